@@ -1,0 +1,157 @@
+//! Powders blended by mass, and what the blend measures as: by volume, as a laser instrument would report it, and by mass,
+//! as a stack of sieves would weigh it. The two differ as soon as densities do.
+
+use crate::numerics::roots::newton_bracketed;
+use crate::powder::Powder;
+use crate::size::statistics::ratio_of_moments;
+use crate::units::Parts;
+use ndarray::{Array1, Array2};
+
+/// What can be wrong with a blend.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum BlendError {
+    /// No powder.
+    #[error("a scrub needs at least one powder; add a [[powder]] with name, parts, material and size")]
+    Empty,
+}
+
+/// Which share a curve is weighted by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// Share of the grains' volume: what a laser instrument reports.
+    Volume,
+    /// Share of the mass: what a stack of sieves weighs.
+    Mass,
+}
+
+/// A powder in a blend.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Component {
+    /// The powder.
+    pub powder: Powder,
+    /// Its parts by mass, as given.
+    pub parts: Parts,
+    /// Mass share of the blend, 0..1.
+    pub mass: f64,
+    /// Volume share of the blend, 0..1.
+    pub volume: f64,
+}
+
+/// A blend of powders.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Blend {
+    components: Vec<Component>,
+    density_g_cm3: f64,
+}
+
+impl Blend {
+    /// Blends powders by parts of mass.
+    ///
+    /// # Errors
+    /// [`BlendError::Empty`] without powders.
+    pub fn new(powders: Vec<(Powder, Parts)>) -> Result<Self, BlendError> {
+        if powders.is_empty() {
+            return Err(BlendError::Empty);
+        }
+        let parts: f64 = powders.iter().map(|p| p.1.get()).sum();
+        let mass: Vec<f64> = powders.iter().map(|p| p.1.get() / parts).collect();
+        // Volume per gram of blend, cm³/g; its inverse is the blend's density.
+        let specific: f64 = powders.iter().zip(&mass).map(|(p, w)| w / p.0.density.get()).sum();
+        let components = powders
+            .into_iter()
+            .zip(mass)
+            .map(|((powder, parts), mass)| {
+                let volume = mass / powder.density.get() / specific;
+                Component { powder, parts, mass, volume }
+            })
+            .collect();
+        Ok(Self { components, density_g_cm3: 1.0 / specific })
+    }
+
+    /// The powders, in the order given.
+    pub fn components(&self) -> &[Component] {
+        &self.components
+    }
+
+    /// Density of the blend's solid, 1 / Σ(w/ρ), g/cm³.
+    pub fn density_g_cm3(&self) -> f64 {
+        self.density_g_cm3
+    }
+
+    /// Undersize (0..1) at a size in µm.
+    pub fn undersize(&self, basis: Basis, size_um: f64) -> f64 {
+        self.weighted(basis, |c| c.powder.size.distribution.undersize(size_um))
+    }
+
+    /// Density per unit of ln x at ln (x / µm).
+    pub fn density_ln(&self, basis: Basis, ln_x: f64) -> f64 {
+        self.weighted(basis, |c| c.powder.size.distribution.density_ln(ln_x))
+    }
+
+    /// Size in µm below which the share `p` (0..1) lies.
+    pub fn quantile(&self, basis: Basis, p: f64) -> f64 {
+        self.mixed_quantile(p, |c| share(c, basis))
+    }
+
+    /// Percentile of the mixture under shares of the caller's own (they need not sum to 1).
+    pub(crate) fn mixed_quantile(&self, p: f64, share: impl Fn(&Component) -> f64) -> f64 {
+        let ends = self.components.iter().filter(|c| share(c) > 0.0).map(|c| c.powder.size.distribution.quantile(p));
+        let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
+        let total: f64 = self.components.iter().map(&share).sum();
+        if hi <= lo {
+            return lo;
+        }
+        let undersize = |ln_x: f64| {
+            self.components.iter().fold((-p * total, 0.0), |(value, slope), c| {
+                let (w, d) = (share(c), &c.powder.size.distribution);
+                (value + w * d.undersize(ln_x.exp()), slope + w * d.density_ln(ln_x))
+            })
+        };
+        newton_bracketed(undersize, lo.ln(), hi.ln(), 0.5 * (lo.ln() + hi.ln()), 1e-13).exp()
+    }
+
+    /// D[p,q] of the blend by volume, µm; `None` where a moment diverges.
+    pub fn mean_um(&self, p: i32, q: i32) -> Option<f64> {
+        let moment = |k: i32| {
+            let parts = self.components.iter().map(|c| Some(c.volume * c.powder.size.distribution.moment(k)?));
+            parts.sum::<Option<f64>>()
+        };
+        ratio_of_moments(moment(p - 3)?, moment(q - 3)?, p, q)
+    }
+
+    /// Undersize of every powder (columns) at sizes in µm (rows), and of the blend by the given basis.
+    pub fn undersize_curves(&self, basis: Basis, sizes_um: &[f64]) -> (Array2<f64>, Array1<f64>) {
+        self.curves(basis, sizes_um, |c, x| c.powder.size.distribution.undersize(x))
+    }
+
+    /// Density per unit of ln x of every powder (columns) at sizes in µm (rows), and of the blend.
+    pub fn density_curves(&self, basis: Basis, sizes_um: &[f64]) -> (Array2<f64>, Array1<f64>) {
+        self.curves(basis, sizes_um, |c, x| c.powder.size.distribution.density_ln(x.ln()))
+    }
+
+    /// One value per size and powder; the blend's curve is the matrix times the shares.
+    fn curves(
+        &self,
+        basis: Basis,
+        sizes_um: &[f64],
+        value: impl Fn(&Component, f64) -> f64,
+    ) -> (Array2<f64>, Array1<f64>) {
+        let shape = (sizes_um.len(), self.components.len());
+        let powders = Array2::from_shape_fn(shape, |(i, j)| value(&self.components[j], sizes_um[i]));
+        let shares = self.components.iter().map(|c| share(c, basis)).collect::<Array1<f64>>();
+        let blend = powders.dot(&shares);
+        (powders, blend)
+    }
+
+    fn weighted(&self, basis: Basis, value: impl Fn(&Component) -> f64) -> f64 {
+        self.components.iter().map(|c| share(c, basis) * value(c)).sum()
+    }
+}
+
+fn share(c: &Component, basis: Basis) -> f64 {
+    match basis {
+        Basis::Volume => c.volume,
+        Basis::Mass => c.mass,
+    }
+}

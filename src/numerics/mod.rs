@@ -1,0 +1,8 @@
+//! Plain numerical tools that know nothing of powders: roots, Gauss-Legendre panels, monotone interpolation, least
+//! squares and the normal distribution. They sit under every other room and use none of them.
+
+pub mod least_squares;
+pub mod normal;
+pub mod panel;
+pub mod pchip;
+pub mod roots;

@@ -1,0 +1,149 @@
+//! One powder: a size distribution plus what its grains are like, and where each property comes from.
+
+mod hardness;
+mod roundness;
+
+pub use hardness::from_mohs;
+pub use roundness::of_class;
+
+use crate::size::SizeRecord;
+use crate::tables::{Material, RefusalRow, Tables};
+use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
+
+/// What can be wrong with a powder.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PowderError {
+    /// The material is forbidden.
+    #[error("{name} is refused: {reasons}")]
+    Refused {
+        /// The material.
+        name: String,
+        /// Every rule that forbids it.
+        reasons: String,
+    },
+    /// No value and no material to take it from.
+    #[error("{property} is missing; give {keys}, or a material of the materials table")]
+    Missing {
+        /// What is missing.
+        property: &'static str,
+        /// The keys that would give it.
+        keys: &'static str,
+    },
+    /// A roundness class that is none of Powers'.
+    #[error("unknown roundness class \"{class}\"; {hint}")]
+    Class {
+        /// As written.
+        class: String,
+        /// The nearest class.
+        hint: String,
+    },
+}
+
+/// Hardness as the user gives it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Hardness {
+    /// Measured by indentation.
+    Indentation(Gigapascals),
+    /// A Mohs number, converted through the table.
+    Mohs(Mohs),
+}
+
+/// What the user says of the grains; what is left out comes from the material.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct GrainProperties {
+    /// Envelope density.
+    pub density: Option<GramsPerCm3>,
+    /// Hardness.
+    pub hardness: Option<Hardness>,
+    /// Roundness.
+    pub roundness: Option<Roundness>,
+}
+
+/// A powder ready to be blended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Powder {
+    /// Its name in the scrub.
+    pub name: String,
+    /// The material it is made of, when one was named.
+    pub material: Option<Material>,
+    /// Envelope density of a grain.
+    pub density: GramsPerCm3,
+    /// Indentation hardness.
+    pub hardness: Gigapascals,
+    /// Wadell roundness.
+    pub roundness: Roundness,
+    /// Sizes.
+    pub size: SizeRecord,
+    /// Properties that came from the materials table and not from the user.
+    pub from_table: Vec<&'static str>,
+    /// The Mohs number that the hardness was converted from, if it was.
+    pub mohs: Option<f64>,
+}
+
+impl Powder {
+    /// Puts a powder together, taking from `material` what `given` leaves out.
+    ///
+    /// # Errors
+    /// [`PowderError::Refused`] for a forbidden material, [`PowderError::Missing`] when a property has no source.
+    pub fn new(
+        name: String,
+        material: Option<&Material>,
+        given: &GrainProperties,
+        size: SizeRecord,
+        tables: &Tables,
+    ) -> Result<Self, PowderError> {
+        if let Some(material) = material {
+            refuse_forbidden(material, &tables.refusals)?;
+        }
+        let mut from_table = Vec::new();
+        let mut default = |property, value: Option<f64>| {
+            from_table.push(property);
+            value
+        };
+        let density = match given.density {
+            Some(d) => d.get(),
+            None => default("density", material.map(|m| m.density_g_cm3))
+                .ok_or(PowderError::Missing { property: "density", keys: "density_g_cm3" })?,
+        };
+        let hardness = match given.hardness {
+            Some(Hardness::Indentation(h)) => h.get(),
+            Some(Hardness::Mohs(m)) => from_mohs(&tables.mohs, m),
+            None => default("hardness", material.map(|m| m.hardness_gpa))
+                .ok_or(PowderError::Missing { property: "hardness", keys: "hardness_gpa or mohs" })?,
+        };
+        let roundness = match given.roundness {
+            Some(r) => r.get(),
+            None => default("roundness", material.map(|m| m.roundness))
+                .ok_or(PowderError::Missing { property: "roundness", keys: "roundness or roundness_class" })?,
+        };
+        let missing = |property, keys| move |_| PowderError::Missing { property, keys };
+        Ok(Self {
+            name,
+            material: material.cloned(),
+            density: GramsPerCm3::new(density).map_err(missing("a usable density", "density_g_cm3"))?,
+            hardness: Gigapascals::new(hardness).map_err(missing("a usable hardness", "hardness_gpa"))?,
+            roundness: Roundness::new(roundness).map_err(missing("a usable roundness", "roundness"))?,
+            size,
+            from_table,
+            mohs: match given.hardness {
+                Some(Hardness::Mohs(m)) => Some(m.get()),
+                _ => None,
+            },
+        })
+    }
+}
+
+/// Refuses a material that the refusals table forbids, with every rule that does.
+///
+/// # Errors
+/// [`PowderError::Refused`].
+pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<(), PowderError> {
+    if material.refused_by.is_empty() {
+        return Ok(());
+    }
+    let rules = refusals.iter().filter(|r| r.group == material.refused_by);
+    let reasons: Vec<String> =
+        rules.map(|r| format!("{} ({}): {}", r.reference, r.jurisdiction, r.says)).collect();
+    Err(PowderError::Refused { name: material.name.clone(), reasons: reasons.join("; ") })
+}

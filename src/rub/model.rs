@@ -1,0 +1,100 @@
+//! The whole rub of a scrub: the reference rub, which gives the abrasiveness index, and the rub at every site.
+
+use super::population::{Grains, Population};
+use super::solve::{SiteRub, rub};
+use crate::size::SizeDistribution;
+use crate::size::SizeError;
+use crate::size::law::Law;
+use crate::tables::{ModelConstants, REFERENCE_SITE, Site, Tables};
+use crate::units::Micrometres;
+
+/// Sites and constants in force, and the reference scrub's depth-weighted removal.
+#[derive(Debug, Clone)]
+pub struct RubModel {
+    sites: Vec<Site>,
+    constants: ModelConstants,
+    reference_site: usize,
+    reference_severity: f64,
+}
+
+/// A scrub's rub at all sites.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rubbed {
+    /// AI = 100 √(S / S_ref), both at the reference rub.
+    pub index: f64,
+    /// Each powder's share of the index, that is of S, 0..1; zeros when nothing rubs.
+    pub index_shares: Vec<f64>,
+    /// The rub at each site, in the order of [`RubModel::sites`].
+    pub sites: Vec<SiteRub>,
+    /// Which of them is the reference rub.
+    pub reference_site: usize,
+}
+
+impl Rubbed {
+    /// The reference rub.
+    pub fn reference(&self) -> &SiteRub {
+        &self.sites[self.reference_site]
+    }
+}
+
+impl RubModel {
+    /// From the tables in force.
+    ///
+    /// # Errors
+    /// [`SizeError`] when the reference scrub's constants make no distribution.
+    pub fn new(tables: &Tables) -> Result<Self, SizeError> {
+        let constants = tables.constants.clone();
+        let reference_site = tables.sites.iter().position(|s| s.name == REFERENCE_SITE).unwrap_or(0);
+        let site = &tables.sites[reference_site];
+        let law = Law::log_normal(Micrometres::new(constants.reference_d50_um)?, constants.reference_gsd)?;
+        let distribution = SizeDistribution::from(law);
+        let grains = Grains::new(
+            &distribution,
+            constants.reference_density_g_cm3,
+            constants.reference_hardness_gpa,
+            constants.reference_roundness,
+            site.gap_um,
+        );
+        let population = Population { grains: vec![grains] };
+        let volumes = population.volumes(&[1.0], constants.reference_load_pct / 100.0);
+        let reference_severity = rub(&population, &volumes, site, &constants).total_severity();
+        Ok(Self { sites: tables.sites.clone(), constants, reference_site, reference_severity })
+    }
+
+    /// The sites in force.
+    pub fn sites(&self) -> &[Site] {
+        &self.sites
+    }
+
+    /// The constants in force.
+    pub fn constants(&self) -> &ModelConstants {
+        &self.constants
+    }
+
+    /// The least gap of all sites, µm: grains finer than this never rub.
+    pub fn floor_um(&self) -> f64 {
+        self.sites.iter().map(|s| s.gap_um).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The site of the reference rub.
+    pub fn reference_site(&self) -> &Site {
+        &self.sites[self.reference_site]
+    }
+
+    /// Rubs a scrub at every site. `mass_shares` are the powders' shares of the blend, `load` the blend's mass fraction of
+    /// the scrub.
+    pub fn evaluate(&self, population: &Population, mass_shares: &[f64], load: f64) -> Rubbed {
+        let volumes = population.volumes(mass_shares, load);
+        let sites: Vec<SiteRub> =
+            self.sites.iter().map(|site| rub(population, &volumes, site, &self.constants)).collect();
+        let reference = &sites[self.reference_site];
+        let total = reference.total_severity();
+        let share = |s: &f64| if total > 0.0 { s / total } else { 0.0 };
+        Rubbed {
+            index: 100.0 * (total / self.reference_severity).sqrt(),
+            index_shares: reference.severity.iter().map(share).collect(),
+            sites,
+            reference_site: self.reference_site,
+        }
+    }
+}

@@ -1,0 +1,90 @@
+//! Which grains do the work: load and depth-weighted removal along the size axis, at the reference rub.
+
+use super::contact::{Contact, squeeze};
+use super::groove::{bluntness, edge_keeping, relative_depth, relative_section};
+use super::model::{RubModel, Rubbed};
+use super::population::{Grains, Population};
+use crate::numerics::panel::Cumulative;
+use crate::numerics::roots;
+
+/// The rub spread over grain sizes.
+pub struct Work<'a> {
+    powders: Vec<PowderWork<'a>>,
+}
+
+struct PowderWork<'a> {
+    grains: &'a Grains<'a>,
+    bluntness: f64,
+    gap_um: f64,
+    /// What one unit of ∫ q/x dQ3 is of the whole load.
+    load_scale: f64,
+    /// What one unit of ∫ x (A/r²) (g/r)² dQ3 is of the whole index.
+    index_scale: f64,
+    index: Cumulative,
+}
+
+impl<'a> Work<'a> {
+    /// Spreads a rubbed scrub over sizes; `None` when no grain touches.
+    pub fn new(
+        model: &RubModel,
+        population: &'a Population<'a>,
+        mass_shares: &[f64],
+        load: f64,
+        rubbed: &Rubbed,
+    ) -> Option<Self> {
+        let constants = model.constants();
+        let contact = Contact::at(model.reference_site(), constants);
+        let gap_um = rubbed.reference().gap_um;
+        let volumes = population.volumes(mass_shares, load);
+        let mut powders: Vec<PowderWork> = population
+            .grains
+            .iter()
+            .zip(&volumes)
+            .map(|(grains, volume)| {
+                let roundness = grains.roundness();
+                let bluntness = bluntness(&contact, roundness, constants);
+                let index = grains.panels().cumulative(|x| severity(x, gap_um, bluntness));
+                let edge = edge_keeping(grains.hardness_gpa(), constants);
+                let index_scale = volume * edge * roundness.powi(4);
+                PowderWork { grains, bluntness, gap_um, load_scale: *volume, index_scale, index }
+            })
+            .collect();
+        let load: f64 = powders
+            .iter()
+            .map(|p| p.load_scale * p.grains.panels().integrate(|x| squeeze(gap_um, 1.0 / x) / x))
+            .sum();
+        let index: f64 = powders.iter().map(|p| p.index_scale * p.index.total()).sum();
+        for p in &mut powders {
+            p.load_scale /= load;
+            p.index_scale /= index;
+        }
+        (load > 0.0 && index > 0.0).then_some(Self { powders })
+    }
+
+    /// Share of the index per unit of ln x, and share of the load, at ln (x / µm).
+    pub fn densities_ln(&self, ln_x: f64) -> (f64, f64) {
+        let x = ln_x.exp();
+        self.powders.iter().fold((0.0, 0.0), |(index, load), p| {
+            let volume = p.grains.distribution().density_ln(ln_x);
+            (
+                index + p.index_scale * volume * severity(x, p.gap_um, p.bluntness),
+                load + p.load_scale * volume * squeeze(p.gap_um, 1.0 / x) / x,
+            )
+        })
+    }
+
+    /// Size in µm below which the share `p` (0..1) of the index comes from.
+    pub fn index_quantile_um(&self, p: f64) -> f64 {
+        let ends = self.powders.iter().filter_map(|w| w.index.quantile(p));
+        let (lo, hi) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), x| (lo.min(x), hi.max(x)));
+        let below = |ln_x: f64| self.powders.iter().map(|w| w.index_scale * w.index.below(ln_x)).sum::<f64>() - p;
+        roots::brent(below, lo, hi, 1e-10).unwrap_or(lo).exp()
+    }
+}
+
+/// n A g² of a size, without its scale: x (A/r²) (g/r)².
+fn severity(size_um: f64, gap_um: f64, bluntness: f64) -> f64 {
+    let u2 = bluntness * squeeze(gap_um, 1.0 / size_um);
+    let depth = relative_depth(u2);
+    size_um * relative_section(u2) * depth * depth
+}

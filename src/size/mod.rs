@@ -1,0 +1,21 @@
+//! Size distributions: how they are read, fitted and summarised.
+//!
+//! A distribution is the cumulative undersize by volume Q3(x) at grain diameter x (ISO 9276-1). It comes from a law, from
+//! percentiles, or from a measured table; [`SizeRecord`] adds how it is known: the classes, the measured points, what was
+//! assumed. Sizes are in micrometres throughout.
+
+mod distribution;
+mod error;
+pub mod fit;
+mod integral;
+pub mod law;
+mod record;
+pub mod spec;
+pub mod standards;
+pub mod statistics;
+pub mod table;
+
+pub use distribution::SizeDistribution;
+pub use error::SizeError;
+pub use integral::SizePanels;
+pub use record::{Class, SizeRecord};

@@ -1,0 +1,124 @@
+use super::standards::Standards;
+use super::{SizeDistribution, SizeError};
+use crate::units::Micrometres;
+
+/// A class of a measured table: volume share between two sizes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Class {
+    /// Lower bound, µm.
+    pub lower_um: f64,
+    /// Upper bound, µm.
+    pub upper_um: f64,
+    /// Volume share, 0..1.
+    pub share: f64,
+    /// One bound is assumed, not measured.
+    pub open: bool,
+}
+
+impl Class {
+    /// Mean density by volume per unit of ln x in the class.
+    pub fn density_ln(&self) -> f64 {
+        self.share / (self.upper_um / self.lower_um).ln()
+    }
+}
+
+/// A distribution with how it is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SizeRecord {
+    /// The distribution by volume.
+    pub distribution: SizeDistribution,
+    /// What it was made from, in words.
+    pub basis: String,
+    /// Classes of the table; empty when there was no table.
+    pub classes: Vec<Class>,
+    /// Measured points `(µm, Q3)`, without assumed ends: what a law is fitted to.
+    pub points: Vec<(f64, f64)>,
+    /// What was assumed to get from the data to the curve.
+    pub assumptions: Vec<String>,
+    /// Volume share in a class open downwards: above 1 %, means weighted by number hang on the assumed bound.
+    pub open_below: f64,
+    /// Volume share in a class open upwards.
+    pub open_above: f64,
+}
+
+impl SizeRecord {
+    /// A distribution without a table behind it.
+    pub fn from_distribution(distribution: SizeDistribution, basis: impl Into<String>) -> Self {
+        Self {
+            distribution,
+            basis: basis.into(),
+            classes: Vec::new(),
+            points: Vec::new(),
+            assumptions: Vec::new(),
+            open_below: 0.0,
+            open_above: 0.0,
+        }
+    }
+
+    /// The measured classes, or twenty equal steps of ln x over the central 99.8 % of the volume.
+    pub fn classes_or_steps(&self) -> Vec<Class> {
+        const STEPS: usize = 20;
+        if !self.classes.is_empty() {
+            return self.classes.clone();
+        }
+        let d = &self.distribution;
+        let (lo, hi) = (d.quantile(0.001).ln(), d.quantile(0.999).ln());
+        let edge = |i: usize| (lo + (hi - lo) * i as f64 / STEPS as f64).exp();
+        (0..STEPS)
+            .map(|i| {
+                let (lower_um, upper_um) = (edge(i), edge(i + 1));
+                Class { lower_um, upper_um, share: d.undersize(upper_um) - d.undersize(lower_um), open: false }
+            })
+            .collect()
+    }
+
+    /// From cumulative points `(µm, Q3)` rising in size. An open class below the first point reaches down to half its
+    /// size; one above the last point reaches up to the next opening of its series.
+    pub(super) fn from_points(points: &[(f64, f64)], basis: String, standards: &Standards) -> Result<Self, SizeError> {
+        let (Some(&first), Some(&last)) = (points.first(), points.last()) else {
+            return Err(SizeError::Percentiles("a table needs at least one size with an amount".into()));
+        };
+        let mut knots = points.to_vec();
+        let mut assumptions = Vec::new();
+        if first.1 > 0.0 {
+            let bound = first.0 / 2.0;
+            knots.insert(0, (bound, 0.0));
+            assumptions.push(format!(
+                "the {:.3} % finer than {} µm is taken to start at {} µm (half of it; convention)",
+                100.0 * first.1,
+                first.0,
+                bound
+            ));
+        }
+        if last.1 < 1.0 {
+            let openings: Vec<f64> = points.iter().map(|p| p.0).collect();
+            let bound = standards.next_coarser_um(&openings);
+            knots.push((bound, 1.0));
+            assumptions.push(format!(
+                "the {:.3} % coarser than {} µm is taken to reach {} µm (the next opening; convention)",
+                100.0 * (1.0 - last.1),
+                last.0,
+                bound
+            ));
+        }
+        let classes = knots
+            .windows(2)
+            .map(|w| Class {
+                lower_um: w[0].0,
+                upper_um: w[1].0,
+                share: w[1].1 - w[0].1,
+                open: w[0].0 < first.0 || w[1].0 > last.0,
+            })
+            .collect();
+        let typed: Result<Vec<_>, SizeError> = knots.iter().map(|k| Ok((Micrometres::new(k.0)?, k.1))).collect();
+        Ok(Self {
+            distribution: SizeDistribution::measured(&typed?)?,
+            basis,
+            classes,
+            points: points.to_vec(),
+            assumptions,
+            open_below: first.1,
+            open_above: 1.0 - last.1,
+        })
+    }
+}

@@ -1,0 +1,296 @@
+//! How a size is stated short of a table: parameters of a law, percentiles, a mesh or micron range, a grit; as keys and
+//! numbers, or as one quoted grade such as `mesh -60+100`.
+
+use super::law::Law;
+use super::standards::{Grit, GritSizes, MeshSeries, Standards};
+use super::{SizeDistribution, SizeError, SizeRecord};
+use crate::numerics::normal;
+use crate::source::did_you_mean;
+use crate::units::Micrometres;
+
+/// The share of the volume, percent, that lies outside each bound of a mesh or micron range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tails {
+    /// Finer than the lower bound, %.
+    pub undersize_pct: f64,
+    /// Coarser than the upper bound, %.
+    pub oversize_pct: f64,
+    /// The user gave them; otherwise they are this program's assumption and are said to be.
+    pub stated: bool,
+}
+
+/// A size stated without a table.
+#[derive(Debug, Clone, PartialEq)]
+pub enum SizeSpec {
+    /// `d50_um` and `gsd`.
+    LogNormal {
+        /// Median by volume, µm.
+        d50_um: f64,
+        /// Geometric standard deviation.
+        gsd: f64,
+    },
+    /// `rr_size_um` and `rr_exponent`.
+    RosinRammler {
+        /// Size with 63.2 % finer, µm.
+        size_um: f64,
+        /// Exponent.
+        exponent: f64,
+    },
+    /// `ggs_size_um` and `ggs_exponent`.
+    GatesGaudinSchuhmann {
+        /// Top size, µm.
+        size_um: f64,
+        /// Exponent.
+        exponent: f64,
+    },
+    /// Two or more of `d1_um` … `d99_um`: percent finer and size in µm.
+    Percentiles(Vec<(f64, f64)>),
+    /// Through the first mesh, on the second.
+    Mesh {
+        /// As written, such as `-60+100`.
+        text: String,
+        /// Which mesh numbers.
+        series: MeshSeries,
+    },
+    /// Between two sizes, µm.
+    Range {
+        /// Lower bound, µm.
+        lower_um: f64,
+        /// Upper bound, µm.
+        upper_um: f64,
+    },
+    /// A FEPA F or P grit.
+    Grit(String),
+}
+
+/// The keys with which a law is stated.
+pub const LAW_KEYS: [&str; 6] = ["d50_um", "gsd", "rr_size_um", "rr_exponent", "ggs_size_um", "ggs_exponent"];
+
+/// The percent of a percentile key such as `d10_um`; the `_um` may be left out in a quoted grade.
+pub fn percentile_of_key(key: &str) -> Option<f64> {
+    let digits = key.strip_prefix('d')?;
+    let digits = digits.strip_suffix("_um").unwrap_or(digits);
+    let percent: u8 = digits.parse().ok()?;
+    (1..=99).contains(&percent).then_some(f64::from(percent))
+}
+
+impl SizeSpec {
+    /// From number keys: exactly one law, or two or more percentiles.
+    ///
+    /// # Errors
+    /// [`SizeError::Grade`] when keys are missing, unknown, or belong to two kinds.
+    pub fn from_numbers(pairs: &[(String, f64)]) -> Result<Self, SizeError> {
+        let get = |key: &str| pairs.iter().find(|p| p.0 == key || format!("{}_um", p.0) == key).map(|p| p.1);
+        let both = |a: &str, b: &str| match (get(a), get(b)) {
+            (Some(x), Some(y)) if pairs.len() == 2 => Ok(Some((x, y))),
+            (Some(_), Some(_)) => Err(SizeError::Grade(format!(
+                "{a} with {b} is a whole size by itself; give exactly one kind of size"
+            ))),
+            (Some(_), None) if a != "d50_um" => Err(SizeError::Grade(format!("{a} needs {b} beside it"))),
+            (None, Some(_)) => Err(SizeError::Grade(format!("{b} needs {a} beside it"))),
+            _ => Ok(None),
+        };
+        if let Some((d50_um, gsd)) = both("d50_um", "gsd")? {
+            return Ok(Self::LogNormal { d50_um, gsd });
+        }
+        if let Some((size_um, exponent)) = both("rr_size_um", "rr_exponent")? {
+            return Ok(Self::RosinRammler { size_um, exponent });
+        }
+        if let Some((size_um, exponent)) = both("ggs_size_um", "ggs_exponent")? {
+            return Ok(Self::GatesGaudinSchuhmann { size_um, exponent });
+        }
+        let percentiles = pairs.iter().map(|(key, value)| match percentile_of_key(key) {
+            Some(p) => Ok((p, *value)),
+            None => {
+                let known = LAW_KEYS.into_iter().chain(["d5_um", "d10_um", "d90_um", "d95_um"]);
+                Err(SizeError::Grade(format!("unknown size key \"{key}\"; {}", did_you_mean(key, known))))
+            }
+        });
+        let mut percentiles: Vec<(f64, f64)> = percentiles.collect::<Result<_, _>>()?;
+        percentiles.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some(twice) = percentiles.windows(2).find(|w| w[0].0 == w[1].0) {
+            return Err(SizeError::Percentiles(format!("d{} stands twice; give each percentile once", twice[0].0)));
+        }
+        Ok(Self::Percentiles(percentiles))
+    }
+
+    /// From a quoted grade: `mesh -60+100`, `tyler -65+100`, `50-150 um`, `F220`, `P180`, `d10=20 d50=45 d90=90`,
+    /// `d50=60 gsd=1.6`.
+    ///
+    /// # Errors
+    /// [`SizeError::Grade`] when the text is none of these.
+    pub fn parse(text: &str) -> Result<Self, SizeError> {
+        let lower = text.trim().to_lowercase().replace(['µ', 'μ'], "u");
+        if lower.contains('=') {
+            return Self::parse_pairs(&lower);
+        }
+        for (word, series) in [("tyler", MeshSeries::Tyler), ("mesh", MeshSeries::AstmE11)] {
+            if lower.contains(word) {
+                let text = lower.replace(word, "").replace("mesh", "").trim().to_owned();
+                return Ok(Self::Mesh { text, series });
+            }
+        }
+        if let Some(number) = ["microns", "micron", "um"].iter().find_map(|unit| lower.strip_suffix(unit)) {
+            return Self::parse_range(number.trim(), text);
+        }
+        let grit = lower.replace("grit", "").trim().to_owned();
+        let letter = grit.starts_with(['f', 'p']);
+        if letter && grit.len() > 1 && grit[1..].chars().all(|c| c.is_ascii_digit()) {
+            return Ok(Self::Grit(grit.to_uppercase()));
+        }
+        if lower.starts_with('-') && lower.contains('+') {
+            return Ok(Self::Mesh { text: lower, series: MeshSeries::AstmE11 });
+        }
+        Err(SizeError::Grade(format!(
+            "\"{text}\" is neither a file nor a grade; write a CSV table's name, or a grade like \"mesh -60+100\", \
+             \"50-150 um\", \"F220\", \"P180\", \"d10=20 d50=45 d90=90\" or \"d50=60 gsd=1.6\""
+        )))
+    }
+
+    fn parse_pairs(text: &str) -> Result<Self, SizeError> {
+        let mut pairs = Vec::new();
+        for word in text.split([' ', ',', ';']).filter(|w| !w.is_empty()) {
+            let number = word.split_once('=').and_then(|(k, v)| {
+                let v = v.strip_suffix("um").unwrap_or(v);
+                v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), v))
+            });
+            match number {
+                Some(pair) => pairs.push(pair),
+                None => return Err(SizeError::Grade(format!("\"{word}\" is not of the form d50=45"))),
+            }
+        }
+        Self::from_numbers(&pairs)
+    }
+
+    fn parse_range(numbers: &str, whole: &str) -> Result<Self, SizeError> {
+        let ends = numbers.split_once('-').or_else(|| numbers.split_once(" to "));
+        let parsed = ends.and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
+        match parsed {
+            Some((lower_um, upper_um)) => Ok(Self::Range { lower_um, upper_um }),
+            None => Err(SizeError::Range(format!("\"{whole}\" is not a micron range; write it like \"50-150 um\""))),
+        }
+    }
+
+    /// The distribution meant. `tails` applies to mesh and micron ranges only.
+    ///
+    /// # Errors
+    /// Any [`SizeError`] but a table's.
+    pub fn resolve(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
+        match self {
+            Self::LogNormal { d50_um, gsd } => {
+                let law = Law::log_normal(Micrometres::new(*d50_um)?, *gsd)?;
+                Ok(SizeRecord::from_distribution(law.into(), format!("log-normal, D50 {d50_um} µm, gsd {gsd}")))
+            }
+            Self::RosinRammler { size_um, exponent } => {
+                let law = Law::rosin_rammler(Micrometres::new(*size_um)?, *exponent)?;
+                let basis = format!("Rosin-Rammler, size {size_um} µm, exponent {exponent}");
+                Ok(SizeRecord::from_distribution(law.into(), basis))
+            }
+            Self::GatesGaudinSchuhmann { size_um, exponent } => {
+                let law = Law::gates_gaudin_schuhmann(Micrometres::new(*size_um)?, *exponent)?;
+                let basis = format!("Gates-Gaudin-Schuhmann, size {size_um} µm, exponent {exponent}");
+                Ok(SizeRecord::from_distribution(law.into(), basis))
+            }
+            Self::Percentiles(points) => percentile_record(points, "percentiles"),
+            Self::Mesh { text, series } => {
+                let (lower, upper) = mesh_bounds(text, *series, standards)?;
+                range_record(lower, upper, tails, format!("mesh {text} ({lower}-{upper} µm)"))
+            }
+            Self::Range { lower_um, upper_um } => {
+                range_record(*lower_um, *upper_um, tails, format!("{lower_um}-{upper_um} µm"))
+            }
+            Self::Grit(name) => standards.grit(name)?.record(),
+        }
+    }
+}
+
+fn percentile_record(points: &[(f64, f64)], word: &str) -> Result<SizeRecord, SizeError> {
+    let typed: Result<Vec<_>, SizeError> = points.iter().map(|&(p, x)| Ok((p, Micrometres::new(x)?))).collect();
+    let distribution = SizeDistribution::percentiles(&typed?)?;
+    let listed: Vec<String> = points.iter().map(|(p, x)| format!("D{p} {x}")).collect();
+    let mut record = SizeRecord::from_distribution(distribution, format!("{word}, {} µm", listed.join(", ")));
+    record.points = points.iter().map(|&(p, x)| (x, p / 100.0)).collect();
+    record.assumptions.push("beyond the outermost percentiles the curve goes on as a log-normal".into());
+    Ok(record)
+}
+
+/// Bounds in µm, fine then coarse, of a mesh range: `-60+100` or `60/100`, through the first and on the second.
+fn mesh_bounds(text: &str, series: MeshSeries, standards: &Standards) -> Result<(f64, f64), SizeError> {
+    let written = text.trim();
+    let parts = match written.strip_prefix('-') {
+        Some(rest) => rest.split_once('+'),
+        None => written.split_once('/').or_else(|| written.split_once('-')),
+    };
+    let Some((through, on)) = parts else {
+        return Err(SizeError::Range(format!(
+            "mesh \"{written}\" needs two sieves, as in \"-60+100\" (through 60, on 100); one bound alone says nothing of \
+             the other tail"
+        )));
+    };
+    let upper = standards.opening_um(series, through)?;
+    let lower = standards.opening_um(series, on)?;
+    if lower >= upper {
+        return Err(SizeError::Range(format!(
+            "mesh \"{written}\" is the wrong way round: {through} mesh opens {upper} µm, {on} mesh {lower} µm; the first \
+             must be the coarser sieve (the smaller number)"
+        )));
+    }
+    Ok((lower, upper))
+}
+
+/// The log-normal whose stated tails fall on the two bounds.
+fn range_record(lower_um: f64, upper_um: f64, tails: Tails, basis: String) -> Result<SizeRecord, SizeError> {
+    let (lower, upper) = (Micrometres::new(lower_um)?, Micrometres::new(upper_um)?);
+    if lower_um >= upper_um {
+        return Err(SizeError::Range(format!("the range {lower_um} to {upper_um} µm must rise")));
+    }
+    for (name, pct) in [("undersize_pct", tails.undersize_pct), ("oversize_pct", tails.oversize_pct)] {
+        if !(0.1..=40.0).contains(&pct) {
+            return Err(SizeError::Range(format!("{name} must be between 0.1 and 40 %, not {pct}")));
+        }
+    }
+    let (z_lower, z_upper) =
+        (normal::quantile(tails.undersize_pct / 100.0), normal::quantile(1.0 - tails.oversize_pct / 100.0));
+    let sigma = (upper.get() / lower.get()).ln() / (z_upper - z_lower);
+    let median = (lower.get().ln() - z_lower * sigma).exp();
+    let law = Law::log_normal(Micrometres::new(median)?, sigma.exp())?;
+    let mut record = SizeRecord::from_distribution(law.into(), basis);
+    record.assumptions.push(format!(
+        "a range says only where the grains lie: a log-normal with {} % finer than {lower_um} µm and {} % coarser than \
+         {upper_um} µm is {}",
+        tails.undersize_pct,
+        tails.oversize_pct,
+        if tails.stated { "taken, as stated" } else { "assumed (convention)" }
+    ));
+    Ok(record)
+}
+
+impl Grit {
+    /// The distribution that the grit is taken to have.
+    ///
+    /// # Errors
+    /// [`SizeError`] when its sizes make no distribution, which a table's loading refuses.
+    pub fn record(&self) -> Result<SizeRecord, SizeError> {
+        let basis = format!("grit {}", self.name);
+        let (law, assumption) = match &self.sizes {
+            GritSizes::Percentiles(points) => return percentile_record(points, &basis),
+            GritSizes::Sieved { median_um, finest_sieve_um, finest_pct } => {
+                let sigma = (median_um / finest_sieve_um).ln() / -normal::quantile(finest_pct / 100.0);
+                let assumption = format!(
+                    "a log-normal is assumed through the grit's mean size {median_um} µm with the {finest_pct} % that may \
+                     pass its finest sieve, {finest_sieve_um} µm: the widest the grade allows on that side (convention)"
+                );
+                (Law::log_normal(Micrometres::new(*median_um)?, sigma.exp())?, assumption)
+            }
+            GritSizes::Median { median_um, gsd } => {
+                let assumption = format!(
+                    "only the grit's mean size {median_um} µm is known: a log-normal of gsd {gsd} is assumed (estimate)"
+                );
+                (Law::log_normal(Micrometres::new(*median_um)?, *gsd)?, assumption)
+            }
+        };
+        let mut record = SizeRecord::from_distribution(law.into(), basis);
+        record.assumptions.push(assumption);
+        Ok(record)
+    }
+}

@@ -1,0 +1,396 @@
+//! Measured tables in CSV: a stack of sieves, a laser or other size-class table, or counts per class.
+//!
+//! | kind | size columns | one amount column |
+//! |---|---|---|
+//! | sieve, coarse to fine, last row `pan` or 0 | `opening_um`, `mesh` or `tyler_mesh` | `retained_g`, `retained_pct`, `cum_retained_pct`, `cum_passing_pct` |
+//! | laser, fine to coarse | `lower_um`, `upper_um` | `volume_pct` |
+//! | laser, fine to coarse | `size_um` | `cum_volume_pct` |
+//! | counts, fine to coarse | `lower_um`, `upper_um` | `count` |
+//!
+//! Lines that start with `#` are comments. With `;` between columns, a comma is taken as the decimal mark.
+
+use super::standards::{MeshSeries, Standards};
+use super::{SizeError, SizeRecord};
+use crate::source::{Place, did_you_mean};
+
+/// What a table holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TableKind {
+    /// Masses on a stack of sieves. Within one powder of one density mass per cent is volume per cent.
+    Sieve,
+    /// Volume per class.
+    Laser,
+    /// Number of grains per class.
+    Counts,
+}
+
+impl TableKind {
+    /// As people write it.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Sieve => "sieve table",
+            Self::Laser => "laser table",
+            Self::Counts => "table of counts",
+        }
+    }
+}
+
+const KNOWN_COLUMNS: [&str; 13] = [
+    "opening_um",
+    "mesh",
+    "tyler_mesh",
+    "retained_g",
+    "retained_pct",
+    "cum_retained_pct",
+    "cum_passing_pct",
+    "lower_um",
+    "upper_um",
+    "volume_pct",
+    "size_um",
+    "cum_volume_pct",
+    "count",
+];
+
+const FORMS: &str = "a sieve table has opening_um or mesh with retained_g, retained_pct, cum_retained_pct or \
+     cum_passing_pct; a laser table has lower_um,upper_um,volume_pct or size_um,cum_volume_pct; a table of counts has \
+     lower_um,upper_um,count";
+
+/// How far percentages may sum from 100.
+const SUM_TOLERANCE_PCT: f64 = 1.0;
+
+/// Reads a table. `wanted` is the kind that the caller's key promises; `None` takes any. `file` names it in errors.
+///
+/// # Errors
+/// [`SizeError::Table`] with file, line, what is wrong and what would be right.
+pub fn read(
+    text: &str,
+    file: &str,
+    wanted: Option<TableKind>,
+    standards: &Standards,
+) -> Result<SizeRecord, SizeError> {
+    let sheet = Sheet::parse(text, file)?;
+    let kind = sheet.kind()?;
+    if let Some(wanted) = wanted.filter(|w| *w != kind) {
+        let problem = format!("this is a {}, but a {} was asked for; {FORMS}", kind.label(), wanted.label());
+        return Err(sheet.error(sheet.header_line, problem));
+    }
+    let points = match kind {
+        TableKind::Sieve => sieve_points(&sheet, standards)?,
+        TableKind::Laser if sheet.has("size_um") => cumulative_points(&sheet)?,
+        TableKind::Laser => class_points(&sheet, "volume_pct", |_, _| 1.0)?,
+        TableKind::Counts => class_points(&sheet, "count", mean_cube)?,
+    };
+    let basis = format!("{} {file}, {} points", kind.label(), points.len());
+    SizeRecord::from_points(&points, basis, standards)
+}
+
+/// A parsed CSV: cells by column name, each row with its line.
+struct Sheet {
+    file: String,
+    header: Vec<String>,
+    header_line: usize,
+    rows: Vec<(usize, Vec<String>)>,
+}
+
+impl Sheet {
+    fn parse(text: &str, file: &str) -> Result<Self, SizeError> {
+        let first = text.lines().find(|l| !l.trim().is_empty() && !l.starts_with('#')).unwrap_or("");
+        let semicolons = first.contains(';');
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(if semicolons { b';' } else { b',' })
+            .has_headers(false)
+            .flexible(true)
+            .comment(Some(b'#'))
+            .trim(csv::Trim::All)
+            .from_reader(text.as_bytes());
+        let mut sheet = Self { file: file.to_owned(), header: Vec::new(), header_line: 1, rows: Vec::new() };
+        for record in reader.records() {
+            let record = record.map_err(|e| {
+                let line = e.position().map_or(1, |p| p.line() as usize);
+                sheet.error(line, format!("this line cannot be read as CSV: {e}"))
+            })?;
+            let line = record.position().map_or(1, |p| p.line() as usize);
+            let decimal = |c: &str| if semicolons { c.replace(',', ".") } else { c.to_owned() };
+            let cells: Vec<String> = record.iter().map(decimal).collect();
+            if cells.iter().all(String::is_empty) {
+                continue;
+            }
+            if sheet.header.is_empty() {
+                sheet.header = cells.iter().map(|c| c.to_lowercase()).collect();
+                sheet.header_line = line;
+            } else {
+                sheet.rows.push((line, cells));
+            }
+        }
+        sheet.check_columns()?;
+        Ok(sheet)
+    }
+
+    fn check_columns(&self) -> Result<(), SizeError> {
+        for (i, name) in self.header.iter().enumerate() {
+            if !KNOWN_COLUMNS.contains(&name.as_str()) {
+                let problem = format!("unknown column \"{name}\"; {}; {FORMS}", did_you_mean(name, KNOWN_COLUMNS));
+                return Err(self.error(self.header_line, problem));
+            }
+            if self.header[..i].contains(name) {
+                return Err(self.error(self.header_line, format!("column \"{name}\" stands twice; keep one")));
+            }
+        }
+        if self.rows.is_empty() {
+            return Err(self.error(self.header_line, format!("the table has no rows below its header; {FORMS}")));
+        }
+        let short = self.rows.iter().find(|(_, cells)| cells.len() != self.header.len());
+        if let Some((line, cells)) = short {
+            let problem = format!(
+                "{} cells, but the header names {} columns ({})",
+                cells.len(),
+                self.header.len(),
+                self.header.join(",")
+            );
+            return Err(self.error(*line, problem));
+        }
+        Ok(())
+    }
+
+    fn kind(&self) -> Result<TableKind, SizeError> {
+        let sieve = ["opening_um", "mesh", "tyler_mesh"].iter().filter(|c| self.has(c)).count();
+        let amounts: Vec<&String> =
+            self.header.iter().filter(|c| c.contains("retained") || c.contains("passing")).collect();
+        let bounds = self.has("lower_um") && self.has("upper_um");
+        match (sieve, amounts.len(), self.header.len()) {
+            (1, 1, 2) => Ok(TableKind::Sieve),
+            (0, 0, 3) if bounds && self.has("volume_pct") => Ok(TableKind::Laser),
+            (0, 0, 2) if self.has("size_um") && self.has("cum_volume_pct") => Ok(TableKind::Laser),
+            (0, 0, 3) if bounds && self.has("count") => Ok(TableKind::Counts),
+            _ => Err(self.error(
+                self.header_line,
+                format!("the columns {} do not make a size table; {FORMS}", self.header.join(",")),
+            )),
+        }
+    }
+
+    fn has(&self, column: &str) -> bool {
+        self.header.iter().any(|h| h == column)
+    }
+
+    /// A cell of a row by column name; the kind of table has made sure that the column is there.
+    fn cell<'a>(&self, row: &'a [String], column: &str) -> &'a str {
+        self.header.iter().position(|h| h == column).map_or("", |i| row[i].as_str())
+    }
+
+    fn number(&self, line: usize, row: &[String], column: &str) -> Result<f64, SizeError> {
+        let cell = self.cell(row, column);
+        match cell.parse::<f64>() {
+            Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
+            Ok(v) if v < 0.0 => Err(self.error(line, format!("{column} = {cell} is negative; it must be 0 or more"))),
+            _ => Err(self.error(line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
+        }
+    }
+
+    fn error(&self, line: usize, problem: String) -> SizeError {
+        SizeError::Table { place: Place::line(&self.file, line), problem }
+    }
+
+    fn last_line(&self) -> usize {
+        self.rows.last().map_or(self.header_line, |r| r.0)
+    }
+}
+
+/// Points of a sieve table, fine to coarse.
+fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>, SizeError> {
+    let openings = sieve_openings(sheet, standards)?;
+    let column = sheet.header.iter().find(|h| h.contains("retained") || h.contains("passing"));
+    let column = column.map_or("retained_g", String::as_str);
+    let mut amounts = Vec::new();
+    for (line, row) in &sheet.rows {
+        amounts.push(sheet.number(*line, row, column)?);
+    }
+    let has_pan = openings.last() == Some(&0.0);
+    if column.starts_with("retained") && !has_pan {
+        let problem = "the last row must be the pan (write pan or 0 in the sieve column), so that what passed the \
+                       finest sieve is counted; put 0 there if nothing did";
+        return Err(sheet.error(sheet.last_line(), problem.into()));
+    }
+    let passing = match column {
+        "retained_g" | "retained_pct" => passing_from_retained(sheet, &amounts, column)?,
+        "cum_retained_pct" => {
+            let passing: Vec<f64> = amounts.iter().map(|r| 100.0 - r).collect();
+            check_cumulative(sheet, &passing, column, has_pan)?
+        }
+        _ => check_cumulative(sheet, &amounts, column, has_pan)?,
+    };
+    let mut points: Vec<(f64, f64)> = openings.iter().copied().zip(passing).filter(|p| p.0 > 0.0).collect();
+    points.reverse();
+    if points.is_empty() {
+        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it".into()));
+    }
+    Ok(points)
+}
+
+/// Openings in µm, coarse to fine; 0 for the pan.
+fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, SizeError> {
+    let mut openings: Vec<f64> = Vec::new();
+    let last = sheet.rows.len() - 1;
+    for (i, (line, row)) in sheet.rows.iter().enumerate() {
+        let (column, series) = if sheet.has("mesh") {
+            ("mesh", Some(MeshSeries::AstmE11))
+        } else if sheet.has("tyler_mesh") {
+            ("tyler_mesh", Some(MeshSeries::Tyler))
+        } else {
+            ("opening_um", None)
+        };
+        let cell = sheet.cell(row, column);
+        let is_pan = cell.eq_ignore_ascii_case("pan") || cell.parse::<f64>() == Ok(0.0);
+        let opening = match series {
+            _ if is_pan && i == last => 0.0,
+            _ if is_pan => return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into())),
+            Some(series) => standards.opening_um(series, cell).map_err(|e| sheet.error(*line, e.to_string()))?,
+            None => sheet.number(*line, row, column)?,
+        };
+        match openings.last() {
+            Some(&above) if above == opening => {
+                return Err(sheet.error(*line, format!("sieve {cell} stands twice; give each sieve one row")));
+            }
+            Some(&above) if above < opening => {
+                let problem = format!("sieve {cell} is out of order; list sieves from coarse to fine, the pan last");
+                return Err(sheet.error(*line, problem));
+            }
+            _ => openings.push(opening),
+        }
+    }
+    Ok(openings)
+}
+
+/// Fractions passing each row's sieve, from what each row retained.
+fn passing_from_retained(sheet: &Sheet, retained: &[f64], column: &str) -> Result<Vec<f64>, SizeError> {
+    let sum: f64 = retained.iter().sum();
+    check_sum(sheet, sum, column, column == "retained_pct")?;
+    let mut below = sum;
+    let mut passing: Vec<f64> = Vec::with_capacity(retained.len());
+    for (i, amount) in retained.iter().enumerate() {
+        below -= amount;
+        let nothing_left = retained[i + 1..].iter().all(|&r| r == 0.0);
+        passing.push(if nothing_left { 0.0 } else { (below / sum).clamp(0.0, 1.0) });
+    }
+    // Rounding must not make the top of the curve 0.999…: nothing retained so far is exactly all passing.
+    for (p, _) in passing.iter_mut().zip(retained).take_while(|(_, r)| **r == 0.0) {
+        *p = 1.0;
+    }
+    Ok(passing)
+}
+
+fn check_sum(sheet: &Sheet, sum: f64, column: &str, percent: bool) -> Result<(), SizeError> {
+    if sum <= 0.0 || !sum.is_finite() {
+        let problem = format!("the {column} column sums to {sum}; a table must hold some powder");
+        return Err(sheet.error(sheet.last_line(), problem));
+    }
+    if percent && (sum - 100.0).abs() > SUM_TOLERANCE_PCT {
+        let problem = format!("the {column} column sums to {sum:.3} %; it must sum to 100 % within 1 %");
+        return Err(sheet.error(sheet.last_line(), problem));
+    }
+    Ok(())
+}
+
+/// Checks passing percentages listed coarse to fine, and returns fractions.
+fn check_cumulative(sheet: &Sheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, SizeError> {
+    for ((line, _), p) in sheet.rows.iter().zip(passing) {
+        if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(p) {
+            return Err(sheet.error(*line, format!("{column} must lie between 0 and 100 %")));
+        }
+    }
+    if let Some(i) = passing.windows(2).position(|w| w[1] > w[0]) {
+        let direction = if column == "cum_retained_pct" { "rise" } else { "fall" };
+        let problem = format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
+        return Err(sheet.error(sheet.rows[i + 1].0, problem));
+    }
+    if has_pan && passing.last().is_some_and(|p| p.abs() > SUM_TOLERANCE_PCT) {
+        let wanted = if column == "cum_retained_pct" { 100 } else { 0 };
+        let problem = format!("at the pan {column} must be {wanted} % within 1 %, so that all adds up to 100 %");
+        return Err(sheet.error(sheet.last_line(), problem));
+    }
+    if passing.iter().all(|p| *p <= 0.0) {
+        return Err(sheet.error(sheet.last_line(), format!("{column} holds no powder below the top sieve")));
+    }
+    Ok(passing.iter().map(|p| (p / 100.0).clamp(0.0, 1.0)).collect())
+}
+
+/// Points of `size_um,cum_volume_pct`, fine to coarse.
+fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
+    let mut points: Vec<(f64, f64)> = Vec::new();
+    for (line, row) in &sheet.rows {
+        let size = sheet.number(*line, row, "size_um")?;
+        let cumulative = sheet.number(*line, row, "cum_volume_pct")?;
+        if size == 0.0 {
+            return Err(sheet.error(*line, "size_um must be above 0".into()));
+        }
+        if let Some(&(below, volume)) = points.last() {
+            check_rising(sheet, *line, "size_um", below, size)?;
+            if cumulative < volume {
+                let problem = format!("cum_volume_pct falls from {volume} to {cumulative}; it must rise with size");
+                return Err(sheet.error(*line, problem));
+            }
+        }
+        points.push((size, cumulative));
+    }
+    let top = points.last().map_or(0.0, |p| p.1);
+    check_sum(sheet, top, "cum_volume_pct", true)?;
+    Ok(points.into_iter().map(|(x, q)| (x, q / top)).collect())
+}
+
+/// Points of classes with bounds, fine to coarse. `weight` turns an amount into volume from the class bounds.
+fn class_points(
+    sheet: &Sheet,
+    column: &str,
+    weight: impl Fn(f64, f64) -> f64,
+) -> Result<Vec<(f64, f64)>, SizeError> {
+    let mut sum_as_given = 0.0;
+    let mut running: Vec<(f64, f64)> = Vec::new();
+    let mut volume = 0.0;
+    for (line, row) in &sheet.rows {
+        let lower = sheet.number(*line, row, "lower_um")?;
+        let upper = sheet.number(*line, row, "upper_um")?;
+        if lower >= upper {
+            let problem = format!("lower_um = {lower} is not below upper_um = {upper}");
+            return Err(sheet.error(*line, problem));
+        }
+        match running.last() {
+            Some(&(below, _)) if lower < below * (1.0 - 1e-9) => {
+                let problem = format!(
+                    "this class starts at {lower} µm, inside or below the one above it, which ends at {below} µm; \
+                     list classes from fine to coarse without overlap"
+                );
+                return Err(sheet.error(*line, problem));
+            }
+            Some(&(below, _)) if lower > below * (1.0 + 1e-9) => running.push((lower, volume)),
+            None if lower > 0.0 => running.push((lower, 0.0)),
+            _ => {}
+        }
+        let amount = sheet.number(*line, row, column)?;
+        sum_as_given += amount;
+        // A class from 0 has no width on a logarithmic axis; it is taken as open downwards.
+        volume += amount * weight(if lower > 0.0 { lower } else { upper / 2.0 }, upper);
+        running.push((upper, volume));
+    }
+    check_sum(sheet, sum_as_given, column, column == "volume_pct")?;
+    let mut points: Vec<(f64, f64)> = running.into_iter().map(|(x, v)| (x, v / volume)).collect();
+    // The sum of rounded parts may miss 1 by a rounding; the top of the curve is exactly all of it.
+    for p in points.iter_mut().rev().take_while(|p| p.1 > 1.0 - 1e-12) {
+        p.1 = 1.0;
+    }
+    Ok(points)
+}
+
+fn check_rising(sheet: &Sheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), SizeError> {
+    if size == below {
+        return Err(sheet.error(line, format!("{column} = {size} stands twice; give each size one row")));
+    }
+    if size < below {
+        return Err(sheet.error(line, format!("{column} = {size} is out of order; list sizes from fine to coarse")));
+    }
+    Ok(())
+}
+
+/// Mean of x³ over a class in which grains are spread evenly by number (ISO 9276-2, moments from a histogram).
+fn mean_cube(lower: f64, upper: f64) -> f64 {
+    (upper.powi(4) - lower.powi(4)) / (4.0 * (upper - lower))
+}

@@ -1,0 +1,42 @@
+use crate::source::{Place, ReadError};
+
+/// What can be wrong with the grading tables.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum TableError {
+    /// A line that does not hold what its table needs.
+    #[error("{place}: {problem}")]
+    Row {
+        /// File and line.
+        place: Place,
+        /// What is wrong and what would be right.
+        problem: String,
+    },
+    /// A table file that cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// A file in the user's folder that is no table of ours.
+    #[error("{file}: no grading table has this name; {hint}")]
+    UnknownFile {
+        /// The file.
+        file: String,
+        /// The nearest name.
+        hint: String,
+    },
+    /// A table name that does not exist.
+    #[error("there is no table \"{name}\"; {hint}")]
+    UnknownTable {
+        /// The name as typed.
+        name: String,
+        /// The nearest name.
+        hint: String,
+    },
+    /// The folder itself cannot be listed.
+    #[error("{folder}: the folder of tables cannot be read: {source}")]
+    Folder {
+        /// The folder.
+        folder: String,
+        /// What the system said.
+        source: std::io::Error,
+    },
+}

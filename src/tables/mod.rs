@@ -1,0 +1,338 @@
+//! Typed, validated access to `grading-tables/`: every constant the program uses, each row with its status and source.
+//! The files are embedded; a folder of the user's own can stand in front, file by file.
+
+mod error;
+mod model;
+mod rows;
+mod sheet;
+
+pub use error::TableError;
+pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
+pub use rows::{CautionRow, Material, MohsRow, RefusalRow, RoundnessRow};
+pub use sheet::{BUILT_IN, STATUSES, TableFile};
+
+use crate::size::SizeError;
+use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
+use crate::source::{did_you_mean, read_text};
+use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, TylerRow};
+use serde::de::DeserializeOwned;
+use std::path::Path;
+
+macro_rules! embedded {
+    ($($name:literal: $about:literal),+ $(,)?) => {
+        [$(($name, $about, include_str!(concat!("../../grading-tables/", $name, ".csv")))),+]
+    };
+}
+
+/// Name, description and text of every embedded table.
+const EMBEDDED: [(&str, &str, &str); 14] = embedded![
+    "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
+    "hardness": "Mohs scale to indentation hardness",
+    "roundness": "Powers roundness classes",
+    "sites": "skin sites: horny layer, modulus, pressure, dose, least gap",
+    "bands": "suitability bands and their limits, mild to harsh",
+    "constants": "constants of the rub model and of the reference scrub",
+    "sieves-astm-e11": "US sieve numbers and openings",
+    "sieves-iso-3310-1": "ISO test sieve openings and their series",
+    "sieves-tyler": "Tyler mesh numbers and openings",
+    "grits-fepa-f-macro": "F grits sieved, F4 to F220",
+    "grits-fepa-f-micro": "F grits by sedimentation, F230 to F2000",
+    "grits-fepa-p": "P grits, P12 to P2500",
+    "cautions": "texts printed with a result, and when",
+    "refusals": "rules that forbid a material",
+];
+
+/// All tables in force.
+#[derive(Debug, Clone)]
+pub struct Tables {
+    files: Vec<TableFile>,
+    /// Sieve and grit series.
+    pub standards: Standards,
+    /// Exfoliants.
+    pub materials: Vec<Material>,
+    /// Mohs scale, rising.
+    pub mohs: Vec<MohsRow>,
+    /// Powers classes.
+    pub roundness: Vec<RoundnessRow>,
+    /// Skin sites, in the order of the table.
+    pub sites: Vec<Site>,
+    /// Bands, mild to harsh.
+    pub bands: Vec<BandLimits>,
+    /// Constants of the model.
+    pub constants: ModelConstants,
+    /// Caution texts.
+    pub cautions: Vec<CautionRow>,
+    /// Rules that forbid.
+    pub refusals: Vec<RefusalRow>,
+}
+
+impl Tables {
+    /// The embedded tables.
+    ///
+    /// # Errors
+    /// [`TableError`] if they were damaged before the build; the tests make sure that they are not.
+    pub fn built_in() -> Result<Self, TableError> {
+        Self::from_files(embedded_files())
+    }
+
+    /// The embedded tables with those of `folder` in front, file by file.
+    ///
+    /// # Errors
+    /// [`TableError`] when the folder cannot be read, holds a CSV that is no table of ours, or a table is malformed.
+    pub fn with_folder(folder: &Path) -> Result<Self, TableError> {
+        let mut files = embedded_files();
+        let unreadable = |source| TableError::Folder { folder: folder.display().to_string(), source };
+        let mut paths = Vec::new();
+        for entry in std::fs::read_dir(folder).map_err(unreadable)? {
+            paths.push(entry.map_err(unreadable)?.path());
+        }
+        paths.sort();
+        for path in paths.iter().filter(|p| p.extension().is_some_and(|e| e == "csv")) {
+            let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
+            let Some(file) = files.iter_mut().find(|f| f.name == stem) else {
+                let hint = did_you_mean(&stem, EMBEDDED.map(|e| e.0));
+                return Err(TableError::UnknownFile { file: path.display().to_string(), hint });
+            };
+            file.text = read_text(path)?;
+            file.origin = path.display().to_string();
+        }
+        Self::from_files(files)
+    }
+
+    fn from_files(files: Vec<TableFile>) -> Result<Self, TableError> {
+        let find = |name: &str| -> &TableFile { &files[EMBEDDED.iter().position(|e| e.0 == name).unwrap_or(0)] };
+        let sites = model::sites(find("sites"))?;
+        let refusals = plain(find("refusals"))?;
+        let cautions = plain(find("cautions"))?;
+        let tables = Self {
+            standards: standards(&find)?,
+            materials: materials(find("materials"), &refusals, &cautions)?,
+            mohs: mohs_scale(find("hardness"))?,
+            roundness: without_lines(ranged(find("roundness"))?),
+            constants: ModelConstants::read(find("constants"))?,
+            bands: model::bands(find("bands"), &sites)?,
+            sites,
+            cautions,
+            refusals,
+            files: Vec::new(),
+        };
+        Ok(Self { files, ..tables })
+    }
+
+    /// All table files.
+    pub fn files(&self) -> &[TableFile] {
+        &self.files
+    }
+
+    /// A table file by name.
+    ///
+    /// # Errors
+    /// [`TableError::UnknownTable`], naming the nearest.
+    pub fn file(&self, name: &str) -> Result<&TableFile, TableError> {
+        let wanted = name.trim_end_matches(".csv");
+        self.files.iter().find(|f| f.name == wanted).ok_or_else(|| TableError::UnknownTable {
+            name: name.to_owned(),
+            hint: did_you_mean(wanted, EMBEDDED.map(|e| e.0)),
+        })
+    }
+
+    /// A material by key.
+    pub fn material(&self, key: &str) -> Option<&Material> {
+        self.materials.iter().find(|m| m.key == key)
+    }
+
+    /// A site by name.
+    pub fn site(&self, name: &str) -> Option<&Site> {
+        self.sites.iter().find(|s| s.name == name)
+    }
+}
+
+fn embedded_files() -> Vec<TableFile> {
+    EMBEDDED
+        .iter()
+        .map(|&(name, about, text)| TableFile { name, about, origin: BUILT_IN.to_owned(), text: text.to_owned() })
+        .collect()
+}
+
+fn plain<T: DeserializeOwned>(file: &TableFile) -> Result<Vec<T>, TableError> {
+    Ok(without_lines(file.rows()?))
+}
+
+fn without_lines<T>(rows: Vec<(usize, T)>) -> Vec<T> {
+    rows.into_iter().map(|(_, row)| row).collect()
+}
+
+/// Rows whose values are positive and lie within their ranges.
+fn ranged<T: DeserializeOwned + Ranged>(file: &TableFile) -> Result<Vec<(usize, T)>, TableError> {
+    let rows = file.rows::<T>()?;
+    for (line, row) in &rows {
+        for (column, value, low, high) in row.ranges() {
+            let inside = value.is_finite() && value > 0.0 && low <= value && value <= high;
+            if !inside {
+                let problem = format!("{column} = {value} must be positive and lie within its range {low} to {high}");
+                return Err(file.error(*line, problem));
+            }
+        }
+    }
+    Ok(rows)
+}
+
+fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
+    let rows: Vec<(usize, MohsRow)> = ranged(file)?;
+    let rises = |w: &[(usize, MohsRow)]| w[0].1.mohs < w[1].1.mohs && w[0].1.hardness_gpa < w[1].1.hardness_gpa;
+    match rows.windows(2).find(|w| !rises(w)) {
+        Some(w) => Err(file.error(w[1].0, "mohs and hardness_gpa must both rise from row to row".into())),
+        None if rows.len() < 2 => Err(file.error(1, "a scale needs two rows at least".into())),
+        None => Ok(without_lines(rows)),
+    }
+}
+
+fn materials(
+    file: &TableFile,
+    refusals: &[RefusalRow],
+    cautions: &[CautionRow],
+) -> Result<Vec<Material>, TableError> {
+    let rows: Vec<(usize, Material)> = ranged(file)?;
+    for (i, (line, row)) in rows.iter().enumerate() {
+        if rows[..i].iter().any(|(_, earlier)| earlier.key == row.key) {
+            return Err(file.error(*line, format!("the key \"{}\" stands twice", row.key)));
+        }
+        if !row.refused_by.is_empty() && !refusals.iter().any(|r| r.group == row.refused_by) {
+            let problem = format!("refused_by \"{}\" is no group of the refusals table", row.refused_by);
+            return Err(file.error(*line, problem));
+        }
+        let unknown = row.flags.split_whitespace().find(|f| !cautions.iter().any(|c| c.trigger == *f));
+        if let Some(flag) = unknown {
+            let hint = did_you_mean(flag, cautions.iter().map(|c| c.trigger.as_str()));
+            return Err(file.error(*line, format!("flag \"{flag}\" is no trigger of the cautions table; {hint}")));
+        }
+    }
+    Ok(without_lines(rows))
+}
+
+fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standards, TableError> {
+    let file = find("sieves-astm-e11");
+    let rows = file.rows::<AstmRow>()?;
+    let astm = falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.mesh, opening_um: r.opening_um })))?;
+    let file = find("sieves-tyler");
+    let rows = file.rows::<TylerRow>()?;
+    let tyler = falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.tyler_mesh, opening_um: r.opening_um })))?;
+    let file = find("sieves-iso-3310-1");
+    let rows = file.rows::<IsoRow>()?;
+    let sieves = rows.iter().map(|(l, r)| (*l, Sieve { mesh: String::new(), opening_um: r.opening_um }));
+    falling(file, sieves)?;
+    let series = |name: &str, member: fn(&IsoRow) -> u8| {
+        let openings = rows.iter().filter(|(_, r)| member(r) == 1).map(|(_, r)| r.opening_um).collect();
+        (name.to_owned(), openings)
+    };
+    let iso = vec![
+        series("R20/3", |r| r.r20_3),
+        series("R40/3", |r| r.r40_3),
+        series("R20", |r| r.r20),
+        series("R10", |r| r.r10_fine),
+    ];
+    Ok(Standards { astm, tyler, iso, grits: grits(find)? })
+}
+
+/// Sieves whose openings fall from row to row.
+fn falling(file: &TableFile, rows: impl Iterator<Item = (usize, Sieve)>) -> Result<Vec<Sieve>, TableError> {
+    let mut sieves: Vec<Sieve> = Vec::new();
+    for (line, sieve) in rows {
+        let above = sieves.last().map_or(f64::INFINITY, |s| s.opening_um);
+        if sieve.opening_um.is_nan() || sieve.opening_um <= 0.0 || sieve.opening_um >= above {
+            return Err(file.error(line, "openings must be positive and fall from row to row".into()));
+        }
+        sieves.push(sieve);
+    }
+    Ok(sieves)
+}
+
+fn grits<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Vec<Grit>, TableError> {
+    let mut grits = Vec::new();
+    let file = find("grits-fepa-f-macro");
+    for (line, r) in file.rows::<MacroGritRow>()? {
+        let sizes = GritSizes::Sieved {
+            median_um: r.mean_um,
+            finest_sieve_um: r.sieve5_um,
+            finest_pct: r.finest_pct,
+        };
+        push_grit(&mut grits, file, line, r.grit, sizes)?;
+    }
+    let file = find("grits-fepa-f-micro");
+    for (line, r) in file.rows::<MicroGritRow>()? {
+        // ds3 is the size that 3 % is coarser than, so 97 % finer.
+        let points = vec![(6.0, r.ds94_min_um), (50.0, r.ds50_um), (97.0, r.ds3_max_um)];
+        push_grit(&mut grits, file, line, r.grit, GritSizes::Percentiles(points))?;
+    }
+    let file = find("grits-fepa-p");
+    for (line, r) in file.rows::<PaperGritRow>()? {
+        let sizes = match (r.ds3_max_um, r.ds95_min_um, r.gsd) {
+            (Some(ds3), Some(ds95), None) => {
+                GritSizes::Percentiles(vec![(5.0, ds95), (50.0, r.ds50_um), (97.0, ds3)])
+            }
+            (None, None, Some(gsd)) => GritSizes::Median { median_um: r.ds50_um, gsd },
+            _ => return Err(file.error(line, "give ds3_max_um and ds95_min_um, or gsd alone".into())),
+        };
+        push_grit(&mut grits, file, line, r.grit, sizes)?;
+    }
+    Ok(grits)
+}
+
+/// Adds a grit after making sure that it resolves to a distribution.
+fn push_grit(
+    grits: &mut Vec<Grit>,
+    file: &TableFile,
+    line: usize,
+    name: String,
+    sizes: GritSizes,
+) -> Result<(), TableError> {
+    let grit = Grit { name, sizes };
+    grit.record().map_err(|e: SizeError| file.error(line, format!("grit {}: {e}", grit.name)))?;
+    grits.push(grit);
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn embedded_tables_are_sound() {
+        let tables = Tables::built_in().unwrap();
+        let allowed = tables.materials.iter().filter(|m| m.refused_by.is_empty());
+        assert!(allowed.count() >= 30);
+        for origin in ["mineral", "plant", "wax", "salt", "sugar", "polymer"] {
+            assert!(tables.materials.iter().any(|m| m.origin == origin), "{origin}");
+        }
+        assert_eq!(tables.bands.len(), 4);
+        assert_eq!(tables.sites.len(), 3);
+    }
+
+    #[test]
+    fn a_users_table_stands_in_front_and_its_faults_name_file_and_line() {
+        let folder = tempfile::tempdir().unwrap();
+        let write = |name: &str, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+        let good = "class,roundness,low,high,status,source\nriver worn,0.5,0.4,0.6,estimate,our own chart\n";
+        write("roundness.csv", good);
+        let tables = Tables::with_folder(folder.path()).unwrap();
+        assert_eq!(tables.roundness[0].class, "river worn");
+        assert!(tables.file("roundness").unwrap().origin.ends_with("roundness.csv"));
+
+        for (text, wanted) in [
+            (good.replace("0.5,", "0.9,"), "roundness.csv:2: roundness = 0.9 must be positive and lie within"),
+            (good.replace("0.5,", "half,"), "roundness.csv:2: roundness"),
+            (good.replace("estimate", "guess"), "roundness.csv:2: status \"guess\" must be one of"),
+            (good.replace(",our own chart", ","), "roundness.csv:2: the source is empty"),
+            (good.replace(",our own chart", ""), "roundness.csv:2: 5 cells, but the header has 6 columns"),
+            (good.replace("class", "klass"), "roundness.csv:2"),
+        ] {
+            write("roundness.csv", &text);
+            let message = Tables::with_folder(folder.path()).unwrap_err().to_string();
+            assert!(message.contains(wanted), "{message}");
+        }
+        std::fs::remove_file(folder.path().join("roundness.csv")).unwrap();
+        write("roundnes.csv", good);
+        let message = Tables::with_folder(folder.path()).unwrap_err().to_string();
+        assert!(message.contains("did you mean \"roundness\""), "{message}");
+    }
+}

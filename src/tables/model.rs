@@ -1,0 +1,189 @@
+//! Sites, bands and constants, assembled from their rows.
+
+use super::rows::{BandRow, ConstantRow, SiteRow};
+use super::{TableError, TableFile, ranged, without_lines};
+use crate::source::did_you_mean;
+
+/// A skin site: what the rub is solved with.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Site {
+    /// Name.
+    pub name: String,
+    /// Stratum corneum thickness, µm.
+    pub stratum_corneum_um: f64,
+    /// Skin modulus at contacts of grain size, MPa.
+    pub skin_modulus_mpa: f64,
+    /// Rub pressure, kPa.
+    pub pressure_kpa: f64,
+    /// Dose of scrub, g/m².
+    pub dose_g_m2: f64,
+    /// Least gap between finger pad and skin, µm.
+    pub gap_um: f64,
+}
+
+/// What a band limits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Criterion {
+    /// g95 / t at the band's site.
+    GrooveRatio,
+    /// The abrasiveness index.
+    Index,
+    /// D99 of the blend by volume, µm.
+    D99,
+}
+
+impl Criterion {
+    /// All three.
+    pub const ALL: [Self; 3] = [Self::GrooveRatio, Self::Index, Self::D99];
+
+    /// The key of tables and JSON.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::GrooveRatio => "groove_ratio",
+            Self::Index => "index",
+            Self::D99 => "d99_um",
+        }
+    }
+
+    /// For people.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::GrooveRatio => "groove ratio",
+            Self::Index => "abrasiveness index",
+            Self::D99 => "D99",
+        }
+    }
+}
+
+/// A band with its limits.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BandLimits {
+    /// Name.
+    pub name: String,
+    /// Site at which it is judged.
+    pub site: String,
+    /// Limit of each criterion, in the order of [`Criterion::ALL`].
+    pub limits: [f64; 3],
+}
+
+impl BandLimits {
+    /// The limit of a criterion.
+    pub fn limit(&self, criterion: Criterion) -> f64 {
+        self.limits[criterion as usize]
+    }
+}
+
+/// The constants of the rub model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelConstants {
+    /// Modulus of the finger pad, MPa.
+    pub finger_modulus_mpa: f64,
+    /// Poisson ratio of skin and finger pad.
+    pub poisson_ratio: f64,
+    /// Indentation hardness of wet stratum corneum, MPa.
+    pub horn_hardness_mpa: f64,
+    /// Grain hardness at which half the edge is kept, GPa.
+    pub half_hardness_gpa: f64,
+    /// Share of a groove that leaves as debris.
+    pub debris_share: f64,
+    /// Sliding over one spot in one use, m.
+    pub sliding_distance_m: f64,
+    /// Reference scrub: load, % w/w.
+    pub reference_load_pct: f64,
+    /// Reference scrub: median, µm.
+    pub reference_d50_um: f64,
+    /// Reference scrub: geometric standard deviation.
+    pub reference_gsd: f64,
+    /// Reference scrub: density, g/cm³.
+    pub reference_density_g_cm3: f64,
+    /// Reference scrub: hardness, GPa.
+    pub reference_hardness_gpa: f64,
+    /// Reference scrub: roundness.
+    pub reference_roundness: f64,
+    /// Share outside each bound of a range when none is stated, %.
+    pub range_tail_pct: f64,
+}
+
+impl ModelConstants {
+    pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
+        let rows: Vec<ConstantRow> = without_lines(ranged(file)?);
+        let get = |name: &str| {
+            let row = rows.iter().find(|r| r.constant == name);
+            row.map(|r| r.value).ok_or_else(|| file.error(1, format!("the constant \"{name}\" is missing")))
+        };
+        Ok(Self {
+            finger_modulus_mpa: get("finger_modulus_mpa")?,
+            poisson_ratio: get("poisson_ratio")?,
+            horn_hardness_mpa: get("horn_hardness_mpa")?,
+            half_hardness_gpa: get("half_hardness_gpa")?,
+            debris_share: get("debris_share")?,
+            sliding_distance_m: get("sliding_distance_m")?,
+            reference_load_pct: get("reference_load_pct")?,
+            reference_d50_um: get("reference_d50_um")?,
+            reference_gsd: get("reference_gsd")?,
+            reference_density_g_cm3: get("reference_density_g_cm3")?,
+            reference_hardness_gpa: get("reference_hardness_gpa")?,
+            reference_roundness: get("reference_roundness")?,
+            range_tail_pct: get("range_tail_pct")?,
+        })
+    }
+}
+
+/// The site at which the index is taken. Every sites table must hold it.
+pub const REFERENCE_SITE: &str = "face";
+
+pub(super) fn sites(file: &TableFile) -> Result<Vec<Site>, TableError> {
+    let rows: Vec<SiteRow> = without_lines(ranged(file)?);
+    let mut names: Vec<&str> = Vec::new();
+    for row in &rows {
+        if !names.contains(&row.site.as_str()) {
+            names.push(&row.site);
+        }
+    }
+    if !names.contains(&REFERENCE_SITE) {
+        return Err(file.error(1, format!("the site \"{REFERENCE_SITE}\" is missing; the index is taken there")));
+    }
+    names.into_iter().map(|name| site(file, &rows, name)).collect()
+}
+
+fn site(file: &TableFile, rows: &[SiteRow], name: &str) -> Result<Site, TableError> {
+    let get = |parameter: &str| {
+        let row = rows.iter().find(|r| r.site == name && r.parameter == parameter);
+        row.map(|r| r.value).ok_or_else(|| file.error(1, format!("site \"{name}\" has no {parameter}")))
+    };
+    Ok(Site {
+        name: name.to_owned(),
+        stratum_corneum_um: get("stratum_corneum_um")?,
+        skin_modulus_mpa: get("skin_modulus_mpa")?,
+        pressure_kpa: get("pressure_kpa")?,
+        dose_g_m2: get("dose_g_m2")?,
+        gap_um: get("gap_um")?,
+    })
+}
+
+pub(super) fn bands(file: &TableFile, sites: &[Site]) -> Result<Vec<BandLimits>, TableError> {
+    let mut bands: Vec<BandLimits> = Vec::new();
+    for (line, row) in ranged::<BandRow>(file)? {
+        if !sites.iter().any(|s| s.name == row.site) {
+            let hint = did_you_mean(&row.site, sites.iter().map(|s| s.name.as_str()));
+            return Err(file.error(line, format!("there is no site \"{}\"; {hint}", row.site)));
+        }
+        let Some(i) = Criterion::ALL.iter().position(|c| c.key() == row.criterion) else {
+            let hint = did_you_mean(&row.criterion, Criterion::ALL.map(Criterion::key));
+            return Err(file.error(line, format!("there is no criterion \"{}\"; {hint}", row.criterion)));
+        };
+        if bands.last().is_none_or(|b| b.name != row.band) {
+            bands.push(BandLimits { name: row.band.clone(), site: row.site.clone(), limits: [f64::NAN; 3] });
+        }
+        if let Some(band) = bands.last_mut() {
+            if band.site != row.site {
+                return Err(file.error(line, format!("band \"{}\" is judged at two sites; choose one", row.band)));
+            }
+            band.limits[i] = row.value;
+        }
+    }
+    match bands.iter().find(|b| b.limits.iter().any(|l| l.is_nan())) {
+        Some(b) => Err(file.error(1, format!("band \"{}\" needs all of groove_ratio, index and d99_um", b.name))),
+        None => Ok(bands),
+    }
+}

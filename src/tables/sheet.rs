@@ -1,0 +1,110 @@
+//! One table file: its text, where it came from, and its rows with their lines.
+
+use super::TableError;
+use crate::source::Place;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+/// The words a row may use for how well its value is known.
+pub const STATUSES: [&str; 4] = ["published", "from memory", "estimate", "convention"];
+
+/// A table as text, built in or the user's.
+#[derive(Debug, Clone, Serialize)]
+pub struct TableFile {
+    /// Its name, which is the file's stem.
+    pub name: &'static str,
+    /// What it holds, for people.
+    pub about: &'static str,
+    /// `built in`, or the path of the user's file.
+    pub origin: String,
+    /// The CSV.
+    #[serde(skip)]
+    pub text: String,
+}
+
+impl TableFile {
+    /// The header and all rows, each row with its line.
+    ///
+    /// # Errors
+    /// [`TableError::Row`] at the first line that is not CSV of the header's width, or has no known status or no source.
+    pub fn cells(&self) -> Result<(Vec<String>, Vec<(usize, Vec<String>)>), TableError> {
+        let mut reader = self.reader();
+        let header: Vec<String> = match reader.headers() {
+            Ok(h) => h.iter().map(str::to_owned).collect(),
+            Err(e) => return Err(self.csv_error(&e)),
+        };
+        let column = |name: &str| header.iter().position(|h| h == name);
+        let (Some(status), Some(source)) = (column("status"), column("source")) else {
+            return Err(self.error(1, "every table needs the columns status and source".into()));
+        };
+        let mut rows = Vec::new();
+        for record in reader.records() {
+            let record = record.map_err(|e| self.csv_error(&e))?;
+            let line = record.position().map_or(1, |p| p.line() as usize);
+            let row: Vec<String> = record.iter().map(str::to_owned).collect();
+            if !STATUSES.contains(&row[status].as_str()) {
+                let problem = format!("status \"{}\" must be one of: {}", row[status], STATUSES.join(", "));
+                return Err(self.error(line, problem));
+            }
+            if row[source].is_empty() {
+                return Err(self.error(line, "the source is empty; say where the value comes from".into()));
+            }
+            rows.push((line, row));
+        }
+        if rows.is_empty() {
+            return Err(self.error(1, "the table has no rows".into()));
+        }
+        Ok((header, rows))
+    }
+
+    /// All rows as `T`, each with its line. Unknown and missing columns are errors.
+    ///
+    /// # Errors
+    /// As [`TableFile::cells`], and when a cell does not fit its column.
+    pub fn rows<T: DeserializeOwned>(&self) -> Result<Vec<(usize, T)>, TableError> {
+        let (header, rows) = self.cells()?;
+        let header = csv::StringRecord::from(header);
+        rows.into_iter()
+            .map(|(line, cells)| match csv::StringRecord::from(cells).deserialize(Some(&header)) {
+                Ok(row) => Ok((line, row)),
+                Err(e) => Err(self.error(line, plain(&e, &header))),
+            })
+            .collect()
+    }
+
+    /// An error at a line of this table.
+    pub fn error(&self, line: usize, problem: String) -> TableError {
+        TableError::Row { place: Place::line(self.file_label(), line), problem }
+    }
+
+    fn file_label(&self) -> String {
+        if self.origin == BUILT_IN { format!("{}.csv ({BUILT_IN})", self.name) } else { self.origin.clone() }
+    }
+
+    fn reader(&self) -> csv::Reader<&[u8]> {
+        csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(self.text.as_bytes())
+    }
+
+    fn csv_error(&self, e: &csv::Error) -> TableError {
+        let line = e.position().map_or(1, |p| p.line() as usize);
+        self.error(line, plain(e, &csv::StringRecord::new()))
+    }
+}
+
+/// The origin of an embedded table.
+pub const BUILT_IN: &str = "built in";
+
+/// What `csv` says, without its own position (a row built from cells has none) and with the column's name.
+fn plain(e: &csv::Error, header: &csv::StringRecord) -> String {
+    match e.kind() {
+        csv::ErrorKind::Deserialize { err, .. } => {
+            let column = err.field().and_then(|i| header.get(i as usize)).unwrap_or("this row");
+            format!("{column}: {}", err.kind())
+        }
+        csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
+            format!("{len} cells, but the header has {expected_len} columns")
+        }
+        csv::ErrorKind::Utf8 { .. } => "not UTF-8 text".to_owned(),
+        other => format!("{other:?}"),
+    }
+}

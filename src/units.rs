@@ -1,0 +1,97 @@
+//! Quantities that carry their unit in the type. A value outside its range cannot be built.
+
+use serde::Serialize;
+
+/// A number that cannot be the quantity it was given for.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{quantity} must be {allowed}, not {given}")]
+pub struct UnitError {
+    /// What the number was to be.
+    pub quantity: &'static str,
+    /// What would be right.
+    pub allowed: &'static str,
+    /// The number.
+    pub given: f64,
+}
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $quantity:literal, $allowed:literal, $test:expr) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Serialize)]
+        #[serde(transparent)]
+        pub struct $name(f64);
+
+        impl $name {
+            /// Takes the number if it can be this quantity.
+            ///
+            /// # Errors
+            /// [`UnitError`] when it is out of range or not finite.
+            pub fn new(value: f64) -> Result<Self, UnitError> {
+                let fits: fn(f64) -> bool = $test;
+                if value.is_finite() && fits(value) {
+                    Ok(Self(value))
+                } else {
+                    Err(UnitError { quantity: $quantity, allowed: $allowed, given: value })
+                }
+            }
+
+            /// The number, in the unit of the type.
+            #[inline]
+            pub fn get(self) -> f64 {
+                self.0
+            }
+        }
+    };
+}
+
+quantity!(
+    /// A grain diameter or an opening, micrometres. The range spans colloids to gravel.
+    Micrometres, "a size", "between 0.001 and 1 000 000 µm", |v| (1e-3..=1e6).contains(&v)
+);
+quantity!(
+    /// Indentation (Vickers) hardness, gigapascals.
+    Gigapascals, "a hardness", "between 0.0001 and 200 GPa", |v| (1e-4..=200.0).contains(&v)
+);
+quantity!(
+    /// Envelope density of one grain, its closed pores included, g/cm³.
+    GramsPerCm3, "a density", "between 0.05 and 25 g/cm³", |v| (0.05..=25.0).contains(&v)
+);
+quantity!(
+    /// Wadell roundness: mean corner radius over the radius of the largest inscribed circle.
+    Roundness, "a roundness", "above 0 and at most 1", |v| v > 0.0 && v <= 1.0
+);
+quantity!(
+    /// All powders together, % w/w of the scrub.
+    LoadPercent, "the powder load", "above 0 and at most 100 % of the scrub", |v| v > 0.0 && v <= 100.0
+);
+quantity!(
+    /// Parts by mass of the powder blend.
+    Parts, "parts", "above 0 and at most 100 (150 and 50 is the same blend as 3 and 1)", |v| v > 0.0 && v <= 100.0
+);
+quantity!(
+    /// A Mohs number.
+    Mohs, "a Mohs number", "between 1 and 10 (for softer grains give hardness_gpa)", |v| (1.0..=10.0).contains(&v)
+);
+
+impl LoadPercent {
+    /// As a fraction of the scrub's mass.
+    #[inline]
+    pub fn fraction(self) -> f64 {
+        self.0 / 100.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn constructors_refuse_and_say_why() {
+        assert!(Roundness::new(0.3).is_ok());
+        for bad in [f64::NAN, f64::INFINITY, 0.0, -1.0, 1.01] {
+            assert!(Roundness::new(bad).is_err());
+        }
+        let text = LoadPercent::new(120.0).unwrap_err().to_string();
+        assert_eq!(text, "the powder load must be above 0 and at most 100 % of the scrub, not 120");
+    }
+}
