@@ -4,7 +4,7 @@
 use crate::numerics::roots::newton_bracketed;
 use crate::powder::Powder;
 use crate::size::statistics::ratio_of_moments;
-use crate::units::Parts;
+use crate::units::{LoadPercent, Parts};
 use ndarray::{Array1, Array2};
 
 /// What can be wrong with a blend.
@@ -91,24 +91,33 @@ impl Blend {
 
     /// Size in µm below which the share `p` (0..1) lies.
     pub fn quantile(&self, basis: Basis, p: f64) -> f64 {
-        self.mixed_quantile(p, |c| share(c, basis))
+        let shares: Vec<f64> = self.components.iter().map(|c| share(c, basis)).collect();
+        self.mixed_quantile(p, &shares)
     }
 
-    /// Percentile of the mixture under shares of the caller's own (they need not sum to 1).
-    pub(crate) fn mixed_quantile(&self, p: f64, share: impl Fn(&Component) -> f64) -> f64 {
-        let ends = self.components.iter().filter(|c| share(c) > 0.0).map(|c| c.powder.size.distribution.quantile(p));
+    /// Percentile of the mixture under shares of the caller's own, one per powder; they need not sum to 1.
+    pub(crate) fn mixed_quantile(&self, p: f64, shares: &[f64]) -> f64 {
+        let mixed = || shares.iter().zip(&self.components).map(|(w, c)| (*w, &c.powder.size.distribution));
+        let ends = mixed().filter(|(w, _)| *w > 0.0).map(|(_, d)| d.quantile(p));
         let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
-        let total: f64 = self.components.iter().map(&share).sum();
         if hi <= lo {
             return lo;
         }
+        let wanted = p * shares.iter().sum::<f64>();
         let undersize = |ln_x: f64| {
-            self.components.iter().fold((-p * total, 0.0), |(value, slope), c| {
-                let (w, d) = (share(c), &c.powder.size.distribution);
+            mixed().fold((-wanted, 0.0), |(value, slope), (w, d)| {
                 (value + w * d.undersize(ln_x.exp()), slope + w * d.density_ln(ln_x))
             })
         };
         newton_bracketed(undersize, lo.ln(), hi.ln(), 0.5 * (lo.ln() + hi.ln()), 1e-13).exp()
+    }
+
+    /// The same blend with one powder's sizes all multiplied by `factor`.
+    pub(crate) fn with_powder_scaled(&self, powder: usize, factor: f64) -> Self {
+        let mut blend = self.clone();
+        let size = &mut blend.components[powder].powder.size;
+        size.distribution = size.distribution.scaled(factor);
+        blend
     }
 
     /// D[p,q] of the blend by volume, µm; `None` where a moment diverges.
@@ -154,4 +163,15 @@ fn share(c: &Component, basis: Basis) -> f64 {
         Basis::Volume => c.volume,
         Basis::Mass => c.mass,
     }
+}
+
+/// A scrub as far as its powders go: a blend and how much of it the scrub holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scrub {
+    /// Name.
+    pub name: String,
+    /// All powders together, % w/w of the scrub.
+    pub load: LoadPercent,
+    /// The powders.
+    pub blend: Blend,
 }

@@ -1,3 +1,44 @@
-#![doc = "stub"]
+//! Designs exfoliant powder blends for skin scrubs: each powder by its size distribution, hardness and roundness; the blend
+//! by its combined distribution; an abrasiveness index from a model of the rub; and a band, face to feet, with reasons.
+//!
+//! Rooms, lower ones first; a room uses only those before it:
+//! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
+//! [`scrubfile`] → [`report`] → [`plot`] → `cli`.
+//!
+//! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
+//!
+//! # Example
+//! ```
+//! use gritwise::{band::Judge, scrubfile, tables::Tables};
+//!
+//! let tables = Tables::built_in()?;
+//! let text = r#"
+//!     [scrub]
+//!     name = "Millrace rice polish"
+//!     powder_load_pct = 5.0
+//!     [[powder]]
+//!     material = "rice-bran"
+//!     parts = 4
+//!     size = { d50_um = 60, gsd = 1.6 }
+//! "#;
+//! let scrub = scrubfile::parse(text, "example.toml", std::path::Path::new("."), &tables)?;
+//! let judge = Judge::new(&tables)?;
+//! let assessment = judge.assess(&scrub);
+//! assert_eq!(judge.band_name(assessment.verdict.rank), "delicate face");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+pub mod band;
+pub mod blend;
+#[cfg(feature = "cli")]
+pub mod cli;
 pub mod numerics;
-pub mod blend; pub mod powder; pub mod rub; pub mod size; pub mod source; pub mod tables; pub mod units;
+pub mod plot;
+pub mod powder;
+pub mod report;
+pub mod rub;
+pub mod scrubfile;
+pub mod size;
+pub mod source;
+pub mod tables;
+pub mod units;

@@ -57,6 +57,11 @@ impl Pchip {
         Ok(())
     }
 
+    /// The same curve moved along the abscissa.
+    pub fn shifted(&self, shift: f64) -> Self {
+        Self { x: self.x.iter().map(|x| x + shift).collect(), ..self.clone() }
+    }
+
     /// The knots' abscissas.
     pub fn knots(&self) -> &[f64] {
         &self.x

@@ -46,6 +46,7 @@ impl Contact {
 /// q = (1 − h/x)^(3/2), from the gap and 1/x; 0 when the grain is no wider than the gap.
 #[inline]
 pub(super) fn squeeze(gap_um: f64, inverse_size: f64) -> f64 {
-    let q = (1.0 - gap_um * inverse_size).max(0.0);
+    let q = 1.0 - gap_um * inverse_size;
+    let q = if q > 0.0 { q } else { 0.0 };
     q * q.sqrt()
 }

@@ -13,7 +13,7 @@
 
 use super::contact::Contact;
 use crate::tables::ModelConstants;
-use std::f64::consts::{FRAC_PI_4, PI, SQRT_2};
+use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 /// K of u² = K (1 − h/x)^(3/2): a² = 2F / (π H_s) over r² = (R_w x / 2)².
 pub(super) fn bluntness(contact: &Contact, roundness: f64, constants: &ModelConstants) -> f64 {
@@ -28,12 +28,11 @@ pub(super) fn edge_keeping(hardness_gpa: f64, constants: &ModelConstants) -> f64
 /// Depth over corner radius, g/r, from u² = (a/r)².
 #[inline]
 pub fn relative_depth(u2: f64) -> f64 {
-    if u2 <= 0.5 {
-        // 1 − √(1 − u²) without the cancellation.
-        u2 / (1.0 + (1.0 - u2).sqrt())
-    } else {
-        1.0 - SQRT_2 + u2.sqrt()
-    }
+    // Comparisons like these become single instructions; min and max would pay for NaN.
+    let sphere = if u2 < 0.5 { u2 } else { 0.5 };
+    let cone = if u2 > 0.5 { u2 } else { 0.5 };
+    // 1 − √(1 − u²) without the cancellation; then what the cone adds.
+    sphere / (1.0 + (1.0 - sphere).sqrt()) + (cone.sqrt() - FRAC_1_SQRT_2)
 }
 
 /// Slope of [`relative_depth`] by u².
@@ -42,34 +41,54 @@ pub(super) fn relative_depth_slope(u2: f64) -> f64 {
     0.5 / if u2 <= 0.5 { (1.0 - u2).sqrt() } else { u2.sqrt() }
 }
 
+/// (asin u − u √(1 − u²)) / u³ as a polynomial in u² on 0..1/2, rising powers: the Chebyshev fit of degree 9 to its series
+/// 2 Σ C(2k,k) u^2k / (4^k (2k + 3)). Relative error below 2e-9 (tested); the difference itself would lose all digits as
+/// u falls, and an arcsine for every grain was a third of the rub's time.
+const SPHERE_SECTION: [f64; 10] = [
+    0.666_666_666_223_919_07,
+    0.200_000_176_699_110_38,
+    0.107_131_328_213_886_55,
+    0.069_733_258_026_070_179,
+    0.046_086_782_479_814_19,
+    0.063_628_909_189_866_697,
+    -0.078_686_956_219_887_403,
+    0.297_929_303_521_994_99,
+    -0.364_360_851_669_651_01,
+    0.265_231_504_305_308_09,
+];
+
 /// Section over corner radius squared, A/r², from u² = (a/r)².
 #[inline]
 pub fn relative_section(u2: f64) -> f64 {
-    if u2 > 0.5 {
-        FRAC_PI_4 - 1.0 + u2
-    } else if u2 > 0.01 {
-        let u = u2.sqrt();
-        u.asin() - u * (1.0 - u2).sqrt()
-    } else {
-        // The difference above loses all digits as u falls: its series, from ∫ 2t²/√(1−t²) dt.
-        let series = 2.0 / 3.0 + u2 * (1.0 / 5.0 + u2 * (3.0 / 28.0 + u2 * (5.0 / 72.0 + u2 * (35.0 / 704.0))));
-        u2 * u2.sqrt() * series
-    }
+    let sphere = if u2 < 0.5 { u2 } else { 0.5 };
+    let series = SPHERE_SECTION.iter().rev().fold(0.0, |sum, c| sum * sphere + c);
+    sphere * sphere.sqrt() * series + (u2 - sphere)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
+    use std::f64::consts::{FRAC_PI_4, SQRT_2};
 
     #[test]
-    fn pieces_join_smoothly() {
-        for at in [0.01, 0.5] {
-            let (below, above) = (at * (1.0 - 1e-12), at * (1.0 + 1e-12));
-            assert_relative_eq!(relative_depth(below), relative_depth(above), max_relative = 1e-10);
-            assert_relative_eq!(relative_section(below), relative_section(above), max_relative = 1e-10);
-            assert_relative_eq!(relative_depth_slope(below), relative_depth_slope(above), max_relative = 1e-10);
+    fn both_pieces_are_the_stated_formulas_and_join_smoothly() {
+        let mut u2 = 1e-3;
+        while u2 < 4.0 {
+            let u = f64::sqrt(u2);
+            let (depth, section) = if u2 <= 0.5 {
+                (1.0 - (1.0 - u2).sqrt(), u.asin() - u * (1.0 - u2).sqrt())
+            } else {
+                (1.0 - SQRT_2 + u, FRAC_PI_4 - 1.0 + u2)
+            };
+            assert_relative_eq!(relative_depth(u2), depth, max_relative = 1e-12);
+            assert_relative_eq!(relative_section(u2), section, max_relative = 2e-9);
+            u2 *= 1.01;
         }
+        // Where the arcsine formula has no digits left, the leading term 2/3 u³ has them all.
+        assert_relative_eq!(relative_section(1e-12), 2.0 / 3.0 * 1e-18, max_relative = 2e-9);
+        let (below, above) = (0.5 * (1.0 - 1e-12), 0.5 * (1.0 + 1e-12));
+        assert_relative_eq!(relative_depth_slope(below), relative_depth_slope(above), max_relative = 1e-10);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //! site, share and load.
 
 use crate::blend::Blend;
-use crate::numerics::panel::ORDER;
+use crate::numerics::panel::Values;
 use crate::size::{SizeDistribution, SizePanels};
 
 /// Grains of one powder.
@@ -11,7 +11,7 @@ pub struct Grains<'a> {
     distribution: &'a SizeDistribution,
     panels: SizePanels,
     /// 1 / size of each node, µm⁻¹.
-    inverse_size: Vec<f64>,
+    inverse_size: Vec<Values>,
     edge_um: Vec<f64>,
     density_g_cm3: f64,
     hardness_gpa: f64,
@@ -28,7 +28,7 @@ impl<'a> Grains<'a> {
         floor_um: f64,
     ) -> Self {
         let panels = distribution.panels_above(floor_um);
-        let inverse_size = panels.size_um.iter().map(|x| 1.0 / x).collect();
+        let inverse_size = panels.size_um.iter().map(|panel| panel.map(|x| 1.0 / x)).collect();
         let edge_um = panels.edges_ln.iter().map(|e| e.exp()).collect();
         Self { distribution, panels, inverse_size, edge_um, density_g_cm3, hardness_gpa, roundness }
     }
@@ -59,6 +59,11 @@ impl<'a> Grains<'a> {
         self.edge_um.last().copied().unwrap_or(0.0)
     }
 
+    /// Lower end of the lowest panel, µm; 0 when all grains are below the floor.
+    pub(super) fn smallest_um(&self) -> f64 {
+        self.edge_um.first().copied().unwrap_or(0.0)
+    }
+
     /// First panel that lies wholly above the gap.
     pub(super) fn first_whole_panel(&self, gap_um: f64) -> usize {
         self.edge_um.partition_point(|&e| e < gap_um)
@@ -69,10 +74,9 @@ impl<'a> Grains<'a> {
         self.edge_um.len().saturating_sub(1)
     }
 
-    /// Sizes' inverses and volume shares of the nodes from panel `first` on.
-    pub(super) fn nodes_from(&self, first: usize) -> (&[f64], &[f64]) {
-        let at = (first * ORDER).min(self.inverse_size.len());
-        (&self.inverse_size[at..], &self.panels.share[at..])
+    /// Sizes, their inverses and volume shares at the nodes of a panel.
+    pub(super) fn panel(&self, i: usize) -> (&Values, &Values, &Values) {
+        (&self.panels.size_um[i], &self.inverse_size[i], &self.panels.share[i])
     }
 }
 

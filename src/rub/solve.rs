@@ -7,6 +7,7 @@ use crate::numerics::panel::{self, ORDER, Values};
 use crate::numerics::roots;
 use crate::tables::{ModelConstants, Site};
 use serde::Serialize;
+use std::array::from_fn;
 use std::f64::consts::PI;
 
 /// Who carries the rub.
@@ -58,8 +59,11 @@ impl SiteRub {
 /// Grains in a volume V of spheres of size x: V / (π x³ / 6).
 const SPHERES: f64 = 6.0 / PI;
 
-/// How closely the gap is solved, relative to itself.
-const GAP_TOLERANCE: f64 = 1e-11;
+/// Last Newton step, relative, when the gap is solved.
+const GAP_TOLERANCE: f64 = 1e-5;
+
+/// Last Newton step, relative, when a groove percentile is solved: the error left is of its square.
+const STEP_TOLERANCE: f64 = 1e-3;
 
 /// Solves the rub at a site. `volumes` holds the volume of each powder per mass of scrub, cm³/g
 /// ([`Population::volumes`]).
@@ -67,18 +71,19 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
     let contact = Contact::at(site, constants);
     let layers: Vec<f64> = volumes.iter().map(|v| v * site.dose_g_m2).collect();
     let pressure = site.pressure_kpa * 1e-3;
-    let at_least_gap = carried_mpa(population, &layers, &contact, site.gap_um);
-    let (gap_um, partition) = if at_least_gap <= pressure {
-        (site.gap_um, Partition::Shared)
-    } else {
-        (balance_gap(population, &layers, &contact, site.gap_um, pressure), Partition::GrainBorne)
-    };
+    let mut squeezed = squeeze_all(population, site.gap_um);
+    let at_least_gap = load_mpa(&squeezed, &layers, &contact);
+    let partition = if at_least_gap <= pressure { Partition::Shared } else { Partition::GrainBorne };
+    if partition == Partition::GrainBorne {
+        squeezed = squeeze_all(population, balance_gap(population, &layers, &contact, site.gap_um, pressure));
+    }
+    let gap_um = squeezed.first().map_or(site.gap_um, |s| s.gap_um);
     let mut ploughed: Vec<Ploughing> = Vec::with_capacity(layers.len());
     let mut severity = Vec::with_capacity(layers.len());
     let mut removal = 0.0;
-    for (grains, layer) in population.grains.iter().zip(&layers) {
-        let powder = Ploughing::new(grains, *layer, &contact, gap_um, constants);
-        let edge = edge_keeping(grains.hardness_gpa(), constants);
+    for (grains, layer) in squeezed.into_iter().zip(&layers) {
+        let edge = edge_keeping(grains.grains.hardness_gpa(), constants);
+        let powder = Ploughing::new(grains, *layer, &contact, constants);
         removal += edge * powder.section;
         severity.push(edge * powder.section_depth2);
         ploughed.push(powder);
@@ -99,51 +104,93 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
 
 /// Pressure that the grains carry at a gap, MPa. `layers` holds each powder's layer, µm.
 pub fn carried_mpa(population: &Population, layers: &[f64], contact: &Contact, gap_um: f64) -> f64 {
-    let sum: f64 = population.grains.iter().zip(layers).map(|(g, layer)| layer * squeezed(g, gap_um)).sum();
-    SPHERES * contact.stiffness() * sum
+    load_mpa(&squeeze_all(population, gap_um), layers, contact)
 }
 
-/// ∫ q/x dQ3 over one powder, µm⁻¹: whole panels from their nodes, the panel cut by the gap from nodes of its own.
-fn squeezed(grains: &Grains, gap_um: f64) -> f64 {
-    let first = grains.first_whole_panel(gap_um);
-    let (inverse_size, share) = grains.nodes_from(first);
-    let whole: f64 = inverse_size.iter().zip(share).map(|(&i, &v)| v * i * squeeze(gap_um, i)).sum();
-    match CutPanel::new(grains, first, gap_um) {
-        Some(cut) => {
-            let parts = (0..ORDER).map(|k| cut.share[k] * cut.inverse_size[k] * squeeze(gap_um, cut.inverse_size[k]));
-            whole + parts.sum::<f64>()
-        }
-        None => whole,
-    }
+fn squeeze_all<'a>(population: &'a Population<'a>, gap_um: f64) -> Vec<Squeezed<'a>> {
+    population.grains.iter().map(|g| Squeezed::new(g, gap_um)).collect()
 }
 
-/// The gap above `least` at which the grains carry `pressure`. The carried load falls strictly with the gap.
+fn load_mpa(squeezed: &[Squeezed], layers: &[f64], contact: &Contact) -> f64 {
+    SPHERES * contact.stiffness() * squeezed.iter().zip(layers).map(|(s, layer)| layer * s.integral()).sum::<f64>()
+}
+
+/// The gap above `least` at which the grains carry `pressure`. The carried load falls strictly with the gap; to the power
+/// 2/3 it is nearly straight in it, so Newton's steps are good from the start.
 fn balance_gap(population: &Population, layers: &[f64], contact: &Contact, least: f64, pressure: f64) -> f64 {
+    let scale = SPHERES * contact.stiffness();
+    let short = |gap: f64| {
+        let parts = population.grains.iter().zip(layers).map(|(g, layer)| {
+            let (load, slope) = Squeezed::new(g, gap).integral_and_slope();
+            (layer * load, layer * slope)
+        });
+        let (load, slope) = parts.fold((0.0, 0.0), |sum, part| (sum.0 + part.0, sum.1 + part.1));
+        let root = (scale * load).cbrt();
+        (pressure.cbrt().powi(2) - root * root, -2.0 / 3.0 * scale * slope / root)
+    };
     let largest = population.grains.iter().map(Grains::largest_um).fold(least, f64::max);
-    // To the power 2/3 the load is nearly straight in the gap, which makes the root finder's steps good.
-    let off = |gap: f64| carried_mpa(population, layers, contact, gap).cbrt().powi(2) - pressure.cbrt().powi(2);
-    roots::brent(off, least, largest, GAP_TOLERANCE * least).unwrap_or(least)
+    let (value, slope) = short(least);
+    roots::newton_bracketed(short, least, largest, least - value / slope, GAP_TOLERANCE)
+}
+
+/// The grains of one powder that a gap squeezes: whole panels above it, and the panel that it cuts.
+struct Squeezed<'a> {
+    grains: &'a Grains<'a>,
+    gap_um: f64,
+    first_whole: usize,
+    cut: Option<CutPanel>,
 }
 
 /// The nodes of the panel that the gap cuts, in ln x = ln h + w s²: with this the load's (x − h)^(3/2) becomes s³, which
 /// Gauss nodes integrate and interpolate without loss.
 struct CutPanel {
     width_ln: f64,
-    inverse_size: Values,
     size: Values,
+    inverse_size: Values,
     share: Values,
 }
 
-impl CutPanel {
-    fn new(grains: &Grains, first_whole: usize, gap_um: f64) -> Option<Self> {
+impl<'a> Squeezed<'a> {
+    fn new(grains: &'a Grains<'a>, gap_um: f64) -> Self {
+        let first_whole = grains.first_whole_panel(gap_um);
         // No panel is cut when the gap lies below the first or above the last.
-        if first_whole == 0 || first_whole > grains.panel_count() {
-            return None;
-        }
+        let is_cut = first_whole > 0 && first_whole <= grains.panel_count();
+        let cut = is_cut.then(|| CutPanel::new(grains, grains.panels().edges_ln[first_whole], gap_um));
+        Self { grains, gap_um, first_whole, cut }
+    }
+
+    /// ∫ q/x dQ3, µm⁻¹.
+    fn integral(&self) -> f64 {
+        self.sum_over_nodes(|inverse_size| squeeze(self.gap_um, inverse_size))
+    }
+
+    /// The integral and its slope by the gap, −3/2 ∫ √(1 − h/x) / x² dQ3. The moving end adds nothing: q is 0 there.
+    fn integral_and_slope(&self) -> (f64, f64) {
+        let root = |inverse_size: f64| (1.0 - self.gap_um * inverse_size).max(0.0).sqrt();
+        (self.integral(), -1.5 * self.sum_over_nodes(|inverse_size| inverse_size * root(inverse_size)))
+    }
+
+    /// ∫ f(1/x) / x dQ3 over the grains wider than the gap.
+    fn sum_over_nodes(&self, f: impl Fn(f64) -> f64) -> f64 {
+        let panel_sum = |inverse_size: &Values, share: &Values| -> f64 {
+            let terms: Values = from_fn(|k| share[k] * inverse_size[k] * f(inverse_size[k]));
+            terms.iter().sum()
+        };
+        let cut = self.cut.as_ref().map_or(0.0, |c| panel_sum(&c.inverse_size, &c.share));
+        let whole = (self.first_whole..self.grains.panel_count()).map(|i| {
+            let (_, inverse_size, share) = self.grains.panel(i);
+            panel_sum(inverse_size, share)
+        });
+        cut + whole.sum::<f64>()
+    }
+}
+
+impl CutPanel {
+    fn new(grains: &Grains, upper_ln: f64, gap_um: f64) -> Self {
         let rule = panel::rule();
         let gap_ln = gap_um.ln();
-        let width_ln = grains.panels().edges_ln[first_whole] - gap_ln;
-        let mut cut = Self { width_ln, inverse_size: [0.0; ORDER], size: [0.0; ORDER], share: [0.0; ORDER] };
+        let width_ln = upper_ln - gap_ln;
+        let mut cut = Self { width_ln, size: [0.0; ORDER], inverse_size: [0.0; ORDER], share: [0.0; ORDER] };
         for k in 0..ORDER {
             let s = rule.node[k];
             let above = width_ln * s * s;
@@ -151,26 +198,33 @@ impl CutPanel {
             cut.inverse_size[k] = 1.0 / cut.size[k];
             cut.share[k] = 2.0 * width_ln * s * rule.weight[k] * grains.distribution().density_ln(gap_ln + above);
         }
-        Some(cut)
+        cut
     }
+}
+
+/// A grain size at which grooves were worked out.
+struct Node {
+    size_um: f64,
+    /// Groove depth, µm; it rises with the size.
+    depth_um: f64,
+    /// Load that the node stands for, MPa.
+    load_mpa: f64,
+}
+
+/// A panel's load: below it, and its density per unit of the panel's own coordinate at the nodes, MPa.
+struct PanelLoad {
+    before: f64,
+    density: Values,
 }
 
 /// The grooves of one powder at the solved gap: sums, and depth and load along its sizes for the percentiles.
 struct Ploughing<'a> {
-    grains: &'a Grains<'a>,
-    gap_um: f64,
+    squeezed: Squeezed<'a>,
     /// K of u² = K (1 − h/x)^(3/2).
     bluntness: f64,
-    first_whole: usize,
-    cut_width_ln: Option<f64>,
-    /// Groove depth at each node, µm, rising.
-    depth: Vec<f64>,
-    /// Node sizes, µm.
-    size: Vec<f64>,
-    /// Load density per unit of the panel's own coordinate, MPa; one entry per panel (the cut one first).
-    load_density: Vec<Values>,
-    /// Load below each panel, MPa.
-    load_before: Vec<f64>,
+    nodes: Vec<Node>,
+    /// The cut panel first, if there is one.
+    panels: Vec<PanelLoad>,
     load: f64,
     /// ∫ n A dx, dimensionless.
     section: f64,
@@ -179,35 +233,27 @@ struct Ploughing<'a> {
 }
 
 impl<'a> Ploughing<'a> {
-    fn new(grains: &'a Grains<'a>, layer: f64, contact: &Contact, gap_um: f64, constants: &ModelConstants) -> Self {
+    fn new(squeezed: Squeezed<'a>, layer: f64, contact: &Contact, constants: &ModelConstants) -> Self {
+        let grains = squeezed.grains;
         let roundness = grains.roundness();
-        let bluntness = bluntness(contact, roundness, constants);
-        let first_whole = grains.first_whole_panel(gap_um);
-        let panels = grains.panel_count().saturating_sub(first_whole) + 1;
+        let panels = grains.panel_count().saturating_sub(squeezed.first_whole) + 1;
         let mut ploughing = Self {
-            grains,
-            gap_um,
-            bluntness,
-            first_whole,
-            cut_width_ln: None,
-            depth: Vec::with_capacity(panels * ORDER),
-            size: Vec::with_capacity(panels * ORDER),
-            load_density: Vec::with_capacity(panels),
-            load_before: Vec::with_capacity(panels),
+            bluntness: bluntness(contact, roundness, constants),
+            nodes: Vec::with_capacity(panels * ORDER),
+            panels: Vec::with_capacity(panels),
             load: 0.0,
             section: 0.0,
             section_depth2: 0.0,
+            squeezed,
         };
         let count = layer * SPHERES;
         let load_scale = count * contact.stiffness();
-        if let Some(cut) = CutPanel::new(grains, first_whole, gap_um) {
-            ploughing.cut_width_ln = Some(cut.width_ln);
+        if let Some(cut) = ploughing.squeezed.cut.take() {
             ploughing.add_panel(&cut.size, &cut.inverse_size, &cut.share, load_scale);
+            ploughing.squeezed.cut = Some(cut);
         }
-        let (inverse_size, share) = grains.nodes_from(first_whole);
-        let size = &grains.panels().size_um[grains.panels().size_um.len() - inverse_size.len()..];
-        let nodes = size.chunks_exact(ORDER).zip(inverse_size.chunks_exact(ORDER)).zip(share.chunks_exact(ORDER));
-        for ((size, inverse_size), share) in nodes {
+        for panel in ploughing.squeezed.first_whole..grains.panel_count() {
+            let (size, inverse_size, share) = grains.panel(panel);
             ploughing.add_panel(size, inverse_size, share, load_scale);
         }
         // r² = (R_w x / 2)² was left out of the sums, and so was the number of grains per volume.
@@ -219,86 +265,97 @@ impl<'a> Ploughing<'a> {
 
     /// Adds one panel's nodes. A is r² times its relative section and n is V / (π x³ / 6), so n A goes as 1/x and n A g²
     /// as x.
-    fn add_panel(&mut self, size: &[f64], inverse_size: &[f64], share: &[f64], load_scale: f64) {
-        let rule = panel::rule();
-        let tip = 0.5 * self.grains.roundness();
-        let mut density = [0.0; ORDER];
-        let mut load = 0.0;
+    fn add_panel(&mut self, size: &Values, inverse_size: &Values, share: &Values, load_scale: f64) {
+        let (gap, bluntness) = (self.squeezed.gap_um, self.bluntness);
+        let tip = 0.5 * self.squeezed.grains.roundness();
+        // One quantity at a time over the nodes: these loops run two nodes at once.
+        let q: Values = from_fn(|k| squeeze(gap, inverse_size[k]));
+        let depth = q.map(|q| relative_depth(bluntness * q));
+        let section = q.map(|q| relative_section(bluntness * q));
+        let weighted: Values = from_fn(|k| share[k] * inverse_size[k]);
+        let load: Values = from_fn(|k| load_scale * weighted[k] * q[k]);
+        let before = self.load;
         for k in 0..ORDER {
-            let q = squeeze(self.gap_um, inverse_size[k]);
-            let u2 = self.bluntness * q;
-            let (depth, section) = (relative_depth(u2), relative_section(u2));
-            let weighted = share[k] * inverse_size[k];
-            self.section += weighted * section;
-            self.section_depth2 += share[k] * size[k] * section * depth * depth;
-            load += weighted * q;
-            density[k] = load_scale * weighted * q / rule.weight[k];
-            self.depth.push(tip * size[k] * depth);
-            self.size.push(size[k]);
+            self.section += weighted[k] * section[k];
+            self.section_depth2 += share[k] * size[k] * section[k] * depth[k] * depth[k];
+            self.nodes.push(Node { size_um: size[k], depth_um: tip * size[k] * depth[k], load_mpa: load[k] });
+            self.load += load[k];
         }
-        self.load_before.push(self.load);
-        self.load_density.push(density);
-        self.load += load_scale * load;
+        let weight = &panel::rule().weight;
+        let panel = PanelLoad { before, density: from_fn(|k| load[k] / weight[k]) };
+        self.panels.push(panel);
+    }
+
+    /// Number of nodes whose grooves are shallower than `depth` µm.
+    fn nodes_below(&self, depth: f64) -> usize {
+        self.nodes.partition_point(|n| n.depth_um < depth)
     }
 
     /// Depth of the groove of a grain, µm, and its slope by size.
     fn depth_at(&self, size: f64) -> (f64, f64) {
-        let ratio = self.gap_um / size;
+        let ratio = self.squeezed.gap_um / size;
         let q = (1.0 - ratio).max(0.0);
         let u2 = self.bluntness * q * q.sqrt();
-        let tip = 0.5 * self.grains.roundness();
+        let tip = 0.5 * self.squeezed.grains.roundness();
         let depth = relative_depth(u2);
         let u2_slope = 1.5 * self.bluntness * q.sqrt() * ratio / size;
         (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
     }
 
+    /// The deepest groove, µm; 0 when no grain touches.
+    fn deepest_um(&self) -> f64 {
+        self.depth_at(self.squeezed.grains.largest_um().max(self.squeezed.gap_um)).0
+    }
+
     /// Load on grains whose grooves are shallower than `depth` µm, MPa, and its slope by depth.
     fn load_below(&self, depth: f64) -> (f64, f64) {
-        let Some(&deepest) = self.depth.last() else { return (0.0, 0.0) };
-        let largest = self.grains.largest_um();
-        if depth > deepest && depth >= self.depth_at(largest).0 {
+        let Some(last) = self.nodes.last() else { return (0.0, 0.0) };
+        if depth > last.depth_um && depth >= self.deepest_um() {
             return (self.load, 0.0);
         }
-        let node = self.depth.partition_point(|&d| d < depth);
-        let lo = if node == 0 { self.lowest_size() } else { self.size[node - 1] };
-        let hi = if node == self.size.len() { largest } else { self.size[node] };
-        let size = roots::newton_bracketed(
-            |x| {
-                let (value, slope) = self.depth_at(x);
-                (value - depth, slope)
-            },
-            lo,
-            hi,
-            0.5 * (lo + hi),
-            1e-10,
-        );
+        let i = self.nodes_below(depth);
+        let (lo, at_lo) = match i {
+            0 => (self.lowest_size(), 0.0),
+            _ => (self.nodes[i - 1].size_um, self.nodes[i - 1].depth_um),
+        };
+        let (hi, at_hi) = match self.nodes.get(i) {
+            Some(node) => (node.size_um, node.depth_um),
+            None => (self.squeezed.grains.largest_um(), self.deepest_um()),
+        };
+        let off = |x: f64| {
+            let (value, slope) = self.depth_at(x);
+            (value - depth, slope)
+        };
+        let guess = lo + (hi - lo) * (depth - at_lo) / (at_hi - at_lo);
+        let size = roots::newton_bracketed(off, lo, hi, guess, STEP_TOLERANCE);
         let (panel, s, stretch) = self.locate(size);
-        let (integral, density) = panel::rule().running(&self.load_density[panel], s);
+        let (integral, density) = panel::rule().running(&self.panels[panel].density, s);
         // d(load)/d(depth) = density per coordinate · d(coordinate)/d(ln x) / (x d(depth)/dx).
         let slope = density.max(0.0) / stretch / (size * self.depth_at(size).1);
-        (self.load_before[panel] + integral, slope)
+        (self.panels[panel].before + integral, slope)
     }
 
     fn lowest_size(&self) -> f64 {
-        match self.cut_width_ln {
-            Some(_) => self.gap_um,
-            None => self.grains.panels().edges_ln.first().map_or(self.gap_um, |e| e.exp()),
+        match self.squeezed.cut {
+            Some(_) => self.squeezed.gap_um,
+            None => self.squeezed.grains.smallest_um(),
         }
     }
 
     /// Panel (counted from the cut one), coordinate in it, and d(ln x)/d(coordinate) there.
     fn locate(&self, size: f64) -> (usize, f64, f64) {
-        let edges = &self.grains.panels().edges_ln;
+        let edges = &self.squeezed.grains.panels().edges_ln;
+        let first = self.squeezed.first_whole;
         let ln_x = size.ln();
-        if let Some(width) = self.cut_width_ln.filter(|_| ln_x < edges[self.first_whole]) {
-            let s = ((ln_x - self.gap_um.ln()).max(0.0) / width).sqrt().clamp(1e-9, 1.0);
-            return (0, s, 2.0 * width * s);
+        if let Some(cut) = self.squeezed.cut.as_ref().filter(|_| ln_x < edges[first]) {
+            let s = ((ln_x - self.squeezed.gap_um.ln()).max(0.0) / cut.width_ln).sqrt().clamp(1e-9, 1.0);
+            return (0, s, 2.0 * cut.width_ln * s);
         }
         let last = edges.len() - 2;
-        let i = edges.partition_point(|&e| e <= ln_x).saturating_sub(1).clamp(self.first_whole.min(last), last);
+        let i = edges.partition_point(|&e| e <= ln_x).saturating_sub(1).clamp(first.min(last), last);
         let width = edges[i + 1] - edges[i];
-        let cut = usize::from(self.cut_width_ln.is_some());
-        (i - self.first_whole + cut, ((ln_x - edges[i]) / width).clamp(0.0, 1.0), width)
+        let cut = usize::from(self.squeezed.cut.is_some());
+        (i - first + cut, ((ln_x - edges[i]) / width).clamp(0.0, 1.0), width)
     }
 }
 
@@ -307,30 +364,42 @@ fn groove_percentiles(ploughed: &[Ploughing], load: f64) -> (f64, f64) {
     if load.is_nan() || load <= 0.0 {
         return (0.0, 0.0);
     }
-    // Mean and spread place the first guesses; both cost one pass.
-    let rule = panel::rule();
-    let (mut first, mut second, mut deepest) = (0.0, 0.0, 0.0_f64);
-    for p in ploughed {
-        for (i, d) in p.depth.iter().enumerate() {
-            let part = p.load_density[i / ORDER][i % ORDER] * rule.weight[i % ORDER];
-            first += part * d;
-            second += part * d * d;
-        }
-        if !p.depth.is_empty() {
-            deepest = deepest.max(p.depth_at(p.grains.largest_um()).0);
-        }
-    }
-    let mean = first / load;
-    let spread = (second / load - mean * mean).max(0.0).sqrt();
-    let percentile = |share: f64, guess: f64| {
-        let target = share * load;
+    let deepest = ploughed.iter().map(Ploughing::deepest_um).fold(0.0, f64::max);
+    let targets = [0.5 * load, 0.95 * load];
+    let guesses = rough_percentiles(ploughed, targets);
+    let percentile = |i: usize| {
         let below = |depth: f64| {
-            ploughed.iter().fold((-target, 0.0), |(value, slope), p| {
+            ploughed.iter().fold((-targets[i], 0.0), |(value, slope), p| {
                 let (v, s) = p.load_below(depth);
                 (value + v, slope + s)
             })
         };
-        roots::newton_bracketed(below, 0.0, deepest, guess, 1e-7)
+        roots::newton_bracketed(below, 0.0, deepest, guesses[i], STEP_TOLERANCE)
     };
-    (percentile(0.5, mean), percentile(0.95, mean + 1.6 * spread))
+    (percentile(0), percentile(1))
+}
+
+/// Depths near those below which each of `targets` (rising, MPa) of the load lies: the nodes of all powders are taken in
+/// order of depth until their loads add up to it.
+fn rough_percentiles(ploughed: &[Ploughing], targets: [f64; 2]) -> [f64; 2] {
+    let mut heads: Vec<std::slice::Iter<Node>> = ploughed.iter().map(|p| p.nodes.iter()).collect();
+    let mut guesses = [0.0; 2];
+    let (mut sum, mut last_depth, mut found) = (0.0, 0.0, 0);
+    while found < targets.len() {
+        let depth_of = |head: &std::slice::Iter<Node>| head.as_slice().first().map_or(f64::INFINITY, |n| n.depth_um);
+        let nearest = heads.iter_mut().min_by(|a, b| depth_of(a).total_cmp(&depth_of(b)));
+        let Some(node) = nearest.and_then(Iterator::next) else { break };
+        // A node stands for the load on both its sides.
+        let middle = sum + 0.5 * node.load_mpa;
+        while found < targets.len() && middle >= targets[found] {
+            guesses[found] = 0.5 * (last_depth + node.depth_um);
+            found += 1;
+        }
+        sum += node.load_mpa;
+        last_depth = node.depth_um;
+    }
+    for guess in &mut guesses[found..] {
+        *guess = last_depth;
+    }
+    guesses
 }

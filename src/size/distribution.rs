@@ -73,6 +73,17 @@ impl SizeDistribution {
         Ok(Self { shape: Shape::Percentiles(Pchip::with_chord_ends(x, z)?) })
     }
 
+    /// The same distribution with every size multiplied by `factor` (positive).
+    pub fn scaled(&self, factor: f64) -> Self {
+        let shift = factor.ln();
+        let shape = match &self.shape {
+            Shape::Law(law) => Shape::Law(law.shifted(shift)),
+            Shape::Measured(curve) => Shape::Measured(curve.shifted(shift)),
+            Shape::Percentiles(curve) => Shape::Percentiles(curve.shifted(shift)),
+        };
+        Self { shape }
+    }
+
     /// The law, if the distribution is one.
     pub fn law(&self) -> Option<&Law> {
         match &self.shape {

@@ -1,63 +1,72 @@
 //! The integral over grain sizes. It is written here once; statistics, rub and pictures use it.
 
 use super::SizeDistribution;
-use crate::numerics::panel::{self, Cumulative, ORDER, Values};
+use crate::numerics::panel::{self, Cumulative, Values};
+use std::array::from_fn;
 
 /// Panels wider than this on the ln x axis are halved until they are not: the powers of x that are integrated grow
 /// e^4-fold over a unit of ln x, which six nodes still resolve to about 1e-7.
 const WIDEST_PANEL: f64 = 1.2;
+
+/// Share of the volume above the floor under which a coarse panel is dropped; at the most it is weighted by x once more.
+const NEGLIGIBLE: f64 = 2e-9;
 
 /// Gauss nodes of a distribution by volume: sizes, and the volume share each stands for.
 #[derive(Debug, Clone, Default)]
 pub struct SizePanels {
     /// Panel edges, ln µm, rising; one more than panels.
     pub edges_ln: Vec<f64>,
-    /// Node sizes, µm, [`ORDER`] per panel, rising.
-    pub size_um: Vec<f64>,
+    /// Node sizes of each panel, µm, rising.
+    pub size_um: Vec<Values>,
     /// Volume share of each node; all shares sum to 1, less what lies below the floor.
-    pub share: Vec<f64>,
+    pub share: Vec<Values>,
 }
 
 impl SizePanels {
     /// Panels of `distribution`, without those that lie wholly below `floor_um` (0 keeps all).
     pub(super) fn above(distribution: &SizeDistribution, floor_um: f64) -> Self {
-        let mut panels = Self { edges_ln: edges_above(distribution, floor_um.ln()), ..Self::default() };
         let rule = panel::rule();
-        let count = panels.edges_ln.len().saturating_sub(1) * ORDER;
-        panels.size_um.reserve(count);
-        panels.share.reserve(count);
-        for edge in panels.edges_ln.windows(2) {
+        let edges_ln = edges_above(distribution, floor_um.ln());
+        let count = edges_ln.len().saturating_sub(1);
+        let (mut size_um, mut share) = (Vec::with_capacity(count), Vec::with_capacity(count));
+        for edge in edges_ln.windows(2) {
             let width = edge[1] - edge[0];
-            for (s, w) in rule.node.iter().zip(&rule.weight) {
-                let ln_x = edge[0] + width * s;
-                panels.size_um.push(ln_x.exp());
-                panels.share.push(width * w * distribution.density_ln(ln_x));
-            }
+            let ln_x = rule.node.map(|s| edge[0] + width * s);
+            size_um.push(ln_x.map(f64::exp));
+            share.push(from_fn(|k| width * rule.weight[k] * distribution.density_ln(ln_x[k])));
+        }
+        let mut panels = Self { edges_ln, size_um, share };
+        if floor_um > 0.0 {
+            panels.drop_empty_top();
         }
         panels
     }
 
+    /// Drops coarse panels that hold next to nothing: a law goes on for ever, its grains do not.
+    fn drop_empty_top(&mut self) {
+        let sum = |panel: &Values| panel.iter().sum::<f64>();
+        let total: f64 = self.share.iter().map(sum).sum();
+        while self.share.len() > 1 && self.share.last().map_or(total, sum) <= NEGLIGIBLE * total {
+            self.share.pop();
+            self.size_um.pop();
+            self.edges_ln.pop();
+        }
+    }
+
     /// ∫ f(x) dQ3.
     pub fn integrate(&self, f: impl Fn(f64) -> f64) -> f64 {
-        self.size_um.iter().zip(&self.share).map(|(&x, v)| v * f(x)).sum()
+        let nodes = self.size_um.iter().zip(&self.share);
+        nodes.map(|(size, share)| size.iter().zip(share).map(|(&x, v)| v * f(x)).sum::<f64>()).sum()
     }
 
     /// The running integral of f(x) dQ3 over ln x.
     pub fn cumulative(&self, f: impl Fn(f64) -> f64) -> Cumulative {
         let weight = panel::rule().weight;
-        let values = self
-            .edges_ln
-            .windows(2)
-            .enumerate()
-            .map(|(i, edge)| {
-                let width = edge[1] - edge[0];
-                std::array::from_fn::<f64, ORDER, _>(|k| {
-                    let node = i * ORDER + k;
-                    self.share[node] * f(self.size_um[node]) / (width * weight[k])
-                })
-            })
-            .collect::<Vec<Values>>();
-        Cumulative::new(self.edges_ln.clone(), values)
+        let values = self.edges_ln.windows(2).zip(self.size_um.iter().zip(&self.share)).map(|(edge, (size, share))| {
+            let width = edge[1] - edge[0];
+            from_fn(|k| share[k] * f(size[k]) / (width * weight[k]))
+        });
+        Cumulative::new(self.edges_ln.clone(), values.collect())
     }
 }
 

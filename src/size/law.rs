@@ -89,6 +89,11 @@ impl Law {
         (location.is_finite() && slope.is_finite() && slope > 0.0).then_some(Self { name, location, slope })
     }
 
+    /// The same law moved along the ln x axis.
+    pub(super) fn shifted(&self, shift_ln: f64) -> Self {
+        Self { location: self.location + shift_ln, ..*self }
+    }
+
     /// Which law this is.
     pub fn name(&self) -> LawName {
         self.name

@@ -2,9 +2,6 @@
 
 use super::SizeDistribution;
 
-/// The percentiles that reports list.
-pub const LISTED: [u8; 10] = [5, 10, 16, 25, 50, 75, 84, 90, 95, 99];
-
 /// The mean D[p,q] = (M_p,0 / M_q,0)^(1/(p−q)), from moments by volume (ISO 9276-2: M_k,0 ∝ M_{k−3},3), µm. `None`
 /// when `p == q` or a moment diverges.
 pub fn mean_um(d: &SizeDistribution, p: i32, q: i32) -> Option<f64> {

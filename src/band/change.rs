@@ -1,0 +1,187 @@
+//! What would move the band: the parts of one powder, the load, or the grade of one powder, solved for the very point at
+//! which the next band begins.
+
+use super::Judge;
+use crate::blend::{Blend, Scrub};
+use crate::numerics::roots;
+use crate::rub::Population;
+use serde::Serialize;
+
+/// Towards the skin, or away from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    /// To the next milder band.
+    Milder,
+    /// To the next harsher band.
+    Harsher,
+}
+
+impl Direction {
+    /// The rank next to `rank` on this side, if there is one; `bands` is the number of bands.
+    fn next(self, rank: usize, bands: usize) -> Option<usize> {
+        match self {
+            Self::Milder => rank.checked_sub(1),
+            Self::Harsher => (rank < bands).then_some(rank + 1),
+        }
+    }
+}
+
+/// What is changed.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Quantity {
+    /// Parts by mass of the powder at this place in the blend, all else kept.
+    Parts(usize),
+    /// The powder load, % of the scrub.
+    Load,
+    /// The median of the powder at this place, µm: the same grading, finer or coarser as a whole.
+    Median(usize),
+}
+
+/// A change that takes the scrub to the edge of another band.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// Towards which side.
+    pub direction: Direction,
+    /// What is changed.
+    pub quantity: Quantity,
+    /// Where it stands.
+    pub from: f64,
+    /// Where the other band begins.
+    pub to: f64,
+    /// Rank of that band.
+    pub rank: usize,
+    /// Mass that the change moves, grams in 100 g of scrub: what ranks changes.
+    pub moved_pct: f64,
+}
+
+/// Steps in which a quantity is walked outwards before the crossing is solved.
+const STEPS: i32 = 10;
+/// How far parts, load and median are walked, as a factor either way.
+const REACH: f64 = 50.0;
+const MEDIAN_REACH: f64 = 10.0;
+
+/// The nearest change towards each side: of parts or load where one of them can do it, else of a grade.
+pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
+    let walk = Walk::new(judge, scrub);
+    let mut changes = Vec::new();
+    for direction in [Direction::Milder, Direction::Harsher] {
+        let Some(next) = direction.next(rank, judge.bands().len()) else { continue };
+        let count = scrub.blend.components().len();
+        let parts = (0..count).filter(|_| count > 1).map(Quantity::Parts);
+        let shares = parts.chain([Quantity::Load]).filter_map(|q| walk.crossing(q, direction, rank, next));
+        let nearest = shares.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct)).or_else(|| {
+            let grades = (0..count).map(Quantity::Median);
+            let grades = grades.filter_map(|q| walk.crossing(q, direction, rank, next));
+            grades.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct))
+        });
+        changes.extend(nearest);
+    }
+    changes
+}
+
+/// A scrub with its grains laid out, to be judged again and again.
+struct Walk<'a> {
+    judge: &'a Judge,
+    blend: &'a Blend,
+    population: Population<'a>,
+    parts: Vec<f64>,
+    load_pct: f64,
+}
+
+impl<'a> Walk<'a> {
+    fn new(judge: &'a Judge, scrub: &'a Scrub) -> Self {
+        Self {
+            judge,
+            blend: &scrub.blend,
+            population: Population::new(&scrub.blend, judge.model().floor_um()),
+            parts: scrub.blend.components().iter().map(|c| c.parts.get()).collect(),
+            load_pct: scrub.load.get(),
+        }
+    }
+
+    fn from(&self, quantity: &Quantity) -> f64 {
+        match quantity {
+            Quantity::Parts(i) => self.parts[*i],
+            Quantity::Load => self.load_pct,
+            Quantity::Median(i) => self.blend.components()[*i].powder.size.distribution.quantile(0.5),
+        }
+    }
+
+    /// How far beyond the limits of band `rank` the scrub is with `quantity` at `value`.
+    fn excess(&self, quantity: &Quantity, value: f64, rank: usize) -> f64 {
+        let assessed = match quantity {
+            Quantity::Parts(i) => {
+                let mut parts = self.parts.clone();
+                parts[*i] = value;
+                self.judge.assess_shares(self.blend, &self.population, &shares(&parts), self.load_pct / 100.0)
+            }
+            Quantity::Load => {
+                self.judge.assess_shares(self.blend, &self.population, &shares(&self.parts), value / 100.0)
+            }
+            Quantity::Median(i) => {
+                let blend = self.blend.with_powder_scaled(*i, value / self.from(quantity));
+                let population = Population::new(&blend, self.judge.model().floor_um());
+                self.judge.assess_shares(&blend, &population, &shares(&self.parts), self.load_pct / 100.0)
+            }
+        };
+        self.judge.excess(rank, &assessed.figures)
+    }
+
+    /// Walks `quantity` both ways until the band changes to `next`, and solves for the point where it does.
+    fn crossing(&self, quantity: Quantity, direction: Direction, rank: usize, next: usize) -> Option<Change> {
+        // The milder of the two bands has the limits that are crossed.
+        let limits = rank.min(next);
+        let gone = |value: f64| {
+            let excess = self.excess(&quantity, value, limits);
+            if direction == Direction::Milder { -excess } else { excess }
+        };
+        let from = self.from(&quantity);
+        let (reach, most) = match quantity {
+            Quantity::Parts(_) | Quantity::Load => (REACH, 100.0),
+            Quantity::Median(_) => (MEDIAN_REACH, f64::INFINITY),
+        };
+        let mut found: Vec<f64> = Vec::new();
+        for side in [-1.0, 1.0] {
+            let mut inside = from;
+            for step in 1..=STEPS {
+                // Small steps first: near crossings must not be jumped over.
+                let stretch = (f64::from(step) / f64::from(STEPS)).powi(2);
+                let outside = (from * reach.powf(side * stretch)).min(most);
+                if outside == inside {
+                    break;
+                }
+                if gone(outside) >= 0.0 {
+                    found.extend(roots::brent(gone, inside, outside, 1e-9 * from).ok());
+                    break;
+                }
+                inside = outside;
+            }
+        }
+        let moved = |to: f64| self.moved_pct(&quantity, from, to);
+        let to = found.into_iter().min_by(|a, b| moved(*a).total_cmp(&moved(*b)))?;
+        let moved_pct = moved(to);
+        Some(Change { direction, quantity, from, to, rank: next, moved_pct })
+    }
+
+    /// Half the sum of all changes of shares of the scrub; for a grade, its share times the relative change.
+    fn moved_pct(&self, quantity: &Quantity, from: f64, to: f64) -> f64 {
+        let old = shares(&self.parts);
+        match quantity {
+            Quantity::Load => (to - from).abs(),
+            Quantity::Median(i) => self.load_pct * old[*i] * (to / from).ln().abs(),
+            Quantity::Parts(i) => {
+                let mut parts = self.parts.clone();
+                parts[*i] = to;
+                let new = shares(&parts);
+                let sum: f64 = old.iter().zip(&new).map(|(a, b)| (a - b).abs()).sum();
+                0.5 * self.load_pct * sum
+            }
+        }
+    }
+}
+
+fn shares(parts: &[f64]) -> Vec<f64> {
+    let sum: f64 = parts.iter().sum();
+    parts.iter().map(|p| p / sum).collect()
+}

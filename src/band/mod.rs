@@ -1,0 +1,168 @@
+//! For which skin a scrub is suited, and why: the figures of a scrub held against the limits of every band, from mild to
+//! harsh. Band limits are a convention; whoever prints a verdict prints that too.
+
+mod change;
+
+pub use change::{Change, Direction, Quantity, nearest_changes};
+
+use crate::blend::{Blend, Scrub};
+use crate::rub::{Population, RubModel, Rubbed};
+use crate::size::SizeError;
+use crate::tables::{BandLimits, Criterion, Tables};
+
+/// The name of what no band allows.
+pub const BEYOND: &str = "beyond skin use";
+
+/// Bands and rub model in force.
+#[derive(Debug, Clone)]
+pub struct Judge {
+    model: RubModel,
+    bands: Vec<BandLimits>,
+}
+
+/// What a scrub is judged by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figures {
+    /// Abrasiveness index.
+    pub index: f64,
+    /// D99 of the blend by volume, µm.
+    pub d99_um: f64,
+    /// g95 / t at each site, in the order of the sites table.
+    pub groove_ratios: Vec<f64>,
+}
+
+/// One figure against one limit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Held {
+    /// What is limited.
+    pub criterion: Criterion,
+    /// The scrub's figure.
+    pub value: f64,
+    /// The band's limit.
+    pub limit: f64,
+}
+
+impl Held {
+    /// How far the value stays below the limit, % of the limit; negative beyond it.
+    pub fn margin_pct(&self) -> f64 {
+        100.0 * (1.0 - self.value / self.limit)
+    }
+
+    /// Whether the limit is met.
+    pub fn met(&self) -> bool {
+        self.value <= self.limit
+    }
+}
+
+/// A scrub's band.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// Rank of the band, 0 the mildest; the number of bands when none allows the scrub.
+    pub rank: usize,
+    /// Every figure against the limits of the band (of the harshest one when none allows the scrub).
+    pub held: Vec<Held>,
+}
+
+impl Verdict {
+    /// The figure with the least margin: what governs.
+    pub fn governing(&self) -> &Held {
+        // A band always has its three criteria.
+        self.held.iter().min_by(|a, b| a.margin_pct().total_cmp(&b.margin_pct())).unwrap_or(&self.held[0])
+    }
+}
+
+/// A scrub rubbed and judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assessment {
+    /// The rub at every site, and the index.
+    pub rubbed: Rubbed,
+    /// What the bands look at.
+    pub figures: Figures,
+    /// The band.
+    pub verdict: Verdict,
+}
+
+impl Judge {
+    /// From the tables in force.
+    ///
+    /// # Errors
+    /// [`SizeError`] when the reference scrub's constants make no distribution.
+    pub fn new(tables: &Tables) -> Result<Self, SizeError> {
+        Ok(Self { model: RubModel::new(tables)?, bands: tables.bands.clone() })
+    }
+
+    /// The rub model.
+    pub fn model(&self) -> &RubModel {
+        &self.model
+    }
+
+    /// The bands, mild to harsh.
+    pub fn bands(&self) -> &[BandLimits] {
+        &self.bands
+    }
+
+    /// Name of a rank.
+    pub fn band_name(&self, rank: usize) -> &str {
+        self.bands.get(rank).map_or(BEYOND, |b| b.name.as_str())
+    }
+
+    /// Rank of a band by name; hyphens may stand for spaces.
+    pub fn rank_of(&self, name: &str) -> Option<usize> {
+        let wanted = name.trim().to_lowercase().replace(['-', '_'], " ");
+        let last = self.bands.len();
+        self.bands.iter().position(|b| b.name == wanted).or((wanted == BEYOND).then_some(last))
+    }
+
+    /// Rubs and judges a scrub.
+    pub fn assess(&self, scrub: &Scrub) -> Assessment {
+        let population = Population::new(&scrub.blend, self.model.floor_um());
+        let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+        self.assess_shares(&scrub.blend, &population, &shares, scrub.load.fraction())
+    }
+
+    /// As [`Judge::assess`] for other mass shares and another load of the same powders.
+    pub(crate) fn assess_shares(
+        &self,
+        blend: &Blend,
+        population: &Population,
+        shares: &[f64],
+        load: f64,
+    ) -> Assessment {
+        let rubbed = self.model.evaluate(population, shares, load);
+        let volumes = population.volumes(shares, 1.0);
+        let ratio = |(i, site): (usize, &crate::rub::SiteRub)| {
+            site.groove_p95_um / self.model.sites()[i].stratum_corneum_um
+        };
+        let figures = Figures {
+            index: rubbed.index,
+            d99_um: blend.mixed_quantile(0.99, &volumes),
+            groove_ratios: rubbed.sites.iter().enumerate().map(ratio).collect(),
+        };
+        let verdict = self.verdict(&figures);
+        Assessment { rubbed, figures, verdict }
+    }
+
+    /// The mildest band whose limits the figures meet.
+    pub fn verdict(&self, figures: &Figures) -> Verdict {
+        let rank = (0..self.bands.len()).find(|&r| self.held(r, figures).iter().all(Held::met));
+        let rank = rank.unwrap_or(self.bands.len());
+        Verdict { rank, held: self.held(rank.min(self.bands.len() - 1), figures) }
+    }
+
+    /// The figures against the limits of one band.
+    pub fn held(&self, rank: usize, figures: &Figures) -> Vec<Held> {
+        let band = &self.bands[rank];
+        let site = self.model.sites().iter().position(|s| s.name == band.site).unwrap_or(0);
+        let value = |criterion| match criterion {
+            Criterion::GrooveRatio => figures.groove_ratios[site],
+            Criterion::Index => figures.index,
+            Criterion::D99 => figures.d99_um,
+        };
+        Criterion::ALL.map(|c| Held { criterion: c, value: value(c), limit: band.limit(c) }).to_vec()
+    }
+
+    /// How far the worst figure is beyond the limits of a band, as a share of the limit; at most 0 when all are met.
+    pub(crate) fn excess(&self, rank: usize, figures: &Figures) -> f64 {
+        self.held(rank, figures).iter().map(|h| h.value / h.limit - 1.0).fold(f64::NEG_INFINITY, f64::max)
+    }
+}

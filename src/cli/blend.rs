@@ -1,0 +1,80 @@
+//! `gritwise blend`
+
+use super::{Answer, output};
+use crate::band::{BEYOND, Judge};
+use crate::plot::blend_pictures;
+use crate::report::BlendReport;
+use crate::scrubfile;
+use crate::source::did_you_mean;
+use crate::tables::Tables;
+use anyhow::{Context, Result, anyhow};
+use clap::Args;
+use std::path::PathBuf;
+
+/// Blend the powders of a scrub file: sizes, abrasiveness index, band and why
+///
+/// The scrub file is TOML; `gritwise start DIR` writes one with comments. Sizes may come from a sieve or laser table, a
+/// mesh or micron range, a grit, or percentiles from the supplier's sheet.
+#[derive(Debug, Args)]
+pub(super) struct Blend {
+    /// The scrub file
+    #[arg(value_name = "FILE.toml")]
+    file: PathBuf,
+
+    /// Draw the curves as SVG into this folder: size frequency, cumulative undersize, which grains do the work
+    #[arg(long, value_name = "DIR")]
+    plot: Option<PathBuf>,
+
+    /// Replace pictures that are there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+
+    /// Exit with status 1 if the scrub is harsher than this band: delicate-face, face, body, hands-and-feet
+    #[arg(long, value_name = "BAND")]
+    require: Option<String>,
+}
+
+impl Blend {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let required = self.require.as_deref().map(|name| required_rank(&judge, name)).transpose()?;
+        let scrub = scrubfile::read(&self.file, tables)?;
+        let assessment = judge.assess(&scrub);
+        let report = BlendReport::new(&scrub, &assessment, &judge, tables);
+        if let Some(folder) = &self.plot {
+            let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
+            let pictures = blend_pictures(&scrub, &assessment, &judge)?;
+            let files: Vec<(PathBuf, String)> =
+                pictures.into_iter().map(|p| (folder.join(format!("{stem}-{}.svg", p.name)), p.svg)).collect();
+            output::write_files(&files, self.force)?;
+            for (path, _) in &files {
+                output::remark(&format!("wrote {}", path.display()));
+            }
+        }
+        if self.json {
+            output::print_json(&report)?;
+        } else {
+            output::print(&report.to_text())?;
+        }
+        match required {
+            Some(rank) if assessment.verdict.rank > rank => {
+                output::remark(&format!(
+                    "gritwise: required is {}, but the scrub is {}",
+                    judge.band_name(rank),
+                    report.band.name
+                ));
+                Ok(Answer::No)
+            }
+            _ => Ok(Answer::Yes),
+        }
+    }
+}
+
+fn required_rank(judge: &Judge, name: &str) -> Result<usize> {
+    let known = judge.bands().iter().map(|b| b.name.as_str()).chain([BEYOND]);
+    judge.rank_of(name).ok_or_else(|| anyhow!("--require: there is no band \"{name}\"; {}", did_you_mean(name, known)))
+}

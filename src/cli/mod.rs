@@ -1,0 +1,87 @@
+//! The command line: one file per command, arguments in, report out, no arithmetic.
+
+mod blend;
+mod output;
+mod shell;
+mod size;
+mod start;
+mod tables;
+
+use crate::tables::Tables;
+use anyhow::{Context, Result};
+use clap::{Parser, Subcommand};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Designs exfoliant powder blends for skin scrubs.
+///
+/// Say which powders go in, how coarse they are and how much of each; gritwise works out the combined grain sizes, an
+/// abrasiveness index, and whether the scrub is for the face, the body, or hands and feet, with the reasons.
+///
+/// The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure and no safety assessment.
+#[derive(Debug, Parser)]
+#[command(name = "gritwise", version, arg_required_else_help = true, max_term_width = 100)]
+#[command(after_help = "Start here:  gritwise start my-scrub   then   gritwise blend my-scrub/scrub.toml\n\
+                        Exit status: 0 done, 1 the answer is no, 2 the input or the call is wrong.")]
+pub(crate) struct Arguments {
+    /// A folder with grading tables of your own; each file in it stands in for the built-in one of the same name
+    #[arg(long, global = true, value_name = "DIR")]
+    tables: Option<PathBuf>,
+
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Blend the powders of a scrub file: sizes, abrasiveness index, band and why
+    Blend(blend::Blend),
+    /// Describe one powder from a table or a grade: percentiles, means, fitted laws
+    Size(size::Size),
+    /// List the grading tables in force, or show one with its sources
+    Tables(tables::ShowTables),
+    /// Write a commented scrub file and a sieve table to fill in
+    Start(start::Start),
+    /// Print a completion script for a shell
+    Completions(shell::Completions),
+    /// Print the manual page
+    Man,
+}
+
+/// What a command answers.
+pub(crate) enum Answer {
+    /// Done.
+    Yes,
+    /// Done, and the answer is no.
+    No,
+}
+
+/// Runs the program with the arguments of the process.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    match dispatch(&arguments) {
+        Ok(Answer::Yes) => ExitCode::SUCCESS,
+        Ok(Answer::No) => ExitCode::from(1),
+        // Whoever closed the pipe has seen enough.
+        Err(e) if output::is_broken_pipe(&e) => ExitCode::SUCCESS,
+        Err(e) => {
+            output::complain(&e);
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn dispatch(arguments: &Arguments) -> Result<Answer> {
+    let tables = || match &arguments.tables {
+        Some(folder) => Tables::with_folder(folder).context("--tables"),
+        None => Tables::built_in().context("the built-in tables are damaged; install the program again"),
+    };
+    match &arguments.command {
+        Command::Blend(command) => command.run(&tables()?),
+        Command::Size(command) => command.run(&tables()?),
+        Command::Tables(command) => command.run(&tables()?),
+        Command::Start(command) => command.run(),
+        Command::Completions(command) => command.run(),
+        Command::Man => shell::man(),
+    }
+}

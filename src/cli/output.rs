@@ -1,0 +1,77 @@
+//! What leaves the program: standard output, complaints, and files that are whole or not there.
+
+use anyhow::{Context, Result, bail};
+use serde::Serialize;
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Prints a text on standard output.
+pub(super) fn print(text: &str) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    Ok(out.flush()?)
+}
+
+/// Prints a value as JSON.
+pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
+    let text = serde_json::to_string_pretty(value).context("the result cannot be written as JSON")?;
+    print(&format!("{text}\n"))
+}
+
+/// Prints a remark on standard error; nobody there to read it is no fault.
+pub(super) fn remark(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{text}");
+}
+
+/// Prints an error with all its causes on standard error.
+pub(super) fn complain(error: &anyhow::Error) {
+    remark(&format!("gritwise: {error:#}"));
+}
+
+/// Whether an error is that nobody reads standard output any more.
+pub(super) fn is_broken_pipe(error: &anyhow::Error) -> bool {
+    error.downcast_ref::<std::io::Error>().is_some_and(|e| e.kind() == ErrorKind::BrokenPipe)
+}
+
+/// Writes files: first each under a temporary name beside its target, then all renamed, so that none is ever half written.
+/// An existing file is replaced only with `force`.
+pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+    if let Some((path, _)) = files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
+        bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display());
+    }
+    let mut waiting = Vec::new();
+    for (path, text) in files {
+        let folder = folder_of(path);
+        std::fs::create_dir_all(folder).with_context(|| format!("{}: the folder cannot be made", folder.display()))?;
+        let cannot = || format!("{}: cannot be written", path.display());
+        let mut file = NamedTempFile::with_prefix_in(".gritwise-", folder).with_context(cannot)?;
+        file.write_all(text.as_bytes()).with_context(cannot)?;
+        readable_by_all(&file).with_context(cannot)?;
+        waiting.push((path, file));
+    }
+    for (path, file) in waiting {
+        let written = if force { file.persist(path) } else { file.persist_noclobber(path) };
+        written.with_context(|| format!("{}: cannot be written", path.display()))?;
+    }
+    Ok(())
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
+}
+
+/// Temporary files are born private; a picture is for others to see.
+#[cfg(unix)]
+fn readable_by_all(file: &NamedTempFile) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable_by_all(_: &NamedTempFile) -> std::io::Result<()> {
+    Ok(())
+}

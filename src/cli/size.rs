@@ -1,0 +1,104 @@
+//! `gritwise size`
+
+use super::{Answer, output};
+use crate::plot::size_picture;
+use crate::report::SizeReport;
+use crate::size::spec::{SizeSpec, Tails};
+use crate::size::{SizeRecord, table};
+use crate::source::read_text;
+use crate::tables::Tables;
+use crate::units::{GramsPerCm3, Micrometres};
+use anyhow::{Context, Result};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Describe one powder from a table or a grade: percentiles, means, fitted laws
+///
+/// A table is CSV: a sieve stack (opening_um or mesh, with retained_g, retained_pct, cum_retained_pct or cum_passing_pct),
+/// a laser table (lower_um,upper_um,volume_pct or size_um,cum_volume_pct) or counts (lower_um,upper_um,count).
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  gritwise size lot.csv --plot lot.svg\n  gritwise size \"mesh -60+100\"\n  \
+                        gritwise size \"50-150 um\"\n  gritwise size F220\n  gritwise size \"d10=20 d50=45 d90=90\"")]
+pub(super) struct Size {
+    /// A CSV table, or a grade in quotes: "mesh -60+100", "50-150 um", F220, P180, "d10=20 d50=45 d90=90"
+    #[arg(value_name = "SOURCE", allow_hyphen_values = true)]
+    source: String,
+
+    /// Draw frequency and cumulative undersize into this SVG file
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+
+    /// Also give the share of the volume above this size, µm (may be repeated)
+    #[arg(long, value_name = "UM", value_parser = micrometres)]
+    above: Vec<Micrometres>,
+
+    /// Envelope density of a grain, g/cm³: adds surface and number of grains per gram
+    #[arg(long, value_name = "G_CM3", value_parser = density)]
+    density: Option<GramsPerCm3>,
+
+    /// For a mesh or micron range: % finer than its lower bound
+    #[arg(long, value_name = "PCT")]
+    undersize_pct: Option<f64>,
+
+    /// For a mesh or micron range: % coarser than its upper bound
+    #[arg(long, value_name = "PCT")]
+    oversize_pct: Option<f64>,
+}
+
+impl Size {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let record = self.record(tables)?;
+        let report = SizeReport::new(&self.source, &record, self.density, &self.above);
+        if let Some(path) = &self.plot {
+            let picture = size_picture(&self.title(), &record)?;
+            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
+            output::remark(&format!("wrote {}", path.display()));
+        }
+        if self.json {
+            output::print_json(&report)?;
+        } else {
+            output::print(&report.to_text())?;
+        }
+        Ok(Answer::Yes)
+    }
+
+    fn record(&self, tables: &Tables) -> Result<SizeRecord> {
+        let path = Path::new(&self.source);
+        let is_table = path.exists() || path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+        if is_table {
+            let text = read_text(path)?;
+            return Ok(table::read(&text, &self.source, None, &tables.standards)?);
+        }
+        let default = tables.constants.range_tail_pct;
+        let tails = Tails {
+            undersize_pct: self.undersize_pct.unwrap_or(default),
+            oversize_pct: self.oversize_pct.unwrap_or(default),
+            stated: self.undersize_pct.is_some() || self.oversize_pct.is_some(),
+        };
+        let spec = SizeSpec::parse(&self.source)?;
+        spec.resolve(&tables.standards, tails).with_context(|| format!("\"{}\"", self.source))
+    }
+
+    /// The picture's title: a table goes by its file name, wherever it lies.
+    fn title(&self) -> String {
+        let path = Path::new(&self.source);
+        let is_file = path.extension().is_some();
+        path.file_name().filter(|_| is_file).map_or(self.source.clone(), |n| n.to_string_lossy().into_owned())
+    }
+}
+
+fn micrometres(text: &str) -> Result<Micrometres> {
+    Ok(Micrometres::new(text.parse()?)?)
+}
+
+fn density(text: &str) -> Result<GramsPerCm3> {
+    Ok(GramsPerCm3::new(text.parse()?)?)
+}

@@ -1,0 +1,241 @@
+//! One chart: a logarithmic size axis, a plain vertical one, curves told apart by dash and colour, a legend above.
+
+use super::PlotError;
+use super::svg::{FINE, Sheet, text_width};
+use plotters::coord::Shift;
+use plotters::coord::combinators::WithKeyPoints;
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+pub(super) type Area = DrawingArea<Sheet, Shift>;
+
+/// How a curve is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Pen {
+    pub color: RGBColor,
+    pub width_px: f64,
+    pub dash: &'static str,
+}
+
+pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
+const GRID: RGBColor = RGBColor(0xdd, 0xdd, 0xdd);
+/// How much of a curve's colour its shaded area has.
+const TINT: f64 = 0.12;
+const FAINT: RGBColor = RGBColor(0x66, 0x66, 0x66);
+
+/// The blend, or the one thing that a picture is about.
+pub(super) const MAIN: Pen = Pen { color: INK, width_px: 2.6, dash: "" };
+
+/// Pens of the powders: hues that stay apart for colour-blind eyes (Okabe and Ito 2008), each with a dash of its own.
+pub(super) const POWDERS: [Pen; 7] = [
+    Pen { color: RGBColor(0x00, 0x72, 0xb2), width_px: 1.8, dash: "7 3" },
+    Pen { color: RGBColor(0xd5, 0x5e, 0x00), width_px: 1.8, dash: "2 3" },
+    Pen { color: RGBColor(0x00, 0x9e, 0x73), width_px: 1.8, dash: "11 3 2 3" },
+    Pen { color: RGBColor(0xcc, 0x79, 0xa7), width_px: 1.8, dash: "14 5" },
+    Pen { color: RGBColor(0x8c, 0x6d, 0x00), width_px: 1.8, dash: "5 2 1 2 1 2" },
+    Pen { color: RGBColor(0x3b, 0x8f, 0xc9), width_px: 1.8, dash: "3 6" },
+    Pen { color: RGBColor(0x5b, 0x3a, 0x8e), width_px: 1.8, dash: "9 2 4 2" },
+];
+
+impl Pen {
+    fn style(self) -> ShapeStyle {
+        self.color.stroke_width((self.width_px * f64::from(FINE)).round() as u32)
+    }
+}
+
+/// A named curve.
+#[derive(Debug, Clone)]
+pub(super) struct Curve {
+    pub name: String,
+    pub pen: Pen,
+    /// Size in µm and value.
+    pub points: Vec<(f64, f64)>,
+    /// Shade the area down to zero.
+    pub shaded: bool,
+}
+
+/// A marked point, with a label and lines to both axes.
+#[derive(Debug, Clone)]
+pub(super) struct Mark {
+    pub size_um: f64,
+    pub value: f64,
+    pub label: String,
+}
+
+/// What a chart shows.
+#[derive(Debug, Clone)]
+pub(super) struct Chart {
+    pub title: String,
+    pub x_label: String,
+    pub y_label: String,
+    pub x_range: (f64, f64),
+    pub y_top: f64,
+    pub curves: Vec<Curve>,
+    pub marks: Vec<Mark>,
+    /// Measured points.
+    pub dots: Vec<(f64, f64)>,
+    /// A vertical line at a size, with a label.
+    pub line_at: Option<(f64, String)>,
+    pub y_percent: bool,
+}
+
+const fn px(pixels: i32) -> i32 {
+    pixels * FINE
+}
+
+fn font(size_px: f64) -> TextStyle<'static> {
+    ("sans-serif", size_px * f64::from(FINE)).into_font().color(&INK)
+}
+
+fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle<'static> {
+    style.pos(Pos::new(h, v))
+}
+
+fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
+    PlotError::Chart(format!("{e:?}"))
+}
+
+type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<LogCoord<f64>>, RangedCoordf64>>;
+
+impl Chart {
+    /// Draws the chart on an area of a sheet.
+    pub fn draw(&self, sheet: &Sheet, area: &Area) -> Result<(), PlotError> {
+        area.fill(&WHITE).map_err(chart_error)?;
+        let bold = TextStyle { font: font(16.0).font.style(FontStyle::Bold), ..font(16.0) };
+        area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12))).map_err(chart_error)?;
+        let rows = self.draw_legend(sheet, area)?;
+        let mut plane = self.draw_axes(area, rows)?;
+        self.draw_curves(sheet, &mut plane)?;
+        if let Some((size, label)) = &self.line_at {
+            draw_dotted(sheet, &mut plane, &[(*size, 0.0), (*size, self.y_top)])?;
+            let (x, y) = plane.backend_coord(&(*size, self.y_top));
+            place_label(area, label, (x, y + px(12)))?;
+        }
+        for mark in &self.marks {
+            let point = (mark.size_um, mark.value);
+            draw_dotted(sheet, &mut plane, &[(self.x_range.0, mark.value), point, (mark.size_um, 0.0)])?;
+            plane.draw_series([Circle::new(point, px(4), INK.filled())]).map_err(chart_error)?;
+            let (x, y) = plane.backend_coord(&point);
+            place_label(area, &mark.label, (x, y + px(14)))?;
+        }
+        Ok(())
+    }
+
+    fn draw_axes<'a>(&self, area: &'a Area, legend_rows: i32) -> Result<Plane<'a>, PlotError> {
+        let sizes = (self.x_range.0..self.x_range.1).log_scale().with_key_points(size_ticks(self.x_range));
+        let mut plane = ChartBuilder::on(area)
+            .margin_top(px(44 + 20 * legend_rows))
+            .margin_right(px(24))
+            .margin_bottom(px(8))
+            .margin_left(px(8))
+            .x_label_area_size(px(44))
+            .y_label_area_size(px(62))
+            .build_cartesian_2d(sizes, 0.0..self.y_top)
+            .map_err(chart_error)?;
+        plane
+            .configure_mesh()
+            .x_desc(self.x_label.as_str())
+            .y_desc(self.y_label.as_str())
+            .axis_desc_style(font(13.0))
+            .label_style(font(12.0))
+            .axis_style(FAINT.stroke_width(FINE as u32))
+            .bold_line_style(GRID.stroke_width(FINE as u32))
+            .light_line_style(TRANSPARENT)
+            .set_all_tick_mark_size(px(4))
+            .y_labels(6)
+            .x_label_formatter(&|v| plain(*v))
+            .y_label_formatter(&|v| if self.y_percent { format!("{:.0} %", v * 100.0) } else { plain(*v) })
+            .draw()
+            .map_err(chart_error)?;
+        Ok(plane)
+    }
+
+    fn draw_curves(&self, sheet: &Sheet, plane: &mut Plane) -> Result<(), PlotError> {
+        let points = |curve: &Curve| curve.points.iter().map(|&(x, y)| (x, y.min(self.y_top))).collect::<Vec<_>>();
+        for curve in self.curves.iter().filter(|c| c.shaded) {
+            let tint = curve.pen.color.mix(TINT);
+            plane.draw_series(AreaSeries::new(points(curve), 0.0, tint)).map_err(chart_error)?;
+        }
+        // The first curve is what the picture is about: it lies on top.
+        for curve in self.curves.iter().rev() {
+            sheet.dash(curve.pen.dash);
+            plane.draw_series(LineSeries::new(points(curve), curve.pen.style())).map_err(chart_error)?;
+        }
+        sheet.dash("");
+        let dot = |&point: &(f64, f64)| Circle::new(point, px(3), INK.filled());
+        plane.draw_series(self.dots.iter().map(dot)).map_err(chart_error)?;
+        Ok(())
+    }
+
+    /// Samples and names in rows under the title; returns the number of rows.
+    fn draw_legend(&self, sheet: &Sheet, area: &Area) -> Result<i32, PlotError> {
+        let (width, _) = area.dim_in_pixel();
+        let sample = px(34);
+        let (mut x, mut row) = (px(16), 0);
+        for curve in &self.curves {
+            let needed = sample + px(8) + text_width(&curve.name, f64::from(px(13))) + px(22);
+            if x > px(16) && x + needed > width as i32 - px(16) {
+                (x, row) = (px(16), row + 1);
+            }
+            let y = px(48 + 20 * row);
+            if curve.shaded {
+                let tint = curve.pen.color.mix(TINT).filled();
+                area.draw(&Rectangle::new([(x, y - px(6)), (x + sample, y + px(6))], tint)).map_err(chart_error)?;
+            }
+            sheet.dash(curve.pen.dash);
+            area.draw(&PathElement::new(vec![(x, y), (x + sample, y)], curve.pen.style())).map_err(chart_error)?;
+            sheet.dash("");
+            let at = (x + sample + px(8), y);
+            area.draw_text(&curve.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
+            x += needed;
+        }
+        Ok(row + 1)
+    }
+}
+
+fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
+    sheet.dash("1 3");
+    let style = FAINT.stroke_width((1.3 * f64::from(FINE)) as u32);
+    let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
+    sheet.dash("");
+    drawn
+}
+
+/// A label below and to the right of a point of the whole sheet, or above and to its left where it would leave the picture:
+/// on these sides of a rising curve there is room.
+fn place_label(area: &Area, label: &str, (x, y): (i32, i32)) -> Result<(), PlotError> {
+    let ((left, top), (width, _)) = (area.get_base_pixel(), area.dim_in_pixel());
+    let (x, y) = (x - left, y - top);
+    let fits = x + px(8) + text_width(label, f64::from(px(13))) < width as i32 - px(20);
+    let (at, side) = if fits { ((x + px(8), y), HPos::Left) } else { ((x - px(8), y - px(26)), HPos::Right) };
+    area.draw_text(label, &anchored(font(13.0), side, VPos::Center), at).map_err(chart_error)
+}
+
+/// 1, 2 and 5 of every decade within the range; all digits where that gives fewer than three.
+fn size_ticks((lo, hi): (f64, f64)) -> Vec<f64> {
+    let within = |digits: &[f64]| -> Vec<f64> {
+        let decades = (lo.log10().floor() as i32)..=(hi.log10().ceil() as i32);
+        let all = decades.flat_map(|d| digits.iter().map(move |m| m * 10f64.powi(d)));
+        all.filter(|t| (lo..=hi).contains(t)).collect()
+    };
+    let few = within(&[1.0, 2.0, 5.0]);
+    if few.len() >= 3 { few } else { within(&[1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0]) }
+}
+
+/// A number without needless zeros.
+fn plain(value: f64) -> String {
+    let text = format!("{value:.3}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ticks_are_there_even_within_one_decade() {
+        assert_eq!(size_ticks((10.0, 1000.0)), [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]);
+        assert!(size_ticks((120.0, 480.0)).len() >= 3);
+    }
+}

@@ -1,0 +1,17 @@
+//! The pictures: SVG drawn through `plotters`, on a logarithmic size axis, from the numbers that the reports print. The
+//! same input gives the same bytes.
+
+mod chart;
+mod pictures;
+mod svg;
+
+pub use pictures::{Picture, blend_pictures, size_picture};
+
+/// Why a picture could not be drawn.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum PlotError {
+    /// The chart library refused.
+    #[error("the picture cannot be drawn: {0}")]
+    Chart(String),
+}

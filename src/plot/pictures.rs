@@ -1,0 +1,252 @@
+//! The pictures of a scrub and of a powder.
+
+use super::PlotError;
+use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
+use super::svg::Sheet;
+use crate::band::{Assessment, Judge};
+use crate::blend::{Basis, Blend, Scrub};
+use crate::report::significant;
+use crate::rub::{Population, Work};
+use crate::size::SizeRecord;
+use plotters::prelude::{IntoDrawingArea, RGBColor};
+
+/// A finished picture.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    /// What it shows, as the end of a file name.
+    pub name: &'static str,
+    /// The SVG document.
+    pub svg: String,
+}
+
+const WIDTH: i32 = 800;
+const HEIGHT: i32 = 480;
+/// Points of a curve.
+const POINTS: usize = 400;
+const SIZE_AXIS: &str = "grain size, µm";
+const PER_LN: &str = "share per unit of ln size";
+
+/// The three pictures of an assessed scrub.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn blend_pictures(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Result<Vec<Picture>, PlotError> {
+    let sizes = size_grid(size_range(&scrub.blend, assessment));
+    Ok(vec![
+        frequency_picture(scrub, &sizes)?,
+        undersize_picture(scrub, &sizes)?,
+        work_picture(scrub, assessment, judge, &sizes)?,
+    ])
+}
+
+/// The picture of one powder: frequency above, cumulative undersize below.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotError> {
+    let d = &record.distribution;
+    let sizes = size_grid(padded(d.quantile(0.001), d.quantile(0.999)));
+    let frequency = sample(&sizes, |x| d.density_ln(x.ln()));
+    let undersize = sample(&sizes, |x| d.undersize(x));
+    let title = shortened(name);
+    let curve = |name: &str, points, shaded| Curve { name: name.to_owned(), pen: MAIN, points, shaded };
+    let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, vec![curve("by volume", frequency, true)]);
+    let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", vec![]);
+    lower.curves.push(curve(if record.points.is_empty() { "curve" } else { "curve through the data" }, undersize, false));
+    lower.dots = record.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
+    lower.marks = percentile_marks(|p| d.quantile(p), &sizes);
+    as_percent(&mut lower);
+    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
+    let root = sheet.clone().into_drawing_area();
+    let (top, bottom) = root.split_vertically((HEIGHT - 40) * super::svg::FINE);
+    upper.draw(&sheet, &top)?;
+    lower.draw(&sheet, &bottom)?;
+    let description = format!("Size distribution of {name}, {}. {}", record.basis, spoken(|p| d.quantile(p)));
+    Ok(Picture { name: "size", svg: sheet.document(&format!("Grain sizes of {name}"), &description) })
+}
+
+fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
+    let (powders, blend) = scrub.blend.density_curves(Basis::Volume, sizes);
+    let mut curves = vec![main_curve("blend", sizes, blend.to_vec(), true)];
+    for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
+        let weighted = powders.column(j).iter().map(|v| v * c.volume).collect();
+        let name = format!("{} ({} %)", shortened(&c.powder.name), significant(100.0 * c.volume, 2));
+        curves.push(powder_curve(i, name, sizes, weighted));
+    }
+    let title = format!("{}: how much of each size, by volume", shortened(&scrub.name));
+    let shown = chart(sizes, title, PER_LN, curves);
+    let description = format!(
+        "Volume frequency per unit of ln size on a logarithmic size axis: the blend, and each powder by its share of the \
+         volume. {}",
+        spoken(|p| scrub.blend.quantile(Basis::Volume, p))
+    );
+    finished("frequency", &shown, &format!("Size frequency of {}", scrub.name), &description)
+}
+
+fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
+    let (powders, by_volume) = scrub.blend.undersize_curves(Basis::Volume, sizes);
+    let (_, by_mass) = scrub.blend.undersize_curves(Basis::Mass, sizes);
+    let apart = by_volume.iter().zip(&by_mass).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    let mut curves = vec![main_curve("blend by volume (laser)", sizes, by_volume.to_vec(), false)];
+    if apart > 0.005 {
+        let pen = Pen { width_px: 1.6, dash: "4 2", ..MAIN };
+        let points = sizes.iter().copied().zip(by_mass).collect();
+        curves.push(Curve { name: "blend by mass (sieves)".into(), pen, points, shaded: false });
+    }
+    if scrub.blend.components().len() > 1 {
+        for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
+            curves.push(powder_curve(i, shortened(&c.powder.name), sizes, powders.column(j).to_vec()));
+        }
+    }
+    let title = format!("{}: finer than", shortened(&scrub.name));
+    let mut shown = chart(sizes, title, "finer than", curves);
+    shown.marks = percentile_marks(|p| scrub.blend.quantile(Basis::Volume, p), sizes);
+    as_percent(&mut shown);
+    let description = format!(
+        "Cumulative undersize on a logarithmic size axis, of the blend and of each powder. {}",
+        spoken(|p| scrub.blend.quantile(Basis::Volume, p))
+    );
+    finished("undersize", &shown, &format!("Cumulative undersize of {}", scrub.name), &description)
+}
+
+fn work_picture(
+    scrub: &Scrub,
+    assessment: &Assessment,
+    judge: &Judge,
+    sizes: &[f64],
+) -> Result<Picture, PlotError> {
+    let model = judge.model();
+    let population = Population::new(&scrub.blend, model.floor_um());
+    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+    let work = Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed);
+    let volume = sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()));
+    let grey = Pen { color: RGBColor(0x88, 0x88, 0x88), width_px: 1.2, dash: "1 2" };
+    let mut curves = vec![Curve { name: "volume of the blend".into(), pen: grey, points: volume, shaded: true }];
+    let gap = assessment.rubbed.reference().gap_um;
+    let description = match &work {
+        Some(work) => {
+            let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
+            let load = Pen { color: POWDERS[0].color, width_px: 2.0, dash: "7 3" };
+            let index = Pen { color: POWDERS[1].color, width_px: 2.6, dash: "" };
+            curves.push(Curve { name: "load they carry".into(), pen: load, points: part(|d| d.1), shaded: false });
+            curves.push(Curve { name: "abrasiveness index".into(), pen: index, points: part(|d| d.0), shaded: false });
+            format!(
+                "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {} to {} µm \
+                 give the middle 80 % of the index; grains finer than the gap of {} µm do not touch.",
+                significant(work.index_quantile_um(0.1), 3),
+                significant(work.index_quantile_um(0.9), 3),
+                significant(gap, 3)
+            )
+        }
+        None => format!("No grain is wider than the gap of {} µm: nothing rubs.", significant(gap, 3)),
+    };
+    let title = format!("{}: which grains do the work (model)", shortened(&scrub.name));
+    let mut shown = chart(sizes, title, PER_LN, curves);
+    if inside(sizes, gap) {
+        shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", significant(gap, 3))));
+    }
+    finished("work", &shown, &format!("Which grains do the work in {}", scrub.name), &description)
+}
+
+fn finished(name: &'static str, chart: &Chart, title: &str, description: &str) -> Result<Picture, PlotError> {
+    let sheet = Sheet::new(WIDTH, HEIGHT);
+    chart.draw(&sheet, &sheet.clone().into_drawing_area())?;
+    Ok(Picture { name, svg: sheet.document(title, description) })
+}
+
+fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Chart {
+    let highest = curves.iter().flat_map(|c| &c.points).map(|p| p.1).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    Chart {
+        title,
+        x_label: SIZE_AXIS.to_owned(),
+        y_label: y_label.to_owned(),
+        x_range: (sizes[0], sizes[sizes.len() - 1]),
+        y_top: if highest > 0.0 { highest * 1.12 } else { 1.0 },
+        curves,
+        marks: Vec::new(),
+        dots: Vec::new(),
+        line_at: None,
+        y_percent: false,
+    }
+}
+
+/// A cumulative curve ends at 100 %, with a little room above.
+fn as_percent(chart: &mut Chart) {
+    chart.y_top = 1.02;
+    chart.y_percent = true;
+}
+
+fn main_curve(name: &str, sizes: &[f64], values: Vec<f64>, shaded: bool) -> Curve {
+    Curve { name: name.to_owned(), pen: MAIN, points: sizes.iter().copied().zip(values).collect(), shaded }
+}
+
+fn powder_curve(i: usize, name: String, sizes: &[f64], values: Vec<f64>) -> Curve {
+    Curve { name, pen: POWDERS[i], points: sizes.iter().copied().zip(values).collect(), shaded: false }
+}
+
+/// The powders that get a curve of their own: those with most of the volume, in the blend's order.
+fn leading(blend: &Blend) -> Vec<(usize, &crate::blend::Component)> {
+    let mut ranked: Vec<_> = blend.components().iter().enumerate().collect();
+    ranked.sort_by(|a, b| b.1.volume.total_cmp(&a.1.volume));
+    ranked.truncate(POWDERS.len());
+    ranked.sort_by_key(|(i, _)| *i);
+    ranked
+}
+
+fn percentile_marks(quantile: impl Fn(f64) -> f64, sizes: &[f64]) -> Vec<Mark> {
+    [(0.1, "D10"), (0.5, "D50"), (0.9, "D90")]
+        .into_iter()
+        .map(|(p, name)| {
+            let size = quantile(p);
+            Mark { size_um: size, value: p, label: format!("{name} {} µm", significant(size, 3)) }
+        })
+        .filter(|m| inside(sizes, m.size_um))
+        .collect()
+}
+
+fn spoken(quantile: impl Fn(f64) -> f64) -> String {
+    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| significant(quantile(p), 3));
+    format!("D10 {d10} µm, D50 {d50} µm, D90 {d90} µm by volume.")
+}
+
+fn inside(sizes: &[f64], size: f64) -> bool {
+    sizes.first().is_some_and(|lo| size > *lo) && sizes.last().is_some_and(|hi| size < *hi)
+}
+
+/// Sizes that hold nearly all of every powder, and the gap.
+fn size_range(blend: &Blend, assessment: &Assessment) -> (f64, f64) {
+    let ends = blend.components().iter().map(|c| {
+        let d = &c.powder.size.distribution;
+        (d.quantile(0.002), d.quantile(0.998))
+    });
+    let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), e| (lo.min(e.0), hi.max(e.1)));
+    let gap = assessment.rubbed.reference().gap_um;
+    padded(lo.min(gap * 0.9), hi.max(gap * 1.1))
+}
+
+fn padded(lo: f64, hi: f64) -> (f64, f64) {
+    let (lo, hi) = (lo.max(0.01), hi.max(0.02));
+    // A long fine tail would squeeze everything else into a corner.
+    let lo = lo.max(hi / 3000.0);
+    (lo / 1.08, hi * 1.08)
+}
+
+fn size_grid((lo, hi): (f64, f64)) -> Vec<f64> {
+    let (lo, hi) = (lo.ln(), hi.ln());
+    (0..POINTS).map(|i| (lo + (hi - lo) * i as f64 / (POINTS - 1) as f64).exp()).collect()
+}
+
+fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+    sizes.iter().map(|&x| (x, value(x))).collect()
+}
+
+/// A name short enough for a title or a legend.
+fn shortened(name: &str) -> String {
+    const LONGEST: usize = 34;
+    if name.chars().count() <= LONGEST {
+        return name.to_owned();
+    }
+    let start: String = name.chars().take(LONGEST - 1).collect();
+    format!("{}…", start.trim_end())
+}
+

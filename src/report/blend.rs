@@ -1,0 +1,428 @@
+//! The result of `gritwise blend`.
+
+use super::layout::{Align, TextTable, significant, wrap};
+use super::{Percentiles, cautions, wording};
+use crate::band::{Assessment, Direction, Judge, Quantity, nearest_changes};
+use crate::blend::{Basis, Component, Scrub};
+use crate::rub::{Partition, Population, Work};
+use crate::tables::Tables;
+use serde::Serialize;
+
+/// A blended, rubbed and judged scrub. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BlendReport {
+    /// What was blended.
+    pub scrub: ScrubPart,
+    /// The abrasiveness index.
+    pub index: IndexPart,
+    /// Every powder.
+    pub powders: Vec<PowderPart>,
+    /// The combined sizes.
+    pub blend: BlendPart,
+    /// The grain sizes between which the index arises; absent when nothing rubs.
+    pub work: Option<WorkPart>,
+    /// The rub at every site.
+    pub sites: Vec<SitePart>,
+    /// The band.
+    pub band: BandPart,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
+/// What was blended.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ScrubPart {
+    /// Name.
+    pub name: String,
+    /// Powders, % w/w of the scrub.
+    pub powder_load_pct: f64,
+}
+
+/// The abrasiveness index.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IndexPart {
+    /// The index; the reference scrub has 100.
+    pub value: f64,
+    /// Horn removed at the reference rub, µm per m of sliding.
+    pub removal_um_per_m: f64,
+    /// Who carries the reference rub.
+    pub rub: Partition,
+    /// What the index is and is not.
+    pub note: &'static str,
+}
+
+/// One powder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PowderPart {
+    /// Name.
+    pub name: String,
+    /// Key of the material, when one was named.
+    pub material: Option<String>,
+    /// Parts by mass.
+    pub parts: f64,
+    /// Share of the blend's mass, %.
+    pub mass_pct: f64,
+    /// Share of the blend's volume, %.
+    pub volume_pct: f64,
+    /// Share of the index, %.
+    pub index_share_pct: f64,
+    /// Envelope density, g/cm³.
+    pub density_g_cm3: f64,
+    /// Hardness, GPa.
+    pub hardness_gpa: f64,
+    /// Wadell roundness.
+    pub roundness: f64,
+    /// 10 % finer, µm.
+    pub d10_um: f64,
+    /// Median, µm.
+    pub d50_um: f64,
+    /// 90 % finer, µm.
+    pub d90_um: f64,
+    /// What the sizes were made from.
+    pub size_basis: String,
+    /// What was assumed about the sizes.
+    pub assumptions: Vec<String>,
+    /// Properties taken from the materials table.
+    pub from_table: Vec<&'static str>,
+}
+
+/// The combined sizes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BlendPart {
+    /// As a laser instrument would report it.
+    pub by_volume: Percentiles,
+    /// As a stack of sieves would weigh it.
+    pub by_mass: Percentiles,
+    /// D[4,3] by volume, µm.
+    pub mean_4_3_um: Option<f64>,
+    /// D[3,2], µm.
+    pub mean_3_2_um: Option<f64>,
+    /// Density of the blend's solid, g/cm³.
+    pub density_g_cm3: f64,
+}
+
+/// Which grains do the work.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WorkPart {
+    /// 10 % of the index comes from finer grains, µm.
+    pub index_p10_um: f64,
+    /// Half of it, µm.
+    pub index_p50_um: f64,
+    /// 90 % of it, µm.
+    pub index_p90_um: f64,
+}
+
+/// The rub at one site.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SitePart {
+    /// Site.
+    pub site: String,
+    /// Gap between finger pad and skin, µm.
+    pub gap_um: f64,
+    /// Share of the pressure on the grains, %.
+    pub carried_pct: f64,
+    /// Median groove depth by load, µm.
+    pub groove_p50_um: f64,
+    /// 95th percentile of groove depth by load, µm.
+    pub groove_p95_um: f64,
+    /// Groove ratio: that percentile over the horny layer.
+    pub groove_ratio: f64,
+    /// Who carries the rub.
+    pub rub: Partition,
+    /// Horn removed, µm per m of sliding.
+    pub removal_um_per_m: f64,
+    /// Horny layer, µm.
+    pub stratum_corneum_um: f64,
+}
+
+/// The band and why.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BandPart {
+    /// Name.
+    pub name: String,
+    /// Criterion that governs: `groove_ratio`, `index` or `d99_um`.
+    pub governed_by: &'static str,
+    /// Its value.
+    pub value: f64,
+    /// Its limit.
+    pub limit: f64,
+    /// How far below the limit, % of it; negative beyond.
+    pub margin_pct: f64,
+    /// Why, in sentences.
+    pub reasons: Vec<String>,
+    /// The nearest change that would move the band: to a milder one where there is one.
+    pub nearest_change: Option<String>,
+    /// The same in numbers, towards each side.
+    pub changes: Vec<ChangePart>,
+}
+
+/// A change that moves the band.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChangePart {
+    /// Towards which side.
+    pub direction: Direction,
+    /// `parts`, `load_pct` or `d50_um`.
+    pub what: &'static str,
+    /// The powder changed, if it is one.
+    pub powder: Option<String>,
+    /// Where it stands.
+    pub from: f64,
+    /// Where the other band begins.
+    pub to: f64,
+    /// That band.
+    pub band: String,
+    /// In words.
+    pub sentence: String,
+}
+
+const INDEX_NOTE: &str = "a model under stated assumptions, relative to a reference scrub of 100; not a clinical measure";
+
+impl BlendReport {
+    /// Reports an assessed scrub.
+    pub fn new(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
+        let rubbed = &assessment.rubbed;
+        let components = scrub.blend.components();
+        let powders = components.iter().zip(&rubbed.index_shares).map(|(c, share)| powder_part(c, *share));
+        let blend = &scrub.blend;
+        Self {
+            scrub: ScrubPart { name: scrub.name.clone(), powder_load_pct: scrub.load.get() },
+            index: IndexPart {
+                value: rubbed.index,
+                removal_um_per_m: rubbed.reference().removal_um_per_m,
+                rub: rubbed.reference().partition,
+                note: INDEX_NOTE,
+            },
+            powders: powders.collect(),
+            blend: BlendPart {
+                by_volume: Percentiles::of(|p| blend.quantile(Basis::Volume, p)),
+                by_mass: Percentiles::of(|p| blend.quantile(Basis::Mass, p)),
+                mean_4_3_um: blend.mean_um(4, 3),
+                mean_3_2_um: blend.mean_um(3, 2),
+                density_g_cm3: blend.density_g_cm3(),
+            },
+            work: work_part(scrub, assessment, judge),
+            sites: site_parts(assessment, judge),
+            band: band_part(scrub, assessment, judge),
+            cautions: cautions::cautions(scrub, assessment, judge, tables),
+        }
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
+        out += &format!("Band: {}\n", self.band.name);
+        out += &wrap(
+            &format!("Abrasiveness index {}: {}", significant(self.index.value, 3), self.index.note),
+            WIDTH,
+            "",
+            "  ",
+        );
+        out += &format!(
+            "Horn removed at the reference rub: {} µm per m of sliding ({} rub)\n",
+            significant(self.index.removal_um_per_m, 3),
+            self.index.rub.label()
+        );
+        out += "\nWhy\n";
+        for reason in &self.band.reasons {
+            out += &wrap(reason, WIDTH, "  - ", "    ");
+        }
+        if !self.band.changes.is_empty() {
+            out += "\nWhat would move the band\n";
+            for change in &self.band.changes {
+                out += &wrap(&change.sentence, WIDTH, "  - ", "    ");
+            }
+        }
+        out += &format!("\nPowders\n{}", self.powder_table());
+        out += &format!("\nSizes of the blend, µm\n{}", self.size_table());
+        if let Some(work) = &self.work {
+            let range = format!(
+                "Grains of {} to {} µm give the middle 80 % of the index, half of it below {} µm.",
+                significant(work.index_p10_um, 3),
+                significant(work.index_p90_um, 3),
+                significant(work.index_p50_um, 3)
+            );
+            out += &wrap(&range, WIDTH, "  ", "  ");
+        }
+        out += &format!("\nThe rub at each site\n{}", self.site_table());
+        let assumed = self.assumptions();
+        if !assumed.is_empty() {
+            out += "\nAssumed\n";
+            for line in assumed {
+                out += &wrap(&line, WIDTH, "  - ", "    ");
+            }
+        }
+        out += "\nCautions\n";
+        for caution in &self.cautions {
+            out += &wrap(caution, WIDTH, "  - ", "    ");
+        }
+        out
+    }
+
+    fn powder_table(&self) -> String {
+        let mut table = TextTable::new(&[
+            ("", Align::Left),
+            ("parts", Align::Right),
+            ("mass %", Align::Right),
+            ("volume %", Align::Right),
+            ("index %", Align::Right),
+            ("D10", Align::Right),
+            ("D50", Align::Right),
+            ("D90 µm", Align::Right),
+            ("GPa", Align::Right),
+            ("g/cm³", Align::Right),
+            ("round", Align::Right),
+        ]);
+        for p in &self.powders {
+            table.row(vec![
+                p.name.clone(),
+                significant(p.parts, 3),
+                significant(p.mass_pct, 3),
+                significant(p.volume_pct, 3),
+                significant(p.index_share_pct, 3),
+                significant(p.d10_um, 3),
+                significant(p.d50_um, 3),
+                significant(p.d90_um, 3),
+                significant(p.hardness_gpa, 2),
+                significant(p.density_g_cm3, 3),
+                significant(p.roundness, 2),
+            ]);
+        }
+        table.render()
+    }
+
+    fn size_table(&self) -> String {
+        let columns: Vec<(&str, Align)> = [("", Align::Left)]
+            .into_iter()
+            .chain(self.blend.by_volume.listed().map(|(name, _)| (name, Align::Right)))
+            .chain([("span", Align::Right)])
+            .collect();
+        let mut table = TextTable::new(&columns);
+        for (label, p) in [("by volume (laser)", &self.blend.by_volume), ("by mass (sieves)", &self.blend.by_mass)] {
+            let numbers = p.listed().into_iter().map(|(_, v)| significant(v, 3)).chain([significant(p.span, 3)]);
+            table.row([label.to_owned()].into_iter().chain(numbers).collect());
+        }
+        let mean = |m: Option<f64>| m.map_or("-".to_owned(), |v| significant(v, 3));
+        let means = format!(
+            "  D[4,3] {}, D[3,2] {}; density of the solid {} g/cm³\n",
+            mean(self.blend.mean_4_3_um),
+            mean(self.blend.mean_3_2_um),
+            significant(self.blend.density_g_cm3, 3)
+        );
+        table.render() + &means
+    }
+
+    fn site_table(&self) -> String {
+        let mut table = TextTable::new(&[
+            ("", Align::Left),
+            ("gap µm", Align::Right),
+            ("carried %", Align::Right),
+            ("groove 50 % µm", Align::Right),
+            ("95 % µm", Align::Right),
+            ("groove ratio", Align::Right),
+            ("rub", Align::Left),
+        ]);
+        for s in &self.sites {
+            table.row(vec![
+                s.site.clone(),
+                significant(s.gap_um, 3),
+                significant(s.carried_pct, 3),
+                significant(s.groove_p50_um, 3),
+                significant(s.groove_p95_um, 3),
+                significant(s.groove_ratio, 3),
+                s.rub.label().to_owned(),
+            ]);
+        }
+        table.render()
+    }
+
+    fn assumptions(&self) -> Vec<String> {
+        self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name))).collect()
+    }
+}
+
+/// Width of running text.
+const WIDTH: usize = 100;
+
+fn powder_part(c: &Component, index_share: f64) -> PowderPart {
+    let p = &c.powder;
+    let d = &p.size.distribution;
+    PowderPart {
+        name: p.name.clone(),
+        material: p.material.as_ref().map(|m| m.key.clone()),
+        parts: c.parts.get(),
+        mass_pct: 100.0 * c.mass,
+        volume_pct: 100.0 * c.volume,
+        index_share_pct: 100.0 * index_share,
+        density_g_cm3: p.density.get(),
+        hardness_gpa: p.hardness.get(),
+        roundness: p.roundness.get(),
+        d10_um: d.quantile(0.1),
+        d50_um: d.quantile(0.5),
+        d90_um: d.quantile(0.9),
+        size_basis: p.size.basis.clone(),
+        assumptions: p.size.assumptions.clone(),
+        from_table: p.from_table.clone(),
+    }
+}
+
+fn work_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
+    let model = judge.model();
+    let population = Population::new(&scrub.blend, model.floor_um());
+    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+    let work = Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed)?;
+    Some(WorkPart {
+        index_p10_um: work.index_quantile_um(0.1),
+        index_p50_um: work.index_quantile_um(0.5),
+        index_p90_um: work.index_quantile_um(0.9),
+    })
+}
+
+fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
+    let sites = judge.model().sites().iter().zip(&assessment.rubbed.sites).zip(&assessment.figures.groove_ratios);
+    sites
+        .map(|((site, rub), ratio)| SitePart {
+            site: site.name.clone(),
+            gap_um: rub.gap_um,
+            carried_pct: 100.0 * rub.carried,
+            groove_p50_um: rub.groove_p50_um,
+            groove_p95_um: rub.groove_p95_um,
+            groove_ratio: *ratio,
+            rub: rub.partition,
+            removal_um_per_m: rub.removal_um_per_m,
+            stratum_corneum_um: site.stratum_corneum_um,
+        })
+        .collect()
+}
+
+fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart {
+    let governing = assessment.verdict.governing();
+    let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
+        .iter()
+        .map(|c| {
+            let (what, powder) = match c.quantity {
+                Quantity::Parts(i) => ("parts", Some(i)),
+                Quantity::Load => ("load_pct", None),
+                Quantity::Median(i) => ("d50_um", Some(i)),
+            };
+            ChangePart {
+                direction: c.direction,
+                what,
+                powder: powder.map(|i| scrub.blend.components()[i].powder.name.clone()),
+                from: c.from,
+                to: c.to,
+                band: judge.band_name(c.rank).to_owned(),
+                sentence: wording::change(c, scrub, judge),
+            }
+        })
+        .collect();
+    BandPart {
+        name: judge.band_name(assessment.verdict.rank).to_owned(),
+        governed_by: governing.criterion.key(),
+        value: governing.value,
+        limit: governing.limit,
+        margin_pct: governing.margin_pct(),
+        reasons: wording::reasons(assessment, judge),
+        nearest_change: changes.first().map(|c| c.sentence.clone()),
+        changes,
+    }
+}

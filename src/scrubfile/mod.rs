@@ -1,0 +1,86 @@
+//! The scrub file: TOML to a scrub and its powders, with line numbers in errors.
+
+mod powder;
+mod reader;
+mod starter;
+
+pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
+
+use crate::blend::{Blend, Scrub};
+use crate::source::{Place, ReadError, read_text};
+use crate::tables::Tables;
+use crate::units::LoadPercent;
+use reader::{Document, Section};
+use std::path::Path;
+
+/// What can be wrong with a scrub file.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ScrubFileError {
+    /// The file cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// A value that is wrong, missing or unknown, and where.
+    #[error("{place}: {problem}")]
+    Value {
+        /// File, line and column.
+        place: Place,
+        /// What is wrong and what would be right.
+        problem: String,
+    },
+    /// A size table that the scrub file names cannot be read.
+    #[error("{place}: {source}")]
+    SizeTable {
+        /// Where the scrub file names it.
+        place: Place,
+        /// What is wrong with it.
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+}
+
+/// More powders than this in one scrub is a mistake.
+const MOST_POWDERS: usize = 50;
+
+/// Reads a scrub file. Size tables are looked up beside it.
+///
+/// # Errors
+/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
+pub fn read(path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    let text = read_text(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    parse(&text, &path.display().to_string(), folder, tables)
+}
+
+/// As [`read`], from a text. `file` names it in errors; size tables are looked up in `folder`.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    let document = Document::new(file, text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    let head = root.section("scrub")?;
+    let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
+    let name = head.text("name")?;
+    let name = head.require("name", name, "name = \"River polish\"")?.value;
+    let load = head.number("powder_load_pct")?;
+    let load = head.require("powder_load_pct", load, "powder_load_pct = 5.0")?;
+    head.finish(|_| false, &[])?;
+    let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
+    let sections = root.sections("powder")?;
+    root.finish(|_| false, &[])?;
+    if sections.len() > MOST_POWDERS {
+        return Err(root.error(format!("{} powders; a scrub has {MOST_POWDERS} at most", sections.len())));
+    }
+    let mut powders = Vec::new();
+    for section in &sections {
+        let (powder, parts) = powder::read(section, folder, tables)?;
+        if powders.iter().any(|(p, _): &(crate::powder::Powder, _)| p.name == powder.name) {
+            let problem = format!("two powders are named \"{}\"; give each its own name", powder.name);
+            return Err(section.error(problem));
+        }
+        powders.push((powder, parts));
+    }
+    let blend = Blend::new(powders).map_err(|e| root.error(e.to_string()))?;
+    Ok(Scrub { name, load, blend })
+}

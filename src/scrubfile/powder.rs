@@ -1,0 +1,212 @@
+//! One `[[powder]]`.
+
+use super::ScrubFileError;
+use super::reader::{At, Section};
+use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
+use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
+use crate::size::standards::MeshSeries;
+use crate::size::table::{self, TableKind};
+use crate::size::{SizeError, SizeRecord};
+use crate::source::{did_you_mean, read_text};
+use crate::tables::{Material, Tables};
+use crate::units::{Gigapascals, GramsPerCm3, Mohs, Parts, Roundness, UnitError};
+use std::path::Path;
+
+const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
+     rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
+     sieve, laser or counts = \"table.csv\"";
+
+/// Reads a powder and its parts.
+pub(super) fn read(
+    section: &Section,
+    folder: &Path,
+    tables: &Tables,
+) -> Result<(Powder, Parts), ScrubFileError> {
+    let material = material(section, tables)?;
+    let name = match (section.text("name")?, material) {
+        (Some(name), _) => name.value,
+        (None, Some(m)) => m.name.clone(),
+        (None, None) => section.require("name", None, "name = \"Rice bran, fine\"")?,
+    };
+    let parts = section.number("parts")?;
+    let parts = section.require("parts", parts, "parts = 1")?;
+    let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
+    let given = GrainProperties {
+        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
+        hardness: hardness(section)?,
+        roundness: roundness(section, tables)?,
+    };
+    let size = section.section_or_text("size")?;
+    section.finish(|_| false, &[])?;
+    let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
+        Ok(size) => size_record(&size, folder, tables)?,
+        Err(grade) => SizeSpec::parse(&grade.value)
+            .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
+            .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
+    };
+    let powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
+    Ok((powder, parts))
+}
+
+fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {
+    let Some(key) = section.text("material")? else { return Ok(None) };
+    let Some(material) = tables.material(&key.value) else {
+        let hint = did_you_mean(&key.value, tables.materials.iter().map(|m| m.key.as_str()));
+        let problem = format!("unknown material \"{}\"; {hint} (gritwise tables materials lists them)", key.value);
+        return Err(section.error_at(key.offset, problem));
+    };
+    refuse_forbidden(material, &tables.refusals).map_err(|e| section.error_at(key.offset, e.to_string()))?;
+    Ok(Some(material))
+}
+
+/// A number with a unit of its own type.
+fn unit<T>(
+    section: &Section,
+    key: &'static str,
+    new: impl Fn(f64) -> Result<T, UnitError>,
+) -> Result<Option<T>, ScrubFileError> {
+    let Some(number) = section.number(key)? else { return Ok(None) };
+    new(number.value).map(Some).map_err(|e| section.error_at(number.offset, format!("{key}: {e}")))
+}
+
+fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
+    let indentation = unit(section, "hardness_gpa", Gigapascals::new)?.map(Hardness::Indentation);
+    let mohs = unit(section, "mohs", Mohs::new)?.map(Hardness::Mohs);
+    if indentation.is_some() && mohs.is_some() {
+        return Err(section.error("hardness_gpa and mohs both stand here; keep one (hardness_gpa if it was measured)"));
+    }
+    Ok(indentation.or(mohs))
+}
+
+fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
+    let number = unit(section, "roundness", Roundness::new)?;
+    match (number, section.text("roundness_class")?) {
+        (Some(_), Some(class)) => {
+            Err(section.error_at(class.offset, "roundness and roundness_class both stand here; keep one"))
+        }
+        (None, Some(class)) => of_class(&tables.roundness, &class.value)
+            .map(Some)
+            .map_err(|e| section.error_at(class.offset, e.to_string())),
+        (number, None) => Ok(number),
+    }
+}
+
+fn default_tails(tables: &Tables) -> Tails {
+    let pct = tables.constants.range_tail_pct;
+    Tails { undersize_pct: pct, oversize_pct: pct, stated: false }
+}
+
+/// The ways a size can be stated, as far as they are there.
+struct SizeKeys {
+    numbers: Vec<(String, f64)>,
+    mesh: Option<At<String>>,
+    range: Option<At<[f64; 2]>>,
+    grit: Option<At<String>>,
+    table: Vec<(TableKind, At<String>)>,
+}
+
+impl SizeKeys {
+    fn read(size: &Section) -> Result<Self, ScrubFileError> {
+        let mut table = Vec::new();
+        let kinds = [("sieve", TableKind::Sieve), ("laser", TableKind::Laser), ("counts", TableKind::Counts)];
+        for (key, kind) in kinds {
+            table.extend(size.text(key)?.map(|file| (kind, file)));
+        }
+        Ok(Self {
+            numbers: size.numbers_where(is_number_key)?,
+            mesh: size.text("mesh")?,
+            range: size.pair("range_um")?,
+            grit: size.text("grit")?,
+            table,
+        })
+    }
+
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        if !self.numbers.is_empty() {
+            names.push(self.numbers.iter().map(|n| n.0.as_str()).collect::<Vec<_>>().join(", "));
+        }
+        names.extend(self.mesh.iter().map(|_| "mesh".to_owned()));
+        names.extend(self.range.iter().map(|_| "range_um".to_owned()));
+        names.extend(self.grit.iter().map(|_| "grit".to_owned()));
+        names.extend(self.table.iter().map(|(kind, _)| kind.label().to_owned()));
+        names
+    }
+}
+
+fn is_number_key(key: &str) -> bool {
+    LAW_KEYS.contains(&key) || (key.ends_with("_um") && percentile_of_key(key).is_some())
+}
+
+fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+    let keys = SizeKeys::read(size)?;
+    let series = mesh_series(size)?;
+    let tails = tails(size, tables)?;
+    size.finish(is_number_key, &LAW_KEYS)?;
+    let names = keys.names();
+    if names.len() != 1 {
+        let problem = match names.len() {
+            0 => format!("size says nothing; {SIZE_FORMS}"),
+            _ => format!("size is stated {} ways ({}); {SIZE_FORMS}", names.len(), names.join("; ")),
+        };
+        return Err(size.error(problem));
+    }
+    let ranged = keys.mesh.is_some() || keys.range.is_some();
+    if tails.stated && !ranged {
+        return Err(size.error("undersize_pct and oversize_pct go with mesh or range_um only"));
+    }
+    let (spec, offset) = match keys {
+        SizeKeys { mesh: Some(m), .. } => (Ok(SizeSpec::Mesh { text: m.value, series }), m.offset),
+        SizeKeys { range: Some(r), .. } => {
+            (Ok(SizeSpec::Range { lower_um: r.value[0], upper_um: r.value[1] }), r.offset)
+        }
+        SizeKeys { grit: Some(g), .. } => (Ok(SizeSpec::Grit(g.value)), g.offset),
+        SizeKeys { numbers, table, .. } => match table.into_iter().next() {
+            Some((kind, file)) => return table_record(size, kind, &file, folder, tables),
+            None => (SizeSpec::from_numbers(&numbers), size.offset()),
+        },
+    };
+    spec.and_then(|s| s.resolve(&tables.standards, tails)).map_err(|e| size.error_at(offset, format!("size: {e}")))
+}
+
+fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {
+    match size.text("mesh_series")? {
+        None => Ok(MeshSeries::AstmE11),
+        Some(s) if s.value == "astm-e11" => Ok(MeshSeries::AstmE11),
+        Some(s) if s.value == "tyler" => Ok(MeshSeries::Tyler),
+        Some(s) => {
+            let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", s.value);
+            Err(size.error_at(s.offset, problem))
+        }
+    }
+}
+
+fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {
+    let default = default_tails(tables);
+    let (under, over) = (size.number("undersize_pct")?, size.number("oversize_pct")?);
+    Ok(Tails {
+        undersize_pct: under.map_or(default.undersize_pct, |u| u.value),
+        oversize_pct: over.map_or(default.oversize_pct, |o| o.value),
+        stated: under.is_some() || over.is_some(),
+    })
+}
+
+fn table_record(
+    size: &Section,
+    kind: TableKind,
+    file: &At<String>,
+    folder: &Path,
+    tables: &Tables,
+) -> Result<SizeRecord, ScrubFileError> {
+    let path = folder.join(&file.value);
+    let wrap = |source: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
+        ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, source },
+        other => other,
+    };
+    let text = read_text(&path).map_err(|e| wrap(Box::new(e)))?;
+    table::read(&text, &path.display().to_string(), Some(kind), &tables.standards).map_err(|e| match e {
+        // A table's own place says more than the line that names it.
+        SizeError::Table { place, problem } => ScrubFileError::Value { place, problem },
+        other => wrap(Box::new(other)),
+    })
+}

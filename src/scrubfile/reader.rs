@@ -1,0 +1,240 @@
+//! TOML taken key by key, each value with its place, so that every error names file, line and column, and an unknown key
+//! the nearest known one. Parsing itself is the `toml` crate's.
+
+use super::ScrubFileError;
+use crate::source::{Place, did_you_mean};
+use std::cell::RefCell;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// A TOML text with the name it goes by in errors.
+#[derive(Debug, Clone, Copy)]
+pub struct Document<'t> {
+    file: &'t str,
+    text: &'t str,
+}
+
+/// A value with its byte offset in the document.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct At<T> {
+    /// The value.
+    pub value: T,
+    /// Byte offset.
+    pub offset: usize,
+}
+
+impl<'t> Document<'t> {
+    /// Names a text.
+    pub fn new(file: &'t str, text: &'t str) -> Self {
+        Self { file, text }
+    }
+
+    /// Parses the text into its root table.
+    ///
+    /// # Errors
+    /// [`ScrubFileError::Value`] where the text is not TOML.
+    pub fn parse(&self) -> Result<Spanned<DeTable<'t>>, ScrubFileError> {
+        DeTable::parse(self.text).map_err(|e| {
+            let offset = e.span().map_or(0, |s| s.start);
+            self.error(offset, format!("not valid TOML: {}", e.message().replace('\n', ", ")))
+        })
+    }
+
+    /// An error at a byte offset.
+    pub fn error(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
+        ScrubFileError::Value { place: Place::at_byte(self.file, self.text, offset), problem: problem.into() }
+    }
+}
+
+/// A table being read. Every key that is asked for counts as known; [`Section::finish`] refuses the others.
+pub struct Section<'d, 't> {
+    document: Document<'t>,
+    name: String,
+    offset: usize,
+    table: &'d DeTable<'t>,
+    known: RefCell<Vec<&'static str>>,
+}
+
+impl<'d, 't> Section<'d, 't> {
+    /// Starts reading a table that errors call `name`.
+    pub fn new(document: Document<'t>, name: impl Into<String>, offset: usize, table: &'d DeTable<'t>) -> Self {
+        Self { document, name: name.into(), offset, table, known: RefCell::new(Vec::new()) }
+    }
+
+    /// Where the table starts.
+    pub fn offset(&self) -> usize {
+        self.offset
+    }
+
+    fn get(&self, key: &'static str) -> Option<At<&'d DeValue<'t>>> {
+        self.known.borrow_mut().push(key);
+        // The map is looked up by spanned keys, whose spans do not take part in comparison.
+        let (_, value) = self.table.iter().find(|(k, _)| k.get_ref().as_ref() == key)?;
+        Some(At { value: value.get_ref(), offset: value.span().start })
+    }
+
+    fn wrong(&self, key: &str, at: &At<&DeValue>, wanted: &str) -> ScrubFileError {
+        self.document.error(at.offset, format!("{key} must be {wanted}, not {}", kind(at.value)))
+    }
+
+    /// A string.
+    ///
+    /// # Errors
+    /// When the value is no string, is blank, or holds control characters.
+    pub fn text(&self, key: &'static str) -> Result<Option<At<String>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        let DeValue::String(text) = at.value else { return Err(self.wrong(key, &at, "a text in quotes")) };
+        if text.trim().is_empty() {
+            return Err(self.document.error(at.offset, format!("{key} is blank; give it a text")));
+        }
+        if text.chars().any(char::is_control) {
+            return Err(self.document.error(at.offset, format!("{key} holds control characters; keep to plain text")));
+        }
+        Ok(Some(At { value: text.trim().to_owned(), offset: at.offset }))
+    }
+
+    /// A number, written as an integer or a float.
+    ///
+    /// # Errors
+    /// When the value is no number.
+    pub fn number(&self, key: &'static str) -> Result<Option<At<f64>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        match number(at.value) {
+            Some(value) => Ok(Some(At { value, offset: at.offset })),
+            None => Err(self.wrong(key, &at, "a number")),
+        }
+    }
+
+    /// Two numbers in brackets.
+    ///
+    /// # Errors
+    /// When the value is anything else.
+    pub fn pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        let DeValue::Array(items) = at.value else {
+            return Err(self.wrong(key, &at, "two numbers in brackets, like [50, 150]"));
+        };
+        let numbers: Vec<f64> = items.iter().filter_map(|v| number(v.get_ref())).collect();
+        match (items.len(), numbers.as_slice()) {
+            (2, &[low, high]) => Ok(Some(At { value: [low, high], offset: at.offset })),
+            _ => Err(self.document.error(at.offset, format!("{key} must be two numbers in brackets, like [50, 150]"))),
+        }
+    }
+
+    /// A table within this one.
+    ///
+    /// # Errors
+    /// When the value is no table.
+    pub fn section(&self, key: &'static str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        match at.value {
+            DeValue::Table(table) => Ok(Some(Section::new(self.document, key, at.offset, table))),
+            _ => Err(self.wrong(key, &at, &format!("a table ([{key}] or {{ … }})"))),
+        }
+    }
+
+    /// A table or a text.
+    ///
+    /// # Errors
+    /// When the value is neither.
+    pub fn section_or_text(
+        &self,
+        key: &'static str,
+    ) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
+        match self.get(key) {
+            Some(At { value: DeValue::String(_), .. }) => Ok(self.text(key)?.map(Err)),
+            Some(_) => Ok(self.section(key)?.map(Ok)),
+            None => Ok(None),
+        }
+    }
+
+    /// An array of tables.
+    ///
+    /// # Errors
+    /// When the value is anything else.
+    pub fn sections(&self, key: &'static str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(Vec::new()) };
+        let wanted = format!("a list of tables, each under its own [[{key}]]");
+        let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, &wanted)) };
+        let one = |item: &'d Spanned<DeValue<'t>>| match item.get_ref() {
+            DeValue::Table(table) => Ok(Section::new(self.document, key, item.span().start, table)),
+            other => Err(self.wrong(key, &At { value: other, offset: item.span().start }, &wanted)),
+        };
+        items.iter().map(one).collect()
+    }
+
+    /// All number keys for which `wanted` holds.
+    ///
+    /// # Errors
+    /// When one of them is no number.
+    pub fn numbers_where(&self, wanted: impl Fn(&str) -> bool) -> Result<Vec<(String, f64)>, ScrubFileError> {
+        let mut numbers = Vec::new();
+        for (key, value) in self.table.iter().filter(|(k, _)| wanted(k.get_ref())) {
+            let at = At { value: value.get_ref(), offset: value.span().start };
+            match number(at.value) {
+                Some(n) => numbers.push((key.get_ref().to_string(), n)),
+                None => return Err(self.wrong(key.get_ref(), &at, "a number")),
+            }
+        }
+        Ok(numbers)
+    }
+
+    /// What a required value is missing.
+    ///
+    /// # Errors
+    /// Always, when there is no value.
+    pub fn require<T>(&self, key: &str, value: Option<T>, example: &str) -> Result<T, ScrubFileError> {
+        value.ok_or_else(|| self.error(format!("{key} is missing in {}; add it, for example {example}", self.name)))
+    }
+
+    /// An error at the start of this table.
+    pub fn error(&self, problem: impl Into<String>) -> ScrubFileError {
+        self.document.error(self.offset, problem)
+    }
+
+    /// An error at an offset.
+    pub fn error_at(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
+        self.document.error(offset, problem)
+    }
+
+    /// Refuses every key that was not asked for and that `also_known` does not hold.
+    ///
+    /// # Errors
+    /// At the first unknown key, naming the nearest known one.
+    pub fn finish(&self, also_known: impl Fn(&str) -> bool, examples: &[&'static str]) -> Result<(), ScrubFileError> {
+        let known = self.known.borrow();
+        let unknown = self
+            .table
+            .iter()
+            .filter(|(k, _)| !known.contains(&k.get_ref().as_ref()) && !also_known(k.get_ref()))
+            .min_by_key(|(k, _)| k.span().start);
+        match unknown {
+            Some((key, _)) => {
+                let all = known.iter().chain(examples).copied();
+                let hint = did_you_mean(key.get_ref(), all);
+                let problem = format!("unknown key \"{}\" in {}; {hint}", key.get_ref(), self.name);
+                Err(self.document.error(key.span().start, problem))
+            }
+            None => Ok(()),
+        }
+    }
+}
+
+fn number(value: &DeValue) -> Option<f64> {
+    match value {
+        DeValue::Integer(i) if i.radix() == 10 => i.as_str().parse().ok(),
+        DeValue::Float(f) => f.as_str().parse().ok(),
+        _ => None,
+    }
+}
+
+fn kind(value: &DeValue) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) | DeValue::Float(_) => "a number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}

@@ -1,0 +1,108 @@
+//! What several test files share: powders built by hand, and the reference numbers under `tests/reference/`.
+#![allow(dead_code, reason = "each test file uses its own part")]
+
+use gritwise::blend::Blend;
+use gritwise::powder::{GrainProperties, Hardness, Powder};
+use gritwise::rub::{Population, RubModel, Rubbed};
+use gritwise::size::law::Law;
+use gritwise::size::{SizeDistribution, SizeRecord};
+use gritwise::tables::Tables;
+use gritwise::units::{Gigapascals, GramsPerCm3, Micrometres, Parts, Roundness};
+use serde_json::Value;
+
+pub fn tables() -> Tables {
+    Tables::built_in().unwrap()
+}
+
+pub fn um(value: f64) -> Micrometres {
+    Micrometres::new(value).unwrap()
+}
+
+pub fn log_normal(d50: f64, gsd: f64) -> SizeDistribution {
+    Law::log_normal(um(d50), gsd).unwrap().into()
+}
+
+/// A powder with all its properties given.
+pub fn powder(name: &str, density: f64, hardness: f64, roundness: f64, size: SizeDistribution) -> Powder {
+    let given = GrainProperties {
+        density: Some(GramsPerCm3::new(density).unwrap()),
+        hardness: Some(Hardness::Indentation(Gigapascals::new(hardness).unwrap())),
+        roundness: Some(Roundness::new(roundness).unwrap()),
+    };
+    let record = SizeRecord::from_distribution(size, "test");
+    Powder::new(name.into(), None, &given, record, &tables()).unwrap()
+}
+
+/// A powder with the grain properties of a row of the materials table, forbidden ones included.
+pub fn of_material(key: &str, size: SizeDistribution) -> Powder {
+    let tables = tables();
+    let m = tables.material(key).unwrap();
+    powder(&m.name, m.density_g_cm3, m.hardness_gpa, m.roundness, size)
+}
+
+pub fn blend(powders: Vec<(Powder, f64)>) -> Blend {
+    Blend::new(powders.into_iter().map(|(p, parts)| (p, Parts::new(parts).unwrap())).collect()).unwrap()
+}
+
+pub fn rubbed(blend: &Blend, load_pct: f64) -> Rubbed {
+    let model = RubModel::new(&tables()).unwrap();
+    let population = Population::new(blend, model.floor_um());
+    let shares: Vec<f64> = blend.components().iter().map(|c| c.mass).collect();
+    model.evaluate(&population, &shares, load_pct / 100.0)
+}
+
+/// Abrasiveness index of one powder alone.
+pub fn index_of(powder: Powder, load_pct: f64) -> f64 {
+    rubbed(&blend(vec![(powder, 1.0)]), load_pct).index
+}
+
+pub fn reference(name: &str) -> Value {
+    let path = format!("{}/tests/reference/{name}", env!("CARGO_MANIFEST_DIR"));
+    serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+pub fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+}
+
+/// A distribution from the size object of a reference case.
+pub fn size_of(size: &Value) -> SizeDistribution {
+    let get = |key: &str| size.get(key).and_then(Value::as_f64);
+    if let (Some(d50), Some(gsd)) = (get("d50_um"), get("gsd")) {
+        log_normal(d50, gsd)
+    } else if let (Some(x), Some(n)) = (get("rr_size_um"), get("rr_exponent")) {
+        Law::rosin_rammler(um(x), n).unwrap().into()
+    } else if let (Some(x), Some(m)) = (get("ggs_size_um"), get("ggs_exponent")) {
+        Law::gates_gaudin_schuhmann(um(x), m).unwrap().into()
+    } else {
+        let knots: Vec<_> =
+            numbers(&size["knots_um"]).into_iter().map(um).zip(numbers(&size["q3"])).collect();
+        SizeDistribution::measured(&knots).unwrap()
+    }
+}
+
+/// Within a relative tolerance; `floor` is the absolute one beside it, for what may be 0.
+pub fn assert_near(what: &str, got: f64, want: f64, relative: f64, floor: f64) {
+    let off = (got - want).abs();
+    // Written so that a NaN fails.
+    assert!(off <= relative * want.abs() + floor, "{what}: {got} is not {want} ({:.2e} off)", off / want.abs());
+}
+
+/// Within a relative tolerance.
+pub fn assert_close(what: &str, got: f64, want: f64, relative: f64) {
+    assert_near(what, got, want, relative, 0.0);
+}
+
+/// Both missing, or both there and within a relative tolerance.
+pub fn assert_both(what: &str, got: Option<f64>, want: Option<f64>, relative: f64) {
+    match (got, want) {
+        (Some(got), Some(want)) => assert_close(what, got, want, relative),
+        (got, want) => assert_eq!(got, want, "{what}"),
+    }
+}
+
+/// What a table prints: a number rounded to so many decimals.
+pub fn rounded(value: f64, decimals: i32) -> f64 {
+    let scale = 10.0_f64.powi(decimals);
+    (value * scale).round() / scale
+}
