@@ -144,6 +144,6 @@ pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<
     }
     let rules = refusals.iter().filter(|r| r.group == material.refused_by);
     let reasons: Vec<String> =
-        rules.map(|r| format!("{} ({}): {}", r.reference, r.jurisdiction, r.says)).collect();
+        rules.map(|r| format!("{}, {}: {}", r.jurisdiction, r.reference, r.says)).collect();
     Err(PowderError::Refused { name: material.name.clone(), reasons: reasons.join("; ") })
 }

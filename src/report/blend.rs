@@ -226,11 +226,11 @@ impl BlendReport {
         for reason in &self.band.reasons {
             out += &wrap(reason, WIDTH, "  - ", "    ");
         }
-        if !self.band.changes.is_empty() {
-            out += "\nWhat would move the band\n";
-            for change in &self.band.changes {
-                out += &wrap(&change.sentence, WIDTH, "  - ", "    ");
-            }
+        out += "\nWhat would move the band\n";
+        for (direction, word) in [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")] {
+            let change = self.band.changes.iter().find(|c| c.direction == direction);
+            let sentence = change.map_or("no change of one powder's parts or grade, or of the load, alone", |c| &c.sentence);
+            out += &wrap(&format!("{word}: {sentence}"), WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());
         out += &format!("\nSizes of the blend, µm\n{}", self.size_table());

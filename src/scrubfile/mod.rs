@@ -59,16 +59,16 @@ pub fn parse(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<S
     let document = Document::new(file, text);
     let root = document.parse()?;
     let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    root.only(&["scrub", "powder"], |_| false)?;
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
+    head.only(&["name", "powder_load_pct"], |_| false)?;
     let name = head.text("name")?;
     let name = head.require("name", name, "name = \"River polish\"")?.value;
     let load = head.number("powder_load_pct")?;
     let load = head.require("powder_load_pct", load, "powder_load_pct = 5.0")?;
-    head.finish(|_| false, &[])?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
     let sections = root.sections("powder")?;
-    root.finish(|_| false, &[])?;
     if sections.len() > MOST_POWDERS {
         return Err(root.error(format!("{} powders; a scrub has {MOST_POWDERS} at most", sections.len())));
     }

@@ -16,12 +16,20 @@ const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
      sieve, laser or counts = \"table.csv\"";
 
+const POWDER_KEYS: [&str; 9] =
+    ["name", "material", "parts", "density_g_cm3", "hardness_gpa", "mohs", "roundness", "roundness_class", "size"];
+
+/// Keys of a size that are no numbers of a law; the last three go with a mesh or a range.
+const SIZE_KEYS: [&str; 9] =
+    ["mesh", "range_um", "grit", "sieve", "laser", "counts", "mesh_series", "undersize_pct", "oversize_pct"];
+
 /// Reads a powder and its parts.
 pub(super) fn read(
     section: &Section,
     folder: &Path,
     tables: &Tables,
 ) -> Result<(Powder, Parts), ScrubFileError> {
+    section.only(&POWDER_KEYS, |_| false)?;
     let material = material(section, tables)?;
     let name = match (section.text("name")?, material) {
         (Some(name), _) => name.value,
@@ -37,7 +45,6 @@ pub(super) fn read(
         roundness: roundness(section, tables)?,
     };
     let size = section.section_or_text("size")?;
-    section.finish(|_| false, &[])?;
     let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
         Ok(size) => size_record(&size, folder, tables)?,
         Err(grade) => SizeSpec::parse(&grade.value)
@@ -139,10 +146,11 @@ fn is_number_key(key: &str) -> bool {
 }
 
 fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+    let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
+    size.only(&known, is_number_key)?;
     let keys = SizeKeys::read(size)?;
     let series = mesh_series(size)?;
     let tails = tails(size, tables)?;
-    size.finish(is_number_key, &LAW_KEYS)?;
     let names = keys.names();
     if names.len() != 1 {
         let problem = match names.len() {

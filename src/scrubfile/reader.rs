@@ -3,7 +3,6 @@
 
 use super::ScrubFileError;
 use crate::source::{Place, did_you_mean};
-use std::cell::RefCell;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -46,19 +45,19 @@ impl<'t> Document<'t> {
     }
 }
 
-/// A table being read. Every key that is asked for counts as known; [`Section::finish`] refuses the others.
+/// A table being read. [`Section::only`] refuses keys that nobody asks for, before anything is said to be missing: a
+/// mistyped key is both.
 pub struct Section<'d, 't> {
     document: Document<'t>,
     name: String,
     offset: usize,
     table: &'d DeTable<'t>,
-    known: RefCell<Vec<&'static str>>,
 }
 
 impl<'d, 't> Section<'d, 't> {
     /// Starts reading a table that errors call `name`.
     pub fn new(document: Document<'t>, name: impl Into<String>, offset: usize, table: &'d DeTable<'t>) -> Self {
-        Self { document, name: name.into(), offset, table, known: RefCell::new(Vec::new()) }
+        Self { document, name: name.into(), offset, table }
     }
 
     /// Where the table starts.
@@ -67,7 +66,6 @@ impl<'d, 't> Section<'d, 't> {
     }
 
     fn get(&self, key: &'static str) -> Option<At<&'d DeValue<'t>>> {
-        self.known.borrow_mut().push(key);
         // The map is looked up by spanned keys, whose spans do not take part in comparison.
         let (_, value) = self.table.iter().find(|(k, _)| k.get_ref().as_ref() == key)?;
         Some(At { value: value.get_ref(), offset: value.span().start })
@@ -197,21 +195,16 @@ impl<'d, 't> Section<'d, 't> {
         self.document.error(offset, problem)
     }
 
-    /// Refuses every key that was not asked for and that `also_known` does not hold.
+    /// Refuses every key that is not in `known` and for which `also_known` does not hold.
     ///
     /// # Errors
     /// At the first unknown key, naming the nearest known one.
-    pub fn finish(&self, also_known: impl Fn(&str) -> bool, examples: &[&'static str]) -> Result<(), ScrubFileError> {
-        let known = self.known.borrow();
-        let unknown = self
-            .table
-            .iter()
-            .filter(|(k, _)| !known.contains(&k.get_ref().as_ref()) && !also_known(k.get_ref()))
-            .min_by_key(|(k, _)| k.span().start);
+    pub fn only(&self, known: &[&str], also_known: impl Fn(&str) -> bool) -> Result<(), ScrubFileError> {
+        let is_known = |key: &str| known.contains(&key) || also_known(key);
+        let unknown = self.table.keys().filter(|k| !is_known(k.get_ref())).min_by_key(|k| k.span().start);
         match unknown {
-            Some((key, _)) => {
-                let all = known.iter().chain(examples).copied();
-                let hint = did_you_mean(key.get_ref(), all);
+            Some(key) => {
+                let hint = did_you_mean(key.get_ref(), known.iter().copied());
                 let problem = format!("unknown key \"{}\" in {}; {hint}", key.get_ref(), self.name);
                 Err(self.document.error(key.span().start, problem))
             }

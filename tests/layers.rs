@@ -1,0 +1,64 @@
+//! The rooms of the house use only those below them (see DEVELOPERS.md): every `use crate::` line is read.
+
+use std::path::{Path, PathBuf};
+
+/// Rooms, lowest first.
+const ROOMS: [&str; 13] = [
+    "units", "source", "numerics", "size", "tables", "powder", "blend", "rub", "band", "scrubfile", "report", "plot",
+    "cli",
+];
+
+/// Rooms that stand side by side though the list has to give them an order.
+const APART: [(&str, &str); 2] = [("report", "scrubfile"), ("plot", "scrubfile")];
+
+fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            sources(&path, into);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            into.push(path);
+        }
+    }
+}
+
+#[test]
+fn no_arrow_runs_back() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    sources(&root, &mut files);
+    assert!(files.len() > 30);
+    let mut arrows = 0;
+    for file in files {
+        let inside = file.strip_prefix(&root).unwrap();
+        let room = inside.iter().next().unwrap().to_string_lossy().trim_end_matches(".rs").to_owned();
+        let Some(rank) = ROOMS.iter().position(|r| *r == room) else {
+            assert!(["lib", "main"].contains(&room.as_str()), "{room} is no room of the plan");
+            continue;
+        };
+        let text = std::fs::read_to_string(&file).unwrap();
+        // Tests may look anywhere.
+        let code = text.split("#[cfg(test)]").next().unwrap();
+        for target in code.split("crate::").skip(1) {
+            let used = target.split(|c: char| !c.is_alphanumeric() && c != '_').next().unwrap();
+            let Some(used_rank) = ROOMS.iter().position(|r| *r == used) else { continue };
+            assert!(used_rank <= rank, "{} uses {used}, which lies above {room}", inside.display());
+            assert!(!APART.contains(&(room.as_str(), used)), "{} uses {used}", inside.display());
+            arrows += 1;
+        }
+    }
+    assert!(arrows > 80, "the scan found only {arrows} arrows");
+}
+
+#[test]
+fn only_the_command_line_prints() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    sources(&root, &mut files);
+    for file in files.iter().filter(|f| !f.starts_with(root.join("cli"))) {
+        let text = std::fs::read_to_string(file).unwrap();
+        for word in ["println!", "eprint", "print!(", "std::env", "stdout", "Instant::now", "SystemTime"] {
+            assert!(!text.contains(word), "{} holds {word}", file.display());
+        }
+    }
+}
