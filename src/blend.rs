@@ -120,7 +120,7 @@ impl Blend {
         blend
     }
 
-    /// D[p,q] of the blend by volume, µm; `None` where a moment diverges.
+    /// `D[p,q]` of the blend by volume, µm; `None` where a moment diverges.
     pub fn mean_um(&self, p: i32, q: i32) -> Option<f64> {
         let moment = |k: i32| {
             let parts = self.components.iter().map(|c| Some(c.volume * c.powder.size.distribution.moment(k)?));

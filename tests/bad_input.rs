@@ -41,23 +41,47 @@ fn scrub_files() {
     let with_size = |new: &str| GOOD.replace(size, new);
     let cases: Vec<(&str, String, Vec<&str>)> = vec![
         ("unknown key", GOOD.replace("parts", "prats"), vec![":8:1:", "unknown key \"prats\"", "\"parts\""]),
-        ("unknown key in [scrub]", GOOD.replace("powder_load_pct", "powder_load"), vec![":3:1:", "unknown key \"powder_load\"", "\"powder_load_pct\""]),
+        (
+            "unknown key in [scrub]",
+            GOOD.replace("powder_load_pct", "powder_load"),
+            vec![":3:1:", "unknown key \"powder_load\"", "\"powder_load_pct\""],
+        ),
         ("no load", GOOD.replace("powder_load_pct = 5.0\n", ""), vec![":1:1:", "powder_load_pct is missing"]),
-        ("extra key in [scrub]", GOOD.replace("name = \"Test scrub\"", "name = \"T\"\nnmae = \"x\""), vec![":3:1:", "did you mean \"name\""]),
+        (
+            "extra key in [scrub]",
+            GOOD.replace("name = \"Test scrub\"", "name = \"T\"\nnmae = \"x\""),
+            vec![":3:1:", "did you mean \"name\""],
+        ),
         ("unknown table", format!("{GOOD}\n[scurb]\n"), vec!["unknown key \"scurb\"", "\"scrub\""]),
         ("unknown size key", with_size("{ d50_um = 60, gdd = 1.6 }"), vec![":9:23:", "unknown key \"gdd\"", "\"gsd\""]),
-        ("two size kinds", with_size("{ d50_um = 60, gsd = 1.6, mesh = \"-60+100\" }"), vec![":9:8:", "stated 2 ways", "exactly one"]),
-        ("two laws", with_size("{ d50_um = 60, gsd = 1.6, rr_size_um = 80, rr_exponent = 2 }"), vec![":9:8:", "exactly one"]),
+        (
+            "two size kinds",
+            with_size("{ d50_um = 60, gsd = 1.6, mesh = \"-60+100\" }"),
+            vec![":9:8:", "stated 2 ways", "exactly one"],
+        ),
+        (
+            "two laws",
+            with_size("{ d50_um = 60, gsd = 1.6, rr_size_um = 80, rr_exponent = 2 }"),
+            vec![":9:8:", "exactly one"],
+        ),
         ("no size kind", with_size("{ }"), vec![":9:8:", "size says nothing", "grit = \"F220\""]),
         ("no size", GOOD.replace(&format!("size = {size}\n"), ""), vec![":5:1:", "size is missing"]),
         ("half a law", with_size("{ gsd = 1.6 }"), vec!["gsd needs d50_um"]),
         ("one percentile", with_size("{ d50_um = 60 }"), vec![":9:8:", "two or more"]),
-        ("percentiles that fall", with_size("{ d10_um = 80, d50_um = 60, d90_um = 90 }"), vec![":9:8:", "must rise", "d50 = 60"]),
+        (
+            "percentiles that fall",
+            with_size("{ d10_um = 80, d50_um = 60, d90_um = 90 }"),
+            vec![":9:8:", "must rise", "d50 = 60"],
+        ),
         ("gsd of one", with_size("{ d50_um = 60, gsd = 1.0 }"), vec![":9:8:", "gsd must be above 1"]),
         ("range the wrong way", with_size("{ range_um = [150, 50] }"), vec![":9:21:", "must rise"]),
         ("range of one", with_size("{ range_um = [150] }"), vec![":9:21:", "two numbers"]),
         ("negative size", with_size("{ range_um = [-5, 50] }"), vec![":9:21:", "a size must be between"]),
-        ("tails without a range", with_size("{ d50_um = 60, gsd = 1.6, oversize_pct = 3 }"), vec!["go with mesh or range_um"]),
+        (
+            "tails without a range",
+            with_size("{ d50_um = 60, gsd = 1.6, oversize_pct = 3 }"),
+            vec!["go with mesh or range_um"],
+        ),
         ("negative parts", GOOD.replace("= 4", "= -4"), vec![":8:9:", "parts must be above 0", "-4"]),
         ("zero parts", GOOD.replace("= 4", "= 0"), vec![":8:9:", "parts must be above 0"]),
         ("parts not a number", GOOD.replace("= 4", "= nan"), vec![":8:9:", "NaN"]),
@@ -68,18 +92,34 @@ fn scrub_files() {
         ("load not a number", GOOD.replace("5.0", "nan"), vec![":3:19:", "NaN"]),
         ("infinite load", GOOD.replace("5.0", "inf"), vec![":3:19:", "inf"]),
         ("load over 100", GOOD.replace("5.0", "120"), vec![":3:19:", "at most 100 %"]),
-        ("mesh that is not made", with_size("{ mesh = \"-61+100\" }"), vec![":9:17:", "no 61 mesh sieve", "60 (250 µm)"]),
+        (
+            "mesh that is not made",
+            with_size("{ mesh = \"-61+100\" }"),
+            vec![":9:17:", "no 61 mesh sieve", "60 (250 µm)"],
+        ),
         ("mesh the wrong way", with_size("{ mesh = \"-100+60\" }"), vec![":9:17:", "wrong way round"]),
         ("one mesh", with_size("{ mesh = \"-100\" }"), vec![":9:17:", "two sieves"]),
         ("unknown grit", with_size("{ grit = \"F221\" }"), vec![":9:17:", "unknown grit \"F221\"", "nearest: F220"]),
         ("unknown material", GOOD.replace("rice-bran", "rice-brann"), vec![":7:12:", "did you mean \"rice-bran\""]),
         ("plastic", GOOD.replace("rice-bran", "polyethylene"), vec![":7:12:", "refused", "2023/2055", "331(ddd)"]),
-        ("property missing", GOOD.replace("material = \"rice-bran\"\n", ""), vec![":5:1:", "density is missing", "density_g_cm3"]),
+        (
+            "property missing",
+            GOOD.replace("material = \"rice-bran\"\n", ""),
+            vec![":5:1:", "density is missing", "density_g_cm3"],
+        ),
         ("both hardnesses", GOOD.replace("parts = 4", "parts = 4\nmohs = 2\nhardness_gpa = 0.2"), vec!["keep one"]),
         ("Mohs of 12", GOOD.replace("parts = 4", "parts = 4\nmohs = 12"), vec![":9:8:", "between 1 and 10"]),
         ("roundness of 2", GOOD.replace("parts = 4", "parts = 4\nroundness = 2"), vec![":9:13:", "at most 1"]),
-        ("unknown roundness", GOOD.replace("parts = 4", "parts = 4\nroundness_class = \"sub-rond\""), vec!["did you mean \"subrounded\""]),
-        ("same name twice", format!("{GOOD}\n[[powder]]\nname = \"Rice\"\nmaterial = \"bamboo\"\nparts = 1\nsize = \"F220\"\n"), vec!["two powders are named \"Rice\""]),
+        (
+            "unknown roundness",
+            GOOD.replace("parts = 4", "parts = 4\nroundness_class = \"sub-rond\""),
+            vec!["did you mean \"subrounded\""],
+        ),
+        (
+            "same name twice",
+            format!("{GOOD}\n[[powder]]\nname = \"Rice\"\nmaterial = \"bamboo\"\nparts = 1\nsize = \"F220\"\n"),
+            vec!["two powders are named \"Rice\""],
+        ),
         ("no powder", GOOD.split("[[powder]]").next().unwrap().to_owned(), vec!["at least one powder"]),
         ("one bracket", GOOD.replace("[[powder]]", "[powder]"), vec!["[[powder]]"]),
         ("not TOML", GOOD.replace("name = \"Rice\"", "name = \"Rice"), vec![":6:", "not valid TOML"]),
@@ -106,7 +146,11 @@ fn scrub_files() {
 fn size_tables() {
     let sieve = "opening_um,retained_g\n250,10\n125,60\n63,25\npan,5\n";
     let cases: Vec<(&str, String, Vec<&str>)> = vec![
-        ("out of order", sieve.replace("250,10\n125,60", "125,60\n250,10"), vec![":3:", "out of order", "coarse to fine"]),
+        (
+            "out of order",
+            sieve.replace("250,10\n125,60", "125,60\n250,10"),
+            vec![":3:", "out of order", "coarse to fine"],
+        ),
         ("repeated", sieve.replace("125,60", "250,60"), vec![":3:", "stands twice"]),
         ("nothing retained", "opening_um,retained_g\n250,0\n125,0\npan,0\n".into(), vec![":4:", "sums to 0"]),
         ("negative", sieve.replace("60", "-60"), vec![":3:", "negative"]),
@@ -114,17 +158,37 @@ fn size_tables() {
         ("NaN", sieve.replace("60", "NaN"), vec![":3:", "not a number"]),
         ("no pan", sieve.replace("pan,5\n", ""), vec![":4:", "last row must be the pan"]),
         ("pan in the middle", sieve.replace("63,25\npan,5", "pan,5\n63,25"), vec![":4:", "pan must be the last"]),
-        ("97 % retained", "opening_um,retained_pct\n250,10\n125,60\n63,22\npan,5\n".into(), vec![":5:", "97", "100 % within 1 %"]),
+        (
+            "97 % retained",
+            "opening_um,retained_pct\n250,10\n125,60\n63,22\npan,5\n".into(),
+            vec![":5:", "97", "100 % within 1 %"],
+        ),
         ("passing rises", "opening_um,cum_passing_pct\n250,90\n125,95\n63,5\npan,0\n".into(), vec![":3:", "must fall"]),
         ("retained falls", "opening_um,cum_retained_pct\n250,40\n125,30\npan,100\n".into(), vec![":3:", "must rise"]),
-        ("passing 101.5 %", "opening_um,cum_passing_pct\n250,101.5\n125,30\npan,0\n".into(), vec![":2:", "between 0 and 100"]),
+        (
+            "passing 101.5 %",
+            "opening_um,cum_passing_pct\n250,101.5\n125,30\npan,0\n".into(),
+            vec![":2:", "between 0 and 100"],
+        ),
         ("pan still holds", "opening_um,cum_passing_pct\n250,90\n125,30\npan,12\n".into(), vec![":4:", "within 1 %"]),
-        ("mesh that is not made", "mesh,retained_g\n60,10\n75,50\npan,5\n".into(), vec![":3:", "no 75 mesh", "nearest"]),
+        (
+            "mesh that is not made",
+            "mesh,retained_g\n60,10\n75,50\npan,5\n".into(),
+            vec![":3:", "no 75 mesh", "nearest"],
+        ),
         ("unknown column", sieve.replace("retained_g", "retaned_g"), vec![":1:", "unknown column", "retained_g"]),
-        ("columns that do not go together", "opening_um,volume_pct\n250,10\n".into(), vec![":1:", "do not make a size table"]),
+        (
+            "columns that do not go together",
+            "opening_um,volume_pct\n250,10\n".into(),
+            vec![":1:", "do not make a size table"],
+        ),
         ("one cell short", sieve.replace("125,60", "125"), vec![":3:", "1 cells", "2 columns"]),
         ("header only", "opening_um,retained_g\n".into(), vec![":1:", "no rows"]),
-        ("classes overlap", "lower_um,upper_um,volume_pct\n10,20,50\n15,30,50\n".into(), vec![":3:", "without overlap"]),
+        (
+            "classes overlap",
+            "lower_um,upper_um,volume_pct\n10,20,50\n15,30,50\n".into(),
+            vec![":3:", "without overlap"],
+        ),
         ("class upside down", "lower_um,upper_um,volume_pct\n20,10,100\n".into(), vec![":2:", "not below"]),
         ("laser sums to 90", "lower_um,upper_um,volume_pct\n10,20,50\n20,30,40\n".into(), vec![":3:", "90", "100 %"]),
         ("cumulative falls", "size_um,cum_volume_pct\n10,50\n20,40\n30,100\n".into(), vec![":3:", "must rise"]),
@@ -141,7 +205,8 @@ fn size_tables() {
         }
     }
     fs::write(folder.path().join("lot.csv"), "lower_um,upper_um,count\n10,20,5\n").unwrap();
-    fs::write(folder.path().join("scrub.toml"), GOOD.replace("{ d50_um = 60, gsd = 1.6 }", "{ sieve = \"lot.csv\" }")).unwrap();
+    fs::write(folder.path().join("scrub.toml"), GOOD.replace("{ d50_um = 60, gsd = 1.6 }", "{ sieve = \"lot.csv\" }"))
+        .unwrap();
     let message = refused(folder.path(), &["blend", "scrub.toml"]);
     assert!(message.contains("table of counts, but a sieve table was asked for"), "{message}");
 }

@@ -4,7 +4,18 @@ use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
 const ROOMS: [&str; 13] = [
-    "units", "source", "numerics", "size", "tables", "powder", "blend", "rub", "band", "scrubfile", "report", "plot",
+    "units",
+    "source",
+    "numerics",
+    "size",
+    "tables",
+    "powder",
+    "blend",
+    "rub",
+    "band",
+    "scrubfile",
+    "report",
+    "plot",
     "cli",
 ];
 

@@ -23,7 +23,8 @@ fn every_case_agrees() {
         let number = |v: &serde_json::Value, key: &str| v[key].as_f64().unwrap();
         let powders = case["powders"].as_array().unwrap().iter().map(|p| {
             let (density, hardness) = (number(p, "density_g_cm3"), number(p, "hardness_gpa"));
-            let made = powder(p["name"].as_str().unwrap(), density, hardness, number(p, "roundness"), size_of(&p["size"]));
+            let made =
+                powder(p["name"].as_str().unwrap(), density, hardness, number(p, "roundness"), size_of(&p["size"]));
             (made, number(p, "parts"))
         });
         let blend = blend(powders.collect());

@@ -1,5 +1,4 @@
 //! Blending: two aggregate stocks of a published gradation report, and what unlike densities do.
-#![allow(clippy::unwrap_used, reason = "a test that cannot unwrap has failed")]
 
 mod common;
 
@@ -44,7 +43,12 @@ fn aggregate_stocks_85_to_15() {
         assert_eq!(rounded(passing, decimals), printed, "{what}: combined {passing}");
         assert_close(&format!("{what}: unrounded (derived)"), passing, 0.85 * a + 0.15 * b, 1e-12);
         assert!(limits.is_none_or(|(low, high)| low <= passing && passing <= high), "{what}: limits of the target");
-        assert_close("of equal densities volume is mass", 100.0 * blended.undersize(Basis::Volume, opening), passing, 1e-12);
+        assert_close(
+            "of equal densities volume is mass",
+            100.0 * blended.undersize(Basis::Volume, opening),
+            passing,
+            1e-12,
+        );
         assert_close("the matrix of curves", 100.0 * stocks[(i, 0)], a, 1e-12);
         assert_close("the blend of the matrix", 100.0 * combined[i], passing, 1e-12);
         assert_close("and back", blended.quantile(Basis::Mass, passing / 100.0), opening, 1e-8);

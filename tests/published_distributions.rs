@@ -1,6 +1,5 @@
 //! Laws, moments and interpolation: the worked example of ISO 9276-2, the Hatch-Choate conversions, the distributions of
 //! `statrs`, and the reference numbers of `tests/reference/numerics_reference.py` (NumPy and SciPy).
-#![allow(clippy::unwrap_used, reason = "a test that cannot unwrap has failed")]
 
 mod common;
 
@@ -193,12 +192,14 @@ fn laws_and_measured_tables_are_those_of_the_reference() {
         for case in all[law].as_array().unwrap() {
             let (size, spread) = match law {
                 "log_normal" => (json!({ "d50_um": case["d50_um"], "gsd": case["gsd"] }), case["gsd"].to_string()),
-                "rosin_rammler" => {
-                    (json!({ "rr_size_um": case["size_um"], "rr_exponent": case["exponent"] }), case["exponent"].to_string())
-                }
-                _ => {
-                    (json!({ "ggs_size_um": case["size_um"], "ggs_exponent": case["exponent"] }), case["exponent"].to_string())
-                }
+                "rosin_rammler" => (
+                    json!({ "rr_size_um": case["size_um"], "rr_exponent": case["exponent"] }),
+                    case["exponent"].to_string(),
+                ),
+                _ => (
+                    json!({ "ggs_size_um": case["size_um"], "ggs_exponent": case["exponent"] }),
+                    case["exponent"].to_string(),
+                ),
             };
             assert_reference(&format!("reference: {law} {spread}"), &size_of(&size), case, 1e-11, 1e-9);
             checked += 1;

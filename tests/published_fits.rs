@@ -1,6 +1,5 @@
 //! Fits of the three laws, each by its named method: a published exercise, and the independent fits of
 //! `tests/reference/numerics_reference.py` (SciPy).
-#![allow(clippy::unwrap_used, reason = "a test that cannot unwrap has failed")]
 
 mod common;
 

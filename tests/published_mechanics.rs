@@ -1,5 +1,4 @@
 //! Contact mechanics against textbook cases, and the two scales that grain properties are read from.
-#![allow(clippy::unwrap_used, reason = "a test that cannot unwrap has failed")]
 
 mod common;
 
@@ -117,7 +116,8 @@ fn greenwood_williamson_with_exponential_heights() {
 
     // The other way round: the worked pressure must hold the bodies 30 µm apart, and all of it must rest on the grains.
     let tables = tables();
-    let constants = ModelConstants { finger_modulus_mpa: RIGID_MPA, poisson_ratio: poisson, ..tables.constants.clone() };
+    let constants =
+        ModelConstants { finger_modulus_mpa: RIGID_MPA, poisson_ratio: poisson, ..tables.constants.clone() };
     let site = Site {
         skin_modulus_mpa: skin_mpa,
         pressure_kpa: WORKED_PA / 1000.0,

@@ -1,5 +1,4 @@
 //! Sieve and grit tables against the standards they come from, and what a size stated by them resolves to.
-#![allow(clippy::unwrap_used, reason = "a test that cannot unwrap has failed")]
 
 mod common;
 

@@ -130,9 +130,8 @@ impl Judge {
     ) -> Assessment {
         let rubbed = self.model.evaluate(population, shares, load);
         let volumes = population.volumes(shares, 1.0);
-        let ratio = |(i, site): (usize, &crate::rub::SiteRub)| {
-            site.groove_p95_um / self.model.sites()[i].stratum_corneum_um
-        };
+        let ratio =
+            |(i, site): (usize, &crate::rub::SiteRub)| site.groove_p95_um / self.model.sites()[i].stratum_corneum_um;
         let figures = Figures {
             index: rubbed.index,
             d99_um: blend.mixed_quantile(0.99, &volumes),

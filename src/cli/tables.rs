@@ -12,8 +12,10 @@ use serde_json::{Map, Value, json};
 /// Every constant of the program is in these tables, each row with its value, range, status (published, from memory,
 /// estimate, convention) and source. To change one, write it to a folder with --csv, edit it, and pass --tables DIR.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  gritwise tables\n  gritwise tables materials\n  gritwise tables materials --row olive-stone\n  \
-                        gritwise tables bands --csv > my-tables/bands.csv")]
+#[command(
+    after_help = "Examples:\n  gritwise tables\n  gritwise tables materials\n  gritwise tables materials --row olive-stone\n  \
+                        gritwise tables bands --csv > my-tables/bands.csv"
+)]
 pub(super) struct ShowTables {
     /// The table to show; without it, the list of tables
     name: Option<String>,

@@ -16,11 +16,10 @@ pub struct Line {
 pub fn line(points: &[(f64, f64)]) -> Option<Line> {
     let n = points.len() as f64;
     let (mx, my) = points.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
-    let (sxx, sxy) = points
-        .iter()
-        .fold((0.0, 0.0), |(a, b), (x, y)| (a + (x - mx) * (x - mx), b + (x - mx) * (y - my)));
+    let (sxx, sxy) =
+        points.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + (x - mx) * (x - mx), b + (x - mx) * (y - my)));
     let slope = sxy / sxx;
-    (points.len() >= 2 && slope.is_finite()).then(|| Line { intercept: my - slope * mx, slope })
+    (points.len() >= 2 && slope.is_finite()).then_some(Line { intercept: my - slope * mx, slope })
 }
 
 /// Parameters found and the sum of squared residuals they leave.
@@ -114,9 +113,7 @@ mod tests {
     #[test]
     fn nist_misra1a() {
         let y = [10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78];
-        let x = [
-            77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0,
-        ];
+        let x = [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0];
         let points: Vec<_> = x.into_iter().zip(y).collect();
         let fit = levenberg_marquardt(&points, [250.0, 5e-4], &|[b1, b2], x| {
             let e = (-b2 * x).exp();

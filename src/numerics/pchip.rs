@@ -142,12 +142,7 @@ fn slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
         }
     }
     slope[0] = end_slope(x[1] - x[0], x[2] - x[1], chord(x, y, 0), chord(x, y, 1));
-    slope[n - 1] = end_slope(
-        x[n - 1] - x[n - 2],
-        x[n - 2] - x[n - 3],
-        chord(x, y, n - 2),
-        chord(x, y, n - 3),
-    );
+    slope[n - 1] = end_slope(x[n - 1] - x[n - 2], x[n - 2] - x[n - 3], chord(x, y, n - 2), chord(x, y, n - 3));
     slope
 }
 

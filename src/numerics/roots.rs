@@ -68,17 +68,7 @@ pub fn brent(mut f: impl FnMut(f64) -> f64, lo: f64, hi: f64, tol: f64) -> Resul
 
 /// Brent's inverse quadratic (or secant) step, if it falls well inside the bracket and shrinks fast enough.
 #[allow(clippy::too_many_arguments, reason = "the three points of the method and its tolerances")]
-fn interpolate(
-    a: f64,
-    b: f64,
-    c: f64,
-    fa: f64,
-    fb: f64,
-    fc: f64,
-    half: f64,
-    tol1: f64,
-    last_step: f64,
-) -> Option<f64> {
+fn interpolate(a: f64, b: f64, c: f64, fa: f64, fb: f64, fc: f64, half: f64, tol1: f64, last_step: f64) -> Option<f64> {
     let s = fb / fa;
     let (mut p, mut q) = if a == c {
         (2.0 * half * s, 1.0 - s)
@@ -100,13 +90,7 @@ fn interpolate(
 /// `f` returns value and slope. The start is `guess`; a Newton step that leaves the bracket, or that the slope makes
 /// useless, is replaced by bisection. Ends when a step is below `tol` relative to the argument, or the bracket is.
 /// If `f` has no sign change in `[lo, hi]` the nearer end is returned.
-pub fn newton_bracketed(
-    mut f: impl FnMut(f64) -> (f64, f64),
-    mut lo: f64,
-    mut hi: f64,
-    guess: f64,
-    tol: f64,
-) -> f64 {
+pub fn newton_bracketed(mut f: impl FnMut(f64) -> (f64, f64), mut lo: f64, mut hi: f64, guess: f64, tol: f64) -> f64 {
     let mut x = if guess > lo && guess < hi { guess } else { 0.5 * (lo + hi) };
     for _ in 0..MAX_STEPS {
         let (value, slope) = f(x);

@@ -52,7 +52,11 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
     let curve = |name: &str, points, shaded| Curve { name: name.to_owned(), pen: MAIN, points, shaded };
     let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, vec![curve("by volume", frequency, true)]);
     let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", vec![]);
-    lower.curves.push(curve(if record.points.is_empty() { "curve" } else { "curve through the data" }, undersize, false));
+    lower.curves.push(curve(
+        if record.points.is_empty() { "curve" } else { "curve through the data" },
+        undersize,
+        false,
+    ));
     lower.dots = record.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
     lower.marks = percentile_marks(|p| d.quantile(p), &sizes);
     as_percent(&mut lower);
@@ -67,7 +71,7 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
 
 fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
     let (powders, blend) = scrub.blend.density_curves(Basis::Volume, sizes);
-    let mut curves = vec![main_curve("blend", sizes, blend.to_vec(), true)];
+    let mut curves = vec![main_curve(&blend_name(&scrub.blend, ""), sizes, blend.to_vec(), true)];
     for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
         let weighted = powders.column(j).iter().map(|v| v * c.volume).collect();
         let name = format!("{} ({} %)", shortened(&c.powder.name), significant(100.0 * c.volume, 2));
@@ -87,8 +91,9 @@ fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError>
     let (powders, by_volume) = scrub.blend.undersize_curves(Basis::Volume, sizes);
     let (_, by_mass) = scrub.blend.undersize_curves(Basis::Mass, sizes);
     let apart = by_volume.iter().zip(&by_mass).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-    let mut curves = vec![main_curve("blend by volume (laser)", sizes, by_volume.to_vec(), false)];
-    if apart > 0.005 {
+    let mut curves =
+        vec![main_curve(&blend_name(&scrub.blend, " by volume (laser)"), sizes, by_volume.to_vec(), false)];
+    if apart > 0.02 {
         let pen = Pen { width_px: 1.6, dash: "4 2", ..MAIN };
         let points = sizes.iter().copied().zip(by_mass).collect();
         curves.push(Curve { name: "blend by mass (sieves)".into(), pen, points, shaded: false });
@@ -109,12 +114,7 @@ fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError>
     finished("undersize", &shown, &format!("Cumulative undersize of {}", scrub.name), &description)
 }
 
-fn work_picture(
-    scrub: &Scrub,
-    assessment: &Assessment,
-    judge: &Judge,
-    sizes: &[f64],
-) -> Result<Picture, PlotError> {
+fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Result<Picture, PlotError> {
     let model = judge.model();
     let population = Population::new(&scrub.blend, model.floor_um());
     let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
@@ -193,6 +193,12 @@ fn leading(blend: &Blend) -> Vec<(usize, &crate::blend::Component)> {
     ranked
 }
 
+/// The blend's name in a legend, which tells when not every powder has a curve.
+fn blend_name(blend: &Blend, basis: &str) -> String {
+    let (all, shown) = (blend.components().len(), POWDERS.len());
+    if all > shown { format!("blend{basis}; {shown} of its {all} powders shown") } else { format!("blend{basis}") }
+}
+
 fn percentile_marks(quantile: impl Fn(f64) -> f64, sizes: &[f64]) -> Vec<Mark> {
     [(0.1, "D10"), (0.5, "D50"), (0.9, "D90")]
         .into_iter()
@@ -249,4 +255,3 @@ fn shortened(name: &str) -> String {
     let start: String = name.chars().take(LONGEST - 1).collect();
     format!("{}…", start.trim_end())
 }
-

@@ -18,7 +18,7 @@ use std::rc::Rc;
 pub const FINE: i32 = 10;
 
 /// Mean width of a character over the font size, for a plain sans-serif face.
-const CHARACTER_WIDTH: f64 = 0.54;
+const CHARACTER_WIDTH: f64 = 0.6;
 
 /// The picture while it is drawn. Clones share it: the chart draws through one, the caller sets dashes through another.
 #[derive(Clone)]
@@ -117,7 +117,12 @@ impl DrawingBackend for Sheet {
     }
 
     fn draw_pixel(&mut self, (x, y): BackendCoord, color: BackendColor) -> Drawn {
-        self.add(&format!("<rect x=\"{}\" y=\"{}\" width=\"0.1\" height=\"0.1\" {}/>", pixels(x), pixels(y), paint("fill", color)));
+        self.add(&format!(
+            "<rect x=\"{}\" y=\"{}\" width=\"0.1\" height=\"0.1\" {}/>",
+            pixels(x),
+            pixels(y),
+            paint("fill", color)
+        ));
         Ok(())
     }
 
@@ -185,7 +190,7 @@ impl DrawingBackend for Sheet {
         let (size, fill, text) = (pixels(size.round() as i32), paint("fill", style.color()), escaped(text));
         self.add(&format!(
             "<text x=\"{px}\" y=\"{py}\" font-size=\"{size}\" text-anchor=\"{anchor}\"{weight} {fill} stroke=\"#ffffff\" \
-             stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"{turn}>{text}</text>"
+             stroke-width=\"4\" stroke-linejoin=\"round\" paint-order=\"stroke\"{turn}>{text}</text>"
         ));
         Ok(())
     }

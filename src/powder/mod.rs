@@ -143,7 +143,6 @@ pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<
         return Ok(());
     }
     let rules = refusals.iter().filter(|r| r.group == material.refused_by);
-    let reasons: Vec<String> =
-        rules.map(|r| format!("{}, {}: {}", r.jurisdiction, r.reference, r.says)).collect();
+    let reasons: Vec<String> = rules.map(|r| format!("{}, {}: {}", r.jurisdiction, r.reference, r.says)).collect();
     Err(PowderError::Refused { name: material.name.clone(), reasons: reasons.join("; ") })
 }

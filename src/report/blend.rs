@@ -93,9 +93,9 @@ pub struct BlendPart {
     pub by_volume: Percentiles,
     /// As a stack of sieves would weigh it.
     pub by_mass: Percentiles,
-    /// D[4,3] by volume, µm.
+    /// `D[4,3]` by volume, µm.
     pub mean_4_3_um: Option<f64>,
-    /// D[3,2], µm.
+    /// `D[3,2]`, µm.
     pub mean_3_2_um: Option<f64>,
     /// Density of the blend's solid, g/cm³.
     pub density_g_cm3: f64,
@@ -175,7 +175,8 @@ pub struct ChangePart {
     pub sentence: String,
 }
 
-const INDEX_NOTE: &str = "a model under stated assumptions, relative to a reference scrub of 100; not a clinical measure";
+const INDEX_NOTE: &str =
+    "a model under stated assumptions, relative to a reference scrub of 100; not a clinical measure";
 
 impl BlendReport {
     /// Reports an assessed scrub.
@@ -229,7 +230,8 @@ impl BlendReport {
         out += "\nWhat would move the band\n";
         for (direction, word) in [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")] {
             let change = self.band.changes.iter().find(|c| c.direction == direction);
-            let sentence = change.map_or("no change of one powder's parts or grade, or of the load, alone", |c| &c.sentence);
+            let sentence =
+                change.map_or("no change of one powder's parts or grade, or of the load, alone", |c| &c.sentence);
             out += &wrap(&format!("{word}: {sentence}"), WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());

@@ -1,6 +1,6 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
-use crate::band::{BEYOND, Assessment, Judge};
+use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Component, Scrub};
 use crate::tables::{Material, REFERENCE_SITE, Tables};
 
@@ -18,7 +18,9 @@ pub(super) fn cautions(scrub: &Scrub, assessment: &Assessment, judge: &Judge, ta
             .filter(|c| {
                 let powder = &c.powder;
                 match trigger {
-                    "mohs-plant" => powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_soft_organic),
+                    "mohs-plant" => {
+                        powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_soft_organic)
+                    }
                     "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
                     "defaults" => !powder.from_table.is_empty(),
                     "open-top" => powder.size.open_above > 0.0,

@@ -24,7 +24,7 @@ pub struct SizeReport {
     pub means: MeansPart,
     /// Means weighted by number hang on an assumed bound: the pan holds over 1 %.
     pub number_means_assumed: bool,
-    /// 6 / D[3,2], m²/cm³ of grains.
+    /// 6 / `D[3,2]`, m²/cm³ of grains.
     pub specific_surface_m2_cm3: Option<f64>,
     /// The same per gram, when the density was given.
     pub specific_surface_m2_g: Option<f64>,
@@ -52,7 +52,7 @@ pub struct SizeReport {
     pub assumptions: Vec<String>,
 }
 
-/// Means D[p,q], µm; absent where one diverges.
+/// Means `D[p,q]`, µm; absent where one diverges.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MeansPart {
     /// Mean by number.
@@ -201,7 +201,11 @@ impl SizeReport {
         let width = rows.iter().map(|r| r.0.chars().count()).max().unwrap_or(0);
         let mut out: String = rows.iter().map(|(name, value)| format!("  {name:<width$}  {value}\n")).collect();
         for a in &self.above {
-            out += &format!("  above {} µm: {} % of the volume\n", significant(a.size_um, 4), significant(a.volume_pct, 3));
+            out += &format!(
+                "  above {} µm: {} % of the volume\n",
+                significant(a.size_um, 4),
+                significant(a.volume_pct, 3)
+            );
         }
         out
     }

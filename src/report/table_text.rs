@@ -30,10 +30,8 @@ pub fn overview(file: &TableFile, header: &[String], rows: &[Vec<String>]) -> St
     let mut text = format!("{}: {} (from: {})\n\n", file.name, file.about, file.origin);
     let shown = shown_columns(file, header);
     let numeric = |i: usize| rows.iter().all(|r| r[i].is_empty() || r[i].parse::<f64>().is_ok());
-    let columns: Vec<(&str, Align)> = shown
-        .iter()
-        .map(|&i| (header[i].as_str(), if numeric(i) { Align::Right } else { Align::Left }))
-        .collect();
+    let columns: Vec<(&str, Align)> =
+        shown.iter().map(|&i| (header[i].as_str(), if numeric(i) { Align::Right } else { Align::Left })).collect();
     let mut table = TextTable::new(&columns);
     for row in rows {
         table.row(shown.iter().map(|&i| with_range(header, row, i)).collect());

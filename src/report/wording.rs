@@ -1,7 +1,7 @@
 //! Sentences about bands, in a maker's words.
 
 use super::layout::significant;
-use crate::band::{BEYOND, Assessment, Change, Held, Judge, Quantity};
+use crate::band::{Assessment, BEYOND, Change, Held, Judge, Quantity};
 use crate::blend::Scrub;
 use crate::rub::Partition;
 use crate::tables::Criterion;

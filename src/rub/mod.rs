@@ -12,7 +12,7 @@ mod work;
 
 pub use contact::Contact;
 pub use groove::{relative_depth, relative_section};
-pub use model::{Rubbed, RubModel};
+pub use model::{RubModel, Rubbed};
 pub use population::{Grains, Population};
 pub use solve::{Partition, SiteRub, carried_mpa, rub};
 pub use work::Work;

@@ -7,6 +7,9 @@ use super::population::{Grains, Population};
 use crate::numerics::panel::Cumulative;
 use crate::numerics::roots;
 
+/// An index under this comes from the last few grains of a tail that a law draws without end; it has no sizes to show.
+const LEAST_INDEX: f64 = 0.01;
+
 /// The rub spread over grain sizes.
 pub struct Work<'a> {
     powders: Vec<PowderWork<'a>>,
@@ -24,7 +27,7 @@ struct PowderWork<'a> {
 }
 
 impl<'a> Work<'a> {
-    /// Spreads a rubbed scrub over sizes; `None` when no grain touches.
+    /// Spreads a rubbed scrub over sizes; `None` when no grain touches, or so few that the index is next to nothing.
     pub fn new(
         model: &RubModel,
         population: &'a Population<'a>,
@@ -49,16 +52,14 @@ impl<'a> Work<'a> {
                 PowderWork { grains, bluntness, gap_um, load_scale: *volume, index_scale, index }
             })
             .collect();
-        let load: f64 = powders
-            .iter()
-            .map(|p| p.load_scale * p.grains.panels().integrate(|x| squeeze(gap_um, 1.0 / x) / x))
-            .sum();
+        let load: f64 =
+            powders.iter().map(|p| p.load_scale * p.grains.panels().integrate(|x| squeeze(gap_um, 1.0 / x) / x)).sum();
         let index: f64 = powders.iter().map(|p| p.index_scale * p.index.total()).sum();
         for p in &mut powders {
             p.load_scale /= load;
             p.index_scale /= index;
         }
-        (load > 0.0 && index > 0.0).then_some(Self { powders })
+        (load > 0.0 && index > 0.0 && rubbed.index >= LEAST_INDEX).then_some(Self { powders })
     }
 
     /// Share of the index per unit of ln x, and share of the load, at ln (x / µm).

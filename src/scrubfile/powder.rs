@@ -24,11 +24,7 @@ const SIZE_KEYS: [&str; 9] =
     ["mesh", "range_um", "grit", "sieve", "laser", "counts", "mesh_series", "undersize_pct", "oversize_pct"];
 
 /// Reads a powder and its parts.
-pub(super) fn read(
-    section: &Section,
-    folder: &Path,
-    tables: &Tables,
-) -> Result<(Powder, Parts), ScrubFileError> {
+pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     section.only(&POWDER_KEYS, |_| false)?;
     let material = material(section, tables)?;
     let name = match (section.text("name")?, material) {

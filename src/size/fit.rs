@@ -121,8 +121,10 @@ mod tests {
             Law::gates_gaudin_schuhmann(um(400.0), 0.7).unwrap(),
         ];
         for law in laws {
-            let points: Vec<_> =
-                [20.0, 40.0, 63.0, 90.0, 125.0, 180.0, 250.0].iter().map(|&x: &f64| (x, law.undersize_ln(x.ln()))).collect();
+            let points: Vec<_> = [20.0, 40.0, 63.0, 90.0, 125.0, 180.0, 250.0]
+                .iter()
+                .map(|&x: &f64| (x, law.undersize_ln(x.ln())))
+                .collect();
             let fits: Vec<_> = fit_all(&points).into_iter().filter(|f| f.law.name() == law.name()).collect();
             assert_eq!(fits.len(), 2);
             for fit in fits {

@@ -83,9 +83,9 @@ impl SizeSpec {
         let get = |key: &str| pairs.iter().find(|p| p.0 == key || format!("{}_um", p.0) == key).map(|p| p.1);
         let both = |a: &str, b: &str| match (get(a), get(b)) {
             (Some(x), Some(y)) if pairs.len() == 2 => Ok(Some((x, y))),
-            (Some(_), Some(_)) => Err(SizeError::Grade(format!(
-                "{a} with {b} is a whole size by itself; give exactly one kind of size"
-            ))),
+            (Some(_), Some(_)) => {
+                Err(SizeError::Grade(format!("{a} with {b} is a whole size by itself; give exactly one kind of size")))
+            }
             (Some(_), None) if a != "d50_um" => Err(SizeError::Grade(format!("{a} needs {b} beside it"))),
             (None, Some(_)) => Err(SizeError::Grade(format!("{b} needs {a} beside it"))),
             _ => Ok(None),

@@ -105,10 +105,10 @@ impl Standards {
     /// [`SizeError::Grit`], naming the nearest that exists.
     pub fn grit(&self, name: &str) -> Result<&Grit, SizeError> {
         let wanted = name.trim().to_uppercase();
-        self.grits.iter().find(|g| g.name == wanted).ok_or_else(|| SizeError::Grit {
-            grit: name.trim().to_owned(),
-            hint: nearest_grit(&self.grits, &wanted),
-        })
+        self.grits
+            .iter()
+            .find(|g| g.name == wanted)
+            .ok_or_else(|| SizeError::Grit { grit: name.trim().to_owned(), hint: nearest_grit(&self.grits, &wanted) })
     }
 
     /// The opening that follows the coarsest of `openings_um` in its series: the ISO series with the widest step that
@@ -146,7 +146,10 @@ fn nearest_grit(grits: &[Grit], wanted: &str) -> String {
     let number = wanted.trim_start_matches(['F', 'P']).parse::<f64>().ok();
     if let (Some(letter), Some(number)) = (letter, number) {
         let distance = |g: &&Grit| {
-            g.name.strip_prefix(letter).and_then(|n| n.parse::<f64>().ok()).map_or(f64::INFINITY, |n| (n - number).abs())
+            g.name
+                .strip_prefix(letter)
+                .and_then(|n| n.parse::<f64>().ok())
+                .map_or(f64::INFINITY, |n| (n - number).abs())
         };
         if let Some(g) = grits.iter().min_by(|a, b| distance(a).total_cmp(&distance(b))) {
             return format!("nearest: {}", g.name);

@@ -2,13 +2,13 @@
 
 use super::SizeDistribution;
 
-/// The mean D[p,q] = (M_p,0 / M_q,0)^(1/(p−q)), from moments by volume (ISO 9276-2: M_k,0 ∝ M_{k−3},3), µm. `None`
+/// The mean `D[p,q]` = (M_p,0 / M_q,0)^(1/(p−q)), from moments by volume (ISO 9276-2: M_k,0 ∝ M_{k−3},3), µm. `None`
 /// when `p == q` or a moment diverges.
 pub fn mean_um(d: &SizeDistribution, p: i32, q: i32) -> Option<f64> {
     ratio_of_moments(d.moment(p - 3)?, d.moment(q - 3)?, p, q)
 }
 
-/// D[p,q] from the two moments by volume M_{p−3},3 and M_{q−3},3.
+/// `D[p,q]` from the two moments by volume M_{p−3},3 and M_{q−3},3.
 pub fn ratio_of_moments(mp: f64, mq: f64, p: i32, q: i32) -> Option<f64> {
     let mean = (mp / mq).powf(1.0 / f64::from(p - q));
     (p != q && mean.is_finite()).then_some(mean)
@@ -19,7 +19,7 @@ pub fn span(quantile: impl Fn(f64) -> f64) -> f64 {
     (quantile(0.9) - quantile(0.1)) / quantile(0.5)
 }
 
-/// Specific surface per volume of grains, 6 / D[3,2], m²/cm³ (equal to µm⁻¹), taking grains as spheres.
+/// Specific surface per volume of grains, 6 / `D[3,2]`, m²/cm³ (equal to µm⁻¹), taking grains as spheres.
 pub fn surface_m2_cm3(d: &SizeDistribution) -> Option<f64> {
     mean_um(d, 3, 2).map(|m| 6.0 / m)
 }

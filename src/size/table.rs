@@ -62,12 +62,7 @@ const SUM_TOLERANCE_PCT: f64 = 1.0;
 ///
 /// # Errors
 /// [`SizeError::Table`] with file, line, what is wrong and what would be right.
-pub fn read(
-    text: &str,
-    file: &str,
-    wanted: Option<TableKind>,
-    standards: &Standards,
-) -> Result<SizeRecord, SizeError> {
+pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Standards) -> Result<SizeRecord, SizeError> {
     let sheet = Sheet::parse(text, file)?;
     let kind = sheet.kind()?;
     if let Some(wanted) = wanted.filter(|w| *w != kind) {
@@ -243,7 +238,9 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
         let is_pan = cell.eq_ignore_ascii_case("pan") || cell.parse::<f64>() == Ok(0.0);
         let opening = match series {
             _ if is_pan && i == last => 0.0,
-            _ if is_pan => return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into())),
+            _ if is_pan => {
+                return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into()));
+            }
             Some(series) => standards.opening_um(series, cell).map_err(|e| sheet.error(*line, e.to_string()))?,
             None => sheet.number(*line, row, column)?,
         };
@@ -300,7 +297,8 @@ fn check_cumulative(sheet: &Sheet, passing: &[f64], column: &str, has_pan: bool)
     }
     if let Some(i) = passing.windows(2).position(|w| w[1] > w[0]) {
         let direction = if column == "cum_retained_pct" { "rise" } else { "fall" };
-        let problem = format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
+        let problem =
+            format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
         return Err(sheet.error(sheet.rows[i + 1].0, problem));
     }
     if has_pan && passing.last().is_some_and(|p| p.abs() > SUM_TOLERANCE_PCT) {
@@ -338,11 +336,7 @@ fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
 }
 
 /// Points of classes with bounds, fine to coarse. `weight` turns an amount into volume from the class bounds.
-fn class_points(
-    sheet: &Sheet,
-    column: &str,
-    weight: impl Fn(f64, f64) -> f64,
-) -> Result<Vec<(f64, f64)>, SizeError> {
+fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -> Result<Vec<(f64, f64)>, SizeError> {
     let mut sum_as_given = 0.0;
     let mut running: Vec<(f64, f64)> = Vec::new();
     let mut volume = 0.0;

@@ -9,7 +9,7 @@ mod sheet;
 pub use error::TableError;
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
 pub use rows::{CautionRow, Material, MohsRow, RefusalRow, RoundnessRow};
-pub use sheet::{BUILT_IN, STATUSES, TableFile};
+pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
 
 use crate::size::SizeError;
 use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
@@ -187,11 +187,7 @@ fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
     }
 }
 
-fn materials(
-    file: &TableFile,
-    refusals: &[RefusalRow],
-    cautions: &[CautionRow],
-) -> Result<Vec<Material>, TableError> {
+fn materials(file: &TableFile, refusals: &[RefusalRow], cautions: &[CautionRow]) -> Result<Vec<Material>, TableError> {
     let rows: Vec<(usize, Material)> = ranged(file)?;
     for (i, (line, row)) in rows.iter().enumerate() {
         if rows[..i].iter().any(|(_, earlier)| earlier.key == row.key) {
@@ -216,7 +212,8 @@ fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standa
     let astm = falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.mesh, opening_um: r.opening_um })))?;
     let file = find("sieves-tyler");
     let rows = file.rows::<TylerRow>()?;
-    let tyler = falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.tyler_mesh, opening_um: r.opening_um })))?;
+    let tyler =
+        falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.tyler_mesh, opening_um: r.opening_um })))?;
     let file = find("sieves-iso-3310-1");
     let rows = file.rows::<IsoRow>()?;
     let sieves = rows.iter().map(|(l, r)| (*l, Sieve { mesh: String::new(), opening_um: r.opening_um }));
@@ -251,11 +248,7 @@ fn grits<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Vec<Grit>,
     let mut grits = Vec::new();
     let file = find("grits-fepa-f-macro");
     for (line, r) in file.rows::<MacroGritRow>()? {
-        let sizes = GritSizes::Sieved {
-            median_um: r.mean_um,
-            finest_sieve_um: r.sieve5_um,
-            finest_pct: r.finest_pct,
-        };
+        let sizes = GritSizes::Sieved { median_um: r.mean_um, finest_sieve_um: r.sieve5_um, finest_pct: r.finest_pct };
         push_grit(&mut grits, file, line, r.grit, sizes)?;
     }
     let file = find("grits-fepa-f-micro");
@@ -267,9 +260,7 @@ fn grits<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Vec<Grit>,
     let file = find("grits-fepa-p");
     for (line, r) in file.rows::<PaperGritRow>()? {
         let sizes = match (r.ds3_max_um, r.ds95_min_um, r.gsd) {
-            (Some(ds3), Some(ds95), None) => {
-                GritSizes::Percentiles(vec![(5.0, ds95), (50.0, r.ds50_um), (97.0, ds3)])
-            }
+            (Some(ds3), Some(ds95), None) => GritSizes::Percentiles(vec![(5.0, ds95), (50.0, r.ds50_um), (97.0, ds3)]),
             (None, None, Some(gsd)) => GritSizes::Median { median_um: r.ds50_um, gsd },
             _ => return Err(file.error(line, "give ds3_max_um and ds95_min_um, or gsd alone".into())),
         };

@@ -8,6 +8,9 @@ use serde::de::DeserializeOwned;
 /// The words a row may use for how well its value is known.
 pub const STATUSES: [&str; 4] = ["published", "from memory", "estimate", "convention"];
 
+/// The header of a table, and its rows, each with its line.
+pub type Cells = (Vec<String>, Vec<(usize, Vec<String>)>);
+
 /// A table as text, built in or the user's.
 #[derive(Debug, Clone, Serialize)]
 pub struct TableFile {
@@ -27,7 +30,7 @@ impl TableFile {
     ///
     /// # Errors
     /// [`TableError::Row`] at the first line that is not CSV of the header's width, or has no known status or no source.
-    pub fn cells(&self) -> Result<(Vec<String>, Vec<(usize, Vec<String>)>), TableError> {
+    pub fn cells(&self) -> Result<Cells, TableError> {
         let mut reader = self.reader();
         let header: Vec<String> = match reader.headers() {
             Ok(h) => h.iter().map(str::to_owned).collect(),

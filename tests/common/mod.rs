@@ -75,8 +75,7 @@ pub fn size_of(size: &Value) -> SizeDistribution {
     } else if let (Some(x), Some(m)) = (get("ggs_size_um"), get("ggs_exponent")) {
         Law::gates_gaudin_schuhmann(um(x), m).unwrap().into()
     } else {
-        let knots: Vec<_> =
-            numbers(&size["knots_um"]).into_iter().map(um).zip(numbers(&size["q3"])).collect();
+        let knots: Vec<_> = numbers(&size["knots_um"]).into_iter().map(um).zip(numbers(&size["q3"])).collect();
         SizeDistribution::measured(&knots).unwrap()
     }
 }

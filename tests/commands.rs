@@ -1,0 +1,217 @@
+//! Whole commands, as a maker would call them.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Output;
+use tempfile::TempDir;
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn run_in(folder: &Path, args: &[&str]) -> Output {
+    Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap()
+}
+
+fn run(args: &[&str]) -> String {
+    let output = run_in(root(), args);
+    let message = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success(), "{args:?}: {message}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+fn json(args: &[&str]) -> Value {
+    serde_json::from_str(&run(args)).unwrap()
+}
+
+fn examples() -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(root().join("examples"))
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .filter(|p| p.extension().is_some_and(|e| e == "toml"))
+        .collect();
+    files.sort();
+    files
+}
+
+fn assert_keys(value: &Value, path: &str, keys: &[&str]) {
+    for key in keys {
+        assert!(value.get(key).is_some(), "{path} has no {key}: {value}");
+    }
+}
+
+const PERCENTILES: [&str; 11] =
+    ["d5_um", "d10_um", "d16_um", "d25_um", "d50_um", "d75_um", "d84_um", "d90_um", "d95_um", "d99_um", "span"];
+
+#[test]
+fn every_example_does_what_its_name_says() {
+    let bands = [
+        ("millrace-body-scrub", "body"),
+        ("millrace-rice-polish", "delicate face"),
+        ("osier-bamboo-polish", "face"),
+        ("weir-foot-scrub", "hands and feet"),
+    ];
+    let mut seen = 0;
+    for file in examples() {
+        let name = file.file_stem().unwrap().to_string_lossy().into_owned();
+        let path = file.to_str().unwrap();
+        if name.starts_with("refused") {
+            assert_eq!(run_in(root(), &["blend", path]).status.code(), Some(2), "{name}");
+            continue;
+        }
+        let wanted = bands.iter().find(|b| b.0 == name).unwrap_or_else(|| panic!("no band noted for {name}")).1;
+        let result = json(&["blend", path, "--json"]);
+        assert_eq!(result["band"]["name"], wanted, "{name}");
+        seen += 1;
+    }
+    assert_eq!(seen, bands.len());
+}
+
+#[test]
+fn blend_json_has_the_keys_that_others_rely_on() {
+    let result = json(&["blend", "examples/weir-foot-scrub.toml", "--json"]);
+    assert_keys(&result["index"], "index", &["value", "removal_um_per_m", "rub"]);
+    let powder = ["name", "mass_pct", "volume_pct", "index_share_pct"];
+    result["powders"].as_array().unwrap().iter().for_each(|p| assert_keys(p, "powder", &powder));
+    for basis in ["by_volume", "by_mass"] {
+        assert_keys(&result["blend"][basis], basis, &PERCENTILES);
+    }
+    assert_keys(&result["blend"], "blend", &["mean_4_3_um", "mean_3_2_um", "density_g_cm3"]);
+    let site = ["site", "gap_um", "carried_pct", "groove_p50_um", "groove_p95_um", "groove_ratio", "rub"];
+    result["sites"].as_array().unwrap().iter().for_each(|s| assert_keys(s, "site", &site));
+    let band = ["name", "governed_by", "value", "limit", "margin_pct", "reasons", "nearest_change"];
+    assert_keys(&result["band"], "band", &band);
+    assert!(result["cautions"].as_array().unwrap()[0].as_str().unwrap().contains("not a clinical measure"));
+    let sum =
+        |key: &str| -> f64 { result["powders"].as_array().unwrap().iter().map(|p| p[key].as_f64().unwrap()).sum() };
+    for key in ["mass_pct", "volume_pct", "index_share_pct"] {
+        assert!((sum(key) - 100.0).abs() < 1e-9, "{key} sums to {}", sum(key));
+    }
+}
+
+#[test]
+fn size_json_has_the_keys_that_others_rely_on() {
+    for source in [
+        "examples/olive-stone-sieved.csv",
+        "mesh -60+100",
+        "-60+100",
+        "50-150 µm",
+        "F220",
+        "P180",
+        "d10=20 d50=45 d90=90",
+    ] {
+        let result = json(&["size", source, "--json"]);
+        assert_keys(&result["percentiles"], source, &PERCENTILES[..10]);
+        assert_keys(&result["means"], source, &["d_1_0_um", "d_2_0_um", "d_3_2_um", "d_4_3_um"]);
+        assert_keys(&result, source, &["span", "specific_surface_m2_cm3", "number_median_um", "fits"]);
+        let classes = result["classes"].as_array().unwrap();
+        classes.iter().for_each(|c| assert_keys(c, source, &["lower_um", "upper_um", "volume_pct"]));
+    }
+    let result = json(&["size", "examples/olive-stone-sieved.csv", "--json"]);
+    let fits = result["fits"].as_array().unwrap();
+    assert_eq!(fits.len(), 6);
+    let fit = ["law", "method", "size_um", "exponent", "median_um", "gsd", "r2", "rmse_pct"];
+    fits.iter().for_each(|f| assert_keys(f, "fit", &fit));
+    let stated = json(&["size", "d10=20 d50=45 d90=90", "--json"]);
+    assert!((stated["percentiles"]["d90_um"].as_f64().unwrap() - 90.0).abs() < 1e-6);
+}
+
+#[test]
+fn sieves_laser_and_counts_of_one_powder_agree() {
+    let folder = TempDir::new().unwrap();
+    let write = |name: &str, text: &str| fs::write(folder.path().join(name), text).unwrap();
+    write("a.csv", "opening_um,retained_g\n250,0\n125,30\n63,50\npan,20\n");
+    write(
+        "b.csv",
+        "# same by percent, semicolons and decimal commas\nopening_um;retained_pct\n250;0,0\n125;30,0\n63;50,0\n0;20,0\n",
+    );
+    write("c.csv", "opening_um,cum_passing_pct\n250,100\n125,70\n63,20\n");
+    write("d.csv", "mesh,cum_retained_pct\n60,0\n120,30\n230,80\nPAN,100\n");
+    write("e.csv", "size_um,cum_volume_pct\n63,20\n125,70\n250,100\n");
+    write("f.csv", "lower_um,upper_um,volume_pct\n31.5,63,20\n63,125,50\n125,250,30\n");
+    // Counts that hold the same volumes: share over the mean cube of each class.
+    let cube = |a: f64, b: f64| (b.powi(4) - a.powi(4)) / (4.0 * (b - a));
+    let n = |share: f64, a: f64, b: f64| share / cube(a, b) * 1e9;
+    write(
+        "g.csv",
+        &format!(
+            "lower_um,upper_um,count\n31.5,63,{}\n63,125,{}\n125,250,{}\n",
+            n(20.0, 31.5, 63.0),
+            n(50.0, 63.0, 125.0),
+            n(30.0, 125.0, 250.0)
+        ),
+    );
+    let median = |name: &str| -> f64 {
+        let output = run_in(folder.path(), &["size", name, "--json"]);
+        assert!(output.status.success(), "{name}: {}", String::from_utf8_lossy(&output.stderr));
+        serde_json::from_slice::<Value>(&output.stdout).unwrap()["percentiles"]["d50_um"].as_f64().unwrap()
+    };
+    let first = median("a.csv");
+    for name in ["b.csv", "c.csv", "d.csv", "e.csv", "f.csv", "g.csv"] {
+        assert!((median(name) / first - 1.0).abs() < 1e-9, "{name}: {} is not {first}", median(name));
+    }
+}
+
+#[test]
+fn require_answers_with_the_exit_status() {
+    let polish = "examples/millrace-rice-polish.toml";
+    let body = "examples/millrace-body-scrub.toml";
+    for (file, band, status) in [
+        (polish, "face", 0),
+        (polish, "delicate-face", 0),
+        (body, "face", 1),
+        (body, "body", 0),
+        (body, "hands and feet", 0),
+    ] {
+        let output = run_in(root(), &["blend", file, "--require", band]);
+        assert_eq!(output.status.code(), Some(status), "{file} {band}");
+        assert!(!output.stdout.is_empty(), "the result is printed either way");
+    }
+}
+
+#[test]
+fn start_writes_files_that_work_and_never_overwrites() {
+    let folder = TempDir::new().unwrap();
+    assert!(run_in(folder.path(), &["start", "new/place"]).status.success());
+    let scrub = folder.path().join("new/place/scrub.toml");
+    assert!(run_in(folder.path(), &["blend", scrub.to_str().unwrap()]).status.success());
+    fs::write(&scrub, "mine").unwrap();
+    fs::remove_file(folder.path().join("new/place/sieve.csv")).unwrap();
+    assert_eq!(run_in(folder.path(), &["start", "new/place"]).status.code(), Some(2));
+    assert_eq!(fs::read_to_string(&scrub).unwrap(), "mine");
+    assert!(!folder.path().join("new/place/sieve.csv").exists(), "half of the pair was written");
+}
+
+#[test]
+fn tables_show_sources_and_a_folder_of_ones_own_counts() {
+    for file in fs::read_dir(root().join("grading-tables")).unwrap() {
+        let name = file.unwrap().path().file_stem().unwrap().to_string_lossy().into_owned();
+        assert!(run(&["tables", &name]).contains("Sources"), "{name}");
+        assert!(json(&["tables", &name, "--json"])["rows"].as_array().unwrap().len() >= 4, "{name}");
+    }
+    let folder = TempDir::new().unwrap();
+    let bands = run(&["tables", "bands", "--csv"])
+        .replace("delicate face,face,index,60", "delicate face,face,index,40")
+        .replace(",45.0,75.0,", ",30,75,");
+    fs::write(folder.path().join("bands.csv"), bands).unwrap();
+    let own = folder.path().to_str().unwrap();
+    let result = json(&["blend", "examples/millrace-rice-polish.toml", "--json", "--tables", own]);
+    assert_eq!(result["band"]["name"], "face");
+}
+
+#[test]
+fn completions_and_manual_are_generated() {
+    for shell in ["bash", "zsh", "fish"] {
+        assert!(run(&["completions", shell]).contains("gritwise"));
+    }
+    let page = run(&["man"]);
+    assert!(page.contains(".TH") && page.contains("gritwise\\-blend"), "{page}");
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let args = ["blend", "examples/osier-bamboo-polish.toml", "--json"];
+    assert_eq!(run(&args), run(&args));
+}

@@ -1,0 +1,120 @@
+//! The pictures: those in `plots/` are what the examples give today, labels keep clear of each other, and nothing that a
+//! user types becomes markup.
+
+use assert_cmd::Command;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+fn draw(args: &[&str], into: &Path) -> Vec<(String, String)> {
+    let root = env!("CARGO_MANIFEST_DIR");
+    Command::cargo_bin("gritwise").unwrap().current_dir(root).args(args).assert().success();
+    let mut pictures: Vec<(String, String)> = fs::read_dir(into)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .map(|p| (p.file_name().unwrap().to_string_lossy().into_owned(), fs::read_to_string(&p).unwrap()))
+        .collect();
+    pictures.sort();
+    pictures
+}
+
+#[test]
+fn plots_are_drawn_from_the_examples() {
+    let folder = TempDir::new().unwrap();
+    let into = folder.path().to_str().unwrap();
+    let drawn = draw(&["blend", "examples/millrace-rice-polish.toml", "--plot", into], folder.path());
+    assert_eq!(drawn.len(), 3);
+    for (name, svg) in &drawn {
+        let kept = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("plots").join(name)).unwrap();
+        assert!(kept == *svg, "plots/{name} is old; draw it again (see DEVELOPERS.md)");
+    }
+    let kept = fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("plots")).unwrap().count();
+    assert_eq!(kept, drawn.len(), "plots/ holds a picture that nothing draws");
+    // A picture that is there is replaced only with --force.
+    let again = ["blend", "examples/millrace-rice-polish.toml", "--plot", into];
+    let mut command = Command::cargo_bin("gritwise").unwrap();
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).args(again).assert().code(2);
+    assert_eq!(draw(&["blend", again[1], "--plot", into, "--force"], folder.path()), drawn);
+}
+
+/// Boxes (left, top, right, bottom) of the texts of a picture that are not turned.
+fn text_boxes(svg: &str) -> Vec<(String, [f64; 4])> {
+    let attribute = |element: &str, name: &str| -> String {
+        let start = element.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
+        element[start..].split('"').next().unwrap().to_owned()
+    };
+    svg.lines()
+        .filter(|l| l.starts_with("<text") && !l.contains("rotate"))
+        .map(|l| {
+            let number = |name| attribute(l, name).parse::<f64>().unwrap();
+            let (x, y, size) = (number("x"), number("y"), number("font-size"));
+            let text = l.split('>').nth(1).unwrap().split('<').next().unwrap();
+            let text = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
+            let width = 0.6 * size * text.chars().count() as f64;
+            let left = match attribute(l, "text-anchor").as_str() {
+                "start" => x,
+                "middle" => x - width / 2.0,
+                _ => x - width,
+            };
+            (text, [left, y - 0.72 * size, left + width, y + 0.1 * size])
+        })
+        .collect()
+}
+
+#[test]
+fn labels_keep_clear_of_each_other_and_of_the_edge() {
+    for example in ["millrace-rice-polish", "millrace-body-scrub", "osier-bamboo-polish", "weir-foot-scrub"] {
+        let folder = TempDir::new().unwrap();
+        let file = format!("examples/{example}.toml");
+        for (name, svg) in draw(&["blend", &file, "--plot", folder.path().to_str().unwrap()], folder.path()) {
+            assert!(svg.contains("<title id=\"title\">") && svg.contains("<desc id=\"desc\">"), "{name}");
+            let boxes = text_boxes(&svg);
+            assert!(boxes.len() > 10, "{name}");
+            for (i, (text, a)) in boxes.iter().enumerate() {
+                assert!(
+                    a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 800.0 && a[3] <= 480.0,
+                    "{name}: {text} leaves the picture"
+                );
+                for (other, b) in &boxes[i + 1..] {
+                    let apart = a[2] <= b[0] || b[2] <= a[0] || a[3] <= b[1] || b[3] <= a[1];
+                    assert!(apart, "{name}: {text:?} and {other:?} overlap");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_hostile_name_stays_text_and_many_powders_stay_legible() {
+    let folder = TempDir::new().unwrap();
+    let mut file = String::from(
+        "[scrub]\nname = \"<script>alert('x')</script> & a name that is far too long for any title at all\"\npowder_load_pct = 9\n",
+    );
+    for i in 0..20 {
+        let d50 = 40 + 20 * i;
+        file += &format!(
+            "[[powder]]\nname = \"<b>{i}</b>\"\nmaterial = \"bamboo\"\nparts = {}\nsize = {{ d50_um = {d50}, gsd = 1.3 }}\n",
+            i + 1
+        );
+    }
+    let path = folder.path().join("hostile.toml");
+    fs::write(&path, file).unwrap();
+    let into = folder.path().join("out");
+    let pictures = draw(&["blend", path.to_str().unwrap(), "--plot", into.to_str().unwrap()], &into);
+    for (name, svg) in pictures {
+        assert!(!svg.contains("<script>") && !svg.contains("<b>"), "{name}");
+        assert!(text_boxes(&svg).iter().all(|(_, b)| b[2] <= 800.0), "{name}");
+    }
+}
+
+#[test]
+fn a_scrub_that_never_touches_is_drawn_too() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("flour.toml");
+    let text = "[scrub]\nname = \"Flour\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"talc\"\nparts = 1\nsize = { range_um = [1, 4] }\n";
+    fs::write(&path, text).unwrap();
+    let into = folder.path().join("out");
+    let pictures = draw(&["blend", path.to_str().unwrap(), "--plot", into.to_str().unwrap()], &into);
+    assert!(pictures.iter().any(|(_, svg)| svg.contains("nothing rubs")));
+    assert!(pictures.iter().all(|(_, svg)| !svg.contains("NaN")));
+}
