@@ -89,13 +89,28 @@ fn three_pictures(bencher: Bencher) {
     bencher.bench(|| blend_pictures(black_box(&scrub), &assessment, &judge).unwrap());
 }
 #[divan::bench]
-fn t_read(bencher: Bencher) { let (t, tables) = tt(); bencher.bench(|| table::read(black_box(&t), "b", None, &tables.standards).unwrap()); }
+fn t_read(bencher: Bencher) {
+    let (t, tables) = tt();
+    bencher.bench(|| table::read(black_box(&t), "b", None, &tables.standards).unwrap());
+}
 #[divan::bench]
-fn t_fit(bencher: Bencher) { let (t, tables) = tt(); let r = table::read(&t, "b", None, &tables.standards).unwrap(); bencher.bench(|| gritwise::size::fit::fit_all(black_box(&r.points))); }
+fn t_fit(bencher: Bencher) {
+    let (t, tables) = tt();
+    let r = table::read(&t, "b", None, &tables.standards).unwrap();
+    bencher.bench(|| gritwise::size::fit::fit_all(black_box(&r.points)));
+}
 #[divan::bench]
-fn t_nq(bencher: Bencher) { let (t, tables) = tt(); let r = table::read(&t, "b", None, &tables.standards).unwrap(); bencher.bench(|| r.distribution.number_quantile(0.5)); }
+fn t_nq(bencher: Bencher) {
+    let (t, tables) = tt();
+    let r = table::read(&t, "b", None, &tables.standards).unwrap();
+    bencher.bench(|| r.distribution.number_quantile(0.5));
+}
 #[divan::bench]
-fn t_mom(bencher: Bencher) { let (t, tables) = tt(); let r = table::read(&t, "b", None, &tables.standards).unwrap(); bencher.bench(|| r.distribution.moment(-1)); }
+fn t_mom(bencher: Bencher) {
+    let (t, tables) = tt();
+    let r = table::read(&t, "b", None, &tables.standards).unwrap();
+    bencher.bench(|| r.distribution.moment(-1));
+}
 fn tt() -> (String, Tables) {
     let tables = Tables::built_in().unwrap();
     let mut text = String::from("lower_um,upper_um,volume_pct\n");

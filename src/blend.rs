@@ -3,7 +3,7 @@
 
 use crate::numerics::roots::newton_bracketed;
 use crate::powder::Powder;
-use crate::size::statistics::ratio_of_moments;
+use crate::size::statistics::Moments;
 use crate::units::{LoadPercent, Parts};
 use ndarray::{Array1, Array2};
 
@@ -120,13 +120,9 @@ impl Blend {
         blend
     }
 
-    /// `D[p,q]` of the blend by volume, µm; `None` where a moment diverges.
-    pub fn mean_um(&self, p: i32, q: i32) -> Option<f64> {
-        let moment = |k: i32| {
-            let parts = self.components.iter().map(|c| Some(c.volume * c.powder.size.distribution.moment(k)?));
-            parts.sum::<Option<f64>>()
-        };
-        ratio_of_moments(moment(p - 3)?, moment(q - 3)?, p, q)
+    /// Moments of the blend by volume.
+    pub fn moments(&self) -> Moments {
+        Moments::mixed(self.components.iter().map(|c| (c.volume, &c.powder.size.distribution)))
     }
 
     /// Undersize of every powder (columns) at sizes in µm (rows), and of the blend by the given basis.

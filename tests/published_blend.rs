@@ -77,5 +77,5 @@ fn unlike_densities_part_mass_from_volume() {
     let equal_volumes = blend(vec![(light, 1.0), (heavy, 3.0)]);
     assert_close("derived: half of the volume", equal_volumes.components()[0].volume, 0.5, 1e-15);
     assert_close("derived: density", equal_volumes.density_g_cm3(), 2.0, 1e-15);
-    assert_close("derived: D[4,3]", equal_volumes.mean_um(4, 3).unwrap(), mean, 1e-12);
+    assert_close("derived: D[4,3]", equal_volumes.moments().mean_um(4, 3).unwrap(), mean, 1e-12);
 }

@@ -110,22 +110,22 @@ impl<'a> Walk<'a> {
 
     /// How far beyond the limits of band `rank` the scrub is with `quantity` at `value`.
     fn excess(&self, quantity: &Quantity, value: f64, rank: usize) -> f64 {
-        let assessed = match quantity {
+        let excess = |blend: &Blend, population: &Population, parts: &[f64], load_pct: f64| {
+            self.judge.excess(rank, blend, population, &shares(parts), load_pct / 100.0)
+        };
+        match quantity {
             Quantity::Parts(i) => {
                 let mut parts = self.parts.clone();
                 parts[*i] = value;
-                self.judge.assess_shares(self.blend, &self.population, &shares(&parts), self.load_pct / 100.0)
+                excess(self.blend, &self.population, &parts, self.load_pct)
             }
-            Quantity::Load => {
-                self.judge.assess_shares(self.blend, &self.population, &shares(&self.parts), value / 100.0)
-            }
+            Quantity::Load => excess(self.blend, &self.population, &self.parts, value),
             Quantity::Median(i) => {
                 let blend = self.blend.with_powder_scaled(*i, value / self.from(quantity));
                 let population = Population::new(&blend, self.judge.model().floor_um());
-                self.judge.assess_shares(&blend, &population, &shares(&self.parts), self.load_pct / 100.0)
+                excess(&blend, &population, &self.parts, self.load_pct)
             }
-        };
-        self.judge.excess(rank, &assessed.figures)
+        }
     }
 
     /// Walks `quantity` both ways until the band changes to `next`, and solves for the point where it does.

@@ -5,8 +5,8 @@ mod change;
 
 pub use change::{Change, Direction, Quantity, nearest_changes};
 
-use crate::blend::{Blend, Scrub};
-use crate::rub::{Population, RubModel, Rubbed};
+use crate::blend::{Basis, Blend, Scrub};
+use crate::rub::{Population, RubModel, Rubbed, SiteRub};
 use crate::size::SizeError;
 use crate::tables::{BandLimits, Criterion, Tables};
 
@@ -117,28 +117,19 @@ impl Judge {
     pub fn assess(&self, scrub: &Scrub) -> Assessment {
         let population = Population::new(&scrub.blend, self.model.floor_um());
         let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-        self.assess_shares(&scrub.blend, &population, &shares, scrub.load.fraction())
-    }
-
-    /// As [`Judge::assess`] for other mass shares and another load of the same powders.
-    pub(crate) fn assess_shares(
-        &self,
-        blend: &Blend,
-        population: &Population,
-        shares: &[f64],
-        load: f64,
-    ) -> Assessment {
-        let rubbed = self.model.evaluate(population, shares, load);
-        let volumes = population.volumes(shares, 1.0);
-        let ratio =
-            |(i, site): (usize, &crate::rub::SiteRub)| site.groove_p95_um / self.model.sites()[i].stratum_corneum_um;
+        let rubbed = self.model.evaluate(&population, &shares, scrub.load.fraction());
+        let ratios = rubbed.sites.iter().enumerate().map(|(i, rub)| self.groove_ratio(i, rub));
         let figures = Figures {
             index: rubbed.index,
-            d99_um: blend.mixed_quantile(0.99, &volumes),
-            groove_ratios: rubbed.sites.iter().enumerate().map(ratio).collect(),
+            d99_um: scrub.blend.quantile(Basis::Volume, 0.99),
+            groove_ratios: ratios.collect(),
         };
         let verdict = self.verdict(&figures);
         Assessment { rubbed, figures, verdict }
+    }
+
+    fn groove_ratio(&self, site: usize, rub: &SiteRub) -> f64 {
+        rub.groove_p95_um / self.model.sites()[site].stratum_corneum_um
     }
 
     /// The mildest band whose limits the figures meet.
@@ -150,18 +141,41 @@ impl Judge {
 
     /// The figures against the limits of one band.
     pub fn held(&self, rank: usize, figures: &Figures) -> Vec<Held> {
-        let band = &self.bands[rank];
-        let site = self.model.sites().iter().position(|s| s.name == band.site).unwrap_or(0);
-        let value = |criterion| match criterion {
-            Criterion::GrooveRatio => figures.groove_ratios[site],
-            Criterion::Index => figures.index,
-            Criterion::D99 => figures.d99_um,
-        };
-        Criterion::ALL.map(|c| Held { criterion: c, value: value(c), limit: band.limit(c) }).to_vec()
+        let ratio = figures.groove_ratios[self.site_of(rank)];
+        self.against(rank, ratio, figures.index, figures.d99_um).to_vec()
     }
 
-    /// How far the worst figure is beyond the limits of a band, as a share of the limit; at most 0 when all are met.
-    pub(crate) fn excess(&self, rank: usize, figures: &Figures) -> f64 {
-        self.held(rank, figures).iter().map(|h| h.value / h.limit - 1.0).fold(f64::NEG_INFINITY, f64::max)
+    /// Position of the site at which a band is judged.
+    fn site_of(&self, rank: usize) -> usize {
+        let name = &self.bands[rank].site;
+        self.model.sites().iter().position(|s| s.name == *name).unwrap_or(0)
+    }
+
+    fn against(&self, rank: usize, groove_ratio: f64, index: f64, d99_um: f64) -> [Held; 3] {
+        let value = |criterion| match criterion {
+            Criterion::GrooveRatio => groove_ratio,
+            Criterion::Index => index,
+            Criterion::D99 => d99_um,
+        };
+        Criterion::ALL.map(|c| Held { criterion: c, value: value(c), limit: self.bands[rank].limit(c) })
+    }
+
+    /// How far the worst figure of these mass shares and this load is beyond the limits of a band, as a share of the limit;
+    /// at most 0 when all are met. Only the rubs that the band looks at are solved.
+    pub(crate) fn excess(
+        &self,
+        rank: usize,
+        blend: &Blend,
+        population: &Population,
+        mass_shares: &[f64],
+        load: f64,
+    ) -> f64 {
+        let volumes = population.volumes(mass_shares, load);
+        let (reference, site) = (self.model.reference_position(), self.site_of(rank));
+        let reference_rub = self.model.rub_at(reference, population, &volumes);
+        let index = self.model.index(&reference_rub);
+        let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, &volumes) };
+        let held = self.against(rank, self.groove_ratio(site, &rub), index, blend.mixed_quantile(0.99, &volumes));
+        held.iter().map(|h| h.value / h.limit - 1.0).fold(f64::NEG_INFINITY, f64::max)
     }
 }

@@ -31,14 +31,20 @@ pub struct Fit {
     pub sse: f64,
 }
 
-/// Value of a two-parameter curve at an abscissa, and its derivative by each parameter.
-pub type Curve<'a> = &'a dyn Fn([f64; 2], f64) -> (f64, [f64; 2]);
+/// A curve of two parameters.
+#[derive(Clone, Copy)]
+pub struct Curve<'a> {
+    /// Value at an abscissa.
+    pub value: &'a dyn Fn([f64; 2], f64) -> f64,
+    /// Derivative by each parameter at an abscissa.
+    pub slopes: &'a dyn Fn([f64; 2], f64) -> [f64; 2],
+}
 
 const MAX_STEPS: usize = 100;
 
 /// Fits `curve` to `points` from `start`. The damping follows Marquardt: tenfold down on a better step, tenfold up on a
-/// worse one; ends when a step improves the sum of squares by less than 1e-14 of itself and moves no parameter by more
-/// than 1e-10, or when no damping finds a better point.
+/// worse one; ends when a step moves no parameter by more than 1e-9 of one plus itself, or when no damping finds a better
+/// point.
 pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve) -> Fit {
     let mut best = Fit { parameters: start, sse: sum_of_squares(points, start, curve) };
     let mut damping = 1e-3;
@@ -58,10 +64,9 @@ pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve)
         }) else {
             break;
         };
-        let gain = best.sse - trial.sse;
         best = trial;
-        let still = step.iter().zip(best.parameters).all(|(s, p)| s.abs() <= 1e-10 * (1.0 + p.abs()));
-        if gain <= 1e-14 * best.sse && still {
+        let still = step.iter().zip(best.parameters).all(|(s, p)| s.abs() <= 1e-9 * (1.0 + p.abs()));
+        if still {
             break;
         }
     }
@@ -69,7 +74,7 @@ pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve)
 }
 
 fn sum_of_squares(points: &[(f64, f64)], parameters: [f64; 2], curve: Curve) -> f64 {
-    let sse: f64 = points.iter().map(|&(x, y)| (y - curve(parameters, x).0).powi(2)).sum();
+    let sse: f64 = points.iter().map(|&(x, y)| (y - (curve.value)(parameters, x)).powi(2)).sum();
     if sse.is_finite() { sse } else { f64::INFINITY }
 }
 
@@ -77,8 +82,8 @@ fn normal_equations(points: &[(f64, f64)], parameters: [f64; 2], curve: Curve) -
     let mut jacobian = Array2::zeros((points.len(), 2));
     let mut residual = Array1::zeros(points.len());
     for (i, &(x, y)) in points.iter().enumerate() {
-        let (value, slope) = curve(parameters, x);
-        residual[i] = y - value;
+        let slope = (curve.slopes)(parameters, x);
+        residual[i] = y - (curve.value)(parameters, x);
         jacobian[[i, 0]] = slope[0];
         jacobian[[i, 1]] = slope[1];
     }
@@ -115,10 +120,11 @@ mod tests {
         let y = [10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78];
         let x = [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0];
         let points: Vec<_> = x.into_iter().zip(y).collect();
-        let fit = levenberg_marquardt(&points, [250.0, 5e-4], &|[b1, b2], x| {
-            let e = (-b2 * x).exp();
-            (b1 * (1.0 - e), [1.0 - e, b1 * x * e])
-        });
+        let curve = Curve {
+            value: &|[b1, b2], x| b1 * (1.0 - (-b2 * x).exp()),
+            slopes: &|[b1, b2], x| [1.0 - (-b2 * x).exp(), b1 * x * (-b2 * x).exp()],
+        };
+        let fit = levenberg_marquardt(&points, [250.0, 5e-4], curve);
         assert_relative_eq!(fit.parameters[0], 238.942_129_18, max_relative = 1e-7);
         assert_relative_eq!(fit.parameters[1], 5.501_564_318_1e-4, max_relative = 1e-7);
         assert_relative_eq!(fit.sse, 0.124_551_388_94, max_relative = 1e-8);

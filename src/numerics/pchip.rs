@@ -81,7 +81,10 @@ impl Pchip {
     #[inline]
     pub fn at(&self, x: f64) -> (f64, f64) {
         let last = self.x.len() - 1;
-        let x = x.clamp(self.x[0], self.x[last]);
+        if x >= self.x[last] {
+            return (self.y[last], self.slope[last]);
+        }
+        let x = x.max(self.x[0]);
         let i = self.x.partition_point(|&k| k <= x).clamp(1, last) - 1;
         let h = self.x[i + 1] - self.x[i];
         let t = (x - self.x[i]) / h;

@@ -185,6 +185,7 @@ impl BlendReport {
         let components = scrub.blend.components();
         let powders = components.iter().zip(&rubbed.index_shares).map(|(c, share)| powder_part(c, *share));
         let blend = &scrub.blend;
+        let moments = blend.moments();
         Self {
             scrub: ScrubPart { name: scrub.name.clone(), powder_load_pct: scrub.load.get() },
             index: IndexPart {
@@ -197,8 +198,8 @@ impl BlendReport {
             blend: BlendPart {
                 by_volume: Percentiles::of(|p| blend.quantile(Basis::Volume, p)),
                 by_mass: Percentiles::of(|p| blend.quantile(Basis::Mass, p)),
-                mean_4_3_um: blend.mean_um(4, 3),
-                mean_3_2_um: blend.mean_um(3, 2),
+                mean_4_3_um: moments.mean_um(4, 3),
+                mean_3_2_um: moments.mean_um(3, 2),
                 density_g_cm3: blend.density_g_cm3(),
             },
             work: work_part(scrub, assessment, judge),

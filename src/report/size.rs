@@ -5,7 +5,7 @@ use super::layout::{Align, TextTable, significant, wrap};
 use crate::size::SizeRecord;
 use crate::size::fit::{Method, fit_all};
 use crate::size::law::LawName;
-use crate::size::statistics::{curvature, geometric_sd, grains_per_gram, mean_um, surface_m2_cm3, uniformity};
+use crate::size::statistics::{Moments, curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
 use crate::units::{GramsPerCm3, Micrometres};
 use serde::Serialize;
 
@@ -119,7 +119,9 @@ impl SizeReport {
     pub fn new(source: &str, record: &SizeRecord, density: Option<GramsPerCm3>, above: &[Micrometres]) -> Self {
         let d = &record.distribution;
         let percentiles = Percentiles::of(|p| d.quantile(p));
-        let surface = surface_m2_cm3(d);
+        let moments = Moments::of(d);
+        let surface = surface_m2_cm3(&moments);
+        let [number_p10_um, number_median_um, number_p90_um] = d.number_quantiles([0.1, 0.5, 0.9]);
         let classes = record.classes_or_steps().into_iter().map(|c| ClassPart {
             lower_um: c.lower_um,
             upper_um: c.upper_um,
@@ -133,20 +135,20 @@ impl SizeReport {
             span: percentiles.span,
             percentiles,
             means: MeansPart {
-                d_1_0_um: mean_um(d, 1, 0),
-                d_2_0_um: mean_um(d, 2, 0),
-                d_3_0_um: mean_um(d, 3, 0),
-                d_2_1_um: mean_um(d, 2, 1),
-                d_3_2_um: mean_um(d, 3, 2),
-                d_4_3_um: mean_um(d, 4, 3),
+                d_1_0_um: moments.mean_um(1, 0),
+                d_2_0_um: moments.mean_um(2, 0),
+                d_3_0_um: moments.mean_um(3, 0),
+                d_2_1_um: moments.mean_um(2, 1),
+                d_3_2_um: moments.mean_um(3, 2),
+                d_4_3_um: moments.mean_um(4, 3),
             },
             number_means_assumed: record.open_below > 0.01,
             specific_surface_m2_cm3: surface,
             specific_surface_m2_g: surface.zip(density).map(|(s, rho)| s / rho.get()),
-            grains_per_gram: density.and_then(|rho| grains_per_gram(d, rho.get())),
-            number_median_um: d.number_quantile(0.5),
-            number_p10_um: d.number_quantile(0.1),
-            number_p90_um: d.number_quantile(0.9),
+            grains_per_gram: density.and_then(|rho| grains_per_gram(&moments, rho.get())),
+            number_median_um,
+            number_p10_um,
+            number_p90_um,
             geometric_sd: geometric_sd(d),
             cu: uniformity(d),
             cc: curvature(d),

@@ -81,17 +81,31 @@ impl RubModel {
         &self.sites[self.reference_site]
     }
 
+    /// Position of the reference rub's site in [`RubModel::sites`].
+    pub(crate) fn reference_position(&self) -> usize {
+        self.reference_site
+    }
+
+    /// The rub at one site. `volumes` as of [`Population::volumes`].
+    pub(crate) fn rub_at(&self, site: usize, population: &Population, volumes: &[f64]) -> SiteRub {
+        rub(population, volumes, &self.sites[site], &self.constants)
+    }
+
+    /// AI of a scrub from its reference rub.
+    pub(crate) fn index(&self, reference: &SiteRub) -> f64 {
+        100.0 * (reference.total_severity() / self.reference_severity).sqrt()
+    }
+
     /// Rubs a scrub at every site. `mass_shares` are the powders' shares of the blend, `load` the blend's mass fraction of
     /// the scrub.
     pub fn evaluate(&self, population: &Population, mass_shares: &[f64], load: f64) -> Rubbed {
         let volumes = population.volumes(mass_shares, load);
-        let sites: Vec<SiteRub> =
-            self.sites.iter().map(|site| rub(population, &volumes, site, &self.constants)).collect();
+        let sites: Vec<SiteRub> = (0..self.sites.len()).map(|i| self.rub_at(i, population, &volumes)).collect();
         let reference = &sites[self.reference_site];
         let total = reference.total_severity();
         let share = |s: &f64| if total > 0.0 { s / total } else { 0.0 };
         Rubbed {
-            index: 100.0 * (total / self.reference_severity).sqrt(),
+            index: self.index(reference),
             index_shares: reference.severity.iter().map(share).collect(),
             sites,
             reference_site: self.reference_site,

@@ -63,7 +63,11 @@ const SPHERES: f64 = 6.0 / PI;
 const GAP_TOLERANCE: f64 = 1e-5;
 
 /// Last Newton step, relative, when a groove percentile is solved: the error left is of its square.
-const STEP_TOLERANCE: f64 = 1e-3;
+const DEPTH_STEP: f64 = 3e-4;
+
+/// The same for the grain size of a groove depth. Near the gap the depth goes as (x − h)^(3/2), so that a loose size there
+/// would be a looser depth.
+const SIZE_STEP: f64 = 1e-5;
 
 /// Solves the rub at a site. `volumes` holds the volume of each powder per mass of scrub, cm³/g
 /// ([`Population::volumes`]).
@@ -225,6 +229,10 @@ struct Ploughing<'a> {
     nodes: Vec<Node>,
     /// The cut panel first, if there is one.
     panels: Vec<PanelLoad>,
+    /// Smallest grain that touches and the depth of its groove, µm.
+    shallowest: (f64, f64),
+    /// Largest grain and the depth of its groove, µm.
+    deepest: (f64, f64),
     load: f64,
     /// ∫ n A dx, dimensionless.
     section: f64,
@@ -241,6 +249,8 @@ impl<'a> Ploughing<'a> {
             bluntness: bluntness(contact, roundness, constants),
             nodes: Vec::with_capacity(panels * ORDER),
             panels: Vec::with_capacity(panels),
+            shallowest: (squeezed.gap_um, 0.0),
+            deepest: (squeezed.gap_um, 0.0),
             load: 0.0,
             section: 0.0,
             section_depth2: 0.0,
@@ -256,6 +266,13 @@ impl<'a> Ploughing<'a> {
             let (size, inverse_size, share) = grains.panel(panel);
             ploughing.add_panel(size, inverse_size, share, load_scale);
         }
+        let gap_um = ploughing.squeezed.gap_um;
+        let groove = |size: f64| (size, ploughing.depth_at(size).0);
+        let (smallest, largest) = (groove(grains.smallest_um().max(gap_um)), groove(grains.largest_um().max(gap_um)));
+        if ploughing.squeezed.cut.is_none() {
+            ploughing.shallowest = smallest;
+        }
+        ploughing.deepest = largest;
         // r² = (R_w x / 2)² was left out of the sums, and so was the number of grains per volume.
         let quarter = 0.25 * roundness * roundness;
         ploughing.section *= count * quarter;
@@ -302,44 +319,30 @@ impl<'a> Ploughing<'a> {
         (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
     }
 
-    /// The deepest groove, µm; 0 when no grain touches.
-    fn deepest_um(&self) -> f64 {
-        self.depth_at(self.squeezed.grains.largest_um().max(self.squeezed.gap_um)).0
-    }
-
     /// Load on grains whose grooves are shallower than `depth` µm, MPa, and its slope by depth.
     fn load_below(&self, depth: f64) -> (f64, f64) {
-        let Some(last) = self.nodes.last() else { return (0.0, 0.0) };
-        if depth > last.depth_um && depth >= self.deepest_um() {
+        if self.nodes.is_empty() || depth <= self.shallowest.1 {
+            return (0.0, 0.0);
+        }
+        if depth >= self.deepest.1 {
             return (self.load, 0.0);
         }
         let i = self.nodes_below(depth);
-        let (lo, at_lo) = match i {
-            0 => (self.lowest_size(), 0.0),
-            _ => (self.nodes[i - 1].size_um, self.nodes[i - 1].depth_um),
-        };
-        let (hi, at_hi) = match self.nodes.get(i) {
-            Some(node) => (node.size_um, node.depth_um),
-            None => (self.squeezed.grains.largest_um(), self.deepest_um()),
-        };
+        let groove = |n: &Node| (n.size_um, n.depth_um);
+        let (lo, at_lo) = if i == 0 { self.shallowest } else { groove(&self.nodes[i - 1]) };
+        let (hi, at_hi) = self.nodes.get(i).map_or(self.deepest, groove);
+        let mut last_slope = 0.0;
         let off = |x: f64| {
             let (value, slope) = self.depth_at(x);
+            last_slope = slope;
             (value - depth, slope)
         };
         let guess = lo + (hi - lo) * (depth - at_lo) / (at_hi - at_lo);
-        let size = roots::newton_bracketed(off, lo, hi, guess, STEP_TOLERANCE);
+        let size = roots::newton_bracketed(off, lo, hi, guess, SIZE_STEP);
         let (panel, s, stretch) = self.locate(size);
         let (integral, density) = panel::rule().running(&self.panels[panel].density, s);
         // d(load)/d(depth) = density per coordinate · d(coordinate)/d(ln x) / (x d(depth)/dx).
-        let slope = density.max(0.0) / stretch / (size * self.depth_at(size).1);
-        (self.panels[panel].before + integral, slope)
-    }
-
-    fn lowest_size(&self) -> f64 {
-        match self.squeezed.cut {
-            Some(_) => self.squeezed.gap_um,
-            None => self.squeezed.grains.smallest_um(),
-        }
+        (self.panels[panel].before + integral, density.max(0.0) / (stretch * size * last_slope))
     }
 
     /// Panel (counted from the cut one), coordinate in it, and d(ln x)/d(coordinate) there.
@@ -364,7 +367,7 @@ fn groove_percentiles(ploughed: &[Ploughing], load: f64) -> (f64, f64) {
     if load.is_nan() || load <= 0.0 {
         return (0.0, 0.0);
     }
-    let deepest = ploughed.iter().map(Ploughing::deepest_um).fold(0.0, f64::max);
+    let deepest = ploughed.iter().map(|p| p.deepest.1).fold(0.0, f64::max);
     let targets = [0.5 * load, 0.95 * load];
     let guesses = rough_percentiles(ploughed, targets);
     let percentile = |i: usize| {
@@ -374,7 +377,7 @@ fn groove_percentiles(ploughed: &[Ploughing], load: f64) -> (f64, f64) {
                 (value + v, slope + s)
             })
         };
-        roots::newton_bracketed(below, 0.0, deepest, guesses[i], STEP_TOLERANCE)
+        roots::newton_bracketed(below, 0.0, deepest, guesses[i], DEPTH_STEP)
     };
     (percentile(0), percentile(1))
 }

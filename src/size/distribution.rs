@@ -143,18 +143,36 @@ impl SizeDistribution {
 
     /// The moment M_k,3 = ∫ x^k dQ3 (ISO 9276-2), µm^k, integrated within the classes; `None` where it diverges.
     pub fn moment(&self, k: i32) -> Option<f64> {
+        let [moment] = self.moments([k]);
+        moment
+    }
+
+    /// Several moments from one pass over the sizes.
+    pub fn moments<const N: usize>(&self, orders: [i32; N]) -> [Option<f64>; N] {
         match &self.shape {
-            Shape::Law(law) => law.moment(k),
-            _ => Some(self.panels_above(0.0).integrate(|x| x.powi(k))),
+            Shape::Law(law) => orders.map(|k| law.moment(k)),
+            _ => {
+                let panels = self.panels_above(0.0);
+                orders.map(|k| Some(panels.integrate(|x| x.powi(k))))
+            }
         }
     }
 
-    /// Size in µm below which the share `p` of the number of grains lies; `None` where the number is infinite.
-    pub fn number_quantile(&self, p: f64) -> Option<f64> {
+    /// Sizes in µm below which the shares `p` (0..1) of the number of grains lie; `None` where the number is infinite.
+    pub fn number_quantiles<const N: usize>(&self, p: [f64; N]) -> [Option<f64>; N] {
         match &self.shape {
-            Shape::Law(law) => law.number_quantile(p),
-            _ => self.panels_above(0.0).cumulative(|x| x.powi(-3)).quantile(p).map(f64::exp),
+            Shape::Law(law) => p.map(|p| law.number_quantile(p)),
+            _ => {
+                let numbers = self.panels_above(0.0).cumulative(|x| x.powi(-3));
+                p.map(|p| numbers.quantile(p).map(f64::exp))
+            }
         }
+    }
+
+    /// Size in µm below which the share `p` (0..1) of the number of grains lies; `None` where the number is infinite.
+    pub fn number_quantile(&self, p: f64) -> Option<f64> {
+        let [size] = self.number_quantiles([p]);
+        size
     }
 
     /// Gauss nodes over all sizes, less the panels that lie wholly below `floor_um`.

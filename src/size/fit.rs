@@ -3,7 +3,7 @@
 //! little. A fit is an output beside the data, never in its place.
 
 use super::law::{Law, LawName};
-use crate::numerics::least_squares::{levenberg_marquardt, line};
+use crate::numerics::least_squares::{Curve, levenberg_marquardt, line};
 use crate::numerics::normal;
 use serde::Serialize;
 
@@ -12,6 +12,7 @@ use serde::Serialize;
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
     /// Unweighted non-linear least squares on Q3.
+    #[serde(rename = "non-linear-least-squares")]
     NonLinear,
     /// Ordinary least squares of the straightened ordinate on ln x (probit Q3; ln(−ln(1−Q3)); ln Q3). Points at 0 or
     /// 100 % have no place on those axes and are left out.
@@ -75,23 +76,19 @@ fn linearised(name: LawName, points: &[(f64, f64)]) -> Option<Law> {
 /// law has kinks, hence several starts; the best one counts.
 fn non_linear(name: LawName, points: &[(f64, f64)], start: Law) -> Option<Law> {
     let law_at = |p: [f64; 2]| Law::from_location_and_slope(name, p[0], p[1].exp());
-    let curve = |p: [f64; 2], x: f64| match law_at(p) {
-        Some(law) => {
-            let (location, _) = law.location_and_slope();
-            let density = law.density_ln(x);
-            (law.undersize_ln(x), [-density, density * (x - location)])
-        }
-        None => (f64::NAN, [0.0; 2]),
+    let curve = Curve {
+        value: &|p, x| law_at(p).map_or(f64::NAN, |law| law.undersize_ln(x)),
+        slopes: &|p, x| law_at(p).map_or([0.0; 2], |law| [-law.density_ln(x), law.density_ln(x) * (x - p[0])]),
     };
     let (location, slope) = start.location_and_slope();
     let mut starts = vec![[location, slope.ln()]];
     if name == LawName::GatesGaudinSchuhmann {
         let reached = |q: f64| points.iter().find(|p| p.1 >= q).or(points.last());
-        starts.extend([0.4, 0.7, 0.9, 1.0].into_iter().filter_map(reached).map(|p| [p.0, slope.ln()]));
+        starts.extend([0.7, 1.0].into_iter().filter_map(reached).map(|p| [p.0, slope.ln()]));
     }
     starts
         .into_iter()
-        .map(|s| levenberg_marquardt(points, s, &curve))
+        .map(|s| levenberg_marquardt(points, s, curve))
         .min_by(|a, b| a.sse.total_cmp(&b.sse))
         .and_then(|fit| law_at(fit.parameters))
 }

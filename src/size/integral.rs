@@ -1,7 +1,7 @@
 //! The integral over grain sizes. It is written here once; statistics, rub and pictures use it.
 
 use super::SizeDistribution;
-use crate::numerics::panel::{self, Cumulative, Values};
+use crate::numerics::panel::{self, Cumulative, ORDER, Values};
 use std::array::from_fn;
 
 /// Panels wider than this on the ln x axis are halved until they are not: the powers of x that are integrated grow
@@ -29,10 +29,16 @@ impl SizePanels {
         let edges_ln = edges_above(distribution, floor_um.ln());
         let count = edges_ln.len().saturating_sub(1);
         let (mut size_um, mut share) = (Vec::with_capacity(count), Vec::with_capacity(count));
+        // Panels of a law are mostly of one width, and so are the steps of size within them.
+        let (mut last_width, mut steps) = (0.0_f64, [1.0; ORDER]);
         for edge in edges_ln.windows(2) {
             let width = edge[1] - edge[0];
+            if (width - last_width).abs() > 1e-13 {
+                (last_width, steps) = (width, rule.node.map(|s| (width * s).exp()));
+            }
+            let start = edge[0].exp();
+            size_um.push(steps.map(|step| start * step));
             let ln_x = rule.node.map(|s| edge[0] + width * s);
-            size_um.push(ln_x.map(f64::exp));
             share.push(from_fn(|k| width * rule.weight[k] * distribution.density_ln(ln_x[k])));
         }
         let mut panels = Self { edges_ln, size_um, share };

@@ -226,7 +226,7 @@ fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standa
         series("R20/3", |r| r.r20_3),
         series("R40/3", |r| r.r40_3),
         series("R20", |r| r.r20),
-        series("R10", |r| r.r10_fine),
+        series("fine supplementary", |r| r.r10_fine),
     ];
     Ok(Standards { astm, tyler, iso, grits: grits(find)? })
 }

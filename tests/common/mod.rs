@@ -9,9 +9,11 @@ use gritwise::size::{SizeDistribution, SizeRecord};
 use gritwise::tables::Tables;
 use gritwise::units::{Gigapascals, GramsPerCm3, Micrometres, Parts, Roundness};
 use serde_json::Value;
+use std::sync::LazyLock;
 
-pub fn tables() -> Tables {
-    Tables::built_in().unwrap()
+pub fn tables() -> &'static Tables {
+    static TABLES: LazyLock<Tables> = LazyLock::new(|| Tables::built_in().unwrap());
+    &TABLES
 }
 
 pub fn um(value: f64) -> Micrometres {
@@ -30,7 +32,7 @@ pub fn powder(name: &str, density: f64, hardness: f64, roundness: f64, size: Siz
         roundness: Some(Roundness::new(roundness).unwrap()),
     };
     let record = SizeRecord::from_distribution(size, "test");
-    Powder::new(name.into(), None, &given, record, &tables()).unwrap()
+    Powder::new(name.into(), None, &given, record, tables()).unwrap()
 }
 
 /// A powder with the grain properties of a row of the materials table, forbidden ones included.
@@ -45,7 +47,7 @@ pub fn blend(powders: Vec<(Powder, f64)>) -> Blend {
 }
 
 pub fn rubbed(blend: &Blend, load_pct: f64) -> Rubbed {
-    let model = RubModel::new(&tables()).unwrap();
+    let model = RubModel::new(tables()).unwrap();
     let population = Population::new(blend, model.floor_um());
     let shares: Vec<f64> = blend.components().iter().map(|c| c.mass).collect();
     model.evaluate(&population, &shares, load_pct / 100.0)
