@@ -156,8 +156,8 @@ fn beyond_the_onset_more_powder_cushions_if_its_grading_is_narrow() {
 /// their grooves.
 fn plain_grooves(blend: &Blend, site: &Site, gap_um: f64) -> [f64; 2] {
     const GRAINS: u32 = 20_000;
-    let constants = tables().constants;
-    let contact = Contact::at(site, &constants);
+    let constants = &tables().constants;
+    let contact = Contact::at(site, constants);
     let mut grooves = Vec::new();
     for c in blend.components() {
         for i in 0..GRAINS {

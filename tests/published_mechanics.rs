@@ -138,8 +138,8 @@ fn greenwood_williamson_with_exponential_heights() {
 
 #[test]
 fn mohs_numbers_to_vickers_hardness() {
-    let scale = tables().mohs;
-    let hardness = |mohs: f64| from_mohs(&scale, Mohs::new(mohs).unwrap());
+    let scale = &tables().mohs;
+    let hardness = |mohs: f64| from_mohs(scale, Mohs::new(mohs).unwrap());
     // Broz, Cook and Whitney 2006, Am. Mineral. 91, 135: GPa, from memory.
     for (mohs, gpa) in [
         (1.0, 0.14),
@@ -164,7 +164,7 @@ fn mohs_numbers_to_vickers_hardness() {
 
 #[test]
 fn powers_classes_to_wadell_roundness() {
-    let classes = tables().roundness;
+    let classes = &tables().roundness;
     // Powers 1953, J. Sediment. Petrol. 23, 117: bounds and geometric means of the classes, from memory.
     for (class, low, high, mean) in [
         ("very angular", 0.12, 0.17, 0.14),
@@ -174,11 +174,11 @@ fn powers_classes_to_wadell_roundness() {
         ("rounded", 0.49, 0.70, 0.59),
         ("well rounded", 0.70, 1.00, 0.84),
     ] {
-        let got = of_class(&classes, class).unwrap().get();
+        let got = of_class(classes, class).unwrap().get();
         assert_eq!(got, mean, "Powers 1953, from memory: {class}");
         assert_eq!(rounded(f64::sqrt(low * high), 2), got, "geometric mean of the bounds (derived): {class}");
-        assert_eq!(of_class(&classes, &class.to_uppercase().replace(' ', "-")).unwrap().get(), mean);
+        assert_eq!(of_class(classes, &class.to_uppercase().replace(' ', "-")).unwrap().get(), mean);
     }
-    let message = of_class(&classes, "sub-rounded").unwrap_err().to_string();
+    let message = of_class(classes, "sub-rounded").unwrap_err().to_string();
     assert!(message.contains("subrounded"), "{message}");
 }

@@ -21,7 +21,7 @@ fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
 /// The distribution of a grade, with tails (undersize and oversize, %) for ranges.
 fn resolved(grade: &str, tails: (f64, f64)) -> SizeDistribution {
     let tails = Tails { undersize_pct: tails.0, oversize_pct: tails.1, stated: false };
-    SizeSpec::parse(grade).unwrap().resolve(tables().standards, tails).unwrap().distribution
+    SizeSpec::parse(grade).unwrap().resolve(&tables().standards, tails).unwrap().distribution
 }
 
 /// Percentiles (percent finer, µm) that a grade must resolve to.
@@ -57,7 +57,7 @@ fn astm_e11_openings() {
         ("400", 38.0, 2.9),
         ("635", 20.0, 2.3),
     ];
-    let standards = tables().standards;
+    let standards = &tables().standards;
     assert_eq!(standards.astm.len(), 56, "ASTM E11-17: rows");
     assert_eq!(standards.astm.iter().map(|s| s.opening_um).sum::<f64>(), 987_644.0, "ASTM E11-17: sum of openings");
     let table = rows("sieves-astm-e11");
@@ -79,7 +79,7 @@ fn iso_3310_1_openings_and_series() {
     assert_eq!(table.len(), 99, "ISO 3310-1:2016, table 1: rows");
     let sum: f64 = table.iter().map(|r| number(r, "opening_um")).sum();
     assert_eq!(sum, 1_520_558.0, "ISO 3310-1:2016, table 1: sum of openings");
-    let iso = tables().standards.iso;
+    let iso = &tables().standards.iso;
     let series = |name: &str| iso.iter().find(|s| s.0 == name).unwrap().1.clone();
     let (r20_3, r20, r40_3, r10) = (series("R20/3"), series("R20"), series("R40/3"), series("fine supplementary"));
     // ISO 565: the principal sizes R20/3, whole.
@@ -112,7 +112,7 @@ fn iso_3310_1_openings_and_series() {
         assert_eq!(flags, member, "ISO 3310-1:2016: series of {opening}");
     }
     // Derived from the two tables: the numbered US sieves down to 38 µm are the R40/3 openings of 5.6 mm and less.
-    let numbered = tables().standards.astm.into_iter().filter(|s| !s.mesh.ends_with("in") && s.opening_um >= 38.0);
+    let numbered = tables().standards.astm.iter().filter(|s| !s.mesh.ends_with("in") && s.opening_um >= 38.0);
     let numbered: Vec<f64> = numbered.map(|s| s.opening_um).collect();
     assert_eq!(numbered, r40_3.into_iter().filter(|&o| o <= 5600.0).collect::<Vec<_>>(), "derived");
 }
@@ -155,7 +155,7 @@ fn tyler_meshes_beside_us_meshes() {
         ("500", "500", 25.0, true),
         ("635", "635", 20.0, true),
     ];
-    let standards = tables().standards;
+    let standards = &tables().standards;
     let table = rows("sieves-tyler");
     assert_eq!(table.len(), PAIRS.len());
     for (row, (tyler, us, opening, from_memory)) in table.iter().zip(PAIRS) {
