@@ -2,13 +2,13 @@
 //!
 //! | bench | limit | measured |
 //! |---|--:|--:|
-//! | index and three sites, three log-normal powders, 5 % load | 20 µs | @@A@@ |
-//! | the same, 60 % load: grain-borne at face and body, the gap solved there | - | @@B@@ |
-//! | read, fit and describe a laser table of 100 classes | 1 ms | @@C@@ |
-//! | judge and report an example, nearest changes solved | - | @@D@@ |
-//! | its three pictures | - | @@E@@ |
+//! | index and three sites, three log-normal powders, 5 % load | 20 µs | 18 µs |
+//! | the same, 60 % load: grain-borne at face and body, the gap solved there | - | 25 µs |
+//! | read, fit and describe a laser table of 100 classes | 1 ms | 0.63 ms |
+//! | judge and report an example, nearest changes solved | - | 2.1 ms |
+//! | its three pictures | - | 1.7 ms |
 //!
-//! Whole commands (release build, `hyperfine -N`): `blend` on an example @@F@@ (limit 10 ms), with pictures @@G@@ (limit
+//! Whole commands (release build, `hyperfine -N`): `blend` on an example 3 to 7 ms (limit 10 ms), with pictures 6 to 10 ms (limit
 //! 30 ms). Stripped binary 2.3 MB (limit 12 MB).
 
 use divan::{Bencher, black_box};
@@ -87,38 +87,4 @@ fn three_pictures(bencher: Bencher) {
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     let assessment = judge.assess(&scrub);
     bencher.bench(|| blend_pictures(black_box(&scrub), &assessment, &judge).unwrap());
-}
-#[divan::bench]
-fn t_read(bencher: Bencher) {
-    let (t, tables) = tt();
-    bencher.bench(|| table::read(black_box(&t), "b", None, &tables.standards).unwrap());
-}
-#[divan::bench]
-fn t_fit(bencher: Bencher) {
-    let (t, tables) = tt();
-    let r = table::read(&t, "b", None, &tables.standards).unwrap();
-    bencher.bench(|| gritwise::size::fit::fit_all(black_box(&r.points)));
-}
-#[divan::bench]
-fn t_nq(bencher: Bencher) {
-    let (t, tables) = tt();
-    let r = table::read(&t, "b", None, &tables.standards).unwrap();
-    bencher.bench(|| r.distribution.number_quantile(0.5));
-}
-#[divan::bench]
-fn t_mom(bencher: Bencher) {
-    let (t, tables) = tt();
-    let r = table::read(&t, "b", None, &tables.standards).unwrap();
-    bencher.bench(|| r.distribution.moment(-1));
-}
-fn tt() -> (String, Tables) {
-    let tables = Tables::built_in().unwrap();
-    let mut text = String::from("lower_um,upper_um,volume_pct\n");
-    let share = |i: i32| (-0.5 * (f64::from(i - 55) / 14.0).powi(2)).exp();
-    let total: f64 = (0..100).map(share).sum();
-    for i in 0..100 {
-        let edge = |i: i32| 5.0 * 1.06_f64.powi(i);
-        writeln!(text, "{:.4},{:.4},{:.6}", edge(i), edge(i + 1), 100.0 * share(i) / total).unwrap();
-    }
-    (text, tables)
 }
