@@ -3,7 +3,7 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`scrubfile`] → [`report`] → [`plot`] → `cli`.
+//! [`design`] → [`scrubfile`] → [`report`] → [`plot`] → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
@@ -34,6 +34,7 @@ pub mod band;
 pub mod blend;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod design;
 pub mod numerics;
 pub mod plot;
 pub mod powder;

@@ -69,6 +69,18 @@ quantity!(
     Parts, "parts", "above 0 and at most 100 (150 and 50 is the same blend as 3 and 1)", |v| v > 0.0 && v <= 100.0
 );
 quantity!(
+    /// What a kilogram costs, in whatever currency the user keeps to.
+    Price, "a price per kilogram", "0 or more, at most 1 000 000", |v| (0.0..=1e6).contains(&v)
+);
+quantity!(
+    /// A share of the scrub, % w/w.
+    PercentOfScrub, "a share of the scrub", "between 0 and 100 %", |v| (0.0..=100.0).contains(&v)
+);
+quantity!(
+    /// A mass, grams.
+    Grams, "a mass", "0 or more, at most 1 000 000 000 g", |v| (0.0..=1e9).contains(&v)
+);
+quantity!(
     /// A Mohs number.
     Mohs, "a Mohs number", "between 1 and 10 (for softer grains give hardness_gpa)", |v| (1.0..=10.0).contains(&v)
 );

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
-const ROOMS: [&str; 13] = [
+const ROOMS: [&str; 14] = [
     "units",
     "source",
     "numerics",
@@ -15,6 +15,7 @@ const ROOMS: [&str; 13] = [
     "band",
     "scrubfile",
     "report",
+    "plot",
     "plot",
     "cli",
 ];

@@ -2,9 +2,11 @@
 
 mod hardness;
 mod roundness;
+mod shelf;
 
 pub use hardness::from_mohs;
 pub use roundness::of_class;
+pub use shelf::ShelfPowder;
 
 use crate::size::SizeRecord;
 use crate::tables::{Material, RefusalRow, Tables};
@@ -79,6 +81,8 @@ pub struct Powder {
     pub from_table: Vec<&'static str>,
     /// The Mohs number that the hardness was converted from, if it was.
     pub mohs: Option<f64>,
+    /// What a kilogram costs, in the user's currency, if it was said.
+    pub price_per_kg: Option<f64>,
 }
 
 impl Powder {
@@ -130,6 +134,7 @@ impl Powder {
                 Some(Hardness::Mohs(m)) => Some(m.get()),
                 _ => None,
             },
+            price_per_kg: None,
         })
     }
 }

@@ -36,6 +36,8 @@ pub struct ScrubPart {
     pub name: String,
     /// Powders, % w/w of the scrub.
     pub powder_load_pct: f64,
+    /// What the powders in a kilogram of scrub cost; absent unless every powder has a price.
+    pub cost_per_kg: Option<f64>,
 }
 
 /// The abrasiveness index.
@@ -187,7 +189,11 @@ impl BlendReport {
         let blend = &scrub.blend;
         let moments = blend.moments();
         Self {
-            scrub: ScrubPart { name: scrub.name.clone(), powder_load_pct: scrub.load.get() },
+            scrub: ScrubPart {
+                name: scrub.name.clone(),
+                powder_load_pct: scrub.load.get(),
+                cost_per_kg: scrub.cost_per_kg(),
+            },
             index: IndexPart {
                 value: rubbed.index,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
@@ -224,6 +230,9 @@ impl BlendReport {
             significant(self.index.removal_um_per_m, 3),
             self.index.rub.label()
         );
+        if let Some(cost) = self.scrub.cost_per_kg {
+            out += &format!("Powders in a kilogram of scrub cost {}\n", significant(cost, 3));
+        }
         out += "\nWhy\n";
         for reason in &self.band.reasons {
             out += &wrap(reason, WIDTH, "  - ", "    ");

@@ -14,5 +14,5 @@ pub use contact::Contact;
 pub use groove::{relative_depth, relative_section};
 pub use model::{RubModel, Rubbed};
 pub use population::{Grains, Population};
-pub use solve::{Partition, SiteRub, carried_mpa, rub};
+pub use solve::{Partition, Response, SiteRub, carried_mpa, response, rub};
 pub use work::Work;

@@ -106,6 +106,30 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
     }
 }
 
+/// What a powder does in a shared rub, per unit of its volume per mass of scrub (1 cm³/g). There everything is linear in
+/// these volumes, so the responses of several powders add up.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Response {
+    /// Pressure carried at the least gap, MPa.
+    pub load_mpa: f64,
+    /// Depth-weighted removal, µm².
+    pub severity: f64,
+    /// Part of the load that lies on grooves deeper than the depth asked for, MPa.
+    pub load_deeper_mpa: f64,
+}
+
+/// The response of a powder at a site's least gap; `depth_um` is the groove depth beyond which load is counted apart.
+pub fn response(grains: &Grains, site: &Site, constants: &ModelConstants, depth_um: f64) -> Response {
+    let contact = Contact::at(site, constants);
+    let ploughing = Ploughing::new(Squeezed::new(grains, site.gap_um), site.dose_g_m2, &contact, constants);
+    let (shallower, _) = ploughing.load_below(depth_um);
+    Response {
+        load_mpa: ploughing.load,
+        severity: edge_keeping(grains.hardness_gpa(), constants) * ploughing.section_depth2,
+        load_deeper_mpa: (ploughing.load - shallower).max(0.0),
+    }
+}
+
 /// Pressure that the grains carry at a gap, MPa. `layers` holds each powder's layer, µm.
 pub fn carried_mpa(population: &Population, layers: &[f64], contact: &Contact, gap_um: f64) -> f64 {
     load_mpa(&squeeze_all(population, gap_um), layers, contact)

@@ -2,8 +2,10 @@
 
 mod powder;
 mod reader;
+mod shelf;
 mod starter;
 
+pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
 
 use crate::blend::{Blend, Scrub};

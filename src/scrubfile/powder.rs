@@ -9,37 +9,54 @@ use crate::size::table::{self, TableKind};
 use crate::size::{SizeError, SizeRecord};
 use crate::source::{did_you_mean, read_text};
 use crate::tables::{Material, Tables};
-use crate::units::{Gigapascals, GramsPerCm3, Mohs, Parts, Roundness, UnitError};
+use crate::units::{Gigapascals, GramsPerCm3, Mohs, Parts, Price, Roundness, UnitError};
 use std::path::Path;
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
      sieve, laser or counts = \"table.csv\"";
 
-const POWDER_KEYS: [&str; 9] =
-    ["name", "material", "parts", "density_g_cm3", "hardness_gpa", "mohs", "roundness", "roundness_class", "size"];
+/// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
+pub(super) const POWDER_KEYS: [&str; 9] = [
+    "name",
+    "material",
+    "density_g_cm3",
+    "hardness_gpa",
+    "mohs",
+    "roundness",
+    "roundness_class",
+    "size",
+    "price_per_kg",
+];
 
 /// Keys of a size that are no numbers of a law; the last three go with a mesh or a range.
 const SIZE_KEYS: [&str; 9] =
     ["mesh", "range_um", "grit", "sieve", "laser", "counts", "mesh_series", "undersize_pct", "oversize_pct"];
 
-/// Reads a powder and its parts.
+/// Reads a powder of a scrub file, and its parts.
 pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
-    section.only(&POWDER_KEYS, |_| false)?;
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).collect();
+    section.only(&known, |_| false)?;
+    let parts = section.number("parts")?;
+    let parts = section.require("parts", parts, "parts = 1")?;
+    let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
+    Ok((read_powder(section, folder, tables)?, parts))
+}
+
+/// Reads what makes a powder, whatever else stands beside it.
+pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<Powder, ScrubFileError> {
     let material = material(section, tables)?;
     let name = match (section.text("name")?, material) {
         (Some(name), _) => name.value,
         (None, Some(m)) => m.name.clone(),
         (None, None) => section.require("name", None, "name = \"Rice bran, fine\"")?,
     };
-    let parts = section.number("parts")?;
-    let parts = section.require("parts", parts, "parts = 1")?;
-    let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
     let given = GrainProperties {
         density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
         hardness: hardness(section)?,
         roundness: roundness(section, tables)?,
     };
+    let price_per_kg = unit(section, "price_per_kg", Price::new)?;
     let size = section.section_or_text("size")?;
     let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
         Ok(size) => size_record(&size, folder, tables)?,
@@ -47,8 +64,9 @@ pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<
             .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
-    let powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
-    Ok((powder, parts))
+    let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
+    powder.price_per_kg = price_per_kg.map(Price::get);
+    Ok(powder)
 }
 
 fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {
@@ -63,7 +81,7 @@ fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Mate
 }
 
 /// A number with a unit of its own type.
-fn unit<T>(
+pub(super) fn unit<T>(
     section: &Section,
     key: &'static str,
     new: impl Fn(f64) -> Result<T, UnitError>,

@@ -119,6 +119,27 @@ impl<'d, 't> Section<'d, 't> {
         }
     }
 
+    /// A list of strings; empty when it is not there.
+    ///
+    /// # Errors
+    /// When the value is anything else.
+    pub fn texts(&self, key: &'static str) -> Result<Vec<String>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(Vec::new()) };
+        let wanted = "a list of texts, like [\"nut\", \"plant\"]";
+        let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
+        let text = |item: &Spanned<DeValue>| match item.get_ref() {
+            DeValue::String(text) => Ok(text.trim().to_owned()),
+            other => Err(self.wrong(key, &At { value: other, offset: item.span().start }, wanted)),
+        };
+        items.iter().map(text).collect()
+    }
+
+    /// The keys of `wanted` that are there, each with its value just as it is written.
+    pub fn written(&self, wanted: &[&str]) -> Vec<(String, String)> {
+        let present = wanted.iter().filter_map(|key| self.table.iter().find(|(k, _)| k.get_ref().as_ref() == *key));
+        present.map(|(k, v)| (k.get_ref().to_string(), self.document.text[v.span()].to_owned())).collect()
+    }
+
     /// A table within this one.
     ///
     /// # Errors

@@ -1,0 +1,69 @@
+//! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
+
+use super::powder::{POWDER_KEYS, read_powder, unit};
+use super::reader::{Document, Section};
+use super::{MOST_POWDERS, ScrubFileError};
+use crate::powder::ShelfPowder;
+use crate::source::read_text;
+use crate::tables::Tables;
+use crate::units::{Grams, PercentOfScrub};
+use std::path::Path;
+
+const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
+
+/// Reads a shelf file. Size tables are looked up beside it.
+///
+/// # Errors
+/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
+pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
+    let text = read_text(path)?;
+    let file = path.display().to_string();
+    let document = Document::new(&file, &text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the shelf file", 0, root.get_ref());
+    root.only(&["powder"], |_| false)?;
+    let sections = root.sections("powder")?;
+    if sections.is_empty() {
+        return Err(root.error("the shelf is empty; add a [[powder]] with name, material, size and price_per_kg"));
+    }
+    if sections.len() > MOST_POWDERS {
+        return Err(root.error(format!("{} powders; a shelf has {MOST_POWDERS} at most", sections.len())));
+    }
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let mut shelf: Vec<ShelfPowder> = Vec::new();
+    for section in &sections {
+        let entry = shelf_powder(section, folder, tables)?;
+        if shelf.iter().any(|s| s.powder.name == entry.powder.name) {
+            let problem = format!("two powders are named \"{}\"; give each its own name", entry.powder.name);
+            return Err(section.error(problem));
+        }
+        shelf.push(entry);
+    }
+    Ok(shelf)
+}
+
+fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).collect();
+    section.only(&known, |_| false)?;
+    let min_pct = unit(section, "min_pct", PercentOfScrub::new)?.map_or(0.0, PercentOfScrub::get);
+    let max_pct = unit(section, "max_pct", PercentOfScrub::new)?.map_or(100.0, PercentOfScrub::get);
+    if min_pct > max_pct {
+        return Err(section.error(format!("min_pct = {min_pct} is above max_pct = {max_pct}")));
+    }
+    let size_table = match section.section_or_text("size")? {
+        Some(Ok(size)) => {
+            let named = [size.text("sieve")?, size.text("laser")?, size.text("counts")?].into_iter().flatten().next();
+            named.map(|at| folder.join(at.value))
+        }
+        _ => None,
+    };
+    Ok(ShelfPowder {
+        powder: read_powder(section, folder, tables)?,
+        stock_g: unit(section, "stock_g", Grams::new)?.map(Grams::get),
+        min_pct,
+        max_pct,
+        tags: section.texts("tags")?,
+        definition: section.written(&POWDER_KEYS),
+        size_table,
+    })
+}
