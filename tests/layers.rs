@@ -13,9 +13,9 @@ const ROOMS: [&str; 14] = [
     "blend",
     "rub",
     "band",
+    "design",
     "scrubfile",
     "report",
-    "plot",
     "plot",
     "cli",
 ];
