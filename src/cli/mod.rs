@@ -1,9 +1,11 @@
 //! The command line: one file per command, arguments in, report out, no arithmetic.
 
 mod blend;
+mod compare;
 mod output;
 mod shell;
 mod size;
+mod stand_in;
 mod start;
 mod tables;
 
@@ -36,6 +38,10 @@ pub(crate) struct Arguments {
 enum Command {
     /// Blend the powders of a scrub file: sizes, abrasiveness index, band and why
     Blend(blend::Blend),
+    /// Put two to six scrubs side by side, and see what makes the difference
+    Compare(compare::Compare),
+    /// Find what could stand in for a powder that is out of stock or unwanted
+    StandIn(stand_in::StandInCommand),
     /// Describe one powder from a table or a grade: percentiles, means, fitted laws
     Size(size::Size),
     /// List the grading tables in force, or show one with its sources
@@ -78,6 +84,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
     };
     match &arguments.command {
         Command::Blend(command) => command.run(&tables()?),
+        Command::Compare(command) => command.run(&tables()?),
+        Command::StandIn(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

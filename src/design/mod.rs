@@ -1,1 +1,7 @@
 //! Blends that meet a target: comparing scrubs, walking a share, finding a blend, replacing a powder.
+
+mod compare;
+mod stand_in;
+
+pub use compare::{Difference, Quality, differences};
+pub use stand_in::{Candidate, StandIn, StandInError, place_of, stand_ins};

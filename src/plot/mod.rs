@@ -5,7 +5,7 @@ mod chart;
 mod pictures;
 mod svg;
 
-pub use pictures::{Picture, blend_pictures, size_picture};
+pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
 
 /// Why a picture could not be drawn.
 #[derive(Debug, thiserror::Error)]

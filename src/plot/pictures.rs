@@ -69,6 +69,50 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
     Ok(Picture { name: "size", svg: sheet.document(&format!("Grain sizes of {name}"), &description) })
 }
 
+/// Several scrubs in one picture: how much of each size above, where the index comes from below.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Judge) -> Result<Picture, PlotError> {
+    let ranges = scrubs.iter().zip(assessments).map(|(s, a)| size_range(&s.blend, a));
+    let (lo, hi) = ranges.fold((f64::INFINITY, 0.0_f64), |(lo, hi), r| (lo.min(r.0), hi.max(r.1)));
+    let sizes = size_grid((lo, hi));
+    let (mut frequency, mut index) = (Vec::new(), Vec::new());
+    for (i, (scrub, assessment)) in scrubs.iter().zip(assessments).enumerate() {
+        // The scrub that the others are held against is drawn like the blend of a single picture.
+        let pen = if i == 0 { MAIN } else { POWDERS[i - 1] };
+        let curve = |points| Curve { name: shortened(&scrub.name), pen, points, shaded: i == 0 };
+        frequency.push(curve(sample(&sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()))));
+        index.push(curve(index_by_size(scrub, assessment, judge, &sizes)));
+    }
+    let upper = chart(&sizes, "How much of each size, by volume".into(), PER_LN, frequency);
+    let lower = chart(&sizes, "Where the index comes from (model)".into(), "index × share per unit of ln size", index);
+    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
+    let (top, bottom) = sheet.clone().into_drawing_area().split_vertically((HEIGHT - 40) * super::svg::FINE);
+    upper.draw(&sheet, &top)?;
+    lower.draw(&sheet, &bottom)?;
+    let said = scrubs.iter().zip(assessments);
+    let said: Vec<String> =
+        said.map(|(s, a)| format!("{}: index {}", s.name, significant(a.rubbed.index, 3))).collect();
+    let description = format!(
+        "Volume frequency and index by grain size of {} scrubs on a logarithmic size axis. {}.",
+        scrubs.len(),
+        said.join("; ")
+    );
+    Ok(Picture { name: "compare", svg: sheet.document("Scrubs compared", &description) })
+}
+
+/// The index spread over grain sizes: shares of it per unit of ln size, times the index.
+fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
+    let model = judge.model();
+    let population = Population::new(&scrub.blend, model.floor_um());
+    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+    match Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed) {
+        Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
+        None => sample(sizes, |_| 0.0),
+    }
+}
+
 fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
     let (powders, blend) = scrub.blend.density_curves(Basis::Volume, sizes);
     let mut curves = vec![main_curve(&blend_name(&scrub.blend, ""), sizes, blend.to_vec(), true)];

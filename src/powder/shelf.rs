@@ -25,8 +25,6 @@ impl ShelfPowder {
     pub fn answers_to(&self, word: &str) -> bool {
         let same = |other: &str| other.eq_ignore_ascii_case(word.trim());
         let material = self.powder.material.as_ref();
-        same(&self.powder.name)
-            || self.tags.iter().any(|t| same(t))
-            || material.is_some_and(|m| same(&m.key) || same(&m.origin) || m.flags.split_whitespace().any(same))
+        same(&self.powder.name) || self.tags.iter().any(|t| same(t)) || material.is_some_and(|m| m.answers_to(word))
     }
 }

@@ -2,14 +2,18 @@
 
 pub mod blend;
 mod cautions;
+mod compare;
 mod layout;
 pub mod size;
+mod stand_in;
 pub mod table_text;
 mod wording;
 
 pub use blend::BlendReport;
+pub use compare::CompareReport;
 pub use layout::{Align, TextTable, significant};
 pub use size::SizeReport;
+pub use stand_in::StandInReport;
 
 use crate::size::statistics::span;
 use serde::Serialize;

@@ -154,6 +154,12 @@ impl Material {
         matches!(self.origin.as_str(), "plant" | "wax")
     }
 
+    /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
+    pub fn answers_to(&self, word: &str) -> bool {
+        let same = |other: &str| other.eq_ignore_ascii_case(word.trim());
+        same(&self.key) || same(&self.name) || same(&self.origin) || self.flags.split_whitespace().any(same)
+    }
+
     /// The most that is usual in a face or body product, % w/w of the scrub.
     pub fn usual_top_pct(&self, face: bool) -> Option<f64> {
         let range = if face { &self.face_pct } else { &self.body_pct };

@@ -1,0 +1,62 @@
+//! `gritwise compare`
+
+use super::{Answer, output};
+use crate::band::Judge;
+use crate::plot::compare_picture;
+use crate::report::{BlendReport, CompareReport};
+use crate::scrubfile;
+use crate::tables::Tables;
+use anyhow::{Context, Result};
+use clap::Args;
+use std::path::PathBuf;
+
+/// Put two to six scrubs side by side, and see what makes the difference
+///
+/// Every other scrub is held against the first: which powder, which size, which load does what to the index.
+#[derive(Debug, Args)]
+pub(super) struct Compare {
+    /// The scrub files, the one to compare with first
+    #[arg(value_name = "FILE.toml", num_args = 2..=6, required = true)]
+    files: Vec<PathBuf>,
+
+    /// Draw the size curves and where the index comes from, all scrubs in one picture, into this SVG file
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Compare {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let mut scrubs = Vec::new();
+        for file in &self.files {
+            let mut scrub = scrubfile::read(file, tables)?;
+            if scrubs.iter().any(|s: &crate::blend::Scrub| s.name == scrub.name) {
+                let stem = file.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+                scrub.name = format!("{} ({stem})", scrub.name);
+            }
+            scrubs.push(scrub);
+        }
+        let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
+        let reports = scrubs.iter().zip(&assessments).map(|(s, a)| BlendReport::new(s, a, &judge, tables));
+        let report = CompareReport::new(&judge, &scrubs, reports.collect());
+        if let Some(path) = &self.plot {
+            let picture = compare_picture(&scrubs, &assessments, &judge)?;
+            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
+            output::remark(&format!("wrote {}", path.display()));
+        }
+        if self.json {
+            output::print_json(&report)?;
+        } else {
+            output::print(&report.to_text())?;
+        }
+        Ok(Answer::Yes)
+    }
+}

@@ -1,0 +1,185 @@
+//! What makes one scrub harsher than another: every difference between them, with what it does to the index.
+//!
+//! Effects do not simply add up: a coarser grade does more where there is more of it. So each difference is taken twice, put
+//! into the first scrub alone and taken out of the second alone, and the mean of both is its effect.
+
+use crate::band::Judge;
+use crate::blend::{Blend, Component, Scrub};
+use crate::powder::Powder;
+use crate::units::{LoadPercent, Parts};
+
+/// A quality in which two scrubs differ.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Quality {
+    /// Powders, % w/w of the scrub.
+    Load {
+        /// In the first scrub.
+        from_pct: f64,
+        /// In the second.
+        to_pct: f64,
+    },
+    /// A powder's share of the blend, % by mass; 0 where the scrub has none of it.
+    Share {
+        /// The powder.
+        powder: String,
+        /// In the first scrub.
+        from_pct: f64,
+        /// In the second.
+        to_pct: f64,
+    },
+    /// A powder's sizes.
+    Size {
+        /// The powder.
+        powder: String,
+        /// Median in the first scrub, µm.
+        from_d50_um: f64,
+        /// Median in the second, µm.
+        to_d50_um: f64,
+    },
+    /// A powder's density, hardness or roundness.
+    Grains {
+        /// The powder.
+        powder: String,
+    },
+}
+
+/// A difference and what it does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// What differs.
+    pub quality: Quality,
+    /// Change of the index from the first scrub to the second that is due to it.
+    pub effect_on_index: f64,
+}
+
+/// A powder that either scrub holds, or both.
+struct Slot<'a> {
+    first: Option<&'a Component>,
+    second: Option<&'a Component>,
+}
+
+/// Which of a slot's qualities are taken from the second scrub.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Switch {
+    share: bool,
+    size: bool,
+    grains: bool,
+}
+
+/// Everything that can be switched from the first scrub to the second.
+#[derive(Debug, Clone, PartialEq)]
+struct Switches {
+    load: bool,
+    slots: Vec<Switch>,
+}
+
+/// All differences between two scrubs, those that move the index most first.
+pub fn differences(judge: &Judge, first: &Scrub, second: &Scrub) -> Vec<Difference> {
+    let slots = matched(first, second);
+    let none = Switches { load: false, slots: vec![Switch::default(); slots.len()] };
+    let all = Switches { load: true, slots: vec![Switch { share: true, size: true, grains: true }; slots.len()] };
+    let index = |switches: &Switches| index_of(judge, first, second, &slots, switches);
+    let (at_first, at_second) = (index(&none), index(&all));
+    let mut found: Vec<Difference> = qualities(first, second, &slots)
+        .into_iter()
+        .map(|(quality, place)| {
+            let (mut put_in, mut taken_out) = (none.clone(), all.clone());
+            place(&mut put_in, true);
+            place(&mut taken_out, false);
+            let effect = 0.5 * ((index(&put_in) - at_first) + (at_second - index(&taken_out)));
+            Difference { quality, effect_on_index: effect }
+        })
+        .collect();
+    found.sort_by(|a, b| b.effect_on_index.abs().total_cmp(&a.effect_on_index.abs()));
+    found
+}
+
+type Place = Box<dyn Fn(&mut Switches, bool)>;
+
+/// Everything in which the scrubs differ, each with what switches it.
+fn qualities(first: &Scrub, second: &Scrub, slots: &[Slot]) -> Vec<(Quality, Place)> {
+    let mut found: Vec<(Quality, Place)> = Vec::new();
+    if first.load != second.load {
+        let quality = Quality::Load { from_pct: first.load.get(), to_pct: second.load.get() };
+        found.push((quality, Box::new(|s, on| s.load = on)));
+    }
+    for (i, slot) in slots.iter().enumerate() {
+        let Some(shown) = slot.first.or(slot.second) else { continue };
+        let powder = shown.powder.name.clone();
+        let (from, to) = (share(slot.first), share(slot.second));
+        if (from - to).abs() > 1e-12 {
+            let quality = Quality::Share { powder: powder.clone(), from_pct: 100.0 * from, to_pct: 100.0 * to };
+            found.push((quality, Box::new(move |s, on| s.slots[i].share = on)));
+        }
+        let (Some(a), Some(b)) = (slot.first, slot.second) else { continue };
+        if a.powder.size.distribution != b.powder.size.distribution {
+            let median = |c: &Component| c.powder.size.distribution.quantile(0.5);
+            let quality = Quality::Size { powder: powder.clone(), from_d50_um: median(a), to_d50_um: median(b) };
+            found.push((quality, Box::new(move |s, on| s.slots[i].size = on)));
+        }
+        if grains(&a.powder) != grains(&b.powder) {
+            found.push((Quality::Grains { powder }, Box::new(move |s, on| s.slots[i].grains = on)));
+        }
+    }
+    found
+}
+
+fn grains(p: &Powder) -> [f64; 3] {
+    [p.density.get(), p.hardness.get(), p.roundness.get()]
+}
+
+fn share(component: Option<&Component>) -> f64 {
+    component.map_or(0.0, |c| c.mass)
+}
+
+/// Pairs the powders of two scrubs: by name, then by material where that leaves no doubt.
+fn matched<'a>(first: &'a Scrub, second: &'a Scrub) -> Vec<Slot<'a>> {
+    let mut left: Vec<&Component> = second.blend.components().iter().collect();
+    let mut slots: Vec<Slot> = first.blend.components().iter().map(|c| Slot { first: Some(c), second: None }).collect();
+    let key = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
+    let same_name = |a: &Component, b: &Component| a.powder.name.eq_ignore_ascii_case(&b.powder.name);
+    let same_material = |a: &Component, b: &Component| key(a).is_some() && key(a) == key(b);
+    for same in [&same_name as &dyn Fn(&Component, &Component) -> bool, &same_material] {
+        for slot in slots.iter_mut().filter(|s| s.second.is_none()) {
+            let Some(own) = slot.first else { continue };
+            let mut fitting = left.iter().enumerate().filter(|(_, c)| same(own, c)).map(|(i, _)| i);
+            if let (Some(i), None) = (fitting.next(), fitting.next()) {
+                slot.second = Some(left.remove(i));
+            }
+        }
+    }
+    slots.extend(left.into_iter().map(|c| Slot { first: None, second: Some(c) }));
+    slots
+}
+
+fn index_of(judge: &Judge, first: &Scrub, second: &Scrub, slots: &[Slot], switches: &Switches) -> f64 {
+    let load = if switches.load { second.load } else { first.load };
+    mixed(slots, &switches.slots, load).map_or(0.0, |scrub| judge.assess(&scrub).rubbed.index)
+}
+
+/// The scrub with some qualities of the second. Shares that are switched are taken as they are; the others are scaled to
+/// fill what is left.
+fn mixed(slots: &[Slot], switches: &[Switch], load: LoadPercent) -> Option<Scrub> {
+    let sum = |switched: bool| -> f64 {
+        let of = slots.iter().zip(switches).filter(|(_, s)| s.share == switched);
+        of.map(|(slot, _)| if switched { share(slot.second) } else { share(slot.first) }).sum()
+    };
+    let (taken, kept) = (sum(true), sum(false));
+    let scale = if kept > 0.0 { (1.0 - taken).max(0.0) / kept } else { 0.0 };
+    let mut powders = Vec::new();
+    for (slot, switch) in slots.iter().zip(switches) {
+        let part = if switch.share { share(slot.second) } else { scale * share(slot.first) };
+        // Hardly any is none: parts must be above 0.
+        if let (Ok(parts), true) = (Parts::new(100.0 * part.min(1.0)), part > 1e-12) {
+            powders.push((chosen(slot, *switch)?, parts));
+        }
+    }
+    Some(Scrub { name: String::new(), load, blend: Blend::new(powders).ok()? })
+}
+
+fn chosen(slot: &Slot, switch: Switch) -> Option<Powder> {
+    let (first, second) = (slot.first.or(slot.second)?, slot.second.or(slot.first)?);
+    let mut powder = if switch.grains { second.powder.clone() } else { first.powder.clone() };
+    powder.size = if switch.size { second.powder.size.clone() } else { first.powder.size.clone() };
+    Some(powder)
+}

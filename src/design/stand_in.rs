@@ -1,0 +1,140 @@
+//! What could stand in for a powder that is out of stock or unwanted: every candidate with its share solved anew so that
+//! index and curve stay as near as can be.
+
+use crate::band::{Assessment, Judge};
+use crate::blend::{Basis, Blend, Scrub};
+use crate::powder::Powder;
+use crate::units::{LoadPercent, Parts};
+
+/// Why nothing can be replaced.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum StandInError {
+    /// No powder of this name.
+    #[error("the scrub has no powder \"{wanted}\"; {hint}")]
+    NoSuchPowder {
+        /// The name as typed.
+        wanted: String,
+        /// The nearest name.
+        hint: String,
+    },
+}
+
+/// A powder that could stand in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The powder.
+    pub powder: Powder,
+    /// Most of it that may be used, % w/w of the scrub.
+    pub max_pct: f64,
+}
+
+/// A candidate with its share solved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StandIn {
+    /// The scrub with the candidate in place of the powder.
+    pub scrub: Scrub,
+    /// Place of the candidate in it.
+    pub place: usize,
+    /// Share of the candidate, % w/w of the scrub.
+    pub pct_of_scrub: f64,
+    /// The scrub rubbed and judged.
+    pub assessment: Assessment,
+    /// |ln(index / index before)|.
+    pub index_off: f64,
+    /// Largest gap between the undersize curves by volume, before and after, 0..1 (Kolmogorov-Smirnov distance).
+    pub curve_off: f64,
+}
+
+impl StandIn {
+    /// What is kept as small as can be: both distances together.
+    pub fn off(&self) -> f64 {
+        self.index_off + self.curve_off
+    }
+}
+
+/// Shares tried, as factors either way of the share of the powder replaced.
+const REACH: f64 = 20.0;
+const STEPS: i32 = 24;
+/// Sizes at which curves are compared.
+const SIZES: usize = 60;
+
+/// Every candidate in place of the powder `place` of the scrub, the nearest first. All other powders keep their share of
+/// the scrub.
+pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Candidate>) -> Vec<StandIn> {
+    let before = Before::new(judge, scrub, place);
+    let mut found: Vec<StandIn> = candidates.iter().filter_map(|c| before.solve(c)).collect();
+    found.sort_by(|a, b| a.off().total_cmp(&b.off()));
+    found
+}
+
+/// Place of a powder by its name, any case.
+///
+/// # Errors
+/// [`StandInError::NoSuchPowder`], naming the nearest.
+pub fn place_of(scrub: &Scrub, name: &str) -> Result<usize, StandInError> {
+    let components = scrub.blend.components();
+    components.iter().position(|c| c.powder.name.eq_ignore_ascii_case(name.trim())).ok_or_else(|| {
+        StandInError::NoSuchPowder {
+            wanted: name.to_owned(),
+            hint: crate::source::did_you_mean(name, components.iter().map(|c| c.powder.name.as_str())),
+        }
+    })
+}
+
+/// The scrub as it was, and what its stand-ins are held against.
+struct Before<'a> {
+    judge: &'a Judge,
+    scrub: &'a Scrub,
+    place: usize,
+    index: f64,
+    /// Size in µm and undersize by volume.
+    curve: Vec<(f64, f64)>,
+}
+
+impl<'a> Before<'a> {
+    fn new(judge: &'a Judge, scrub: &'a Scrub, place: usize) -> Self {
+        let quantile = |p: f64| scrub.blend.quantile(Basis::Volume, p);
+        let (lo, hi) = (quantile(0.005).ln() - 0.5, quantile(0.995).ln() + 0.5);
+        let size = |i: usize| (lo + (hi - lo) * i as f64 / (SIZES - 1) as f64).exp();
+        let curve = (0..SIZES).map(size).map(|x| (x, scrub.blend.undersize(Basis::Volume, x)));
+        Self { judge, scrub, place, index: judge.assess(scrub).rubbed.index, curve: curve.collect() }
+    }
+
+    /// The share of a candidate that keeps index and curve nearest: a walk over shares, then a golden-section search
+    /// around the best.
+    fn solve(&self, candidate: &Candidate) -> Option<StandIn> {
+        let now = self.scrub.load.get() * self.scrub.blend.components()[self.place].mass;
+        let others = self.scrub.load.get() - now;
+        let most = candidate.max_pct.min(100.0 - others).min(now * REACH);
+        let least = (now / REACH).min(most);
+        let share = |step: f64| least * (most / least).powf(step / f64::from(STEPS));
+        let off = |step: f64| self.with(candidate, share(step)).map_or(f64::INFINITY, |s| s.off());
+        let best = (0..=STEPS).map(f64::from).min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+        let (mut lo, mut hi) = ((best - 1.0).max(0.0), (best + 1.0).min(f64::from(STEPS)));
+        const GOLDEN: f64 = 0.618_033_988_749_895;
+        for _ in 0..25 {
+            let (a, b) = (hi - GOLDEN * (hi - lo), lo + GOLDEN * (hi - lo));
+            if off(a) <= off(b) { hi = b } else { lo = a }
+        }
+        self.with(candidate, share(0.5 * (lo + hi)))
+    }
+
+    fn with(&self, candidate: &Candidate, pct: f64) -> Option<StandIn> {
+        let load = self.scrub.load.get();
+        let mut pcts: Vec<f64> = self.scrub.blend.components().iter().map(|c| load * c.mass).collect();
+        pcts[self.place] = pct;
+        let total: f64 = pcts.iter().sum();
+        let powders = self.scrub.blend.components().iter().zip(&pcts).enumerate().map(|(i, (c, pct))| {
+            let powder = if i == self.place { &candidate.powder } else { &c.powder };
+            Some((powder.clone(), Parts::new(100.0 * pct / total).ok()?))
+        });
+        let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
+        let scrub = Scrub { name: self.scrub.name.clone(), load: LoadPercent::new(total).ok()?, blend };
+        let assessment = self.judge.assess(&scrub);
+        let gaps = self.curve.iter().map(|(x, q)| (scrub.blend.undersize(Basis::Volume, *x) - q).abs());
+        let curve_off = gaps.fold(0.0, f64::max);
+        let index_off = (assessment.rubbed.index.max(1e-9) / self.index.max(1e-9)).ln().abs();
+        Some(StandIn { scrub, place: self.place, pct_of_scrub: pct, assessment, index_off, curve_off })
+    }
+}

@@ -1,0 +1,156 @@
+//! The result of `gritwise stand-in`.
+
+use super::layout::{Align, TextTable, significant, wrap};
+use crate::band::{Assessment, Judge};
+use crate::blend::Scrub;
+use crate::design::StandIn;
+use crate::powder::Powder;
+use serde::Serialize;
+
+/// Stand-ins for a powder. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StandInReport {
+    /// The scrub.
+    pub scrub: String,
+    /// The powder to be replaced.
+    pub replaced: String,
+    /// Its share now, % w/w of the scrub.
+    pub pct_of_scrub: f64,
+    /// The index now.
+    pub index: f64,
+    /// The band now.
+    pub band: String,
+    /// What the powders in a kilogram of scrub cost now, if every price is known.
+    pub cost_per_kg: Option<f64>,
+    /// What could stand in, the nearest first.
+    pub stand_ins: Vec<StandInPart>,
+}
+
+/// One stand-in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StandInPart {
+    /// Rank, from 1.
+    pub rank: usize,
+    /// The powder.
+    pub name: String,
+    /// Key of its material.
+    pub material: Option<String>,
+    /// Share that keeps index and curve nearest, % w/w of the scrub.
+    pub pct_of_scrub: f64,
+    /// Index with it.
+    pub index: f64,
+    /// Band with it.
+    pub band: String,
+    /// Largest gap between the undersize curves by volume, %.
+    pub curve_off_pct: f64,
+    /// What the powders in a kilogram of scrub cost with it.
+    pub cost_per_kg: Option<f64>,
+    /// What changes, in words.
+    pub changes: Vec<String>,
+}
+
+/// Flags of the materials table that tell of allergens.
+const ALLERGENS: [(&str, &str); 3] =
+    [("tree-nut", "nut shell"), ("seed-protein", "seed or stone protein"), ("gluten", "cereal")];
+
+impl StandInReport {
+    /// Reports stand-ins for the powder at `place`.
+    pub fn new(judge: &Judge, scrub: &Scrub, now: &Assessment, place: usize, found: &[StandIn]) -> Self {
+        let component = &scrub.blend.components()[place];
+        let parts = found.iter().enumerate().map(|(i, s)| part(judge, scrub, now, &component.powder, i + 1, s));
+        Self {
+            scrub: scrub.name.clone(),
+            replaced: component.powder.name.clone(),
+            pct_of_scrub: scrub.load.get() * component.mass,
+            index: now.rubbed.index,
+            band: judge.band_name(now.verdict.rank).to_owned(),
+            cost_per_kg: scrub.cost_per_kg(),
+            stand_ins: parts.collect(),
+        }
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = format!(
+            "In place of {}, {} % of {} (index {}, {}):\n\n",
+            self.replaced,
+            significant(self.pct_of_scrub, 3),
+            self.scrub,
+            significant(self.index, 3),
+            self.band
+        );
+        let mut table = TextTable::new(&[
+            ("", Align::Right),
+            ("powder", Align::Left),
+            ("% of the scrub", Align::Right),
+            ("index", Align::Right),
+            ("band", Align::Left),
+            ("curve off by", Align::Right),
+        ]);
+        for s in &self.stand_ins {
+            table.row(vec![
+                s.rank.to_string(),
+                s.name.clone(),
+                significant(s.pct_of_scrub, 3),
+                significant(s.index, 3),
+                s.band.clone(),
+                format!("{} %", significant(s.curve_off_pct, 2)),
+            ]);
+        }
+        out += &table.render();
+        out += "\nWhat changes\n";
+        for s in &self.stand_ins {
+            let changes =
+                if s.changes.is_empty() { "nothing that the tables know of".to_owned() } else { s.changes.join("; ") };
+            out += &wrap(&format!("{}: {changes}", s.name), 100, "  - ", "    ");
+        }
+        out += "\n";
+        out += &wrap(
+            "All other powders keep their share of the scrub; the share of the stand-in is solved so that index and curve stay \
+             as near as they can. The index is a model, not a clinical measure: try the new scrub before you sell it.",
+            100,
+            "",
+            "",
+        );
+        out
+    }
+}
+
+fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank: usize, s: &StandIn) -> StandInPart {
+    let powder = &s.scrub.blend.components()[s.place].powder;
+    let mut changes = Vec::new();
+    let band = judge.band_name(s.assessment.verdict.rank);
+    if s.assessment.verdict.rank != now.verdict.rank {
+        changes.push(format!("the band becomes {band}"));
+    }
+    for (flag, word) in ALLERGENS {
+        match (has(replaced, flag), has(powder, flag)) {
+            (true, false) => changes.push(format!("no more {word}")),
+            (false, true) => changes.push(format!("{word} comes in: name it on the label")),
+            _ => {}
+        }
+    }
+    if let (Some(from), Some(to)) = (before.cost_per_kg(), s.scrub.cost_per_kg()) {
+        let more = to - from;
+        let word = if more < 0.0 { "less" } else { "more" };
+        changes.push(format!("powders cost {} {word} per kg of scrub", significant(more.abs(), 3)));
+    }
+    if has(powder, "dissolves") && !has(replaced, "dissolves") {
+        changes.push("it dissolves in water".to_owned());
+    }
+    StandInPart {
+        rank,
+        name: powder.name.clone(),
+        material: powder.material.as_ref().map(|m| m.key.clone()),
+        pct_of_scrub: s.pct_of_scrub,
+        index: s.assessment.rubbed.index,
+        band: band.to_owned(),
+        curve_off_pct: 100.0 * s.curve_off,
+        cost_per_kg: s.scrub.cost_per_kg(),
+        changes,
+    }
+}
+
+fn has(powder: &Powder, flag: &str) -> bool {
+    powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == flag))
+}
