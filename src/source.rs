@@ -93,12 +93,12 @@ pub enum ReadError {
         place: Place,
     },
     /// The system refused.
-    #[error("{file}: cannot be read: {source}")]
+    #[error("{file}: cannot be read: {cause}")]
     Io {
         /// The file as named.
         file: String,
         /// What the system said.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
 }
 
@@ -122,9 +122,9 @@ pub fn read_text(path: &Path) -> Result<String, ReadError> {
 }
 
 fn read_bytes(path: &Path, file: &str) -> Result<Vec<u8>, ReadError> {
-    let io = |source: std::io::Error| match source.kind() {
+    let io = |cause: std::io::Error| match cause.kind() {
         std::io::ErrorKind::NotFound => ReadError::Missing { file: file.to_owned() },
-        _ => ReadError::Io { file: file.to_owned(), source },
+        _ => ReadError::Io { file: file.to_owned(), cause },
     };
     let meta = fs::metadata(path).map_err(io)?;
     if meta.is_dir() {

@@ -25,6 +25,8 @@ fn refused(folder: &Path, args: &[&str]) -> String {
     assert!(output.stdout.is_empty(), "{args:?} printed a result");
     assert_eq!(listing(folder), before, "{args:?} wrote something");
     assert!(!message.contains("panicked"), "{message}");
+    let parts: Vec<&str> = message.trim().split(": ").filter(|p| p.len() > 12).collect();
+    assert!(parts.iter().enumerate().all(|(i, p)| !parts[..i].contains(p)), "said twice: {message}");
     message
 }
 
@@ -103,6 +105,14 @@ fn scrub_files() {
         ("unknown material", GOOD.replace("rice-bran", "rice-brann"), vec![":7:12:", "did you mean \"rice-bran\""]),
         ("plastic", GOOD.replace("rice-bran", "polyethylene"), vec![":7:12:", "refused", "2023/2055", "331(ddd)"]),
         (
+            "plastic by another name",
+            GOOD.replace(
+                "\"Rice\"\nmaterial = \"rice-bran\"",
+                "\"PE beads\"\ndensity_g_cm3 = 1\nhardness_gpa = 0.05\nroundness = 0.8",
+            ),
+            vec![":5:1:", "refused: PE beads", "2023/2055", "331(ddd)"],
+        ),
+        (
             "property missing",
             GOOD.replace("material = \"rice-bran\"\n", ""),
             vec![":5:1:", "density is missing", "density_g_cm3"],
@@ -177,6 +187,8 @@ fn size_tables() {
             vec![":3:", "no 75 mesh", "nearest"],
         ),
         ("unknown column", sieve.replace("retained_g", "retaned_g"), vec![":1:", "unknown column", "retained_g"]),
+        ("size of five metres", sieve.replace("250,", "5000000,"), vec![":2:", "opening_um", "1 000 000"]),
+        ("millimetres", "opening_um,retained_g\n0.3,10\n0.15,60\npan,5\n".into(), vec![":2:", "micrometres"]),
         (
             "columns that do not go together",
             "opening_um,volume_pct\n250,10\n".into(),
@@ -240,7 +252,7 @@ fn calls() {
     let folder = TempDir::new().unwrap();
     fs::write(folder.path().join("scrub.toml"), GOOD).unwrap();
     fs::write(folder.path().join("taken"), "mine").unwrap();
-    let cases: [(&[&str], &str); 12] = [
+    let cases: [(&[&str], &str); 17] = [
         (&["size", "mesh -61+100"], "nearest: 60 (250 µm)"),
         (&["size", "F221"], "nearest: F220"),
         (&["size", "P185"], "nearest: P180"),
@@ -250,6 +262,14 @@ fn calls() {
         (&["size", "50-150 um", "--undersize-pct", "80"], "between 0.1 and 40"),
         (&["blend", "scrub.toml", "--require", "fase"], "did you mean \"face\""),
         (&["blend", "scrub.toml", "--plot", "taken"], "taken"),
+        (&["size", "F220", "--oversize-pct", "3"], "mesh or micron range only"),
+        (&["compare", "scrub.toml"], "2 values required"),
+        (&["compare", "scrub.toml", "missing.toml"], "missing.toml: no such file"),
+        (&["stand-in", "scrub.toml", "--for", "Rise"], "did you mean \"Rice\""),
+        (
+            &["stand-in", "scrub.toml", "--for", "Rice", "--shelf", "scrub.toml"],
+            "unknown key \"scrub\" in the shelf file",
+        ),
         (&["tables", "material"], "did you mean \"materials\""),
         (&["tables", "materials", "--row", "unobtainium"], "has no row \"unobtainium\""),
         (&["blend", "scrub.toml", "--tables", "nowhere"], "nowhere"),

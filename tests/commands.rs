@@ -98,6 +98,12 @@ fn size_json_has_the_keys_that_others_rely_on() {
         "mesh -60+100",
         "-60+100",
         "50-150 µm",
+        "50–150 µm",
+        "0.05-0.15 mm",
+        "No. 60/No. 100 mesh",
+        "tyler -65+100",
+        "f 220",
+        "d10 = 20, d90 = 90 um",
         "F220",
         "P180",
         "d10=20 d50=45 d90=90",
@@ -128,7 +134,9 @@ fn sieves_laser_and_counts_of_one_powder_agree() {
         "# same by percent, semicolons and decimal commas\nopening_um;retained_pct\n250;0,0\n125;30,0\n63;50,0\n0;20,0\n",
     );
     write("c.csv", "opening_um,cum_passing_pct\n250,100\n125,70\n63,20\n");
-    write("d.csv", "mesh,cum_retained_pct\n60,0\n120,30\n230,80\nPAN,100\n");
+    write("d.csv", "mesh,cum_retained_pct,note\n60,0,top\n#120,30,\nNo. 230,80,\nPAN,100,\n");
+    let tabs = "# tabs\r\nopening_um\tretained_g\r\n250\t0\r\n125\t30,0\r\n# 63 is new\r\n63\t50\r\npan\t20\r\n";
+    write("h.csv", tabs);
     write("e.csv", "size_um,cum_volume_pct\n63,20\n125,70\n250,100\n");
     write("f.csv", "lower_um,upper_um,volume_pct\n31.5,63,20\n63,125,50\n125,250,30\n");
     // Counts that hold the same volumes: share over the mean cube of each class.
@@ -149,7 +157,7 @@ fn sieves_laser_and_counts_of_one_powder_agree() {
         serde_json::from_slice::<Value>(&output.stdout).unwrap()["percentiles"]["d50_um"].as_f64().unwrap()
     };
     let first = median("a.csv");
-    for name in ["b.csv", "c.csv", "d.csv", "e.csv", "f.csv", "g.csv"] {
+    for name in ["b.csv", "c.csv", "d.csv", "e.csv", "f.csv", "g.csv", "h.csv"] {
         assert!((median(name) / first - 1.0).abs() < 1e-9, "{name}: {} is not {first}", median(name));
     }
 }
@@ -214,4 +222,62 @@ fn completions_and_manual_are_generated() {
 fn the_same_input_gives_the_same_bytes() {
     let args = ["blend", "examples/osier-bamboo-polish.toml", "--json"];
     assert_eq!(run(&args), run(&args));
+}
+
+#[test]
+fn compare_says_what_makes_the_difference() {
+    let (polish, body) = ("examples/millrace-rice-polish.toml", "examples/millrace-body-scrub.toml");
+    let result = json(&["compare", polish, body, "examples/osier-bamboo-polish.toml", "--json"]);
+    let scrubs = result["scrubs"].as_array().unwrap();
+    assert_eq!(scrubs.len(), 3);
+    scrubs.iter().for_each(|s| assert_keys(s, "scrub", &["index", "powders", "blend", "sites", "band", "cautions"]));
+    let differences = result["differences"].as_array().unwrap();
+    differences.iter().for_each(|d| assert_keys(d, "difference", &["what", "effect_on_index"]));
+    assert!(differences[0]["what"].as_str().unwrap().contains("sizes, D50 165 to 387"));
+    // A scrub differs in nothing from itself, and a change of one thing alone is all of the difference.
+    let text = run(&["compare", polish, polish]);
+    assert!(text.contains("nothing differs"), "{text}");
+    let folder = TempDir::new().unwrap();
+    let more =
+        fs::read_to_string(root().join(polish)).unwrap().replace("powder_load_pct = 5.0", "powder_load_pct = 7.5");
+    fs::write(folder.path().join("more.toml"), more).unwrap();
+    fs::copy(root().join("examples/olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    let more = folder.path().join("more.toml");
+    let result = json(&["compare", polish, more.to_str().unwrap(), "--json"]);
+    let index = |i: usize| result["scrubs"][i]["index"]["value"].as_f64().unwrap();
+    let differences = result["differences"].as_array().unwrap();
+    assert_eq!(differences.len(), 1);
+    let effect = differences[0]["effect_on_index"].as_f64().unwrap();
+    assert!((effect - (index(1) - index(0))).abs() < 1e-9);
+    // In a shared rub the index goes as the square root of the load.
+    assert!((index(1) / index(0) - 1.5_f64.sqrt()).abs() < 1e-9);
+}
+
+#[test]
+fn stand_ins_keep_the_index() {
+    let polish = "examples/millrace-rice-polish.toml";
+    let stone = "olive stone, sieved";
+    let result = json(&["stand-in", polish, "--for", stone, "--without", "salt", "--without", "mineral", "--json"]);
+    let index = result["index"].as_f64().unwrap();
+    let found = result["stand_ins"].as_array().unwrap();
+    assert_eq!(found.len(), 5);
+    for s in found {
+        assert_keys(s, "stand-in", &["rank", "name", "pct_of_scrub", "index", "band", "curve_off_pct", "changes"]);
+        assert!((s["index"].as_f64().unwrap() / index - 1.0).abs() < 0.05, "{s}");
+    }
+    // The powder itself, offered again under another name, is the best stand-in at the share it had.
+    let folder = TempDir::new().unwrap();
+    let shelf = "[[powder]]\nname = \"Same again\"\nmaterial = \"olive-stone\"\n\
+                 size = { sieve = \"olive-stone-sieved.csv\" }\n\
+                 [[powder]]\nname = \"Finer\"\nmaterial = \"olive-stone\"\nsize = \"F150\"\ntags = [\"spare\"]\n";
+    fs::write(folder.path().join("shelf.toml"), shelf).unwrap();
+    fs::copy(root().join("examples/olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    let shelf = folder.path().join("shelf.toml");
+    let shelf = shelf.to_str().unwrap();
+    let result = json(&["stand-in", polish, "--for", stone, "--shelf", shelf, "--json"]);
+    let best = &result["stand_ins"][0];
+    assert_eq!(best["name"], "Same again");
+    assert!((best["pct_of_scrub"].as_f64().unwrap() / (5.0 / 3.0) - 1.0).abs() < 1e-3, "{best}");
+    let result = json(&["stand-in", polish, "--for", stone, "--shelf", shelf, "--without", "SPARE", "--json"]);
+    assert_eq!(result["stand_ins"].as_array().unwrap().len(), 1);
 }

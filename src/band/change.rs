@@ -56,10 +56,10 @@ pub struct Change {
 }
 
 /// Steps in which a quantity is walked outwards before the crossing is solved.
-const STEPS: i32 = 10;
+const STEPS: i32 = 12;
 /// How far parts, load and median are walked, as a factor either way.
-const REACH: f64 = 50.0;
-const MEDIAN_REACH: f64 = 10.0;
+const REACH: f64 = 1e4;
+const MEDIAN_REACH: f64 = 100.0;
 
 /// The nearest change towards each side: of parts or load where one of them can do it, else of a grade.
 pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {

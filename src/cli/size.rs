@@ -8,7 +8,7 @@ use crate::size::{SizeRecord, table};
 use crate::source::read_text;
 use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, ensure};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -53,6 +53,8 @@ pub(super) struct Size {
     oversize_pct: Option<f64>,
 }
 
+const TAILS_ONLY: &str = "--undersize-pct and --oversize-pct go with a mesh or micron range only";
+
 impl Size {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let record = self.record(tables)?;
@@ -72,8 +74,10 @@ impl Size {
 
     fn record(&self, tables: &Tables) -> Result<SizeRecord> {
         let path = Path::new(&self.source);
+        let stated = self.undersize_pct.is_some() || self.oversize_pct.is_some();
         let is_table = path.exists() || path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
         if is_table {
+            ensure!(!stated, TAILS_ONLY);
             let text = read_text(path)?;
             return Ok(table::read(&text, &self.source, None, &tables.standards)?);
         }
@@ -81,9 +85,10 @@ impl Size {
         let tails = Tails {
             undersize_pct: self.undersize_pct.unwrap_or(default),
             oversize_pct: self.oversize_pct.unwrap_or(default),
-            stated: self.undersize_pct.is_some() || self.oversize_pct.is_some(),
+            stated,
         };
         let spec = SizeSpec::parse(&self.source)?;
+        ensure!(!stated || matches!(spec, SizeSpec::Mesh { .. } | SizeSpec::Range { .. }), TAILS_ONLY);
         spec.resolve(&tables.standards, tails).with_context(|| format!("\"{}\"", self.source))
     }
 

@@ -107,17 +107,22 @@ impl Chart {
         let rows = self.draw_legend(sheet, area)?;
         let mut plane = self.draw_axes(area, rows)?;
         self.draw_curves(sheet, &mut plane)?;
-        if let Some((size, label)) = &self.line_at {
+        // All lines before all labels, so that no line crosses a label.
+        if let Some((size, _)) = &self.line_at {
             draw_dotted(sheet, &mut plane, &[(*size, 0.0), (*size, self.y_top)])?;
-            let (x, y) = plane.backend_coord(&(*size, self.y_top));
-            place_label(area, label, (x, y + px(12)))?;
         }
         for mark in &self.marks {
             let point = (mark.size_um, mark.value);
             draw_dotted(sheet, &mut plane, &[(self.x_range.0, mark.value), point, (mark.size_um, 0.0)])?;
             plane.draw_series([Circle::new(point, px(4), INK.filled())]).map_err(chart_error)?;
-            let (x, y) = plane.backend_coord(&point);
-            place_label(area, &mark.label, (x, y + px(14)))?;
+        }
+        if let Some((size, label)) = &self.line_at {
+            let (x, y) = plane.backend_coord(&(*size, self.y_top));
+            place_label(area, label, (x, y + px(12)), 0)?;
+        }
+        for mark in &self.marks {
+            let (x, y) = plane.backend_coord(&(mark.size_um, mark.value));
+            place_label(area, &mark.label, (x, y + px(14)), px(26))?;
         }
         Ok(())
     }
@@ -202,25 +207,34 @@ fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Resul
     drawn
 }
 
-/// A label below and to the right of a point of the whole sheet, or above and to its left where it would leave the picture:
-/// on these sides of a rising curve there is room.
-fn place_label(area: &Area, label: &str, (x, y): (i32, i32)) -> Result<(), PlotError> {
+/// A label to the right of a point of the whole sheet, or to its left, and `lift` higher, where it would leave the picture:
+/// below and to the right of a rising curve there is room, and above it to the left.
+fn place_label(area: &Area, label: &str, (x, y): (i32, i32), lift: i32) -> Result<(), PlotError> {
     let ((left, top), (width, _)) = (area.get_base_pixel(), area.dim_in_pixel());
     let (x, y) = (x - left, y - top);
     let fits = x + px(8) + text_width(label, f64::from(px(13))) < width as i32 - px(20);
-    let (at, side) = if fits { ((x + px(8), y), HPos::Left) } else { ((x - px(8), y - px(26)), HPos::Right) };
+    let (at, side) = if fits { ((x + px(8), y), HPos::Left) } else { ((x - px(8), y - lift), HPos::Right) };
     area.draw_text(label, &anchored(font(13.0), side, VPos::Center), at).map_err(chart_error)
 }
 
-/// 1, 2 and 5 of every decade within the range; all digits where that gives fewer than three.
+/// 1, 2 and 5 of every decade within the range; all digits where that gives fewer than three; even steps where that does.
 fn size_ticks((lo, hi): (f64, f64)) -> Vec<f64> {
     let within = |digits: &[f64]| -> Vec<f64> {
         let decades = (lo.log10().floor() as i32)..=(hi.log10().ceil() as i32);
         let all = decades.flat_map(|d| digits.iter().map(move |m| m * 10f64.powi(d)));
         all.filter(|t| (lo..=hi).contains(t)).collect()
     };
-    let few = within(&[1.0, 2.0, 5.0]);
-    if few.len() >= 3 { few } else { within(&[1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0]) }
+    let choices = [within(&[1.0, 2.0, 5.0]), within(&[1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0])];
+    choices.into_iter().find(|ticks| ticks.len() >= 3).unwrap_or_else(|| even_ticks(lo, hi))
+}
+
+/// Ticks at an even step of 1, 2 or 5 that gives four to ten of them.
+fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
+    let rough = (hi - lo) / 4.0;
+    let decade = 10f64.powf(rough.log10().floor());
+    let step = [5.0, 2.0, 1.0].into_iter().map(|m| m * decade).find(|s| *s <= rough).unwrap_or(decade);
+    let first = (lo / step).ceil() as i64;
+    (first..first + 12).map(|i| i as f64 * step).take_while(|t| *t <= hi).collect()
 }
 
 /// A number without needless zeros.
@@ -237,5 +251,6 @@ mod tests {
     fn ticks_are_there_even_within_one_decade() {
         assert_eq!(size_ticks((10.0, 1000.0)), [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0]);
         assert!(size_ticks((120.0, 480.0)).len() >= 3);
+        assert_eq!(size_ticks((57.8, 62.3)), [58.0, 59.0, 60.0, 61.0, 62.0]);
     }
 }

@@ -31,7 +31,7 @@ const PER_LN: &str = "share per unit of ln size";
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
 pub fn blend_pictures(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Result<Vec<Picture>, PlotError> {
-    let sizes = size_grid(size_range(&scrub.blend, assessment));
+    let sizes = size_grid(size_range(scrub, assessment, judge));
     Ok(vec![
         frequency_picture(scrub, &sizes)?,
         undersize_picture(scrub, &sizes)?,
@@ -45,7 +45,7 @@ pub fn blend_pictures(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> 
 /// [`PlotError`] when the chart library refuses.
 pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotError> {
     let d = &record.distribution;
-    let sizes = size_grid(padded(d.quantile(0.001), d.quantile(0.999)));
+    let sizes = size_grid(padded(d.quantile(0.001), d.quantile(0.999), d.quantile(0.1)));
     let frequency = sample(&sizes, |x| d.density_ln(x.ln()));
     let undersize = sample(&sizes, |x| d.undersize(x));
     let title = shortened(name);
@@ -74,7 +74,7 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
 pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Judge) -> Result<Picture, PlotError> {
-    let ranges = scrubs.iter().zip(assessments).map(|(s, a)| size_range(&s.blend, a));
+    let ranges = scrubs.iter().zip(assessments).map(|(s, a)| size_range(s, a, judge));
     let (lo, hi) = ranges.fold((f64::INFINITY, 0.0_f64), |(lo, hi), r| (lo.min(r.0), hi.max(r.1)));
     let sizes = size_grid((lo, hi));
     let (mut frequency, mut index) = (Vec::new(), Vec::new());
@@ -104,13 +104,18 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
 
 /// The index spread over grain sizes: shares of it per unit of ln size, times the index.
 fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
+    with_work(scrub, assessment, judge, |work| match work {
+        Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
+        None => sample(sizes, |_| 0.0),
+    })
+}
+
+/// Hands the rub, spread over grain sizes, to `f`.
+fn with_work<T>(scrub: &Scrub, assessment: &Assessment, judge: &Judge, f: impl FnOnce(Option<&Work>) -> T) -> T {
     let model = judge.model();
     let population = Population::new(&scrub.blend, model.floor_um());
     let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-    match Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed) {
-        Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
-        None => sample(sizes, |_| 0.0),
-    }
+    f(Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed).as_ref())
 }
 
 fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
@@ -159,15 +164,11 @@ fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError>
 }
 
 fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Result<Picture, PlotError> {
-    let model = judge.model();
-    let population = Population::new(&scrub.blend, model.floor_um());
-    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-    let work = Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed);
     let volume = sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()));
     let grey = Pen { color: RGBColor(0x88, 0x88, 0x88), width_px: 1.2, dash: "1 2" };
     let mut curves = vec![Curve { name: "volume of the blend".into(), pen: grey, points: volume, shaded: true }];
     let gap = assessment.rubbed.reference().gap_um;
-    let description = match &work {
+    let description = with_work(scrub, assessment, judge, |work| match work {
         Some(work) => {
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
             let load = Pen { color: POWDERS[0].color, width_px: 2.0, dash: "7 3" };
@@ -183,7 +184,7 @@ fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[
             )
         }
         None => format!("No grain is wider than the gap of {} µm: nothing rubs.", significant(gap, 3)),
-    };
+    });
     let title = format!("{}: which grains do the work (model)", shortened(&scrub.name));
     let mut shown = chart(sizes, title, PER_LN, curves);
     if inside(sizes, gap) {
@@ -263,21 +264,22 @@ fn inside(sizes: &[f64], size: f64) -> bool {
     sizes.first().is_some_and(|lo| size > *lo) && sizes.last().is_some_and(|hi| size < *hi)
 }
 
-/// Sizes that hold nearly all of every powder, and the gap.
-fn size_range(blend: &Blend, assessment: &Assessment) -> (f64, f64) {
-    let ends = blend.components().iter().map(|c| {
+/// Sizes that hold nearly all of every powder, the gap, and nearly all of the index.
+fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> (f64, f64) {
+    let ends = scrub.blend.components().iter().map(|c| {
         let d = &c.powder.size.distribution;
         (d.quantile(0.002), d.quantile(0.998))
     });
     let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), e| (lo.min(e.0), hi.max(e.1)));
     let gap = assessment.rubbed.reference().gap_um;
-    padded(lo.min(gap * 0.9), hi.max(gap * 1.1))
+    let work = with_work(scrub, assessment, judge, |work| work.map_or(0.0, |w| w.index_quantile_um(0.998)));
+    let d10 = scrub.blend.quantile(Basis::Volume, 0.1);
+    padded(lo.min(gap * 0.9), hi.max(gap * 1.1).max(work), d10)
 }
 
-fn padded(lo: f64, hi: f64) -> (f64, f64) {
-    let (lo, hi) = (lo.max(0.01), hi.max(0.02));
-    // A long fine tail would squeeze everything else into a corner.
-    let lo = lo.max(hi / 3000.0);
+/// A little room at both ends. A long fine tail is cut, lest it squeeze everything else into a corner, but never D10.
+fn padded(lo: f64, hi: f64, d10: f64) -> (f64, f64) {
+    let lo = lo.max(hi / 3000.0).min(d10 / 1.5).max(1e-3);
     (lo / 1.08, hi * 1.08)
 }
 

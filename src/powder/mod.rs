@@ -17,7 +17,7 @@ use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 #[non_exhaustive]
 pub enum PowderError {
     /// The material is forbidden.
-    #[error("{name} is refused: {reasons}")]
+    #[error("refused: {name}. {reasons}")]
     Refused {
         /// The material.
         name: String,
@@ -97,8 +97,9 @@ impl Powder {
         size: SizeRecord,
         tables: &Tables,
     ) -> Result<Self, PowderError> {
-        if let Some(material) = material {
-            refuse_forbidden(material, &tables.refusals)?;
+        match material {
+            Some(material) => refuse_forbidden(material, &tables.refusals)?,
+            None => refuse_plastic_names(&name, tables)?,
         }
         let mut from_table = Vec::new();
         let mut default = |property, value: Option<f64>| {
@@ -147,7 +148,26 @@ pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<
     if material.refused_by.is_empty() {
         return Ok(());
     }
-    let rules = refusals.iter().filter(|r| r.group == material.refused_by);
-    let reasons: Vec<String> = rules.map(|r| format!("{}, {}: {}", r.jurisdiction, r.reference, r.says)).collect();
-    Err(PowderError::Refused { name: material.name.clone(), reasons: reasons.join("; ") })
+    Err(PowderError::Refused { name: material.name.clone(), reasons: reasons(refusals, &material.refused_by) })
+}
+
+/// Refuses a powder without a material whose name tells of plastic: typing its properties by hand does not make it anything
+/// else. "Plastic-free" is no plastic.
+fn refuse_plastic_names(name: &str, tables: &Tables) -> Result<(), PowderError> {
+    let lower = name.to_lowercase();
+    let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let freed = |i: usize| words.get(i + 1) == Some(&"free") || i > 0 && ["no", "non"].contains(&words[i - 1]);
+    let mut told = words.iter().enumerate().filter(|(i, _)| !freed(*i)).map(|(_, w)| w);
+    match told.find_map(|w| tables.polymer_words.iter().find(|row| row.word == *w)) {
+        Some(row) => Err(PowderError::Refused {
+            name: format!("{name} (\"{}\" in its name)", row.word),
+            reasons: reasons(&tables.refusals, &row.group),
+        }),
+        None => Ok(()),
+    }
+}
+
+fn reasons(refusals: &[RefusalRow], group: &str) -> String {
+    let rules = refusals.iter().filter(|r| r.group == group);
+    rules.map(|r| format!("{}, {}: {}", r.jurisdiction, r.reference, r.says)).collect::<Vec<_>>().join("; ")
 }

@@ -1,6 +1,6 @@
 //! The result of `gritwise blend`.
 
-use super::layout::{Align, TextTable, significant, wrap};
+use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::{Percentiles, cautions, wording};
 use crate::band::{Assessment, Direction, Judge, Quantity, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
@@ -47,6 +47,8 @@ pub struct IndexPart {
     pub value: f64,
     /// Horn removed at the reference rub, µm per m of sliding.
     pub removal_um_per_m: f64,
+    /// Sliding over one spot in one use, m (convention): what makes a removal per use of it.
+    pub sliding_distance_m: f64,
     /// Who carries the reference rub.
     pub rub: Partition,
     /// What the index is and is not.
@@ -156,6 +158,9 @@ pub struct BandPart {
     pub nearest_change: Option<String>,
     /// The same in numbers, towards each side.
     pub changes: Vec<ChangePart>,
+    /// The side on which there is no further band.
+    #[serde(skip)]
+    pub end: Option<Direction>,
 }
 
 /// A change that moves the band.
@@ -188,6 +193,8 @@ impl BlendReport {
         let powders = components.iter().zip(&rubbed.index_shares).map(|(c, share)| powder_part(c, *share));
         let blend = &scrub.blend;
         let moments = blend.moments();
+        let work = work_part(scrub, assessment, judge);
+        let half_below = work.as_ref().map_or(0.0, |w| w.index_p50_um);
         Self {
             scrub: ScrubPart {
                 name: scrub.name.clone(),
@@ -197,6 +204,7 @@ impl BlendReport {
             index: IndexPart {
                 value: rubbed.index,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
+                sliding_distance_m: judge.model().constants().sliding_distance_m,
                 rub: rubbed.reference().partition,
                 note: INDEX_NOTE,
             },
@@ -208,10 +216,10 @@ impl BlendReport {
                 mean_3_2_um: moments.mean_um(3, 2),
                 density_g_cm3: blend.density_g_cm3(),
             },
-            work: work_part(scrub, assessment, judge),
+            work,
             sites: site_parts(assessment, judge),
             band: band_part(scrub, assessment, judge),
-            cautions: cautions::cautions(scrub, assessment, judge, tables),
+            cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
         }
     }
 
@@ -226,8 +234,9 @@ impl BlendReport {
             "  ",
         );
         out += &format!(
-            "Horn removed at the reference rub: {} µm per m of sliding ({} rub)\n",
+            "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)\n",
             significant(self.index.removal_um_per_m, 3),
+            significant(self.index.sliding_distance_m, 2),
             self.index.rub.label()
         );
         if let Some(cost) = self.scrub.cost_per_kg {
@@ -240,8 +249,11 @@ impl BlendReport {
         out += "\nWhat would move the band\n";
         for (direction, word) in [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")] {
             let change = self.band.changes.iter().find(|c| c.direction == direction);
-            let sentence =
-                change.map_or("no change of one powder's parts or grade, or of the load, alone", |c| &c.sentence);
+            let sentence = match change {
+                Some(change) => change.sentence.as_str(),
+                None if Some(direction) == self.band.end => "there is no such band",
+                None => "no change of one powder's parts or grade, or of the load, does it alone",
+            };
             out += &wrap(&format!("{word}: {sentence}"), WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());
@@ -288,9 +300,9 @@ impl BlendReport {
             table.row(vec![
                 p.name.clone(),
                 significant(p.parts, 3),
-                significant(p.mass_pct, 3),
-                significant(p.volume_pct, 3),
-                significant(p.index_share_pct, 3),
+                percent(p.mass_pct),
+                percent(p.volume_pct),
+                percent(p.index_share_pct),
                 significant(p.d10_um, 3),
                 significant(p.d50_um, 3),
                 significant(p.d90_um, 3),
@@ -337,7 +349,7 @@ impl BlendReport {
             table.row(vec![
                 s.site.clone(),
                 significant(s.gap_um, 3),
-                significant(s.carried_pct, 3),
+                percent(s.carried_pct),
                 significant(s.groove_p50_um, 3),
                 significant(s.groove_p95_um, 3),
                 significant(s.groove_ratio, 3),
@@ -436,5 +448,10 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         reasons: wording::reasons(assessment, judge),
         nearest_change: changes.first().map(|c| c.sentence.clone()),
         changes,
+        end: match assessment.verdict.rank {
+            0 => Some(Direction::Milder),
+            rank if rank == judge.bands().len() => Some(Direction::Harsher),
+            _ => None,
+        },
     }
 }

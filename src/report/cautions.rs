@@ -4,8 +4,18 @@ use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Component, Scrub};
 use crate::tables::{Material, REFERENCE_SITE, Tables};
 
-/// The cautions to print with a scrub, in the order of the table.
-pub(super) fn cautions(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Vec<String> {
+/// Share in the pan from which it is said that the fine end is assumed.
+const MUCH_IN_THE_PAN: f64 = 0.05;
+
+/// The cautions to print with a scrub, in the order of the table. `half_of_index_below_um` is the size below which half of
+/// the index arises, 0 when nothing rubs.
+pub(super) fn cautions(
+    scrub: &Scrub,
+    assessment: &Assessment,
+    half_of_index_below_um: f64,
+    judge: &Judge,
+    tables: &Tables,
+) -> Vec<String> {
     let band = judge.bands().get(assessment.verdict.rank);
     let for_face = band.is_some_and(|b| b.site == REFERENCE_SITE);
     let components = scrub.blend.components();
@@ -25,7 +35,8 @@ pub(super) fn cautions(scrub: &Scrub, assessment: &Assessment, judge: &Judge, ta
                     "defaults" => !powder.from_table.is_empty(),
                     "open-top" => powder.size.open_above > 0.0,
                     "range-only" => powder.size.classes.is_empty(),
-                    "polymer-name" => names_a_polymer(&powder.name, tables),
+                    "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
+                    "microbead-name" => powder.name.to_lowercase().contains("microbead"),
                     _ => powder.material.as_ref().is_some_and(|m| flag_triggers(m, trigger)),
                 }
             })
@@ -34,6 +45,7 @@ pub(super) fn cautions(scrub: &Scrub, assessment: &Assessment, judge: &Judge, ta
             "always" => true,
             "face" => for_face,
             "not-face" => !for_face,
+            "far-tail" => assessment.figures.d99_um < half_of_index_below_um,
             "beyond" => judge.band_name(assessment.verdict.rank) == BEYOND,
             _ => !named.is_empty(),
         };
@@ -47,16 +59,6 @@ pub(super) fn cautions(scrub: &Scrub, assessment: &Assessment, judge: &Judge, ta
 fn is_above_usual(component: &Component, load_pct: f64, face: bool) -> bool {
     let usual = component.powder.material.as_ref().and_then(|m| m.usual_top_pct(face));
     usual.is_some_and(|top| load_pct * component.mass > top * (1.0 + 1e-9))
-}
-
-/// Whether a powder's name holds the name of a forbidden material: someone may have typed the properties by hand.
-fn names_a_polymer(name: &str, tables: &Tables) -> bool {
-    let words = |text: &str| -> Vec<String> {
-        text.to_lowercase().split(|c: char| !c.is_alphanumeric()).map(str::to_owned).collect()
-    };
-    let name = words(name);
-    let forbidden = tables.materials.iter().filter(|m| !m.refused_by.is_empty());
-    forbidden.flat_map(|m| [&m.key, &m.inci]).any(|known| words(known).iter().all(|w| name.contains(w)))
 }
 
 fn filled(text: &str, named: &[&Component]) -> String {

@@ -62,6 +62,11 @@ pub fn significant(value: f64, digits: i32) -> String {
     if grown && decimals > 0 { format!("{value:.*}", decimals - 1) } else { text }
 }
 
+/// A share in percent with three significant digits; what is next to nothing is said to be.
+pub(super) fn percent(value: f64) -> String {
+    if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }
+}
+
 /// Breaks a text into lines of at most `width` characters, the first after `first`, the others after `rest`.
 pub(super) fn wrap(text: &str, width: usize, first: &str, rest: &str) -> String {
     let mut out = String::new();

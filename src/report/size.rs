@@ -18,6 +18,8 @@ pub struct SizeReport {
     pub basis: String,
     /// Percentiles by volume.
     pub percentiles: Percentiles,
+    /// Percentiles that lie in a class with one assumed bound, by their keys.
+    pub assumed_percentiles: Vec<String>,
     /// Span (D90 − D10) / D50.
     pub span: f64,
     /// Means.
@@ -132,6 +134,7 @@ impl SizeReport {
         Self {
             source: source.to_owned(),
             basis: record.basis.clone(),
+            assumed_percentiles: assumed_percentiles(&percentiles, record),
             span: percentiles.span,
             percentiles,
             means: MeansPart {
@@ -163,11 +166,21 @@ impl SizeReport {
     pub fn to_text(&self) -> String {
         let mut out = format!("{}\n  from: {}\n\n", self.source, self.basis);
         let mut table = TextTable::new(&self.percentiles.listed().map(|(name, _)| (name, Align::Right)));
-        table.row(self.percentiles.listed().map(|(_, v)| significant(v, 4)).to_vec());
-        out += &format!("Percentiles by volume, µm\n{}\n", table.render());
+        let marked = |(name, value): (&str, f64)| {
+            let assumed = self.assumed_percentiles.iter().any(|a| a == &percentile_key(name));
+            significant(value, 4) + if assumed { "*" } else { "" }
+        };
+        table.row(self.percentiles.listed().map(marked).to_vec());
+        out += &format!("Percentiles by volume, µm\n{}", table.render());
+        if !self.assumed_percentiles.is_empty() {
+            out += "  * in a class with one assumed bound\n";
+        }
+        out.push('\n');
         out += &self.facts();
         if !self.fits.is_empty() {
             out += &format!("\nFitted laws (beside the data, not in its place)\n{}", self.fit_table());
+        } else if self.classes.iter().any(|c| c.open) {
+            out += "\nNo law can be fitted: that takes two points between 0 and 100 %.\n";
         }
         out += &format!("\nClasses by volume\n{}", self.class_table());
         if !self.assumptions.is_empty() {
@@ -253,6 +266,16 @@ impl SizeReport {
         }
         table.render()
     }
+}
+
+fn assumed_percentiles(percentiles: &Percentiles, record: &SizeRecord) -> Vec<String> {
+    let open = |size: f64| record.classes.iter().any(|c| c.open && c.lower_um < size && size < c.upper_um);
+    percentiles.listed().into_iter().filter(|(_, size)| open(*size)).map(|(name, _)| percentile_key(name)).collect()
+}
+
+/// The key of a percentile: `D10` is `d10_um`.
+fn percentile_key(name: &str) -> String {
+    format!("{}_um", name.to_lowercase())
 }
 
 fn above_part(undersize: f64, size_um: f64) -> AbovePart {

@@ -8,7 +8,11 @@ use crate::tables::Criterion;
 
 /// "would make it a face scrub".
 fn would(band: &str) -> String {
-    if band == BEYOND { format!("would put it {BEYOND}") } else { format!("would make it a {band} scrub") }
+    match band {
+        BEYOND => format!("would put it {BEYOND}"),
+        many if many.contains(" and ") => format!("would make it a scrub for {many}"),
+        one => format!("would make it a {one} scrub"),
+    }
 }
 
 /// A change as a sentence. The bound is rounded to the safe side, so that following the sentence reaches the band.
@@ -42,7 +46,14 @@ pub(super) fn reasons(assessment: &Assessment, judge: &Judge) -> Vec<String> {
     if verdict.rank == bands.len() {
         reasons.push(format!("no band allows it; held against the harshest, {}:", judged.name));
     }
-    reasons.extend(verdict.held.iter().map(|h| figure(h, assessment, judge, &judged.site)));
+    let site = judge.model().sites().iter().position(|s| s.name == judged.site).unwrap_or(0);
+    let rub = &assessment.rubbed.sites[site];
+    if rub.groove_p95_um == 0.0 {
+        let gap = significant(rub.gap_um, 3);
+        reasons.push(format!("no grain is wider than the gap of {gap} µm at the {}: nothing rubs there", judged.site));
+    }
+    let worked = |h: &&Held| rub.groove_p95_um > 0.0 || h.criterion == Criterion::D99;
+    reasons.extend(verdict.held.iter().filter(worked).map(|h| figure(h, assessment, judge, &judged.site)));
     if let Some(milder) = verdict.rank.checked_sub(1).filter(|_| verdict.rank < bands.len()) {
         let missed: Vec<String> = judge
             .held(milder, &assessment.figures)

@@ -31,12 +31,12 @@ pub enum ScrubFileError {
         problem: String,
     },
     /// A size table that the scrub file names cannot be read.
-    #[error("{place}: {source}")]
+    #[error("{place}: {cause}")]
     SizeTable {
         /// Where the scrub file names it.
         place: Place,
         /// What is wrong with it.
-        source: Box<dyn std::error::Error + Send + Sync>,
+        cause: Box<dyn std::error::Error + Send + Sync>,
     },
 }
 

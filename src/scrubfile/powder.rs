@@ -221,8 +221,8 @@ fn table_record(
     tables: &Tables,
 ) -> Result<SizeRecord, ScrubFileError> {
     let path = folder.join(&file.value);
-    let wrap = |source: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
-        ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, source },
+    let wrap = |cause: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
+        ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, cause },
         other => other,
     };
     let text = read_text(&path).map_err(|e| wrap(Box::new(e)))?;

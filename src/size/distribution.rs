@@ -210,8 +210,8 @@ fn percentile_edges(curve: &Pchip) -> Vec<f64> {
     let (first, last) = curve.end_slopes();
     let end = x.len() - 1;
     let mut edges = Vec::new();
-    // Number-weighted moments live in the fine tail, three more standard deviations down.
-    let mut down = z[0] - (TAIL_Z + 4.0 + z[0].min(0.0));
+    // Moments weighted by number live in the fine tail, three times the tail's standard deviation of ln x further down.
+    let mut down = -TAIL_Z - 3.0 / first;
     while down < z[0] - 0.3 {
         edges.push(x[0] + (down - z[0]) / first);
         down += 1.5;

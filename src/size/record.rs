@@ -84,7 +84,7 @@ impl SizeRecord {
             let bound = first.0 / 2.0;
             knots.insert(0, (bound, 0.0));
             assumptions.push(format!(
-                "the {:.3} % finer than {} µm is taken to start at {} µm (half of it; convention)",
+                "the {:.2} % finer than {} µm is taken to start at {} µm (half of it; convention)",
                 100.0 * first.1,
                 first.0,
                 bound
@@ -95,7 +95,7 @@ impl SizeRecord {
             let bound = standards.next_coarser_um(&openings);
             knots.push((bound, 1.0));
             assumptions.push(format!(
-                "the {:.3} % coarser than {} µm is taken to reach {} µm (the next opening; convention)",
+                "the {:.2} % coarser than {} µm is taken to reach {} µm (the next opening; convention)",
                 100.0 * (1.0 - last.1),
                 last.0,
                 bound

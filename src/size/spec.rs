@@ -120,7 +120,7 @@ impl SizeSpec {
     /// # Errors
     /// [`SizeError::Grade`] when the text is none of these.
     pub fn parse(text: &str) -> Result<Self, SizeError> {
-        let lower = text.trim().to_lowercase().replace(['µ', 'μ'], "u");
+        let lower = text.trim().to_lowercase().replace(['µ', 'μ'], "u").replace(['–', '—', '−'], "-");
         if lower.contains('=') {
             return Self::parse_pairs(&lower);
         }
@@ -130,10 +130,11 @@ impl SizeSpec {
                 return Ok(Self::Mesh { text, series });
             }
         }
-        if let Some(number) = ["microns", "micron", "um"].iter().find_map(|unit| lower.strip_suffix(unit)) {
-            return Self::parse_range(number.trim(), text);
+        let units = [("microns", 1.0), ("micron", 1.0), ("um", 1.0), ("mm", 1000.0)];
+        if let Some((numbers, um)) = units.iter().find_map(|(unit, um)| Some((lower.strip_suffix(unit)?, um))) {
+            return Self::parse_range(numbers.trim(), *um, text);
         }
-        let grit = lower.replace("grit", "").trim().to_owned();
+        let grit = lower.replace("grit", "").replace(' ', "");
         let letter = grit.starts_with(['f', 'p']);
         if letter && grit.len() > 1 && grit[1..].chars().all(|c| c.is_ascii_digit()) {
             return Ok(Self::Grit(grit.to_uppercase()));
@@ -149,7 +150,8 @@ impl SizeSpec {
 
     fn parse_pairs(text: &str) -> Result<Self, SizeError> {
         let mut pairs = Vec::new();
-        for word in text.split([' ', ',', ';']).filter(|w| !w.is_empty()) {
+        let joined = text.split('=').map(str::trim).collect::<Vec<_>>().join("=");
+        for word in joined.split([' ', ',', ';']).filter(|w| !w.is_empty()) {
             let number = word.split_once('=').and_then(|(k, v)| {
                 let v = v.strip_suffix("um").unwrap_or(v);
                 v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), v))
@@ -162,11 +164,11 @@ impl SizeSpec {
         Self::from_numbers(&pairs)
     }
 
-    fn parse_range(numbers: &str, whole: &str) -> Result<Self, SizeError> {
+    fn parse_range(numbers: &str, um: f64, whole: &str) -> Result<Self, SizeError> {
         let ends = numbers.split_once('-').or_else(|| numbers.split_once(" to "));
-        let parsed = ends.and_then(|(a, b)| Some((a.trim().parse().ok()?, b.trim().parse().ok()?)));
+        let parsed = ends.and_then(|(a, b)| Some((a.trim().parse::<f64>().ok()?, b.trim().parse::<f64>().ok()?)));
         match parsed {
-            Some((lower_um, upper_um)) => Ok(Self::Range { lower_um, upper_um }),
+            Some((lower, upper)) => Ok(Self::Range { lower_um: lower * um, upper_um: upper * um }),
             None => Err(SizeError::Range(format!("\"{whole}\" is not a micron range; write it like \"50-150 um\""))),
         }
     }
@@ -194,7 +196,8 @@ impl SizeSpec {
             Self::Percentiles(points) => percentile_record(points, "percentiles"),
             Self::Mesh { text, series } => {
                 let (lower, upper) = mesh_bounds(text, *series, standards)?;
-                range_record(lower, upper, tails, format!("mesh {text} ({lower}-{upper} µm)"))
+                let word = if *series == MeshSeries::Tyler { "Tyler mesh" } else { "mesh" };
+                range_record(lower, upper, tails, format!("{word} {text} ({lower}-{upper} µm)"))
             }
             Self::Range { lower_um, upper_um } => {
                 range_record(*lower_um, *upper_um, tails, format!("{lower_um}-{upper_um} µm"))

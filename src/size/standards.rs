@@ -88,8 +88,9 @@ impl Standards {
             MeshSeries::AstmE11 => &self.astm,
             MeshSeries::Tyler => &self.tyler,
         };
-        let wanted = mesh.trim().trim_start_matches("No.").trim();
-        if let Some(sieve) = sieves.iter().find(|s| s.mesh == wanted) {
+        let lower = mesh.trim().to_lowercase();
+        let wanted = ["#", "no."].iter().find_map(|p| lower.strip_prefix(p)).unwrap_or(&lower).trim();
+        if let Some(sieve) = sieves.iter().find(|s| s.mesh.eq_ignore_ascii_case(wanted)) {
             return Ok(sieve.opening_um);
         }
         let hint = match wanted.parse::<f64>() {

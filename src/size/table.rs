@@ -7,11 +7,13 @@
 //! | laser, fine to coarse | `size_um` | `cum_volume_pct` |
 //! | counts, fine to coarse | `lower_um`, `upper_um` | `count` |
 //!
-//! Lines that start with `#` are comments. With `;` between columns, a comma is taken as the decimal mark.
+//! Lines that start with `#` are comments, but `#100` in the mesh column is a sieve. Columns may be separated by commas,
+//! semicolons or tabs; with semicolons or tabs a comma is taken as the decimal mark. A column `note` is passed over.
 
 use super::standards::{MeshSeries, Standards};
 use super::{SizeError, SizeRecord};
 use crate::source::{Place, did_you_mean};
+use crate::units::Micrometres;
 
 /// What a table holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,7 +37,8 @@ impl TableKind {
     }
 }
 
-const KNOWN_COLUMNS: [&str; 13] = [
+const KNOWN_COLUMNS: [&str; 14] = [
+    "note",
     "opening_um",
     "mesh",
     "tyler_mesh",
@@ -89,15 +92,21 @@ struct Sheet {
 
 impl Sheet {
     fn parse(text: &str, file: &str) -> Result<Self, SizeError> {
-        let first = text.lines().find(|l| !l.trim().is_empty() && !l.starts_with('#')).unwrap_or("");
-        let semicolons = first.contains(';');
+        let is_comment = |line: &str| {
+            let rest = line.trim_start().strip_prefix('#');
+            // "#100" names a sieve; "# 100 g" and "#lot 7" are remarks.
+            rest.is_some_and(|r| !r.starts_with(|c: char| c.is_ascii_digit()) || !r.contains([',', ';', '\t']))
+        };
+        let first = text.lines().find(|l| !l.trim().is_empty() && !is_comment(l)).unwrap_or("");
+        let delimiter = [';', '\t'].into_iter().find(|d| first.contains(*d)).unwrap_or(',');
+        // Comments become empty lines, so that lines keep their numbers.
+        let data: String = text.lines().flat_map(|l| [if is_comment(l) { "" } else { l }, "\n"]).collect();
         let mut reader = csv::ReaderBuilder::new()
-            .delimiter(if semicolons { b';' } else { b',' })
+            .delimiter(delimiter as u8)
             .has_headers(false)
             .flexible(true)
-            .comment(Some(b'#'))
             .trim(csv::Trim::All)
-            .from_reader(text.as_bytes());
+            .from_reader(data.as_bytes());
         let mut sheet = Self { file: file.to_owned(), header: Vec::new(), header_line: 1, rows: Vec::new() };
         for record in reader.records() {
             let record = record.map_err(|e| {
@@ -105,7 +114,7 @@ impl Sheet {
                 sheet.error(line, format!("this line cannot be read as CSV: {e}"))
             })?;
             let line = record.position().map_or(1, |p| p.line() as usize);
-            let decimal = |c: &str| if semicolons { c.replace(',', ".") } else { c.to_owned() };
+            let decimal = |c: &str| if delimiter == ',' { c.to_owned() } else { c.replace(',', ".") };
             let cells: Vec<String> = record.iter().map(decimal).collect();
             if cells.iter().all(String::is_empty) {
                 continue;
@@ -124,7 +133,7 @@ impl Sheet {
     fn check_columns(&self) -> Result<(), SizeError> {
         for (i, name) in self.header.iter().enumerate() {
             if !KNOWN_COLUMNS.contains(&name.as_str()) {
-                let problem = format!("unknown column \"{name}\"; {}; {FORMS}", did_you_mean(name, KNOWN_COLUMNS));
+                let problem = format!("unknown column \"{name}\"; {} {FORMS}", did_you_mean(name, KNOWN_COLUMNS));
                 return Err(self.error(self.header_line, problem));
             }
             if self.header[..i].contains(name) {
@@ -152,7 +161,7 @@ impl Sheet {
         let amounts: Vec<&String> =
             self.header.iter().filter(|c| c.contains("retained") || c.contains("passing")).collect();
         let bounds = self.has("lower_um") && self.has("upper_um");
-        match (sieve, amounts.len(), self.header.len()) {
+        match (sieve, amounts.len(), self.header.iter().filter(|h| *h != "note").count()) {
             (1, 1, 2) => Ok(TableKind::Sieve),
             (0, 0, 3) if bounds && self.has("volume_pct") => Ok(TableKind::Laser),
             (0, 0, 2) if self.has("size_um") && self.has("cum_volume_pct") => Ok(TableKind::Laser),
@@ -182,6 +191,15 @@ impl Sheet {
         }
     }
 
+    /// A grain size or an opening, µm.
+    fn size(&self, line: usize, row: &[String], column: &str) -> Result<f64, SizeError> {
+        let size = self.number(line, row, column)?;
+        if size > 0.0 {
+            Micrometres::new(size).map_err(|e| self.error(line, format!("{column}: {e}")))?;
+        }
+        Ok(size)
+    }
+
     fn error(&self, line: usize, problem: String) -> SizeError {
         SizeError::Table { place: Place::line(&self.file, line), problem }
     }
@@ -190,6 +208,9 @@ impl Sheet {
         self.rows.last().map_or(self.header_line, |r| r.0)
     }
 }
+
+/// The finest test sieve that is made (ISO 3310-3, electroformed).
+const FINEST_SIEVE_UM: f64 = 5.0;
 
 /// Points of a sieve table, fine to coarse.
 fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>, SizeError> {
@@ -242,7 +263,7 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
                 return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into()));
             }
             Some(series) => standards.opening_um(series, cell).map_err(|e| sheet.error(*line, e.to_string()))?,
-            None => sheet.number(*line, row, column)?,
+            None => sheet.size(*line, row, column)?,
         };
         match openings.last() {
             Some(&above) if above == opening => {
@@ -254,6 +275,11 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
             }
             _ => openings.push(opening),
         }
+    }
+    if openings.first().is_some_and(|o| *o > 0.0 && *o < FINEST_SIEVE_UM) {
+        let problem =
+            "every opening is below 5 µm, finer than any test sieve; opening_um is in micrometres (0.3 mm is 300)";
+        return Err(sheet.error(sheet.rows[0].0, problem.into()));
     }
     Ok(openings)
 }
@@ -316,7 +342,7 @@ fn check_cumulative(sheet: &Sheet, passing: &[f64], column: &str, has_pan: bool)
 fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
     let mut points: Vec<(f64, f64)> = Vec::new();
     for (line, row) in &sheet.rows {
-        let size = sheet.number(*line, row, "size_um")?;
+        let size = sheet.size(*line, row, "size_um")?;
         let cumulative = sheet.number(*line, row, "cum_volume_pct")?;
         if size == 0.0 {
             return Err(sheet.error(*line, "size_um must be above 0".into()));
@@ -341,8 +367,8 @@ fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -
     let mut running: Vec<(f64, f64)> = Vec::new();
     let mut volume = 0.0;
     for (line, row) in &sheet.rows {
-        let lower = sheet.number(*line, row, "lower_um")?;
-        let upper = sheet.number(*line, row, "upper_um")?;
+        let lower = sheet.size(*line, row, "lower_um")?;
+        let upper = sheet.size(*line, row, "upper_um")?;
         if lower >= upper {
             let problem = format!("lower_um = {lower} is not below upper_um = {upper}");
             return Err(sheet.error(*line, problem));

@@ -32,11 +32,11 @@ pub enum TableError {
         hint: String,
     },
     /// The folder itself cannot be listed.
-    #[error("{folder}: the folder of tables cannot be read: {source}")]
+    #[error("{folder}: the folder of tables cannot be read: {cause}")]
     Folder {
         /// The folder.
         folder: String,
         /// What the system said.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
 }

@@ -8,7 +8,7 @@ mod sheet;
 
 pub use error::TableError;
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
-pub use rows::{CautionRow, Material, MohsRow, RefusalRow, RoundnessRow};
+pub use rows::{CautionRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
 
 use crate::size::SizeError;
@@ -25,7 +25,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 14] = embedded![
+const EMBEDDED: [(&str, &str, &str); 15] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -40,6 +40,7 @@ const EMBEDDED: [(&str, &str, &str); 14] = embedded![
     "grits-fepa-p": "P grits, P12 to P2500",
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
+    "polymer-words": "words in a powder's name that tell of plastic grains",
 ];
 
 /// All tables in force.
@@ -64,6 +65,8 @@ pub struct Tables {
     pub cautions: Vec<CautionRow>,
     /// Rules that forbid.
     pub refusals: Vec<RefusalRow>,
+    /// Words that tell of plastic grains.
+    pub polymer_words: Vec<PolymerWordRow>,
 }
 
 impl Tables {
@@ -81,7 +84,7 @@ impl Tables {
     /// [`TableError`] when the folder cannot be read, holds a CSV that is no table of ours, or a table is malformed.
     pub fn with_folder(folder: &Path) -> Result<Self, TableError> {
         let mut files = embedded_files();
-        let unreadable = |source| TableError::Folder { folder: folder.display().to_string(), source };
+        let unreadable = |cause| TableError::Folder { folder: folder.display().to_string(), cause };
         let mut paths = Vec::new();
         for entry in std::fs::read_dir(folder).map_err(unreadable)? {
             paths.push(entry.map_err(unreadable)?.path());
@@ -108,10 +111,11 @@ impl Tables {
             standards: standards(&find)?,
             materials: materials(find("materials"), &refusals, &cautions)?,
             mohs: mohs_scale(find("hardness"))?,
-            roundness: without_lines(ranged(find("roundness"))?),
+            roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
             bands: model::bands(find("bands"), &sites)?,
             sites,
+            polymer_words: polymer_words(find("polymer-words"), &refusals)?,
             cautions,
             refusals,
             files: Vec::new(),
@@ -177,6 +181,24 @@ fn ranged<T: DeserializeOwned + Ranged>(file: &TableFile) -> Result<Vec<(usize, 
     Ok(rows)
 }
 
+fn roundness(file: &TableFile) -> Result<Vec<RoundnessRow>, TableError> {
+    let mut rows: Vec<(usize, RoundnessRow)> = ranged(file)?;
+    refuse_repeats(file, &rows, |r| r.class.clone())?;
+    // Classes are looked up in lower case.
+    rows.iter_mut().for_each(|(_, r)| r.class = r.class.to_lowercase().replace(['-', '_'], " "));
+    Ok(without_lines(rows))
+}
+
+/// Refuses two rows that say they are the same thing.
+fn refuse_repeats<T>(file: &TableFile, rows: &[(usize, T)], key: impl Fn(&T) -> String) -> Result<(), TableError> {
+    for (i, (line, row)) in rows.iter().enumerate() {
+        if rows[..i].iter().any(|(_, earlier)| key(earlier).eq_ignore_ascii_case(&key(row))) {
+            return Err(file.error(*line, format!("\"{}\" stands twice", key(row))));
+        }
+    }
+    Ok(())
+}
+
 fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
     let rows: Vec<(usize, MohsRow)> = ranged(file)?;
     let rises = |w: &[(usize, MohsRow)]| w[0].1.mohs < w[1].1.mohs && w[0].1.hardness_gpa < w[1].1.hardness_gpa;
@@ -187,12 +209,20 @@ fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
     }
 }
 
+fn polymer_words(file: &TableFile, refusals: &[RefusalRow]) -> Result<Vec<PolymerWordRow>, TableError> {
+    let rows: Vec<(usize, PolymerWordRow)> = file.rows()?;
+    for (line, row) in &rows {
+        if !refusals.iter().any(|r| r.group == row.group) {
+            return Err(file.error(*line, format!("group \"{}\" is no group of the refusals table", row.group)));
+        }
+    }
+    Ok(without_lines(rows))
+}
+
 fn materials(file: &TableFile, refusals: &[RefusalRow], cautions: &[CautionRow]) -> Result<Vec<Material>, TableError> {
     let rows: Vec<(usize, Material)> = ranged(file)?;
-    for (i, (line, row)) in rows.iter().enumerate() {
-        if rows[..i].iter().any(|(_, earlier)| earlier.key == row.key) {
-            return Err(file.error(*line, format!("the key \"{}\" stands twice", row.key)));
-        }
+    refuse_repeats(file, &rows, |r| r.key.clone())?;
+    for (line, row) in &rows {
         if !row.refused_by.is_empty() && !refusals.iter().any(|r| r.group == row.refused_by) {
             let problem = format!("refused_by \"{}\" is no group of the refusals table", row.refused_by);
             return Err(file.error(*line, problem));

@@ -1,7 +1,7 @@
 //! Sites, bands and constants, assembled from their rows.
 
 use super::rows::{BandRow, ConstantRow, SiteRow};
-use super::{TableError, TableFile, ranged, without_lines};
+use super::{TableError, TableFile, ranged, refuse_repeats, without_lines};
 use crate::source::did_you_mean;
 
 /// A skin site: what the rub is solved with.
@@ -104,9 +104,32 @@ pub struct ModelConstants {
     pub range_tail_pct: f64,
 }
 
+/// All constants of the model.
+const CONSTANTS: [&str; 13] = [
+    "finger_modulus_mpa",
+    "poisson_ratio",
+    "horn_hardness_mpa",
+    "half_hardness_gpa",
+    "debris_share",
+    "sliding_distance_m",
+    "reference_load_pct",
+    "reference_d50_um",
+    "reference_gsd",
+    "reference_density_g_cm3",
+    "reference_hardness_gpa",
+    "reference_roundness",
+    "range_tail_pct",
+];
+
 impl ModelConstants {
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
-        let rows: Vec<ConstantRow> = without_lines(ranged(file)?);
+        let rows: Vec<(usize, ConstantRow)> = ranged(file)?;
+        refuse_repeats(file, &rows, |r| r.constant.clone())?;
+        if let Some((line, row)) = rows.iter().find(|(_, r)| !CONSTANTS.contains(&r.constant.as_str())) {
+            let hint = did_you_mean(&row.constant, CONSTANTS);
+            return Err(file.error(*line, format!("the model has no constant \"{}\"; {hint}", row.constant)));
+        }
+        let rows = without_lines(rows);
         let get = |name: &str| {
             let row = rows.iter().find(|r| r.constant == name);
             row.map(|r| r.value).ok_or_else(|| file.error(1, format!("the constant \"{name}\" is missing")))
@@ -133,7 +156,9 @@ impl ModelConstants {
 pub const REFERENCE_SITE: &str = "face";
 
 pub(super) fn sites(file: &TableFile) -> Result<Vec<Site>, TableError> {
-    let rows: Vec<SiteRow> = without_lines(ranged(file)?);
+    let rows: Vec<(usize, SiteRow)> = ranged(file)?;
+    refuse_repeats(file, &rows, |r| format!("{} {}", r.site, r.parameter))?;
+    let rows = without_lines(rows);
     let mut names: Vec<&str> = Vec::new();
     for row in &rows {
         if !names.contains(&row.site.as_str()) {
@@ -163,7 +188,11 @@ fn site(file: &TableFile, rows: &[SiteRow], name: &str) -> Result<Site, TableErr
 
 pub(super) fn bands(file: &TableFile, sites: &[Site]) -> Result<Vec<BandLimits>, TableError> {
     let mut bands: Vec<BandLimits> = Vec::new();
-    for (line, row) in ranged::<BandRow>(file)? {
+    let rows: Vec<(usize, BandRow)> = ranged(file)?;
+    refuse_repeats(file, &rows, |r| format!("{} {}", r.band, r.criterion))?;
+    for (line, mut row) in rows {
+        // Bands are asked for in lower case.
+        row.band = row.band.to_lowercase();
         if !sites.iter().any(|s| s.name == row.site) {
             let hint = did_you_mean(&row.site, sites.iter().map(|s| s.name.as_str()));
             return Err(file.error(line, format!("there is no site \"{}\"; {hint}", row.site)));

@@ -326,6 +326,20 @@ pub struct CautionRow {
     pub source: String,
 }
 
+/// `polymer-words.csv`: a word in a powder's name that tells of plastic grains.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PolymerWordRow {
+    /// The word, in lower case.
+    pub word: String,
+    /// Group of the refusals table that forbids what it names.
+    pub group: String,
+    /// How well it is known.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}
+
 /// `refusals.csv`: a rule that forbids a group of materials.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
