@@ -1,4 +1,4 @@
-//! Blends that meet a target: comparing scrubs, walking a share, finding a blend, replacing a powder.
+//! Choosing between blends: comparing scrubs, replacing a powder.
 
 mod compare;
 mod stand_in;

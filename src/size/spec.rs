@@ -151,7 +151,7 @@ impl SizeSpec {
     fn parse_pairs(text: &str) -> Result<Self, SizeError> {
         let mut pairs = Vec::new();
         let joined = text.split('=').map(str::trim).collect::<Vec<_>>().join("=");
-        for word in joined.split([' ', ',', ';']).filter(|w| !w.is_empty()) {
+        for word in joined.split([' ', ',', ';']).filter(|w| !w.is_empty() && *w != "um") {
             let number = word.split_once('=').and_then(|(k, v)| {
                 let v = v.strip_suffix("um").unwrap_or(v);
                 v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), v))
