@@ -251,7 +251,7 @@ impl BlendReport {
             let change = self.band.changes.iter().find(|c| c.direction == direction);
             let sentence = match change {
                 Some(change) => change.sentence.as_str(),
-                None if Some(direction) == self.band.end => "there is no such band",
+                None if Some(direction) == self.band.end => "there is no further band on that side",
                 None => "no change of one powder's parts or grade, or of the load, does it alone",
             };
             out += &wrap(&format!("{word}: {sentence}"), WIDTH, "  - ", "    ");
