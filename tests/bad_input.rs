@@ -252,7 +252,7 @@ fn calls() {
     let folder = TempDir::new().unwrap();
     fs::write(folder.path().join("scrub.toml"), GOOD).unwrap();
     fs::write(folder.path().join("taken"), "mine").unwrap();
-    let cases: [(&[&str], &str); 17] = [
+    let cases: [(&[&str], &str); 47] = [
         (&["size", "mesh -61+100"], "nearest: 60 (250 µm)"),
         (&["size", "F221"], "nearest: F220"),
         (&["size", "P185"], "nearest: P180"),
@@ -269,6 +269,42 @@ fn calls() {
         (
             &["stand-in", "scrub.toml", "--for", "Rice", "--shelf", "scrub.toml"],
             "unknown key \"scrub\" in the shelf file",
+        ),
+        (&["ladder", "scrub.toml"], "--vary"),
+        (&["ladder", "scrub.toml", "--vary", "load"], "write NAME.parts=LOW..HIGH"),
+        (&["ladder", "scrub.toml", "--vary", "load=5"], "write NAME.parts=LOW..HIGH"),
+        (&["ladder", "scrub.toml", "--vary", "lode=1..5"], "did you mean \"load\""),
+        (&["ladder", "scrub.toml", "--vary", "rice=1..5"], "did you mean \"Rice.parts\" or \"Rice.d50\""),
+        (&["ladder", "scrub.toml", "--vary", "rise.parts=1..5"], "did you mean \"Rice\""),
+        (&["ladder", "scrub.toml", "--vary", "rce-bran.d50=1..5"], "did you mean \"Rice\""),
+        (&["ladder", "scrub.toml", "--vary", ".d50=1..5"], "no powder \"\""),
+        (&["ladder", "scrub.toml", "--vary", "rice.d5=1..5"], "did you mean \"d50\""),
+        (&["ladder", "scrub.toml", "--vary", "load=one..5"], "\"one\" is not a number"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..inf"], "\"inf\" is not a number"),
+        (&["ladder", "scrub.toml", "--vary", "load=NaN..5"], "\"NaN\" is not a number"),
+        (&["ladder", "scrub.toml", "--vary", "load=5..5"], "5 is not below 5"),
+        (&["ladder", "scrub.toml", "--vary", "load=9..5", "--plot", "new"], "the range must rise"),
+        (&["ladder", "scrub.toml", "--vary", "load=5..5.000000000000001"], "too narrow"),
+        (&["ladder", "scrub.toml", "--vary", "load=1e-300..5"], "1e-300 is less than any balance weighs"),
+        (&["ladder", "scrub.toml", "--vary", "load=0..5"], "above 0 and at most 100 %"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..101"], "at most 100 %"),
+        (&["ladder", "scrub.toml", "--vary", "rice.parts=-1..5"], "from 0 (left out) to 100, not -1"),
+        (&["ladder", "scrub.toml", "--vary", "rice.parts=1..500"], "from 0 (left out) to 100, not 500"),
+        (&["ladder", "scrub.toml", "--vary", "rice.parts=0..5"], "no powder would be left"),
+        (&["ladder", "scrub.toml", "--vary", "rice.d50=0..5"], "between 0.001 and"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..5", "--vary", "load=2..9"], "the same quantity"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..5", "--points", "1"], "2..=500"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..5", "--points", "501"], "2..=500"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..5", "--plot", "taken"], "taken"),
+        (&["ladder", "scrub.toml", "--vary", "load=1..5", "--force"], "--plot"),
+        (&["ladder", "missing.toml", "--vary", "load=1..5"], "missing.toml: no such file"),
+        (
+            &["ladder", "scrub.toml", "--vary", "load=1..5", "--vary", "rice.d50=40..90", "--points", "101"],
+            "2 to 100 steps a side",
+        ),
+        (
+            &["ladder", "scrub.toml", "--vary", "load=1..5", "--vary", "rice.d50=4..9", "--vary", "rice.parts=1..2"],
+            "give one or two",
         ),
         (&["tables", "material"], "did you mean \"materials\""),
         (&["tables", "materials", "--row", "unobtainium"], "has no row \"unobtainium\""),

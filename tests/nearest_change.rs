@@ -3,47 +3,18 @@
 
 mod common;
 
-use common::{log_normal, of_material, tables};
+use common::{CASES, scrub, tables};
 use gritwise::band::{Change, Direction, Judge, Quantity, nearest_changes};
-use gritwise::blend::{Blend, Scrub};
-use gritwise::units::{LoadPercent, Parts};
-
-/// (material, parts, D50, gsd) of each powder, and the load.
-type Case = (&'static [(&'static str, f64, f64, f64)], f64);
-
-const CASES: [Case; 7] = [
-    (&[("rice-bran", 4.0, 60.0, 1.6), ("bamboo", 1.0, 260.0, 1.4)], 5.0),
-    (&[("pumice", 3.0, 45.0, 1.6), ("walnut-shell", 1.0, 200.0, 1.5)], 5.0),
-    (&[("pumice-coarse", 1.0, 300.0, 1.5)], 6.0),
-    (&[("alumina", 1.0, 120.0, 1.3), ("oat", 9.0, 90.0, 1.7)], 8.0),
-    (&[("jojoba-wax", 1.0, 400.0, 1.25)], 4.0),
-    (&[("peach-stone", 1.0, 700.0, 1.4), ("sugar", 5.0, 350.0, 1.5)], 50.0),
-    (&[("rice-grain", 2.0, 80.0, 1.5), ("olive-stone", 2.0, 150.0, 1.3), ("perlite", 1.0, 60.0, 1.8)], 4.0),
-];
-
-fn scrub(case: &Case, change: Option<(&Quantity, f64)>) -> Scrub {
-    let (powders, load) = case;
-    let value = |quantity: Quantity, stated: f64| match change {
-        Some((q, v)) if *q == quantity => v,
-        _ => stated,
-    };
-    let powders = powders.iter().enumerate().map(|(i, (material, parts, d50, gsd))| {
-        let size = log_normal(value(Quantity::Median(i), *d50), *gsd);
-        (of_material(material, size), Parts::new(value(Quantity::Parts(i), *parts)).unwrap())
-    });
-    let load = LoadPercent::new(value(Quantity::Load, *load)).unwrap();
-    Scrub { name: "test".into(), load, blend: Blend::new(powders.collect()).unwrap() }
-}
 
 #[test]
 fn a_stated_change_moves_the_band_exactly_where_it_says() {
     let judge = Judge::new(tables()).unwrap();
     let mut seen = 0;
     for case in &CASES {
-        let stated = scrub(case, None);
+        let stated = scrub(case, &[]);
         let rank = judge.assess(&stated).verdict.rank;
         for Change { direction, quantity, from, to, rank: next, .. } in nearest_changes(&judge, &stated, rank) {
-            let rank_at = |v: f64| judge.assess(&scrub(case, Some((&quantity, v)))).verdict.rank;
+            let rank_at = |v: f64| judge.assess(&scrub(case, &[(quantity, v)])).verdict.rank;
             let beyond = to + (to - from) * 1e-6;
             let short = to - (to - from) * 1e-6;
             match direction {
@@ -66,7 +37,7 @@ fn a_stated_change_moves_the_band_exactly_where_it_says() {
 fn no_other_single_change_is_nearer() {
     let judge = Judge::new(tables()).unwrap();
     let case = &CASES[0];
-    let stated = scrub(case, None);
+    let stated = scrub(case, &[]);
     let rank = judge.assess(&stated).verdict.rank;
     let changes = nearest_changes(&judge, &stated, rank);
     let nearest = changes.iter().find(|c| c.direction == Direction::Milder).unwrap();
@@ -85,7 +56,7 @@ fn no_other_single_change_is_nearer() {
     for quantity in [Quantity::Parts(0), Quantity::Parts(1), Quantity::Load] {
         for step in 1..400 {
             let v = f64::from(step) * 0.05;
-            if judge.assess(&scrub(case, Some((&quantity, v)))).verdict.rank < rank {
+            if judge.assess(&scrub(case, &[(quantity, v)])).verdict.rank < rank {
                 best = best.min(moved(&quantity, v));
             }
         }

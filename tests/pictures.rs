@@ -22,8 +22,10 @@ fn draw(args: &[&str], into: &Path) -> Vec<(String, String)> {
 fn plots_are_drawn_from_the_examples() {
     let folder = TempDir::new().unwrap();
     let into = folder.path().to_str().unwrap();
-    let drawn = draw(&["blend", "examples/millrace-rice-polish.toml", "--plot", into], folder.path());
-    assert_eq!(drawn.len(), 3);
+    let polish = "examples/millrace-rice-polish.toml";
+    draw(&["ladder", polish, "--vary", "olive.parts=0..6", "--plot", into], folder.path());
+    let drawn = draw(&["blend", polish, "--plot", into], folder.path());
+    assert_eq!(drawn.len(), 4);
     for (name, svg) in &drawn {
         let kept = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("plots").join(name)).unwrap();
         assert!(kept == *svg, "plots/{name} is old; draw it again (see DEVELOPERS.md)");
@@ -31,7 +33,7 @@ fn plots_are_drawn_from_the_examples() {
     let kept = fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("plots")).unwrap().count();
     assert_eq!(kept, drawn.len(), "plots/ holds a picture that nothing draws");
     // A picture that is there is replaced only with --force.
-    let again = ["blend", "examples/millrace-rice-polish.toml", "--plot", into];
+    let again = ["blend", polish, "--plot", into];
     let mut command = Command::cargo_bin("gritwise").unwrap();
     command.current_dir(env!("CARGO_MANIFEST_DIR")).args(again).assert().code(2);
     assert_eq!(draw(&["blend", again[1], "--plot", into, "--force"], folder.path()), drawn);
@@ -61,24 +63,48 @@ fn text_boxes(svg: &str) -> Vec<(String, [f64; 4])> {
         .collect()
 }
 
+/// No text leaves a picture of this height, and none lies on another.
+fn assert_clear(name: &str, svg: &str, height: f64) {
+    assert!(svg.contains("<title id=\"title\">") && svg.contains("<desc id=\"desc\">"), "{name}");
+    let boxes = text_boxes(svg);
+    assert!(boxes.len() > 10, "{name}");
+    for (i, (text, a)) in boxes.iter().enumerate() {
+        assert!(a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 800.0 && a[3] <= height, "{name}: {text} leaves the picture");
+        for (other, b) in &boxes[i + 1..] {
+            let apart = a[2] <= b[0] || b[2] <= a[0] || a[3] <= b[1] || b[3] <= a[1];
+            assert!(apart, "{name}: {text:?} and {other:?} overlap");
+        }
+    }
+}
+
 #[test]
 fn labels_keep_clear_of_each_other_and_of_the_edge() {
     for example in ["millrace-rice-polish", "millrace-body-scrub", "osier-bamboo-polish", "weir-foot-scrub"] {
         let folder = TempDir::new().unwrap();
         let file = format!("examples/{example}.toml");
         for (name, svg) in draw(&["blend", &file, "--plot", folder.path().to_str().unwrap()], folder.path()) {
-            assert!(svg.contains("<title id=\"title\">") && svg.contains("<desc id=\"desc\">"), "{name}");
-            let boxes = text_boxes(&svg);
-            assert!(boxes.len() > 10, "{name}");
-            for (i, (text, a)) in boxes.iter().enumerate() {
-                assert!(
-                    a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 800.0 && a[3] <= 480.0,
-                    "{name}: {text} leaves the picture"
-                );
-                for (other, b) in &boxes[i + 1..] {
-                    let apart = a[2] <= b[0] || b[2] <= a[0] || a[3] <= b[1] || b[3] <= a[1];
-                    assert!(apart, "{name}: {text:?} and {other:?} overlap");
-                }
+            assert_clear(&name, &svg, 480.0);
+        }
+    }
+}
+
+#[test]
+fn labels_of_ladders_and_maps_keep_clear_too() {
+    for (example, powder) in [
+        ("millrace-rice-polish", "olive"),
+        ("millrace-body-scrub", "rice"),
+        ("osier-bamboo-polish", "bamboo"),
+        ("weir-foot-scrub", "walnut"),
+    ] {
+        let file = format!("examples/{example}.toml");
+        let sizes = format!("{powder}.d50=20..900");
+        for vary in [vec![sizes.as_str()], vec!["load=1..90"], vec!["load=3.9..5.1"], vec!["load=1..60", &sizes]] {
+            let folder = TempDir::new().unwrap();
+            let mut call = vec!["ladder", &file, "--plot", folder.path().to_str().unwrap()];
+            call.extend(vary.iter().flat_map(|v| ["--vary", v]));
+            let height = if vary.len() == 1 { 880.0 } else { 480.0 };
+            for (name, svg) in draw(&call, folder.path()) {
+                assert_clear(&format!("{name} {vary:?}"), &svg, height);
             }
         }
     }

@@ -2,9 +2,9 @@
 //! which the next band begins.
 
 use super::Judge;
-use crate::blend::{Blend, Scrub};
+use super::variation::{Quantity, Variation};
+use crate::blend::Scrub;
 use crate::numerics::roots;
-use crate::rub::Population;
 use serde::Serialize;
 
 /// Towards the skin, or away from it.
@@ -25,17 +25,6 @@ impl Direction {
             Self::Harsher => (rank < bands).then_some(rank + 1),
         }
     }
-}
-
-/// What is changed.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Quantity {
-    /// Parts by mass of the powder at this place in the blend, all else kept.
-    Parts(usize),
-    /// The powder load, % of the scrub.
-    Load,
-    /// The median of the powder at this place, µm: the same grading, finer or coarser as a whole.
-    Median(usize),
 }
 
 /// A change that takes the scrub to the edge of another band.
@@ -63,16 +52,16 @@ const MEDIAN_REACH: f64 = 100.0;
 
 /// The nearest change towards each side: of parts or load where one of them can do it, else of a grade.
 pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
-    let walk = Walk::new(judge, scrub);
+    let variation = Variation::new(judge, scrub);
     let mut changes = Vec::new();
     for direction in [Direction::Milder, Direction::Harsher] {
         let Some(next) = direction.next(rank, judge.bands().len()) else { continue };
         let count = scrub.blend.components().len();
         let parts = (0..count).filter(|_| count > 1).map(Quantity::Parts);
-        let shares = parts.chain([Quantity::Load]).filter_map(|q| walk.crossing(q, direction, rank, next));
+        let shares = parts.chain([Quantity::Load]).filter_map(|q| crossing(&variation, q, direction, rank, next));
         let nearest = shares.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct)).or_else(|| {
             let grades = (0..count).map(Quantity::Median);
-            let grades = grades.filter_map(|q| walk.crossing(q, direction, rank, next));
+            let grades = grades.filter_map(|q| crossing(&variation, q, direction, rank, next));
             grades.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct))
         });
         changes.extend(nearest);
@@ -80,108 +69,58 @@ pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change>
     changes
 }
 
-/// A scrub with its grains laid out, to be judged again and again.
-struct Walk<'a> {
-    judge: &'a Judge,
-    blend: &'a Blend,
-    population: Population<'a>,
-    parts: Vec<f64>,
-    load_pct: f64,
+/// Walks `quantity` both ways until the band changes to `next`, and solves for the point where it does.
+fn crossing(
+    variation: &Variation,
+    quantity: Quantity,
+    direction: Direction,
+    rank: usize,
+    next: usize,
+) -> Option<Change> {
+    // The milder of the two bands has the limits that are crossed.
+    let limits = rank.min(next);
+    let gone = |value: f64| {
+        let excess = variation.excess(&[(quantity, value)], limits);
+        if direction == Direction::Milder { -excess } else { excess }
+    };
+    let from = variation.stands(quantity);
+    let (reach, most) = match quantity {
+        Quantity::Parts(_) | Quantity::Load => (REACH, 100.0),
+        Quantity::Median(_) => (MEDIAN_REACH, f64::INFINITY),
+    };
+    let mut found: Vec<f64> = Vec::new();
+    for side in [-1.0, 1.0] {
+        let mut inside = from;
+        for step in 1..=STEPS {
+            // Small steps first: near crossings must not be jumped over.
+            let stretch = (f64::from(step) / f64::from(STEPS)).powi(2);
+            let outside = (from * reach.powf(side * stretch)).min(most);
+            if outside == inside {
+                break;
+            }
+            if gone(outside) >= 0.0 {
+                found.extend(roots::brent(gone, inside, outside, 1e-9 * from).ok());
+                break;
+            }
+            inside = outside;
+        }
+    }
+    let moved = |to: f64| moved_pct(variation, quantity, from, to);
+    let to = found.into_iter().min_by(|a, b| moved(*a).total_cmp(&moved(*b)))?;
+    Some(Change { direction, quantity, from, to, rank: next, moved_pct: moved(to) })
 }
 
-impl<'a> Walk<'a> {
-    fn new(judge: &'a Judge, scrub: &'a Scrub) -> Self {
-        Self {
-            judge,
-            blend: &scrub.blend,
-            population: Population::new(&scrub.blend, judge.model().floor_um()),
-            parts: scrub.blend.components().iter().map(|c| c.parts.get()).collect(),
-            load_pct: scrub.load.get(),
+/// Half the sum of all changes of shares of the scrub; for a grade, its share times the relative change.
+fn moved_pct(variation: &Variation, quantity: Quantity, from: f64, to: f64) -> f64 {
+    let old = variation.shares(&[]);
+    let load_pct = variation.load_pct();
+    match quantity {
+        Quantity::Load => (to - from).abs(),
+        Quantity::Median(i) => load_pct * old[i] * (to / from).ln().abs(),
+        Quantity::Parts(_) => {
+            let new = variation.shares(&[(quantity, to)]);
+            let sum: f64 = old.iter().zip(&new).map(|(a, b)| (a - b).abs()).sum();
+            0.5 * load_pct * sum
         }
     }
-
-    fn from(&self, quantity: &Quantity) -> f64 {
-        match quantity {
-            Quantity::Parts(i) => self.parts[*i],
-            Quantity::Load => self.load_pct,
-            Quantity::Median(i) => self.blend.components()[*i].powder.size.distribution.quantile(0.5),
-        }
-    }
-
-    /// How far beyond the limits of band `rank` the scrub is with `quantity` at `value`.
-    fn excess(&self, quantity: &Quantity, value: f64, rank: usize) -> f64 {
-        let excess = |blend: &Blend, population: &Population, parts: &[f64], load_pct: f64| {
-            self.judge.excess(rank, blend, population, &shares(parts), load_pct / 100.0)
-        };
-        match quantity {
-            Quantity::Parts(i) => {
-                let mut parts = self.parts.clone();
-                parts[*i] = value;
-                excess(self.blend, &self.population, &parts, self.load_pct)
-            }
-            Quantity::Load => excess(self.blend, &self.population, &self.parts, value),
-            Quantity::Median(i) => {
-                let blend = self.blend.with_powder_scaled(*i, value / self.from(quantity));
-                let population = Population::new(&blend, self.judge.model().floor_um());
-                excess(&blend, &population, &self.parts, self.load_pct)
-            }
-        }
-    }
-
-    /// Walks `quantity` both ways until the band changes to `next`, and solves for the point where it does.
-    fn crossing(&self, quantity: Quantity, direction: Direction, rank: usize, next: usize) -> Option<Change> {
-        // The milder of the two bands has the limits that are crossed.
-        let limits = rank.min(next);
-        let gone = |value: f64| {
-            let excess = self.excess(&quantity, value, limits);
-            if direction == Direction::Milder { -excess } else { excess }
-        };
-        let from = self.from(&quantity);
-        let (reach, most) = match quantity {
-            Quantity::Parts(_) | Quantity::Load => (REACH, 100.0),
-            Quantity::Median(_) => (MEDIAN_REACH, f64::INFINITY),
-        };
-        let mut found: Vec<f64> = Vec::new();
-        for side in [-1.0, 1.0] {
-            let mut inside = from;
-            for step in 1..=STEPS {
-                // Small steps first: near crossings must not be jumped over.
-                let stretch = (f64::from(step) / f64::from(STEPS)).powi(2);
-                let outside = (from * reach.powf(side * stretch)).min(most);
-                if outside == inside {
-                    break;
-                }
-                if gone(outside) >= 0.0 {
-                    found.extend(roots::brent(gone, inside, outside, 1e-9 * from).ok());
-                    break;
-                }
-                inside = outside;
-            }
-        }
-        let moved = |to: f64| self.moved_pct(&quantity, from, to);
-        let to = found.into_iter().min_by(|a, b| moved(*a).total_cmp(&moved(*b)))?;
-        let moved_pct = moved(to);
-        Some(Change { direction, quantity, from, to, rank: next, moved_pct })
-    }
-
-    /// Half the sum of all changes of shares of the scrub; for a grade, its share times the relative change.
-    fn moved_pct(&self, quantity: &Quantity, from: f64, to: f64) -> f64 {
-        let old = shares(&self.parts);
-        match quantity {
-            Quantity::Load => (to - from).abs(),
-            Quantity::Median(i) => self.load_pct * old[*i] * (to / from).ln().abs(),
-            Quantity::Parts(i) => {
-                let mut parts = self.parts.clone();
-                parts[*i] = to;
-                let new = shares(&parts);
-                let sum: f64 = old.iter().zip(&new).map(|(a, b)| (a - b).abs()).sum();
-                0.5 * self.load_pct * sum
-            }
-        }
-    }
-}
-
-fn shares(parts: &[f64]) -> Vec<f64> {
-    let sum: f64 = parts.iter().sum();
-    parts.iter().map(|p| p / sum).collect()
 }

@@ -2,10 +2,13 @@
 //! harsh. Band limits are a convention; whoever prints a verdict prints that too.
 
 mod change;
+mod variation;
 
-pub use change::{Change, Direction, Quantity, nearest_changes};
+pub use change::{Change, Direction, nearest_changes};
+pub use variation::Quantity;
+pub(crate) use variation::Variation;
 
-use crate::blend::{Basis, Blend, Scrub};
+use crate::blend::{Blend, Scrub};
 use crate::rub::{Population, RubModel, Rubbed, SiteRub};
 use crate::size::SizeError;
 use crate::tables::{BandLimits, Criterion, Tables};
@@ -46,6 +49,11 @@ impl Held {
     /// How far the value stays below the limit, % of the limit; negative beyond it.
     pub fn margin_pct(&self) -> f64 {
         100.0 * (1.0 - self.value / self.limit)
+    }
+
+    /// How far the value is beyond the limit, as a share of the limit; at most 0 when it is met.
+    pub fn excess(&self) -> f64 {
+        self.value / self.limit - 1.0
     }
 
     /// Whether the limit is met.
@@ -117,11 +125,23 @@ impl Judge {
     pub fn assess(&self, scrub: &Scrub) -> Assessment {
         let population = Population::new(&scrub.blend, self.model.floor_um());
         let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-        let rubbed = self.model.evaluate(&population, &shares, scrub.load.fraction());
+        self.assess_grains(&scrub.blend, &population, &shares, scrub.load.fraction())
+    }
+
+    /// The same from grains laid out before. `mass_shares` are the powders' shares of the blend, `load` the blend's mass
+    /// fraction of the scrub.
+    pub(crate) fn assess_grains(
+        &self,
+        blend: &Blend,
+        population: &Population,
+        mass_shares: &[f64],
+        load: f64,
+    ) -> Assessment {
+        let rubbed = self.model.evaluate(population, mass_shares, load);
         let ratios = rubbed.sites.iter().enumerate().map(|(i, rub)| self.groove_ratio(i, rub));
         let figures = Figures {
             index: rubbed.index,
-            d99_um: scrub.blend.quantile(Basis::Volume, 0.99),
+            d99_um: blend.mixed_quantile(0.99, &population.volumes(mass_shares, load)),
             groove_ratios: ratios.collect(),
         };
         let verdict = self.verdict(&figures);
@@ -176,6 +196,15 @@ impl Judge {
         let index = self.model.index(&reference_rub);
         let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, &volumes) };
         let held = self.against(rank, self.groove_ratio(site, &rub), index, blend.mixed_quantile(0.99, &volumes));
-        held.iter().map(|h| h.value / h.limit - 1.0).fold(f64::NEG_INFINITY, f64::max)
+        worst(&held)
     }
+
+    /// As [`Judge::excess`], from figures that are there already.
+    pub(crate) fn excess_of(&self, rank: usize, figures: &Figures) -> f64 {
+        worst(&self.held(rank, figures))
+    }
+}
+
+fn worst(held: &[Held]) -> f64 {
+    held.iter().map(Held::excess).fold(f64::NEG_INFINITY, f64::max)
 }

@@ -2,6 +2,7 @@
 
 mod blend;
 mod compare;
+mod ladder;
 mod output;
 mod shell;
 mod size;
@@ -40,6 +41,7 @@ enum Command {
     Blend(blend::Blend),
     /// Put two to six scrubs side by side, and see what makes the difference
     Compare(compare::Compare),
+    Ladder(ladder::Ladder),
     /// Find what could stand in for a powder that is out of stock or unwanted
     StandIn(stand_in::StandInCommand),
     /// Describe one powder from a table or a grade: percentiles, means, fitted laws
@@ -85,6 +87,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
     match &arguments.command {
         Command::Blend(command) => command.run(&tables()?),
         Command::Compare(command) => command.run(&tables()?),
+        Command::Ladder(command) => command.run(&tables()?),
         Command::StandIn(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),

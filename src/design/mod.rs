@@ -1,7 +1,15 @@
-//! Choosing between blends: comparing scrubs, replacing a powder.
+//! Choosing between blends: comparing scrubs, walking a share, replacing a powder.
 
 mod compare;
+mod ladder;
+mod map;
+mod place;
 mod stand_in;
+mod vary;
 
 pub use compare::{Difference, Quality, differences};
-pub use stand_in::{Candidate, StandIn, StandInError, place_of, stand_ins};
+pub use ladder::{Borne, Crossing, Ladder, Step};
+pub use map::{Border, Map, Point};
+pub use place::{PlaceError, place_of};
+pub use stand_in::{Candidate, StandIn, stand_ins};
+pub use vary::{Varied, VaryError};

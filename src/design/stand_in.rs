@@ -6,20 +6,6 @@ use crate::blend::{Basis, Blend, Scrub};
 use crate::powder::Powder;
 use crate::units::{LoadPercent, Parts};
 
-/// Why nothing can be replaced.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum StandInError {
-    /// No powder of this name.
-    #[error("the scrub has no powder \"{wanted}\"; {hint}")]
-    NoSuchPowder {
-        /// The name as typed.
-        wanted: String,
-        /// The nearest name.
-        hint: String,
-    },
-}
-
 /// A powder that could stand in.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Candidate {
@@ -66,20 +52,6 @@ pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Can
     let mut found: Vec<StandIn> = candidates.iter().filter_map(|c| before.solve(c)).collect();
     found.sort_by(|a, b| a.off().total_cmp(&b.off()));
     found
-}
-
-/// Place of a powder by its name, any case.
-///
-/// # Errors
-/// [`StandInError::NoSuchPowder`], naming the nearest.
-pub fn place_of(scrub: &Scrub, name: &str) -> Result<usize, StandInError> {
-    let components = scrub.blend.components();
-    components.iter().position(|c| c.powder.name.eq_ignore_ascii_case(name.trim())).ok_or_else(|| {
-        StandInError::NoSuchPowder {
-            wanted: name.to_owned(),
-            hint: crate::source::did_you_mean(name, components.iter().map(|c| c.powder.name.as_str())),
-        }
-    })
 }
 
 /// The scrub as it was, and what its stand-ins are held against.

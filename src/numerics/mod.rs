@@ -1,6 +1,7 @@
-//! Plain numerical tools that know nothing of powders: roots, Gauss-Legendre panels, monotone interpolation, least
+//! Plain numerical tools that know nothing of powders: roots, outlines on a grid, Gauss-Legendre panels, monotone interpolation, least
 //! squares and the normal distribution. They sit under every other room and use none of them.
 
+pub mod contour;
 pub mod least_squares;
 pub mod normal;
 pub mod panel;

@@ -1,12 +1,16 @@
-//! One chart: a logarithmic size axis, a plain vertical one, curves told apart by dash and colour, a legend above.
+//! One chart: a logarithmic size axis or a plain one, a plain vertical one, curves told apart by dash and colour, a legend
+//! above.
 
 use super::PlotError;
+use super::ground::Ground;
 use super::svg::{FINE, Sheet, text_width};
 use plotters::coord::Shift;
 use plotters::coord::combinators::WithKeyPoints;
+use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::ops::Range;
 
 pub(super) type Area = DrawingArea<Sheet, Shift>;
 
@@ -44,7 +48,7 @@ impl Pen {
     }
 }
 
-/// A named curve.
+/// A curve. One without a name is a further piece of one that has, and is not in the legend.
 #[derive(Debug, Clone)]
 pub(super) struct Curve {
     pub name: String,
@@ -55,7 +59,7 @@ pub(super) struct Curve {
     pub shaded: bool,
 }
 
-/// A marked point, with a label and lines to both axes.
+/// A marked point, with a label (none when empty) and lines to both axes.
 #[derive(Debug, Clone)]
 pub(super) struct Mark {
     pub size_um: f64,
@@ -70,6 +74,9 @@ pub(super) struct Chart {
     pub x_label: String,
     pub y_label: String,
     pub x_range: (f64, f64),
+    /// Equal factors, not equal steps, take equal lengths of the horizontal axis.
+    pub x_log: bool,
+    pub y_low: f64,
     pub y_top: f64,
     pub curves: Vec<Curve>,
     pub marks: Vec<Mark>,
@@ -78,25 +85,63 @@ pub(super) struct Chart {
     /// A vertical line at a size, with a label.
     pub line_at: Option<(f64, String)>,
     pub y_percent: bool,
+    /// What is shaded behind the curves.
+    pub ground: Ground,
 }
 
-const fn px(pixels: i32) -> i32 {
+const MARGIN_LEFT: i32 = px(8);
+const MARGIN_RIGHT: i32 = px(24);
+const Y_LABELS: i32 = px(62);
+
+pub(super) const fn px(pixels: i32) -> i32 {
     pixels * FINE
 }
 
-fn font(size_px: f64) -> TextStyle<'static> {
+pub(super) fn font(size_px: f64) -> TextStyle<'static> {
     ("sans-serif", size_px * f64::from(FINE)).into_font().color(&INK)
 }
 
-fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle<'static> {
+pub(super) fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle<'static> {
     style.pos(Pos::new(h, v))
 }
 
-fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
+pub(super) fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
     PlotError::Chart(format!("{e:?}"))
 }
 
-type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<LogCoord<f64>>, RangedCoordf64>>;
+/// A horizontal axis of either kind.
+pub(super) enum Across {
+    Log(LogCoord<f64>),
+    Plain(RangedCoordf64),
+}
+
+impl Ranged for Across {
+    type FormatOption = DefaultFormatting;
+    type ValueType = f64;
+
+    fn map(&self, value: &f64, limit: (i32, i32)) -> i32 {
+        match self {
+            Self::Log(axis) => axis.map(value, limit),
+            Self::Plain(axis) => axis.map(value, limit),
+        }
+    }
+
+    fn key_points<Hint: KeyPointHint>(&self, hint: Hint) -> Vec<f64> {
+        match self {
+            Self::Log(axis) => axis.key_points(hint),
+            Self::Plain(axis) => axis.key_points(hint),
+        }
+    }
+
+    fn range(&self) -> Range<f64> {
+        match self {
+            Self::Log(axis) => axis.range(),
+            Self::Plain(axis) => axis.range(),
+        }
+    }
+}
+
+pub(super) type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
 
 impl Chart {
     /// Draws the chart on an area of a sheet.
@@ -105,39 +150,57 @@ impl Chart {
         let bold = TextStyle { font: font(16.0).font.style(FontStyle::Bold), ..font(16.0) };
         area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12))).map_err(chart_error)?;
         let rows = self.draw_legend(sheet, area)?;
-        let mut plane = self.draw_axes(area, rows)?;
+        let strip = self.ground.strip(self.plot_width(area), self.x_range);
+        let mut plane = self.plane(area, px(44 + 20 * rows) + strip.height())?;
+        self.ground.fill(sheet, &plane);
+        self.draw_axes(&mut plane)?;
         self.draw_curves(sheet, &mut plane)?;
+        self.ground.draw_cuts(sheet, area, &mut plane, &strip, (self.y_low, self.y_top))?;
         // All lines before all labels, so that no line crosses a label.
         if let Some((size, _)) = &self.line_at {
-            draw_dotted(sheet, &mut plane, &[(*size, 0.0), (*size, self.y_top)])?;
+            draw_dotted(sheet, &mut plane, &[(*size, self.y_low), (*size, self.y_top)])?;
         }
         for mark in &self.marks {
             let point = (mark.size_um, mark.value);
-            draw_dotted(sheet, &mut plane, &[(self.x_range.0, mark.value), point, (mark.size_um, 0.0)])?;
+            draw_dotted(sheet, &mut plane, &[(self.x_range.0, mark.value), point, (mark.size_um, self.y_low)])?;
             plane.draw_series([Circle::new(point, px(4), INK.filled())]).map_err(chart_error)?;
         }
         if let Some((size, label)) = &self.line_at {
             let (x, y) = plane.backend_coord(&(*size, self.y_top));
             place_label(area, label, (x, y + px(12)), 0)?;
         }
-        for mark in &self.marks {
+        for mark in self.marks.iter().filter(|m| !m.label.is_empty()) {
             let (x, y) = plane.backend_coord(&(mark.size_um, mark.value));
             place_label(area, &mark.label, (x, y + px(14)), px(26))?;
         }
-        Ok(())
+        let taken: Vec<(i32, i32)> = self.marks.iter().map(|m| plane.backend_coord(&(m.size_um, m.value))).collect();
+        self.ground.draw_names(area, &plane, &taken)
     }
 
-    fn draw_axes<'a>(&self, area: &'a Area, legend_rows: i32) -> Result<Plane<'a>, PlotError> {
-        let sizes = (self.x_range.0..self.x_range.1).log_scale().with_key_points(size_ticks(self.x_range));
-        let mut plane = ChartBuilder::on(area)
-            .margin_top(px(44 + 20 * legend_rows))
-            .margin_right(px(24))
+    /// Width of the plotted part of an area.
+    fn plot_width(&self, area: &Area) -> i32 {
+        area.dim_in_pixel().0 as i32 - MARGIN_LEFT - Y_LABELS - MARGIN_RIGHT
+    }
+
+    fn plane<'a>(&self, area: &'a Area, margin_top: i32) -> Result<Plane<'a>, PlotError> {
+        let range = self.x_range.0..self.x_range.1;
+        let across = match self.x_log {
+            true => Across::Log(range.log_scale().into()).with_key_points(size_ticks(self.x_range)),
+            false => Across::Plain(range.into()).with_key_points(even_ticks(self.x_range.0, self.x_range.1)),
+        };
+        ChartBuilder::on(area)
+            .margin_top(margin_top)
+            .margin_right(MARGIN_RIGHT)
             .margin_bottom(px(8))
-            .margin_left(px(8))
+            .margin_left(MARGIN_LEFT)
             .x_label_area_size(px(44))
-            .y_label_area_size(px(62))
-            .build_cartesian_2d(sizes, 0.0..self.y_top)
-            .map_err(chart_error)?;
+            .y_label_area_size(Y_LABELS)
+            .build_cartesian_2d(across, self.y_low..self.y_top)
+            .map_err(chart_error)
+    }
+
+    fn draw_axes(&self, plane: &mut Plane) -> Result<(), PlotError> {
+        let (x_span, y_span) = (self.x_range.1 - self.x_range.0, self.y_top - self.y_low);
         plane
             .configure_mesh()
             .x_desc(self.x_label.as_str())
@@ -149,11 +212,10 @@ impl Chart {
             .light_line_style(TRANSPARENT)
             .set_all_tick_mark_size(px(4))
             .y_labels(6)
-            .x_label_formatter(&|v| plain(*v))
-            .y_label_formatter(&|v| if self.y_percent { format!("{:.0} %", v * 100.0) } else { plain(*v) })
+            .x_label_formatter(&|v| plain(*v, x_span))
+            .y_label_formatter(&|v| if self.y_percent { format!("{:.0} %", v * 100.0) } else { plain(*v, y_span) })
             .draw()
-            .map_err(chart_error)?;
-        Ok(plane)
+            .map_err(chart_error)
     }
 
     fn draw_curves(&self, sheet: &Sheet, plane: &mut Plane) -> Result<(), PlotError> {
@@ -178,7 +240,7 @@ impl Chart {
         let (width, _) = area.dim_in_pixel();
         let sample = px(34);
         let (mut x, mut row) = (px(16), 0);
-        for curve in &self.curves {
+        for curve in self.curves.iter().filter(|c| !c.name.is_empty()) {
             let needed = sample + px(8) + text_width(&curve.name, f64::from(px(13))) + px(22);
             if x > px(16) && x + needed > width as i32 - px(16) {
                 (x, row) = (px(16), row + 1);
@@ -200,7 +262,17 @@ impl Chart {
 }
 
 fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
-    sheet.dash("1 3");
+    draw_guide(sheet, plane, points, "1 3")
+}
+
+/// A thin line that is no curve.
+pub(super) fn draw_guide(
+    sheet: &Sheet,
+    plane: &mut Plane,
+    points: &[(f64, f64)],
+    dash: &'static str,
+) -> Result<(), PlotError> {
+    sheet.dash(dash);
     let style = FAINT.stroke_width((1.3 * f64::from(FINE)) as u32);
     let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
     sheet.dash("");
@@ -237,9 +309,10 @@ fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
     (first..first + 12).map(|i| i as f64 * step).take_while(|t| *t <= hi).collect()
 }
 
-/// A number without needless zeros.
-fn plain(value: f64) -> String {
-    let text = format!("{value:.3}");
+/// A number without needless zeros, of three decimals or as many as an axis of this span needs.
+fn plain(value: f64, span: f64) -> String {
+    let decimals = (2.0 - span.log10().floor()).max(3.0) as usize;
+    let text = format!("{value:.decimals$}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 

@@ -2,6 +2,7 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
+use super::ground::Ground;
 use super::svg::Sheet;
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
@@ -19,8 +20,8 @@ pub struct Picture {
     pub svg: String,
 }
 
-const WIDTH: i32 = 800;
-const HEIGHT: i32 = 480;
+pub(super) const WIDTH: i32 = 800;
+pub(super) const HEIGHT: i32 = 480;
 /// Points of a curve.
 const POINTS: usize = 400;
 const SIZE_AXIS: &str = "grain size, µm";
@@ -193,7 +194,12 @@ fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[
     finished("work", &shown, &format!("Which grains do the work in {}", scrub.name), &description)
 }
 
-fn finished(name: &'static str, chart: &Chart, title: &str, description: &str) -> Result<Picture, PlotError> {
+pub(super) fn finished(
+    name: &'static str,
+    chart: &Chart,
+    title: &str,
+    description: &str,
+) -> Result<Picture, PlotError> {
     let sheet = Sheet::new(WIDTH, HEIGHT);
     chart.draw(&sheet, &sheet.clone().into_drawing_area())?;
     Ok(Picture { name, svg: sheet.document(title, description) })
@@ -206,12 +212,15 @@ fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Cha
         x_label: SIZE_AXIS.to_owned(),
         y_label: y_label.to_owned(),
         x_range: (sizes[0], sizes[sizes.len() - 1]),
+        x_log: true,
+        y_low: 0.0,
         y_top: if highest > 0.0 { highest * 1.12 } else { 1.0 },
         curves,
         marks: Vec::new(),
         dots: Vec::new(),
         line_at: None,
         y_percent: false,
+        ground: Ground::default(),
     }
 }
 
@@ -293,7 +302,7 @@ fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
 }
 
 /// A name short enough for a title or a legend.
-fn shortened(name: &str) -> String {
+pub(super) fn shortened(name: &str) -> String {
     const LONGEST: usize = 34;
     if name.chars().count() <= LONGEST {
         return name.to_owned();

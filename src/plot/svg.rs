@@ -58,6 +58,15 @@ impl Sheet {
         )
     }
 
+    /// Fills the inside of closed outlines as one shape; an outline within another is a hole.
+    pub fn fill(&self, outlines: &[Vec<BackendCoord>], color: (u8, u8, u8)) {
+        let data: String = outlines.iter().map(|o| path(o.iter().copied()) + "Z").collect();
+        if !data.is_empty() {
+            let fill = paint("fill", BackendColor { alpha: 1.0, rgb: color });
+            self.add(&format!("<path d=\"{data}\" {fill} fill-rule=\"evenodd\"/>"));
+        }
+    }
+
     fn add(&self, element: &str) {
         let mut ink = self.ink.borrow_mut();
         ink.body.push_str(element);

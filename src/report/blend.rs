@@ -1,8 +1,8 @@
 //! The result of `gritwise blend`.
 
-use super::layout::{Align, TextTable, percent, significant, wrap};
+use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::{Percentiles, cautions, wording};
-use crate::band::{Assessment, Direction, Judge, Quantity, nearest_changes};
+use crate::band::{Assessment, Direction, Judge, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
 use crate::rub::{Partition, Population, Work};
 use crate::tables::Tables;
@@ -38,6 +38,12 @@ pub struct ScrubPart {
     pub powder_load_pct: f64,
     /// What the powders in a kilogram of scrub cost; absent unless every powder has a price.
     pub cost_per_kg: Option<f64>,
+}
+
+impl ScrubPart {
+    pub(super) fn new(scrub: &Scrub) -> Self {
+        Self { name: scrub.name.clone(), powder_load_pct: scrub.load.get(), cost_per_kg: scrub.cost_per_kg() }
+    }
 }
 
 /// The abrasiveness index.
@@ -182,9 +188,6 @@ pub struct ChangePart {
     pub sentence: String,
 }
 
-const INDEX_NOTE: &str =
-    "a model under stated assumptions, relative to a reference scrub of 100; not a clinical measure";
-
 impl BlendReport {
     /// Reports an assessed scrub.
     pub fn new(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
@@ -196,17 +199,13 @@ impl BlendReport {
         let work = work_part(scrub, assessment, judge);
         let half_below = work.as_ref().map_or(0.0, |w| w.index_p50_um);
         Self {
-            scrub: ScrubPart {
-                name: scrub.name.clone(),
-                powder_load_pct: scrub.load.get(),
-                cost_per_kg: scrub.cost_per_kg(),
-            },
+            scrub: ScrubPart::new(scrub),
             index: IndexPart {
                 value: rubbed.index,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
                 sliding_distance_m: judge.model().constants().sliding_distance_m,
                 rub: rubbed.reference().partition,
-                note: INDEX_NOTE,
+                note: wording::INDEX_NOTE,
             },
             powders: powders.collect(),
             blend: BlendPart {
@@ -364,9 +363,6 @@ impl BlendReport {
     }
 }
 
-/// Width of running text.
-const WIDTH: usize = 100;
-
 fn powder_part(c: &Component, index_share: f64) -> PowderPart {
     let p = &c.powder;
     let d = &p.size.distribution;
@@ -422,21 +418,14 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
     let governing = assessment.verdict.governing();
     let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
         .iter()
-        .map(|c| {
-            let (what, powder) = match c.quantity {
-                Quantity::Parts(i) => ("parts", Some(i)),
-                Quantity::Load => ("load_pct", None),
-                Quantity::Median(i) => ("d50_um", Some(i)),
-            };
-            ChangePart {
-                direction: c.direction,
-                what,
-                powder: powder.map(|i| scrub.blend.components()[i].powder.name.clone()),
-                from: c.from,
-                to: c.to,
-                band: judge.band_name(c.rank).to_owned(),
-                sentence: wording::change(c, scrub, judge),
-            }
+        .map(|c| ChangePart {
+            direction: c.direction,
+            what: c.quantity.key(),
+            powder: c.quantity.powder().map(|i| scrub.blend.components()[i].powder.name.clone()),
+            from: c.from,
+            to: c.to,
+            band: judge.band_name(c.rank).to_owned(),
+            sentence: wording::change(c, scrub, judge),
         })
         .collect();
     BandPart {

@@ -62,6 +62,9 @@ pub fn significant(value: f64, digits: i32) -> String {
     if grown && decimals > 0 { format!("{value:.*}", decimals - 1) } else { text }
 }
 
+/// Width of running text.
+pub(super) const WIDTH: usize = 100;
+
 /// A share in percent with three significant digits; what is next to nothing is said to be.
 pub(super) fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }

@@ -3,6 +3,7 @@
 pub mod blend;
 mod cautions;
 mod compare;
+mod ladder;
 mod layout;
 pub mod size;
 mod stand_in;
@@ -11,6 +12,7 @@ mod wording;
 
 pub use blend::BlendReport;
 pub use compare::CompareReport;
+pub use ladder::{LadderReport, MapReport};
 pub use layout::{Align, TextTable, significant};
 pub use size::SizeReport;
 pub use stand_in::StandInReport;

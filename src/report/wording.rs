@@ -6,6 +6,13 @@ use crate::blend::Scrub;
 use crate::rub::Partition;
 use crate::tables::Criterion;
 
+/// What the index is and is not.
+pub(super) const INDEX_NOTE: &str =
+    "a model under stated assumptions, relative to a reference scrub of 100; not a clinical measure";
+
+/// What the limits of the bands are.
+pub(super) const BANDS_NOTE: &str = "band limits are a convention of this program, not a published threshold";
+
 /// "would make it a face scrub".
 fn would(band: &str) -> String {
     match band {
@@ -80,7 +87,7 @@ pub(super) fn reasons(assessment: &Assessment, judge: &Judge) -> Vec<String> {
             borne.join(", ")
         ));
     }
-    reasons.push("band limits are a convention of this program, not a published threshold".to_owned());
+    reasons.push(BANDS_NOTE.to_owned());
     reasons
 }
 
@@ -102,6 +109,12 @@ fn figure(held: &Held, assessment: &Assessment, judge: &Judge, site: &str) -> St
     };
     let value = number(held.criterion, held.value);
     format!("{}{detail}: {value}, limit {} ({room})", held.criterion.label(), limit(held))
+}
+
+/// "the groove ratio at the face passes 0.25".
+pub(super) fn passes(held: &Held, site: &str) -> String {
+    let at = if held.criterion == Criterion::GrooveRatio { format!(" at the {site}") } else { String::new() };
+    format!("the {}{at} passes {}", held.criterion.label(), limit(held))
 }
 
 fn number(criterion: Criterion, value: f64) -> String {

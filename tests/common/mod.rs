@@ -1,13 +1,14 @@
 //! What several test files share: powders built by hand, and the reference numbers under `tests/reference/`.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
-use gritwise::blend::Blend;
+use gritwise::band::Quantity;
+use gritwise::blend::{Blend, Scrub};
 use gritwise::powder::{GrainProperties, Hardness, Powder};
 use gritwise::rub::{Population, RubModel, Rubbed};
 use gritwise::size::law::Law;
 use gritwise::size::{SizeDistribution, SizeRecord};
 use gritwise::tables::Tables;
-use gritwise::units::{Gigapascals, GramsPerCm3, Micrometres, Parts, Roundness};
+use gritwise::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
 use serde_json::Value;
 use std::sync::LazyLock;
 
@@ -106,4 +107,31 @@ pub fn assert_both(what: &str, got: Option<f64>, want: Option<f64>, relative: f6
 pub fn rounded(value: f64, decimals: i32) -> f64 {
     let scale = 10.0_f64.powi(decimals);
     (value * scale).round() / scale
+}
+
+/// Scrubs to be varied: (material, parts, D50, gsd) of each powder, and the load.
+pub type Case = (&'static [(&'static str, f64, f64, f64)], f64);
+
+pub const CASES: [Case; 7] = [
+    (&[("rice-bran", 4.0, 60.0, 1.6), ("bamboo", 1.0, 260.0, 1.4)], 5.0),
+    (&[("pumice", 3.0, 45.0, 1.6), ("walnut-shell", 1.0, 200.0, 1.5)], 5.0),
+    (&[("pumice-coarse", 1.0, 300.0, 1.5)], 6.0),
+    (&[("alumina", 1.0, 120.0, 1.3), ("oat", 9.0, 90.0, 1.7)], 8.0),
+    (&[("jojoba-wax", 1.0, 400.0, 1.25)], 4.0),
+    (&[("peach-stone", 1.0, 700.0, 1.4), ("sugar", 5.0, 350.0, 1.5)], 50.0),
+    (&[("rice-grain", 2.0, 80.0, 1.5), ("olive-stone", 2.0, 150.0, 1.3), ("perlite", 1.0, 60.0, 1.8)], 4.0),
+];
+
+/// The scrub of a case, with quantities set to other values. 0 parts leave a powder out.
+pub fn scrub(case: &Case, changes: &[(Quantity, f64)]) -> Scrub {
+    let (powders, load) = case;
+    let value = |quantity: Quantity, stated: f64| changes.iter().find(|c| c.0 == quantity).map_or(stated, |c| c.1);
+    let parts = |i: usize, stated: f64| value(Quantity::Parts(i), stated);
+    let used = powders.iter().enumerate().filter(|(i, p)| parts(*i, p.1) > 0.0);
+    let powders = used.map(|(i, (material, stated, d50, gsd))| {
+        let size = log_normal(value(Quantity::Median(i), *d50), *gsd);
+        (of_material(material, size), Parts::new(parts(i, *stated)).unwrap())
+    });
+    let load = LoadPercent::new(value(Quantity::Load, *load)).unwrap();
+    Scrub { name: "test".into(), load, blend: Blend::new(powders.collect()).unwrap() }
 }

@@ -1,0 +1,123 @@
+//! A scrub with one or more of its quantities set to other values, judged again and again: what the nearest change, a ladder
+//! and a map are solved with.
+
+use super::{Assessment, Judge};
+use crate::blend::{Blend, Scrub};
+use crate::rub::Population;
+use std::borrow::Cow;
+
+/// A quantity of a scrub that can be changed by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Quantity {
+    /// Parts by mass of the powder at this place in the blend, all else kept.
+    Parts(usize),
+    /// The powder load, % of the scrub.
+    Load,
+    /// The median of the powder at this place, µm: the same grading, finer or coarser as a whole.
+    Median(usize),
+}
+
+impl Quantity {
+    /// The key of JSON, with its unit: `parts`, `load_pct` or `d50_um`.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Parts(_) => "parts",
+            Self::Load => "load_pct",
+            Self::Median(_) => "d50_um",
+        }
+    }
+
+    /// Place of the powder that it is about, if it is about one.
+    pub fn powder(self) -> Option<usize> {
+        match self {
+            Self::Parts(i) | Self::Median(i) => Some(i),
+            Self::Load => None,
+        }
+    }
+}
+
+/// Quantities and the values they are set to; what is not named stays as it is.
+pub(crate) type Settings<'s> = &'s [(Quantity, f64)];
+
+/// A scrub with its grains laid out once, to be judged with quantities changed.
+pub(crate) struct Variation<'a> {
+    judge: &'a Judge,
+    blend: &'a Blend,
+    population: Population<'a>,
+    parts: Vec<f64>,
+    load_pct: f64,
+}
+
+impl<'a> Variation<'a> {
+    /// Lays out the grains of a scrub.
+    pub fn new(judge: &'a Judge, scrub: &'a Scrub) -> Self {
+        Self {
+            judge,
+            blend: &scrub.blend,
+            population: Population::new(&scrub.blend, judge.model().floor_um()),
+            parts: scrub.blend.components().iter().map(|c| c.parts.get()).collect(),
+            load_pct: scrub.load.get(),
+        }
+    }
+
+    /// Who judges.
+    pub fn judge(&self) -> &'a Judge {
+        self.judge
+    }
+
+    /// The scrub's own powder load, %.
+    pub fn load_pct(&self) -> f64 {
+        self.load_pct
+    }
+
+    /// Where a quantity stands in the scrub itself.
+    pub fn stands(&self, quantity: Quantity) -> f64 {
+        match quantity {
+            Quantity::Parts(i) => self.parts[i],
+            Quantity::Load => self.load_pct,
+            Quantity::Median(i) => self.blend.components()[i].powder.size.distribution.quantile(0.5),
+        }
+    }
+
+    /// Mass shares of the blend under settings. Parts may be 0 as long as some powder is left.
+    pub fn shares(&self, settings: Settings) -> Vec<f64> {
+        let mut parts = self.parts.clone();
+        for (quantity, value) in settings {
+            if let Quantity::Parts(i) = quantity {
+                parts[*i] = *value;
+            }
+        }
+        let sum: f64 = parts.iter().sum();
+        parts.iter().map(|p| p / sum).collect()
+    }
+
+    /// The scrub under settings, rubbed and judged.
+    pub fn assess(&self, settings: Settings) -> Assessment {
+        self.under(settings, |blend, population, shares, load| {
+            self.judge.assess_grains(blend, population, shares, load)
+        })
+    }
+
+    /// How far beyond the limits of band `rank` the scrub is under settings, as a share of the limit.
+    pub fn excess(&self, settings: Settings, rank: usize) -> f64 {
+        self.under(settings, |blend, population, shares, load| self.judge.excess(rank, blend, population, shares, load))
+    }
+
+    /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.
+    fn under<T>(&self, settings: Settings, judged: impl FnOnce(&Blend, &Population, &[f64], f64) -> T) -> T {
+        let mut blend = Cow::Borrowed(self.blend);
+        let mut load_pct = self.load_pct;
+        for &(quantity, value) in settings {
+            match quantity {
+                Quantity::Parts(_) => {}
+                Quantity::Load => load_pct = value,
+                Quantity::Median(i) => blend = Cow::Owned(blend.with_powder_scaled(i, value / self.stands(quantity))),
+            }
+        }
+        let (shares, load) = (self.shares(settings), load_pct / 100.0);
+        match &blend {
+            Cow::Borrowed(blend) => judged(blend, &self.population, &shares, load),
+            Cow::Owned(blend) => judged(blend, &Population::new(blend, self.judge.model().floor_um()), &shares, load),
+        }
+    }
+}

@@ -1,0 +1,111 @@
+//! `gritwise ladder`
+
+use super::{Answer, output};
+use crate::band::Judge;
+use crate::blend::Scrub;
+use crate::design::{Ladder as Way, Map, Varied};
+use crate::plot::{Picture, ladder_picture, map_picture};
+use crate::report::{LadderReport, MapReport};
+use crate::scrubfile;
+use crate::tables::Tables;
+use anyhow::{Context, Result, bail};
+use clap::Args;
+use clap::builder::RangedU64ValueParser;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+/// Vary one amount of a scrub and see where the band changes; vary two for a map
+///
+/// Takes the scrub file and changes one thing from low to high while all else stays as it is: the parts of one powder, its
+/// grade (the same sizes, all finer or coarser, named by the median), or the powder load. Prints index, groove ratios and
+/// band step by step, and the exact values at which the scrub moves from one band to another.
+///
+/// With --vary twice, prints a map of the bands over both. The map finds borders on a grid of 48 cells a side at least; an
+/// island of another band smaller than a cell may be missed. The index is a model, and band limits are a convention.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  gritwise ladder scrub.toml --vary bamboo.parts=0..3\n  \
+                        gritwise ladder scrub.toml --vary load=1..15 --plot pictures\n  \
+                        gritwise ladder scrub.toml --vary \"Olive stone, sieved.d50=100..300\"\n  \
+                        gritwise ladder scrub.toml --vary olive.parts=0..3 --vary load=2..10 --plot map.svg")]
+pub(super) struct Ladder {
+    /// The scrub file
+    #[arg(value_name = "FILE.toml")]
+    file: PathBuf,
+
+    /// What to vary and its range: NAME.parts (0 leaves the powder out), NAME.d50 (median in µm) or load (% of the scrub).
+    /// NAME is a powder's name or its material, any case; a beginning is enough where it leaves no doubt. Give it twice
+    /// for a map
+    #[arg(long, value_name = "SPEC=LOW..HIGH", required = true)]
+    vary: Vec<String>,
+
+    /// Number of values to print, at equal steps and both ends included; of a map, on each side (100 at most)
+    #[arg(long, value_name = "N", default_value_t = 25, value_parser = RangedU64ValueParser::<usize>::new().range(2..=500))]
+    points: usize,
+
+    /// Draw the picture into this folder, or into this file if it ends in .svg
+    #[arg(long, value_name = "DIR|FILE.svg")]
+    plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Ladder {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let scrub = scrubfile::read(&self.file, tables)?;
+        match *Varied::read(&self.vary, &scrub).context("--vary")?.as_slice() {
+            [x, y] => self.map(&scrub, &judge, [x, y]),
+            [one, ..] => self.ladder(&scrub, &judge, one),
+            [] => Ok(Answer::Yes),
+        }
+    }
+
+    fn ladder(&self, scrub: &Scrub, judge: &Judge, varied: Varied) -> Result<Answer> {
+        let ladder = Way::new(judge, scrub, varied, self.points);
+        let report = LadderReport::new(scrub, judge, &ladder);
+        self.answer(|| Ok(ladder_picture(scrub, judge, &ladder)?), &report, || report.to_text())
+    }
+
+    fn map(&self, scrub: &Scrub, judge: &Judge, varied: [Varied; 2]) -> Result<Answer> {
+        if self.points > Map::MOST_POINTS {
+            bail!("--points: a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, self.points);
+        }
+        let map = Map::new(judge, scrub, varied, self.points);
+        let report = MapReport::new(scrub, judge, &map);
+        self.answer(|| Ok(map_picture(scrub, judge, &map)?), &report, || report.to_text())
+    }
+
+    /// Writes the picture, if one is wanted, and prints the report.
+    fn answer(
+        &self,
+        picture: impl FnOnce() -> Result<Picture>,
+        report: &impl Serialize,
+        text: impl FnOnce() -> String,
+    ) -> Result<Answer> {
+        if let Some(target) = &self.plot {
+            let picture = picture()?;
+            let path = self.picture_path(target, picture.name);
+            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
+            output::remark(&format!("wrote {}", path.display()));
+        }
+        match self.json {
+            true => output::print_json(report)?,
+            false => output::print(&text())?,
+        }
+        Ok(Answer::Yes)
+    }
+
+    fn picture_path(&self, target: &Path, name: &str) -> PathBuf {
+        if target.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg")) {
+            return target.to_owned();
+        }
+        let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
+        target.join(format!("{stem}-{name}.svg"))
+    }
+}
