@@ -37,20 +37,13 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Blend the powders of a scrub file: sizes, abrasiveness index, band and why
     Blend(blend::Blend),
-    /// Put two to six scrubs side by side, and see what makes the difference
     Compare(compare::Compare),
     Ladder(ladder::Ladder),
-    /// Find what could stand in for a powder that is out of stock or unwanted
     StandIn(stand_in::StandInCommand),
-    /// Describe one powder from a table or a grade: percentiles, means, fitted laws
     Size(size::Size),
-    /// List the grading tables in force, or show one with its sources
     Tables(tables::ShowTables),
-    /// Write a commented scrub file and a sieve table to fill in
     Start(start::Start),
-    /// Print a completion script for a shell
     Completions(shell::Completions),
     /// Print the manual page
     Man,
