@@ -166,7 +166,7 @@ impl Judge {
     }
 
     /// Position of the site at which a band is judged.
-    fn site_of(&self, rank: usize) -> usize {
+    pub(crate) fn site_of(&self, rank: usize) -> usize {
         let name = &self.bands[rank].site;
         self.model.sites().iter().position(|s| s.name == *name).unwrap_or(0)
     }

@@ -1,5 +1,6 @@
 //! The command line: one file per command, arguments in, report out, no arithmetic.
 
+mod aim;
 mod blend;
 mod compare;
 mod ladder;
@@ -41,6 +42,7 @@ enum Command {
     Compare(compare::Compare),
     Ladder(ladder::Ladder),
     StandIn(stand_in::StandInCommand),
+    Aim(aim::AimCommand),
     Size(size::Size),
     Tables(tables::ShowTables),
     Start(start::Start),
@@ -82,6 +84,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Compare(command) => command.run(&tables()?),
         Command::Ladder(command) => command.run(&tables()?),
         Command::StandIn(command) => command.run(&tables()?),
+        Command::Aim(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

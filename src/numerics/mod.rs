@@ -1,8 +1,10 @@
-//! Plain numerical tools that know nothing of powders: roots, outlines on a grid, Gauss-Legendre panels, monotone interpolation, least
-//! squares and the normal distribution. They sit under every other room and use none of them.
+//! Plain numerical tools that know nothing of powders: roots, outlines on a grid, Gauss-Legendre panels, monotone
+//! interpolation, least squares, linear programs and the normal distribution. They sit under every other room and use none of
+//! them.
 
 pub mod contour;
 pub mod least_squares;
+pub mod linear;
 pub mod normal;
 pub mod panel;
 pub mod pchip;

@@ -26,6 +26,8 @@ pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
 const GRID: RGBColor = RGBColor(0xdd, 0xdd, 0xdd);
 /// How much of a curve's colour its shaded area has.
 const TINT: f64 = 0.12;
+/// Colour of a corridor of limits.
+pub(super) const CORRIDOR: RGBColor = RGBColor(0x00, 0x9e, 0x73);
 const FAINT: RGBColor = RGBColor(0x66, 0x66, 0x66);
 
 /// The blend, or the one thing that a picture is about.
@@ -67,6 +69,14 @@ pub(super) struct Mark {
     pub label: String,
 }
 
+/// A named point.
+#[derive(Debug, Clone)]
+pub(super) struct Spot {
+    pub name: String,
+    pub color: RGBColor,
+    pub at: (f64, f64),
+}
+
 /// What a chart shows.
 #[derive(Debug, Clone)]
 pub(super) struct Chart {
@@ -82,6 +92,10 @@ pub(super) struct Chart {
     pub marks: Vec<Mark>,
     /// Measured points.
     pub dots: Vec<(f64, f64)>,
+    /// Named points, told apart by colour.
+    pub spots: Vec<Spot>,
+    /// A shaded corridor: at each place on the axis a lowest and a highest value, with a bar across.
+    pub corridor: Vec<(f64, f64, f64)>,
     /// A vertical line at a size, with a label.
     pub line_at: Option<(f64, String)>,
     pub y_percent: bool,
@@ -220,6 +234,7 @@ impl Chart {
 
     fn draw_curves(&self, sheet: &Sheet, plane: &mut Plane) -> Result<(), PlotError> {
         let points = |curve: &Curve| curve.points.iter().map(|&(x, y)| (x, y.min(self.y_top))).collect::<Vec<_>>();
+        self.draw_corridor(plane)?;
         for curve in self.curves.iter().filter(|c| c.shaded) {
             let tint = curve.pen.color.mix(TINT);
             plane.draw_series(AreaSeries::new(points(curve), 0.0, tint)).map_err(chart_error)?;
@@ -232,6 +247,21 @@ impl Chart {
         sheet.dash("");
         let dot = |&point: &(f64, f64)| Circle::new(point, px(3), INK.filled());
         plane.draw_series(self.dots.iter().map(dot)).map_err(chart_error)?;
+        let spot = |spot: &Spot| Circle::new(spot.at, px(6), spot.color.filled());
+        plane.draw_series(self.spots.iter().map(spot)).map_err(chart_error)?;
+        Ok(())
+    }
+
+    fn draw_corridor(&self, plane: &mut Plane) -> Result<(), PlotError> {
+        let back = self.corridor.iter().rev().map(|&(x, low, _)| (x, low));
+        let outline: Vec<(f64, f64)> = self.corridor.iter().map(|&(x, _, high)| (x, high)).chain(back).collect();
+        if self.corridor.len() > 1 {
+            let area = Polygon::new(outline, CORRIDOR.mix(2.0 * TINT));
+            plane.draw_series([area]).map_err(chart_error)?;
+        }
+        let style = CORRIDOR.stroke_width(px(3) as u32);
+        let bar = |&(x, low, high): &(f64, f64, f64)| PathElement::new(vec![(x, low), (x, high)], style);
+        plane.draw_series(self.corridor.iter().map(bar)).map_err(chart_error)?;
         Ok(())
     }
 
@@ -255,6 +285,17 @@ impl Chart {
             sheet.dash("");
             let at = (x + sample + px(8), y);
             area.draw_text(&curve.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
+            x += needed;
+        }
+        for spot in &self.spots {
+            let needed = px(20) + text_width(&spot.name, f64::from(px(13))) + px(22);
+            if x > px(16) && x + needed > width as i32 - px(16) {
+                (x, row) = (px(16), row + 1);
+            }
+            let y = px(48 + 20 * row);
+            area.draw(&Circle::new((x + px(6), y), px(6), spot.color.filled())).map_err(chart_error)?;
+            let at = (x + px(20), y);
+            area.draw_text(&spot.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
             x += needed;
         }
         Ok(row + 1)

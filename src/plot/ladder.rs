@@ -89,6 +89,8 @@ fn along(scrub: &Scrub, varied: Varied, title: String, y_label: &str, curves: Ve
         curves,
         marks: Vec::new(),
         dots: Vec::new(),
+        spots: Vec::new(),
+        corridor: Vec::new(),
         line_at: None,
         y_percent: false,
         ground: Ground::default(),

@@ -1,12 +1,14 @@
 //! The pictures: SVG drawn through `plotters`, on a logarithmic size axis or along what a ladder varies, from the numbers that the reports print. The
 //! same input gives the same bytes.
 
+mod aim;
 mod chart;
 mod ground;
 mod ladder;
 mod pictures;
 mod svg;
 
+pub use aim::aim_pictures;
 pub use ladder::{ladder_picture, map_picture};
 pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
 

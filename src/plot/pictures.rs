@@ -24,7 +24,7 @@ pub(super) const WIDTH: i32 = 800;
 pub(super) const HEIGHT: i32 = 480;
 /// Points of a curve.
 const POINTS: usize = 400;
-const SIZE_AXIS: &str = "grain size, µm";
+pub(super) const SIZE_AXIS: &str = "grain size, µm";
 const PER_LN: &str = "share per unit of ln size";
 
 /// The three pictures of an assessed scrub.
@@ -205,7 +205,7 @@ pub(super) fn finished(
     Ok(Picture { name, svg: sheet.document(title, description) })
 }
 
-fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Chart {
+pub(super) fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Chart {
     let highest = curves.iter().flat_map(|c| &c.points).map(|p| p.1).filter(|v| v.is_finite()).fold(0.0, f64::max);
     Chart {
         title,
@@ -218,6 +218,8 @@ fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Cha
         curves,
         marks: Vec::new(),
         dots: Vec::new(),
+        spots: Vec::new(),
+        corridor: Vec::new(),
         line_at: None,
         y_percent: false,
         ground: Ground::default(),
@@ -225,7 +227,7 @@ fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Cha
 }
 
 /// A cumulative curve ends at 100 %, with a little room above.
-fn as_percent(chart: &mut Chart) {
+pub(super) fn as_percent(chart: &mut Chart) {
     chart.y_top = 1.02;
     chart.y_percent = true;
 }
@@ -269,7 +271,7 @@ fn spoken(quantile: impl Fn(f64) -> f64) -> String {
     format!("D10 {d10} µm, D50 {d50} µm, D90 {d90} µm by volume.")
 }
 
-fn inside(sizes: &[f64], size: f64) -> bool {
+pub(super) fn inside(sizes: &[f64], size: f64) -> bool {
     sizes.first().is_some_and(|lo| size > *lo) && sizes.last().is_some_and(|hi| size < *hi)
 }
 
@@ -287,26 +289,30 @@ fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> (f64, f6
 }
 
 /// A little room at both ends. A long fine tail is cut, lest it squeeze everything else into a corner, but never D10.
-fn padded(lo: f64, hi: f64, d10: f64) -> (f64, f64) {
+pub(super) fn padded(lo: f64, hi: f64, d10: f64) -> (f64, f64) {
     let lo = lo.max(hi / 3000.0).min(d10 / 1.5).max(1e-3);
     (lo / 1.08, hi * 1.08)
 }
 
-fn size_grid((lo, hi): (f64, f64)) -> Vec<f64> {
+pub(super) fn size_grid((lo, hi): (f64, f64)) -> Vec<f64> {
     let (lo, hi) = (lo.ln(), hi.ln());
     (0..POINTS).map(|i| (lo + (hi - lo) * i as f64 / (POINTS - 1) as f64).exp()).collect()
 }
 
-fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+pub(super) fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
     sizes.iter().map(|&x| (x, value(x))).collect()
 }
 
 /// A name short enough for a title or a legend.
 pub(super) fn shortened(name: &str) -> String {
-    const LONGEST: usize = 34;
-    if name.chars().count() <= LONGEST {
+    shortened_to(34, name)
+}
+
+/// A name of at most so many characters.
+pub(super) fn shortened_to(longest: usize, name: &str) -> String {
+    if name.chars().count() <= longest {
         return name.to_owned();
     }
-    let start: String = name.chars().take(LONGEST - 1).collect();
+    let start: String = name.chars().take(longest - 1).collect();
     format!("{}…", start.trim_end())
 }

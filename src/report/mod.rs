@@ -1,5 +1,6 @@
 //! What a result says: one structure per command, printed as text or as JSON from the same numbers.
 
+mod aim;
 pub mod blend;
 mod cautions;
 mod compare;
@@ -10,6 +11,7 @@ mod stand_in;
 pub mod table_text;
 mod wording;
 
+pub use aim::AimReport;
 pub use blend::BlendReport;
 pub use compare::CompareReport;
 pub use ladder::{LadderReport, MapReport};

@@ -96,6 +96,11 @@ impl RubModel {
         100.0 * (reference.total_severity() / self.reference_severity).sqrt()
     }
 
+    /// The depth-weighted removal at which a scrub has this index, µm²: [`RubModel::index`] the other way.
+    pub(crate) fn severity_at(&self, index: f64) -> f64 {
+        self.reference_severity * (index / 100.0).powi(2)
+    }
+
     /// Rubs a scrub at every site. `mass_shares` are the powders' shares of the blend, `load` the blend's mass fraction of
     /// the scrub.
     pub fn evaluate(&self, population: &Population, mass_shares: &[f64], load: f64) -> Rubbed {

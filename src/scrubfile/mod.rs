@@ -1,12 +1,16 @@
 //! The scrub file: TOML to a scrub and its powders, with line numbers in errors.
 
+mod aim;
 mod powder;
 mod reader;
 mod shelf;
 mod starter;
+mod written;
 
+pub use aim::read_aim;
 pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
+pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
 use crate::source::{Place, ReadError, read_text};

@@ -159,7 +159,8 @@ fn is_number_key(key: &str) -> bool {
     LAW_KEYS.contains(&key) || (key.ends_with("_um") && percentile_of_key(key).is_some())
 }
 
-fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+/// Reads a size, stated in any of its forms.
+pub(super) fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
     size.only(&known, is_number_key)?;
     let keys = SizeKeys::read(size)?;

@@ -134,10 +134,20 @@ impl<'d, 't> Section<'d, 't> {
         items.iter().map(text).collect()
     }
 
-    /// The keys of `wanted` that are there, each with its value just as it is written.
+    /// The keys of `wanted` that are there, each with its value as it is written; a table is put on one line, whether it
+    /// stood in braces or under a header of its own.
     pub fn written(&self, wanted: &[&str]) -> Vec<(String, String)> {
         let present = wanted.iter().filter_map(|key| self.table.iter().find(|(k, _)| k.get_ref().as_ref() == *key));
-        present.map(|(k, v)| (k.get_ref().to_string(), self.document.text[v.span()].to_owned())).collect()
+        present.map(|(k, v)| (k.get_ref().to_string(), self.literal(v))).collect()
+    }
+
+    fn literal(&self, value: &Spanned<DeValue>) -> String {
+        let DeValue::Table(table) = value.get_ref() else { return self.document.text[value.span()].to_owned() };
+        let mut entries: Vec<_> = table.iter().collect();
+        entries.sort_by_key(|(k, _)| k.span().start);
+        let entries: Vec<String> =
+            entries.into_iter().map(|(k, v)| format!("{} = {}", k.get_ref(), self.literal(v))).collect();
+        format!("{{ {} }}", entries.join(", "))
     }
 
     /// A table within this one.
@@ -209,6 +219,11 @@ impl<'d, 't> Section<'d, 't> {
     /// An error at the start of this table.
     pub fn error(&self, problem: impl Into<String>) -> ScrubFileError {
         self.document.error(self.offset, problem)
+    }
+
+    /// An error at the value of a key, or at the start of the table when the key is not there.
+    pub fn error_of(&self, key: &'static str, problem: impl Into<String>) -> ScrubFileError {
+        self.error_at(self.get(key).map_or(self.offset, |at| at.offset), problem)
     }
 
     /// An error at an offset.

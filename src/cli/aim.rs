@@ -1,0 +1,131 @@
+//! `gritwise aim`
+
+use super::{Answer, output};
+use crate::band::Judge;
+use crate::design::aim::{self, Found, frontier};
+use crate::plot::aim_pictures;
+use crate::report::AimReport;
+use crate::scrubfile;
+use crate::source::read_text;
+use crate::tables::Tables;
+use anyhow::{Context, Result, bail};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Find the blend for a target: from a shelf of powders to what to weigh
+///
+/// An aim file names a shelf file, the targets (index, band, load, D99, what passes a sieve, how many powders, what must not
+/// be in it) and a goal: the cheapest, the fewest powders, the closest curve, or the least change. Every blend is checked
+/// with the full model. The index and the bands are a model, not a clinical measure.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  gritwise aim aim.toml --write found --resolution 0.1g\n  gritwise aim aim.toml --plot \
+                        pictures\nExit status: 0 found, 1 no blend meets the targets, 2 the input or the call is wrong."
+)]
+pub(super) struct AimCommand {
+    /// The aim file
+    #[arg(value_name = "AIM.toml")]
+    file: PathBuf,
+
+    /// How many blends to show, each of other powders
+    #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u16).range(1..=20))]
+    top: u16,
+
+    /// Write each blend as a scrub file into this folder, with the size tables it needs
+    #[arg(long, value_name = "DIR")]
+    write: Option<PathBuf>,
+
+    /// Round the batch to what a balance can weigh, with all targets still met: 0.1g, 5 g, 10mg
+    #[arg(long, value_name = "GRAMS", value_parser = grams)]
+    resolution: Option<f64>,
+
+    /// Draw passing limits with the found curves, and cost against index, as SVG into this folder
+    #[arg(long, value_name = "DIR")]
+    plot: Option<PathBuf>,
+
+    /// Replace files that are there already
+    #[arg(long)]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl AimCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let aim = scrubfile::read_aim(&self.file, tables, &judge)?;
+        let place = || self.file.display().to_string();
+        let answer = aim.solve(&judge, usize::from(self.top), self.resolution).with_context(place)?;
+        let report = AimReport::new(&aim, &answer, &judge);
+        let mut files = Vec::new();
+        if let Some(folder) = &self.write {
+            files.extend(self.scrub_files(folder, &aim, &answer.blends, &report)?);
+        }
+        if let Some(folder) = &self.plot {
+            files.extend(self.pictures(folder, &aim, &answer.blends, &judge)?);
+        }
+        output::write_files(&files, self.force)?;
+        for (path, _) in &files {
+            output::remark(&format!("wrote {}", path.display()));
+        }
+        if self.json {
+            output::print_json(&report)?;
+        } else {
+            output::print(&report.to_text())?;
+        }
+        Ok(if answer.blends.is_empty() { Answer::No } else { Answer::Yes })
+    }
+
+    fn stem(&self) -> String {
+        self.file.file_stem().map_or("aim".into(), |s| s.to_string_lossy().into_owned())
+    }
+
+    fn scrub_files(
+        &self,
+        folder: &Path,
+        aim: &aim::Aim,
+        blends: &[Found],
+        report: &AimReport,
+    ) -> Result<Vec<(PathBuf, String)>> {
+        let mut files: Vec<(PathBuf, String)> = Vec::new();
+        for (found, part) in blends.iter().zip(&report.blends) {
+            let shares: Vec<_> = found.shares.iter().map(|&(i, pct)| (&aim.shelf[i], pct)).collect();
+            let stem = format!("{}-{}", self.stem(), part.rank);
+            let note = report.note(part, &aim.goal);
+            let written = scrubfile::write_scrub(&found.scrub.name, &note, &shares, &format!("{stem}-"))?;
+            for (table, name) in &written.tables {
+                files.push((folder.join(name), read_text(table)?));
+            }
+            files.push((folder.join(format!("{stem}.toml")), written.text));
+        }
+        Ok(files)
+    }
+
+    fn pictures(
+        &self,
+        folder: &Path,
+        aim: &aim::Aim,
+        blends: &[Found],
+        judge: &Judge,
+    ) -> Result<Vec<(PathBuf, String)>> {
+        let pictures = aim_pictures(aim, blends, &frontier(aim, judge, blends))?;
+        let path = |name: &str| folder.join(format!("{}-{name}.svg", self.stem()));
+        Ok(pictures.into_iter().map(|p| (path(p.name), p.svg)).collect())
+    }
+}
+
+/// Grams, written `0.1g`, `0.1 g`, `100mg` or `0.1`.
+fn grams(text: &str) -> Result<f64> {
+    let text = text.trim();
+    let (number, unit) = match text.strip_suffix("mg") {
+        Some(number) => (number, 1e-3),
+        None => (text.strip_suffix('g').unwrap_or(text), 1.0),
+    };
+    let grams = number.trim().parse::<f64>().unwrap_or(f64::NAN) * unit;
+    if !(1e-6..=1e6).contains(&grams) {
+        bail!("a step of the balance is written like 0.1g, and lies above 0");
+    }
+    Ok(grams)
+}

@@ -1,0 +1,265 @@
+//! From a target to a blend: the powders of a shelf, their shares solved as linear programs over every powder set, and every
+//! blend verified with the full model.
+
+mod branch;
+mod conflict;
+mod frontier;
+mod problem;
+mod program;
+mod rounding;
+mod rows;
+mod search;
+mod set;
+mod target;
+
+pub use conflict::{Conflict, Conflicting};
+pub use frontier::{FrontierPoint, frontier};
+pub use program::SharedProgram;
+pub use target::{
+    Aim, BandAim, DEFAULT_BATCH_G, FREE_LOAD_PCT, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, Target,
+    TargetCurve,
+};
+
+use crate::band::{Assessment, Judge};
+use crate::blend::{Blend, Scrub};
+use crate::rub::Partition;
+use crate::units::{LoadPercent, Parts};
+use problem::{Objective, Problem, pct_in};
+use search::{Order, Ranking, search};
+use set::SetBlend;
+
+/// Why no search can be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AimError {
+    /// The cheapest is asked for and a price is missing.
+    #[error("goal \"cheapest\" needs the price of every powder that may be used; add price_per_kg to: {names}")]
+    NoPrice {
+        /// Powders without one.
+        names: String,
+    },
+    /// The step of the balance is too coarse for the batch.
+    #[error(
+        "a balance with steps of {resolution_g} g is too coarse for a batch of {batch_g} g; keep to a hundredth of it"
+    )]
+    Coarse {
+        /// Step, g.
+        resolution_g: f64,
+        /// Batch, g.
+        batch_g: f64,
+    },
+    /// All that is in stock is less than the batch needs.
+    #[error(
+        "the stock is too small for the batch: a load of {load_pct} % of {batch_g} g needs {needed_g} g of powder, and the \
+         shelf has {stock_g} g that may be used; lower batch_g or load_pct, or add stock"
+    )]
+    Stock {
+        /// Least load, % of the scrub.
+        load_pct: f64,
+        /// Batch, g.
+        batch_g: f64,
+        /// What it needs, g.
+        needed_g: f64,
+        /// What there is, g.
+        stock_g: f64,
+    },
+}
+
+/// A blend of shelf powders.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// Places on the shelf and shares, % w/w of the scrub.
+    pub shares: Vec<(usize, f64)>,
+    /// The blend as a scrub.
+    pub scrub: Scrub,
+    /// The scrub rubbed and judged by the full model.
+    pub assessment: Assessment,
+    /// What the goal makes least: cost per kg, number of powders, mean deviation of the curve in percentage points, or sum
+    /// of changes in % of the scrub.
+    pub objective: Option<f64>,
+    /// What became of it when it was rounded to a balance.
+    pub rounding: Rounding,
+}
+
+/// Whether the shares were rounded to what a balance can weigh.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Rounding {
+    /// Not asked for.
+    No,
+    /// Every powder of the batch is a multiple of so many grams, and all targets hold.
+    To(f64),
+    /// No rounding near the blend meets all targets; the shares are as solved.
+    Impossible(f64),
+}
+
+impl Found {
+    /// Who carries the rub where index and band look. Grain-borne, the shares were found by iteration.
+    pub fn partition(&self, judge: &Judge) -> Partition {
+        let rank = self.assessment.verdict.rank.min(judge.bands().len() - 1);
+        let sites = [self.assessment.rubbed.reference_site, judge.site_of(rank)];
+        let borne = sites.iter().any(|s| self.assessment.rubbed.sites[*s].partition == Partition::GrainBorne);
+        if borne { Partition::GrainBorne } else { Partition::Shared }
+    }
+}
+
+/// Coarsest step of a balance, as a share of the batch (convention).
+const COARSEST: f64 = 0.01;
+
+/// What a conflict rests on.
+const CONFLICT_REMARK: &str = "blends were looked for in every kind of rub; which targets conflict, and by how much, is worked \
+     out for rubs that grains, film and skin share";
+
+/// What a search gives.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// The best blends, best first.
+    pub blends: Vec<Found>,
+    /// Why there is none.
+    pub conflict: Option<Conflict>,
+    /// What the search has to say of itself: where it is not exact.
+    pub remarks: Vec<String>,
+}
+
+impl Aim {
+    /// The best `top` blends, rounded to `resolution_g` of the batch when it is given; or what keeps every blend from
+    /// meeting the targets.
+    ///
+    /// # Errors
+    /// [`AimError`] when a price is missing, the whole stock is too small for the batch, or the balance too coarse for it.
+    pub fn solve(&self, judge: &Judge, top: usize, resolution_g: Option<f64>) -> Result<Answer, AimError> {
+        self.check_prices()?;
+        self.check_stock()?;
+        if let Some(resolution_g) = resolution_g.filter(|step| *step > COARSEST * self.batch_g) {
+            return Err(AimError::Coarse { resolution_g, batch_g: self.batch_g });
+        }
+        let (mut blends, mut remarks) = self.best(judge, top);
+        for (i, found) in blends.iter_mut().enumerate() {
+            if let Some(resolution_g) = resolution_g {
+                *found = rounding::rounded(self, judge, found, resolution_g);
+            }
+            if i > 0 {
+                found.scrub.name = format!("{}, choice {}", self.name, i + 1);
+            }
+        }
+        let conflict = blends.is_empty().then(|| conflict::explain(self, judge));
+        if conflict.is_some() {
+            remarks.push(CONFLICT_REMARK.to_owned());
+        }
+        Ok(Answer { blends, conflict, remarks })
+    }
+
+    fn check_prices(&self) -> Result<(), AimError> {
+        let allowed = self.shelf.iter().filter(|s| !self.excludes(s));
+        let names: Vec<&str> =
+            allowed.filter(|s| s.powder.price_per_kg.is_none()).map(|s| s.powder.name.as_str()).collect();
+        if self.goal == Goal::Cheapest && !names.is_empty() {
+            return Err(AimError::NoPrice { names: names.join(", ") });
+        }
+        Ok(())
+    }
+
+    fn check_stock(&self) -> Result<(), AimError> {
+        let Some([load_pct, _]) = self.load_pct else { return Ok(()) };
+        let grams = |s: &crate::powder::ShelfPowder| s.stock_g.unwrap_or(f64::INFINITY);
+        let stock_g: f64 = self.shelf.iter().filter(|s| !self.excludes(s)).map(grams).sum();
+        let needed_g = load_pct / 100.0 * self.batch_g;
+        // An empty choice is a conflict of targets, not of stock.
+        let any = self.shelf.iter().any(|s| !self.excludes(s));
+        if any && stock_g < needed_g {
+            return Err(AimError::Stock { load_pct, batch_g: self.batch_g, needed_g, stock_g });
+        }
+        Ok(())
+    }
+
+    /// The linear programs of the cheapest blend in a shared rub, over all powders that may be used, one for each way to meet
+    /// the band target: for checks by other solvers.
+    pub fn shared_programs(&self, judge: &Judge) -> Vec<SharedProgram> {
+        let problem = Problem::new(self, judge, Objective::Cost, &self.targets(), &[]);
+        (0..problem.variants.len()).map(|v| problem.shared_program(v)).collect()
+    }
+
+    fn objective(&self) -> Objective<'_> {
+        match &self.goal {
+            Goal::Cheapest | Goal::FewestPowders => Objective::Cost,
+            Goal::ClosestCurve(curve) => Objective::Curve(&curve.points),
+            Goal::LeastChange(_) => Objective::Change,
+        }
+    }
+
+    /// At most so many powders.
+    fn most_powders(&self) -> usize {
+        self.max_powders.unwrap_or(MOST_POWDERS)
+    }
+
+    /// The best blends as solved, and what the search has to say of itself.
+    fn best(&self, judge: &Judge, top: usize) -> (Vec<Found>, Vec<String>) {
+        let targets = self.targets();
+        let problem = Problem::new(self, judge, self.objective(), &targets, &[]);
+        let order = if self.goal == Goal::FewestPowders { Order::FewestFirst } else { Order::Best };
+        let ranking = search(&problem, self.most_powders(), top, order, &|b| self.verified(&problem, b, &targets));
+        let blends = ranking.blends.iter().filter_map(|b| self.found(judge, &shares(&problem, b)));
+        (blends.collect(), remarks(&ranking))
+    }
+
+    /// The blend as the full model confirms it. The solver stops at a limit within its tolerance; a blend that the full
+    /// model finds beyond one is solved again with every limit tightened a little.
+    fn verified(&self, problem: &Problem, blend: SetBlend, targets: &[Target]) -> Option<SetBlend> {
+        const MARGINS: [f64; 3] = [3e-6, 3e-5, 3e-4];
+        let holds = |b: &SetBlend| {
+            let found = self.found(problem.judge, &shares(problem, b));
+            found.is_some_and(|f| targets.iter().all(|t| self.misses_by(*t, &f, problem.judge) == 0.0))
+        };
+        if holds(&blend) {
+            return Some(blend);
+        }
+        MARGINS.iter().find_map(|m| problem.tightened(&blend, *m).filter(|b| holds(b)))
+    }
+
+    /// How far a blend is from a target, in [`Target::unit`]; 0 when it is met.
+    pub fn misses_by(&self, target: Target, found: &Found, judge: &Judge) -> f64 {
+        self.off_by(target, &found.shares, &found.scrub, &found.assessment, judge)
+    }
+
+    /// The scrub that shares make, rubbed and judged.
+    fn found(&self, judge: &Judge, shares: &[(usize, f64)]) -> Option<Found> {
+        let powders = shares.iter().map(|&(i, pct)| Some((self.shelf[i].powder.clone(), Parts::new(pct).ok()?)));
+        let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
+        let load = LoadPercent::new(shares.iter().map(|s| s.1).sum()).ok()?;
+        let scrub = Scrub { name: self.name.clone(), load, blend };
+        let assessment = judge.assess(&scrub);
+        let objective = self.objective_of(&scrub, shares);
+        Some(Found { shares: shares.to_vec(), scrub, assessment, objective, rounding: Rounding::No })
+    }
+
+    fn objective_of(&self, scrub: &Scrub, shares: &[(usize, f64)]) -> Option<f64> {
+        match &self.goal {
+            Goal::Cheapest => scrub.cost_per_kg(),
+            Goal::FewestPowders => Some(shares.len() as f64),
+            Goal::ClosestCurve(curve) => Some(curve.deviation_pct(scrub)),
+            Goal::LeastChange(from) => Some(change_pct(from, scrub)),
+        }
+    }
+}
+
+/// Sum of the changes of all powders, by name, % of the scrub.
+fn change_pct(from: &Scrub, to: &Scrub) -> f64 {
+    let kept = from.blend.components().iter().map(|c| c.powder.name.as_str());
+    let new = to.blend.components().iter().map(|c| c.powder.name.as_str()).filter(|n| pct_in(from, n) == 0.0);
+    kept.chain(new).map(|n| (pct_in(from, n) - pct_in(to, n)).abs()).sum()
+}
+
+fn shares(problem: &Problem, blend: &SetBlend) -> Vec<(usize, f64)> {
+    blend.members.iter().zip(&blend.pct).map(|(&m, pct)| (problem.candidates[m].place, *pct)).collect()
+}
+
+fn remarks(ranking: &Ranking) -> Vec<String> {
+    let mut remarks = Vec::new();
+    if ranking.stopped {
+        remarks
+            .push("the search was stopped before its end: a better blend may exist; ask for fewer powders".to_owned());
+    }
+    if ranking.failed > 0 {
+        remarks.push(format!("the linear solver failed on {} powder sets, which were left out", ranking.failed));
+    }
+    remarks
+}

@@ -1,0 +1,222 @@
+//! The linear program of one powder set.
+
+use super::problem::{Candidate, Objective, Problem};
+use super::rows::Row;
+use super::target::Target;
+use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
+
+impl Problem<'_> {
+    /// Solves the linear program of a powder set under these rows. `used` says whether every member must be used (its
+    /// least share holds) or may be left out. Returns the shares in % of the scrub, one per member, and the objective.
+    pub fn minimise(
+        &self,
+        members: &[usize],
+        used: impl Fn(usize) -> bool,
+        rows: &[Row],
+    ) -> Result<Shares, LinearError> {
+        let bounds: Vec<(f64, f64)> = members.iter().map(|&m| self.bounds(m, used(m))).collect();
+        self.minimise_within(members, &bounds, rows)
+    }
+
+    /// Least and largest share of a candidate, % of the scrub.
+    pub fn bounds(&self, member: usize, used: bool) -> (f64, f64) {
+        let c = &self.candidates[member];
+        (if used { c.min_pct } else { 0.0 }, c.max_pct.min(100.0))
+    }
+
+    /// As [`Problem::minimise`], with bounds of the caller's own.
+    pub fn minimise_within(
+        &self,
+        members: &[usize],
+        bounds: &[(f64, f64)],
+        rows: &[Row],
+    ) -> Result<Shares, LinearError> {
+        match self.objective {
+            Objective::Curve(points) => self.minimise_deviation(members, bounds, rows, points),
+            _ => self.minimise_linear(members, bounds, rows),
+        }
+    }
+
+    /// The shares within these bounds that violate the rows least.
+    pub fn least_violation(&self, bounds: &[(f64, f64)], rows: &[Row]) -> Result<Vec<f64>, LinearError> {
+        let mut program = LinearProgram::new();
+        for &(low, high) in bounds {
+            program.variable(0.0, low, high);
+        }
+        program.row((0..bounds.len()).map(|j| (j, 1.0)).collect(), self.load_pct[0], self.load_pct[1]);
+        for row in rows {
+            add_elastic_row(&mut program, row);
+        }
+        Ok(program.minimise()?.at[..bounds.len()].to_vec())
+    }
+
+    fn minimise_linear(&self, members: &[usize], bounds: &[(f64, f64)], rows: &[Row]) -> Result<Shares, LinearError> {
+        let mut program = LinearProgram::new();
+        let price = |m: usize| if self.objective == Objective::Cost { self.candidates[m].cost } else { 0.0 };
+        for (m, &(low, high)) in members.iter().zip(bounds) {
+            program.variable(price(*m), low, if self.is_elastic(Target::Shelf) { 100.0 } else { high });
+        }
+        let load: Vec<(usize, f64)> = (0..members.len()).map(|j| (j, 1.0)).collect();
+        program.row(load.clone(), self.load_pct[0], self.load_pct[1]);
+        if self.objective == Objective::Violation {
+            self.add_elastic(&mut program, members, bounds, rows);
+        } else {
+            for row in rows {
+                program.row(terms(row), row.low, row.high);
+            }
+        }
+        let mut constant = 0.0;
+        if self.objective == Objective::Change {
+            let (start, elsewhere) = &self.start;
+            let kept: f64 = members.iter().map(|&m| start[m]).sum();
+            constant = elsewhere + start.iter().sum::<f64>() - kept;
+            for (j, &m) in members.iter().enumerate() {
+                let (up, down) = (program.variable(1.0, 0.0, 100.0), program.variable(1.0, 0.0, 100.0));
+                program.row(vec![(j, 1.0), (up, -1.0), (down, 1.0)], start[m], start[m]);
+            }
+        }
+        let Minimum { cost, at } = program.minimise()?;
+        Ok(Shares { pct: at[..members.len()].to_vec(), objective: cost + constant })
+    }
+
+    pub fn is_elastic(&self, target: Target) -> bool {
+        self.elastic.contains(&target)
+    }
+
+    /// Rows that may be missed at the price of one per share of the bound.
+    fn add_elastic(&self, program: &mut LinearProgram, members: &[usize], bounds: &[(f64, f64)], rows: &[Row]) {
+        for row in rows {
+            if self.is_elastic(row.target) {
+                add_elastic_row(program, row);
+            } else {
+                program.row(terms(row), row.low, row.high);
+            }
+        }
+        if let Some([low, high]) = self.aim.load_pct.filter(|_| self.is_elastic(Target::Load) && self.has(Target::Load))
+        {
+            let scale = 1.0 / high;
+            let (over, under) = (program.variable(1.0, 0.0, f64::INFINITY), program.variable(1.0, 0.0, f64::INFINITY));
+            let mut terms: Vec<(usize, f64)> = (0..members.len()).map(|j| (j, scale)).collect();
+            terms.extend([(over, -1.0), (under, 1.0)]);
+            program.row(terms, low * scale, 1.0);
+        }
+        if self.is_elastic(Target::Shelf) {
+            for (j, (_, high)) in bounds.iter().enumerate() {
+                let over = program.variable(1.0, 0.0, 100.0);
+                program.row(vec![(j, 1.0), (over, -1.0)], f64::NEG_INFINITY, *high);
+            }
+        }
+    }
+
+    /// Least mean absolute deviation from a curve. The deviation is a ratio (each powder's passing weighted by its share
+    /// of the load); with y = c / load and t = 1 / load it and every row are linear again (Charnes and Cooper 1962).
+    fn minimise_deviation(
+        &self,
+        members: &[usize],
+        bounds: &[(f64, f64)],
+        rows: &[Row],
+        points: &[(f64, f64)],
+    ) -> Result<Shares, LinearError> {
+        let mut program = LinearProgram::new();
+        let count = members.len();
+        for _ in members {
+            program.variable(0.0, 0.0, 1.0);
+        }
+        // t is kept near 1 by counting it in units of the least load.
+        let unit = 1.0 / self.load_pct[0];
+        let t = program.variable(0.0, self.load_pct[0] / self.load_pct[1], 1.0);
+        program.row((0..count).map(|j| (j, 1.0)).collect(), 1.0, 1.0);
+        for (j, (low, high)) in bounds.iter().enumerate() {
+            if *low > 0.0 {
+                program.row(vec![(j, 1.0), (t, -low * unit)], 0.0, f64::INFINITY);
+            }
+            if *high < self.load_pct[1] {
+                program.row(vec![(j, 1.0), (t, -high * unit)], f64::NEG_INFINITY, 0.0);
+            }
+        }
+        for row in rows {
+            for (bound, low, high) in [(row.low, 0.0, f64::INFINITY), (row.high, f64::NEG_INFINITY, 0.0)] {
+                if bound.is_finite() {
+                    let size = row.coefficients.iter().fold(bound.abs() * unit, |s, a| s.max(a.abs()));
+                    let by = if size > 0.0 { 1.0 / size } else { 1.0 };
+                    let mut terms: Vec<(usize, f64)> = terms(row).into_iter().map(|(j, a)| (j, a * by)).collect();
+                    terms.push((t, -bound * unit * by));
+                    program.row(terms, low, high);
+                }
+            }
+        }
+        let weight = 100.0 / points.len() as f64;
+        for &(um, share) in points {
+            let (over, under) = (program.variable(weight, 0.0, 1.0), program.variable(weight, 0.0, 1.0));
+            let mut terms: Vec<(usize, f64)> =
+                members.iter().enumerate().map(|(j, &m)| (j, self.undersize(m, um) - share)).collect();
+            terms.extend([(over, -1.0), (under, 1.0)]);
+            program.row(terms, 0.0, 0.0);
+        }
+        let Minimum { cost, at } = program.minimise()?;
+        let load = 1.0 / (at[t] * unit);
+        Ok(Shares { pct: at[..count].iter().map(|y| y * load).collect(), objective: cost })
+    }
+}
+
+/// Shares in % of the scrub, one per member, and what they are worth.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Shares {
+    pub pct: Vec<f64>,
+    pub objective: f64,
+}
+
+/// A linear program over shares of the scrub: minimise Σ cost c under `low ≤ Σ a c ≤ high`, for any set of its powders.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct SharedProgram {
+    /// Cost of 1 % of each powder in a kilogram of scrub.
+    pub cost: Vec<f64>,
+    /// Least share of each powder when it is used, % w/w of the scrub.
+    pub least_pct: Vec<f64>,
+    /// Largest share of each powder, % w/w of the scrub.
+    pub most_pct: Vec<f64>,
+    /// Least and largest sum of all shares, % w/w of the scrub.
+    pub load_pct: [f64; 2],
+    /// Coefficients of each row, scaled to terms near 1.
+    pub rows: Vec<Vec<f64>>,
+    /// Lower bound of each row; none where it is open.
+    pub low: Vec<Option<f64>>,
+    /// Upper bound of each row; none where it is open.
+    pub high: Vec<Option<f64>>,
+}
+
+impl Problem<'_> {
+    /// The program of a variant with the rub kept shared.
+    pub fn shared_program(&self, variant: usize) -> SharedProgram {
+        let all: Vec<usize> = (0..self.candidates.len()).collect();
+        let mut rows = self.rows_at_least_gaps(variant, &all);
+        rows.extend(self.shared_rows(&self.variants[variant], &all));
+        let each = |of: fn(&Candidate) -> f64| self.candidates.iter().map(of).collect::<Vec<f64>>();
+        let closed = |bound: f64| bound.is_finite().then_some(bound);
+        SharedProgram {
+            cost: each(|c| c.cost),
+            least_pct: each(|c| c.min_pct),
+            most_pct: each(|c| c.max_pct),
+            load_pct: self.load_pct,
+            low: rows.iter().map(|r| closed(r.low)).collect(),
+            high: rows.iter().map(|r| closed(r.high)).collect(),
+            rows: rows.into_iter().map(|r| r.coefficients).collect(),
+        }
+    }
+}
+
+/// A row that may be missed at the price of one per unit.
+fn add_elastic_row(program: &mut LinearProgram, row: &Row) {
+    let mut terms = terms(row);
+    if row.high.is_finite() {
+        terms.push((program.variable(1.0, 0.0, f64::INFINITY), -1.0));
+    }
+    if row.low.is_finite() {
+        terms.push((program.variable(1.0, 0.0, f64::INFINITY), 1.0));
+    }
+    program.row(terms, row.low, row.high);
+}
+
+fn terms(row: &Row) -> Vec<(usize, f64)> {
+    row.coefficients.iter().copied().enumerate().collect()
+}

@@ -1,0 +1,276 @@
+//! What a blend is asked to be: targets, the goal among the blends that meet them, and how far a blend is from a target.
+
+use crate::band::{Assessment, Held, Judge};
+use crate::blend::{Basis, Scrub};
+use crate::powder::ShelfPowder;
+use crate::size::SizeDistribution;
+
+/// The most powders that may be asked for.
+pub const MOST_POWDERS: usize = 6;
+
+/// The powder load when none is stated, % w/w of the scrub: the search needs both ends (convention).
+pub const FREE_LOAD_PCT: [f64; 2] = [0.1, 100.0];
+
+/// Batch mass when none is stated, g (convention).
+pub const DEFAULT_BATCH_G: f64 = 1000.0;
+
+/// How close `like` holds the index to that of the other scrub, as a share of it (convention).
+pub const LIKE_WITHIN: f64 = 0.01;
+
+/// What is asked for, and of which shelf.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Aim {
+    /// Name.
+    pub name: String,
+    /// The powders there are.
+    pub shelf: Vec<ShelfPowder>,
+    /// Abrasiveness index, both ends included.
+    pub index: Option<IndexAim>,
+    /// Band.
+    pub band: Option<BandAim>,
+    /// All powders together, % w/w of the scrub, both ends included.
+    pub load_pct: Option<[f64; 2]>,
+    /// Largest D99 by volume, µm.
+    pub d99_um: Option<f64>,
+    /// Limits on what passes a sieve, by mass.
+    pub passing: Vec<PassingLimit>,
+    /// At most so many powders, 1 to [`MOST_POWDERS`].
+    pub max_powders: Option<usize>,
+    /// Tags, materials or names that must not be in it.
+    pub without: Vec<String>,
+    /// Which of the blends that meet all this.
+    pub goal: Goal,
+    /// Batch that the stock must suffice for, g.
+    pub batch_g: f64,
+}
+
+/// A range of the index.
+#[derive(Debug, Clone, PartialEq)]
+pub struct IndexAim {
+    /// Least.
+    pub low: f64,
+    /// Largest.
+    pub high: f64,
+    /// The scrub whose index this is, when the range was made from one.
+    pub like: Option<String>,
+}
+
+/// A band, by rank.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BandAim {
+    /// This band or a milder one.
+    NoHarsher(usize),
+    /// This band: its limits are met and those of no milder one.
+    Exactly(usize),
+}
+
+/// Limits on the share finer than a size, by mass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PassingLimit {
+    /// Size, µm.
+    pub um: f64,
+    /// Least passing, %.
+    pub min: f64,
+    /// Largest passing, %.
+    pub max: f64,
+}
+
+/// Which blend is best among those that meet the targets.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Goal {
+    /// The cheapest.
+    Cheapest,
+    /// The one of fewest powders; of those, the cheapest.
+    FewestPowders,
+    /// The one whose curve by mass lies closest to another: least mean absolute deviation.
+    ClosestCurve(TargetCurve),
+    /// The one that changes least from a scrub: least sum of changes in % of the scrub.
+    LeastChange(Scrub),
+}
+
+impl Goal {
+    /// As an aim file has it.
+    pub fn key(&self) -> &'static str {
+        match self {
+            Self::Cheapest => "cheapest",
+            Self::FewestPowders => "fewest-powders",
+            Self::ClosestCurve(_) => "closest-curve",
+            Self::LeastChange(_) => "least-change",
+        }
+    }
+}
+
+/// A curve to come close to: shares finer by mass (0..1) at sizes in µm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TargetCurve {
+    /// Where it came from.
+    pub label: String,
+    /// Sizes and shares, sizes rising.
+    pub points: Vec<(f64, f64)>,
+}
+
+/// Points at which a curve is compared when it is known everywhere.
+const CURVE_POINTS: usize = 15;
+
+impl TargetCurve {
+    /// Compares at sizes of equal steps of the share finer.
+    fn at_quantiles(label: String, quantile: impl Fn(f64) -> f64) -> Self {
+        let shares = (0..CURVE_POINTS).map(|i| (i as f64 + 0.5) / CURVE_POINTS as f64);
+        Self { label, points: shares.map(|p| (quantile(p), p)).collect() }
+    }
+
+    /// The curve of a scrub, by mass.
+    pub fn of_scrub(scrub: &Scrub) -> Self {
+        Self::at_quantiles(scrub.name.clone(), |p| scrub.blend.quantile(Basis::Mass, p))
+    }
+
+    /// A curve of its own.
+    pub fn of_distribution(label: impl Into<String>, distribution: &SizeDistribution) -> Self {
+        Self::at_quantiles(label.into(), |p| distribution.quantile(p))
+    }
+
+    /// The middle of limits on what passes.
+    pub fn middle_of(limits: &[PassingLimit]) -> Self {
+        let middle = |l: &PassingLimit| (l.um, (l.min + l.max) / 200.0);
+        Self { label: "middle of the passing limits".to_owned(), points: limits.iter().map(middle).collect() }
+    }
+
+    /// Mean absolute deviation of a scrub's curve by mass from this one, percentage points.
+    pub fn deviation_pct(&self, scrub: &Scrub) -> f64 {
+        let off = self.points.iter().map(|&(um, share)| (scrub.blend.undersize(Basis::Mass, um) - share).abs());
+        100.0 * off.sum::<f64>() / self.points.len() as f64
+    }
+}
+
+/// One of the things asked for. A blend is held against each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Target {
+    /// [`Aim::index`].
+    Index,
+    /// [`Aim::band`].
+    Band,
+    /// [`Aim::load_pct`].
+    Load,
+    /// [`Aim::d99_um`].
+    D99,
+    /// The limit at this place in [`Aim::passing`].
+    Passing(usize),
+    /// [`Aim::max_powders`].
+    MaxPowders,
+    /// [`Aim::without`].
+    Without,
+    /// Stock, and the largest share of a powder.
+    Shelf,
+}
+
+impl Target {
+    /// Whether it is about a figure of the blend that could be missed by a little.
+    pub fn is_figure(self) -> bool {
+        matches!(self, Self::Index | Self::Band | Self::Load | Self::D99 | Self::Passing(_))
+    }
+
+    /// Unit in which a blend's distance from it is measured.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Index => "index points",
+            Self::Band => "% of the band's limit",
+            Self::Load | Self::Shelf => "% of the scrub",
+            Self::D99 => "µm",
+            Self::Passing(_) => "percentage points",
+            Self::MaxPowders => "powders",
+            Self::Without => "powders left out",
+        }
+    }
+}
+
+/// Room for rounding in the last digits, relative.
+const ROUNDING: f64 = 1e-9;
+
+impl Aim {
+    /// Everything asked for, in the order in which it is reported.
+    pub fn targets(&self) -> Vec<Target> {
+        let mut targets = Vec::new();
+        let mut add = |stated: bool, target| targets.extend(stated.then_some(target));
+        add(self.index.is_some(), Target::Index);
+        add(self.band.is_some(), Target::Band);
+        add(self.load_pct.is_some(), Target::Load);
+        add(self.d99_um.is_some(), Target::D99);
+        for i in 0..self.passing.len() {
+            add(true, Target::Passing(i));
+        }
+        add(self.max_powders.is_some(), Target::MaxPowders);
+        add(self.shelf.iter().any(|s| self.without.iter().any(|w| s.answers_to(w))), Target::Without);
+        add(self.shelf.iter().any(|s| s.stock_g.is_some() || s.max_pct < 100.0), Target::Shelf);
+        targets
+    }
+
+    /// Largest share that stock and shelf allow a powder, % of the scrub.
+    pub fn most_pct(&self, powder: &ShelfPowder) -> f64 {
+        let stock = powder.stock_g.map_or(100.0, |g| 100.0 * g / self.batch_g);
+        powder.max_pct.min(stock).min(100.0)
+    }
+
+    /// Whether `without` rules a powder out.
+    pub fn excludes(&self, powder: &ShelfPowder) -> bool {
+        self.without.iter().any(|word| powder.answers_to(word))
+    }
+
+    /// The load, or what stands for it.
+    pub fn load_range_pct(&self) -> [f64; 2] {
+        self.load_pct.unwrap_or(FREE_LOAD_PCT)
+    }
+
+    /// How far a scrub made of these shares (`(place on the shelf, % of scrub)`) is from a target, in [`Target::unit`];
+    /// 0 when it is met.
+    pub fn off_by(
+        &self,
+        target: Target,
+        shares: &[(usize, f64)],
+        scrub: &Scrub,
+        assessment: &Assessment,
+        judge: &Judge,
+    ) -> f64 {
+        match target {
+            Target::Index => self.index.as_ref().map_or(0.0, |i| outside(assessment.figures.index, i.low, i.high)),
+            Target::Band => self.band.map_or(0.0, |b| band_off(b, assessment, judge)),
+            Target::Load => self.load_pct.map_or(0.0, |[low, high]| outside(scrub.load.get(), low, high)),
+            Target::D99 => self.d99_um.map_or(0.0, |most| outside(assessment.figures.d99_um, 0.0, most)),
+            Target::Passing(i) => {
+                let limit = &self.passing[i];
+                outside(100.0 * scrub.blend.undersize(Basis::Mass, limit.um), limit.min, limit.max)
+            }
+            Target::MaxPowders => self.max_powders.map_or(0.0, |k| shares.len().saturating_sub(k) as f64),
+            Target::Without => shares.iter().filter(|(i, _)| self.excludes(&self.shelf[*i])).count() as f64,
+            Target::Shelf => {
+                let over = |&(i, pct): &(usize, f64)| {
+                    let powder = &self.shelf[i];
+                    outside(pct, powder.min_pct, self.most_pct(powder))
+                };
+                shares.iter().map(over).sum()
+            }
+        }
+    }
+}
+
+/// Distance from a range; 0 inside it.
+fn outside(value: f64, low: f64, high: f64) -> f64 {
+    let off = (low - value).max(value - high).max(0.0);
+    if off <= ROUNDING * value.abs() { 0.0 } else { off }
+}
+
+fn band_off(band: BandAim, assessment: &Assessment, judge: &Judge) -> f64 {
+    let over = |rank: usize| {
+        let held = judge.held(rank, &assessment.figures);
+        held.iter().map(Held::margin_pct).fold(f64::INFINITY, f64::min)
+    };
+    let rank = assessment.verdict.rank;
+    let harsher = |limit: usize| (0..=limit).map(|r| -over(r)).fold(f64::INFINITY, f64::min).max(0.0);
+    match band {
+        BandAim::NoHarsher(limit) if rank <= limit => 0.0,
+        BandAim::Exactly(limit) if rank == limit => 0.0,
+        BandAim::NoHarsher(limit) => harsher(limit),
+        BandAim::Exactly(limit) if rank > limit => -over(limit),
+        // Too mild: the room that is left under the milder band it has.
+        BandAim::Exactly(_) => over(rank),
+    }
+}

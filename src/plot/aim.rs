@@ -1,0 +1,114 @@
+//! The pictures of an aim: limits on what passes with the found curves inside, and what an index costs.
+
+use super::PlotError;
+use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Spot};
+use super::pictures::{Picture, as_percent, chart, finished, padded, sample, shortened, shortened_to, size_grid};
+use crate::blend::Basis;
+use crate::design::aim::{Aim, Found, FrontierPoint, Goal};
+use crate::report::significant;
+
+/// More blends than this are not drawn.
+const MOST_BLENDS: usize = 6;
+
+/// The pictures of an aim: the found curves with the limits and the curve asked for; and, where every powder has a price,
+/// what an index costs. None without a blend.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn aim_pictures(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Result<Vec<Picture>, PlotError> {
+    let blends = &blends[..blends.len().min(MOST_BLENDS)];
+    let mut pictures = Vec::new();
+    if !blends.is_empty() {
+        pictures.push(passing_picture(aim, blends)?);
+    }
+    if blends.iter().all(|b| b.scrub.cost_per_kg().is_some()) && line.iter().any(|p| p.cost_per_kg.is_some()) {
+        pictures.push(frontier_picture(aim, blends, line)?);
+    }
+    Ok(pictures)
+}
+
+/// The pen of a blend: the best is drawn like the blend of a single picture.
+fn pen(i: usize) -> Pen {
+    if i == 0 { MAIN } else { POWDERS[i - 1] }
+}
+
+fn passing_picture(aim: &Aim, blends: &[Found]) -> Result<Picture, PlotError> {
+    let quantile = |f: &Found, p: f64| f.scrub.blend.quantile(Basis::Mass, p);
+    let limits = aim.passing.iter().map(|l| l.um);
+    let low = blends.iter().map(|f| quantile(f, 0.002)).chain(limits.clone()).fold(f64::INFINITY, f64::min);
+    let high = blends.iter().map(|f| quantile(f, 0.998)).chain(limits).fold(0.0, f64::max);
+    let d10 = blends.iter().map(|f| quantile(f, 0.1)).fold(f64::INFINITY, f64::min);
+    let sizes = size_grid(padded(low, high, d10));
+    let curve = |(i, f): (usize, &Found)| Curve {
+        name: numbered(i, f),
+        pen: pen(i),
+        points: sample(&sizes, |x| f.scrub.blend.undersize(Basis::Mass, x)),
+        shaded: false,
+    };
+    let curves = blends.iter().enumerate().map(curve).collect();
+    let mut shown = chart(&sizes, String::new(), "finer than, by mass", curves);
+    as_percent(&mut shown);
+    shown.corridor = aim.passing.iter().map(|l| (l.um, l.min / 100.0, l.max / 100.0)).collect();
+    if let Goal::ClosestCurve(target) = &aim.goal {
+        let within = |p: &&(f64, f64)| p.0 > sizes[0] && p.0 < sizes[sizes.len() - 1];
+        shown.dots = target.points.iter().filter(within).copied().collect();
+    }
+    let what = match (shown.corridor.is_empty(), shown.dots.is_empty()) {
+        (false, true) => ", with the limits asked for (green)",
+        (true, false) => ", with the curve asked for (dots)",
+        (false, false) => ", with limits (green) and curve (dots) asked for",
+        (true, true) => "",
+    };
+    shown.title = format!("{}: finer than{what}", shortened(&aim.name));
+    let description = format!(
+        "Cumulative undersize by mass of {} found blends on a logarithmic size axis{what}. The best has D10 {} µm, D50 {} µm, \
+         D90 {} µm by mass.",
+        blends.len(),
+        significant(quantile(&blends[0], 0.1), 3),
+        significant(quantile(&blends[0], 0.5), 3),
+        significant(quantile(&blends[0], 0.9), 3)
+    );
+    finished("passing", &shown, &format!("Curves found for {}", aim.name), &description)
+}
+
+/// Rank and powders of a blend, short enough for a legend.
+fn numbered(i: usize, found: &Found) -> String {
+    let names: Vec<&str> = found.scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
+    shortened_to(90, &format!("{}. {}", i + 1, names.join(" + ")))
+}
+
+fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Result<Picture, PlotError> {
+    let spots: Vec<Spot> = blends
+        .iter()
+        .enumerate()
+        .filter_map(|(i, f)| {
+            let at = (f.assessment.figures.index, f.scrub.cost_per_kg()?);
+            Some(Spot { name: numbered(i, f), color: pen(i).color, at })
+        })
+        .collect();
+    let indices = line.iter().map(|p| p.index);
+    let (low, high) = indices.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
+    let stretches = line.split(|p| p.cost_per_kg.is_none()).filter(|s| !s.is_empty());
+    let points = |s: &[FrontierPoint]| s.iter().filter_map(|p| Some((p.index, p.cost_per_kg?))).collect::<Vec<_>>();
+    let mut curves: Vec<Curve> = stretches
+        .map(|s| Curve { name: "cheapest blend of each index".into(), pen: MAIN, points: points(s), shaded: false })
+        .collect();
+    // Each stretch is a curve of its own; one name is enough.
+    for curve in curves.iter_mut().skip(1) {
+        curve.name.clear();
+    }
+    let dearest = spots.iter().map(|s| s.at.1).chain(line.iter().filter_map(|p| p.cost_per_kg)).fold(0.0, f64::max);
+    let title = format!("{}: what an index costs", shortened(&aim.name));
+    let mut shown: Chart = chart(&[low, high], title, "powders, cost per kg of scrub", curves);
+    shown.x_label = "abrasiveness index (model)".to_owned();
+    shown.y_top = if dearest > 0.0 { dearest * 1.12 } else { 1.0 };
+    shown.spots = spots;
+    let description = format!(
+        "Cost of the powders in a kilogram of scrub against the abrasiveness index (a model): the cheapest blend at each \
+         index from {} to {}, all other targets kept, and the {} blends found.",
+        significant(low, 3),
+        significant(high, 3),
+        blends.len()
+    );
+    finished("frontier", &shown, &format!("What an index costs: {}", aim.name), &description)
+}

@@ -1,0 +1,297 @@
+//! The result of `gritwise aim`.
+
+use super::layout::{Align, TextTable, percent, significant, wrap};
+use super::wording::INDEX_NOTE;
+use crate::band::Judge;
+use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Rounding, Target};
+use crate::rub::Partition;
+use serde::Serialize;
+
+/// Blends that meet the targets, or why there is none. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AimReport {
+    /// `found` or `none`.
+    pub status: &'static str,
+    /// Name of the aim.
+    pub name: String,
+    /// What makes one blend better than another.
+    pub goal: &'static str,
+    /// Everything asked for, in words.
+    pub targets: Vec<String>,
+    /// The blends, best first.
+    pub blends: Vec<FoundPart>,
+    /// Targets that cannot hold together: let one go, and the others can be met. Empty when there is a blend.
+    pub conflicts: Vec<ConflictPart>,
+    /// The blend that comes nearest, when none meets all targets.
+    pub nearest: Option<NearestPart>,
+    /// What the index is and is not.
+    pub index_note: &'static str,
+    /// Where the search was not exact.
+    pub remarks: Vec<String>,
+}
+
+/// A blend.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FoundPart {
+    /// Rank, from 1.
+    pub rank: usize,
+    /// Name of the scrub.
+    pub name: String,
+    /// What the goal makes least: cost per kg, number of powders, mean deviation of the curve in percentage points, or sum
+    /// of changes in % of the scrub.
+    pub objective: Option<f64>,
+    /// What the powders in a kilogram of scrub cost, if every price is known.
+    pub cost_per_kg: Option<f64>,
+    /// All powders, % w/w of the scrub.
+    pub load_pct: f64,
+    /// Abrasiveness index.
+    pub index: f64,
+    /// Band.
+    pub band: String,
+    /// D99 by volume, µm.
+    pub d99_um: f64,
+    /// Who carries the rub where the targets look: `shared` (the blend is the true optimum), or `grain-borne, corrected by
+    /// iteration` (a better blend may exist).
+    pub rub: &'static str,
+    /// Batch that grams are given for, g.
+    pub batch_g: f64,
+    /// Step of the balance that the grams were rounded to with all targets met, g; absent when they were not rounded.
+    pub resolution_g: Option<f64>,
+    /// The powders.
+    pub powders: Vec<SharePart>,
+}
+
+/// One powder of a blend.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SharePart {
+    /// Name.
+    pub name: String,
+    /// Share, % w/w of the scrub.
+    pub pct_of_scrub: f64,
+    /// Grams of it in the batch.
+    pub grams: f64,
+}
+
+/// A target of the conflict.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ConflictPart {
+    /// The target in words.
+    pub target: String,
+    /// By how much it alone would have to give way; absent where that is no number.
+    pub off_by: Option<f64>,
+    /// Unit of that.
+    pub unit: &'static str,
+}
+
+/// The blend that comes nearest, and what it misses.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NearestPart {
+    /// The blend.
+    pub blend: FoundPart,
+    /// Every target that it misses, and by how much.
+    pub misses: Vec<ConflictPart>,
+}
+
+impl AimReport {
+    /// Reports the answer to an aim.
+    pub fn new(aim: &Aim, answer: &Answer, judge: &Judge) -> Self {
+        let part = |(i, f): (usize, &Found)| found_part(aim, f, i + 1, judge);
+        let conflict = answer.conflict.as_ref();
+        let of_set =
+            |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
+        let mut remarks = answer.remarks.clone();
+        for found in &answer.blends {
+            if let Rounding::Impossible(resolution_g) = found.rounding {
+                remarks.push(format!(
+                    "{}: no weighing in steps of {resolution_g} g near it meets all targets; its shares are not rounded",
+                    found.scrub.name
+                ));
+            }
+        }
+        Self {
+            status: if answer.blends.is_empty() { "none" } else { "found" },
+            name: aim.name.clone(),
+            goal: aim.goal.key(),
+            targets: aim.targets().into_iter().map(|t| target_words(aim, t, judge)).collect(),
+            blends: answer.blends.iter().enumerate().map(part).collect(),
+            conflicts: conflict.map_or_else(Vec::new, of_set),
+            nearest: conflict.and_then(|c| nearest_part(aim, c, judge)),
+            index_note: INDEX_NOTE,
+            remarks,
+        }
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = match self.blends.len() {
+            0 => format!("{}: no blend of the shelf meets all targets\n", self.name),
+            1 => format!("{}: one blend meets all targets (goal: {})\n", self.name, self.goal),
+            n => format!("{}: the best {n} blends that meet all targets (goal: {})\n", self.name, self.goal),
+        };
+        for blend in &self.blends {
+            out += &format!("\n{}", blend.text(&format!("{}. ", blend.rank), self.goal));
+        }
+        if self.status == "none" {
+            out += &self.conflict_text();
+        }
+        out += "\nTargets\n";
+        for target in &self.targets {
+            out += &wrap(target, WIDTH, "  - ", "    ");
+        }
+        for remark in &self.remarks {
+            out += &wrap(remark, WIDTH, "Note: ", "  ");
+        }
+        out += "\n";
+        let note = format!(
+            "Every figure is the full model's. The index is {}. Band limits are a convention of this program. Try a blend \
+             before you sell it; gritwise blend says what to mind.",
+            self.index_note
+        );
+        out + &wrap(&note, WIDTH, "", "")
+    }
+
+    fn conflict_text(&self) -> String {
+        let mut out = "\nThese cannot hold together; let any one of them go, and the others can be met\n".to_owned();
+        for c in &self.conflicts {
+            let by = c.off_by.map_or(String::new(), |by| {
+                format!("; alone it would have to give way by {} {}", significant(by, 3), c.unit)
+            });
+            out += &wrap(&format!("{}{by}", c.target), WIDTH, "  - ", "    ");
+        }
+        if let Some(nearest) = &self.nearest {
+            out += &format!("\n{}", nearest.blend.text("Nearest blend: ", self.goal));
+            for m in &nearest.misses {
+                let by = significant(m.off_by.unwrap_or(0.0), 3);
+                out += &wrap(&format!("misses {}: by {by} {}", m.target, m.unit), WIDTH, "  - ", "    ");
+            }
+        }
+        out
+    }
+}
+
+impl FoundPart {
+    fn text(&self, lead: &str, goal: &str) -> String {
+        let cost = self.cost_per_kg.map(|c| format!("powders cost {} per kg of scrub", significant(c, 3)));
+        let objective = self.objective.and_then(|o| match goal {
+            "closest-curve" => Some(format!("curve off by {} percentage points on average", significant(o, 3))),
+            "least-change" => Some(format!("{} % of the scrub changed", significant(o, 3))),
+            _ => None,
+        });
+        let figures = format!(
+            "{}index {}, band {}, load {} %, D99 {} µm, {} rub",
+            objective.into_iter().chain(cost).map(|text| format!("{text}; ")).collect::<String>(),
+            significant(self.index, 3),
+            self.band,
+            significant(self.load_pct, 3),
+            significant(self.d99_um, 3),
+            self.rub
+        );
+        let grams = match self.resolution_g {
+            Some(step) => format!("g in {} g, weighed to {step} g", self.batch_g),
+            None => format!("g in {} g", self.batch_g),
+        };
+        let mut table = TextTable::new(&[("", Align::Left), ("% of the scrub", Align::Right), (&grams, Align::Right)]);
+        for p in &self.powders {
+            let decimals = self.resolution_g.map_or(2, |r| (-r.log10()).ceil().clamp(0.0, 6.0) as usize);
+            table.row(vec![p.name.clone(), percent(p.pct_of_scrub), format!("{:.decimals$}", p.grams)]);
+        }
+        format!("{}{}", wrap(&figures, WIDTH, lead, "   "), table.render())
+    }
+}
+
+/// Width of running text.
+const WIDTH: usize = 100;
+
+fn found_part(aim: &Aim, found: &Found, rank: usize, judge: &Judge) -> FoundPart {
+    let share = |&(place, pct): &(usize, f64)| SharePart {
+        name: aim.shelf[place].powder.name.clone(),
+        pct_of_scrub: pct,
+        grams: pct / 100.0 * aim.batch_g,
+    };
+    FoundPart {
+        rank,
+        name: found.scrub.name.clone(),
+        objective: found.objective,
+        cost_per_kg: found.scrub.cost_per_kg(),
+        load_pct: found.scrub.load.get(),
+        index: found.assessment.figures.index,
+        band: judge.band_name(found.assessment.verdict.rank).to_owned(),
+        d99_um: found.assessment.figures.d99_um,
+        rub: match found.partition(judge) {
+            Partition::Shared => "shared",
+            Partition::GrainBorne => "grain-borne, corrected by iteration",
+        },
+        batch_g: aim.batch_g,
+        resolution_g: match found.rounding {
+            Rounding::To(resolution_g) => Some(resolution_g),
+            Rounding::No | Rounding::Impossible(_) => None,
+        },
+        powders: found.shares.iter().map(share).collect(),
+    }
+}
+
+fn conflict_part(aim: &Aim, target: Target, off_by: Option<f64>, judge: &Judge) -> ConflictPart {
+    ConflictPart { target: target_words(aim, target, judge), off_by, unit: target.unit() }
+}
+
+fn nearest_part(aim: &Aim, conflict: &Conflict, judge: &Judge) -> Option<NearestPart> {
+    let nearest = conflict.nearest.as_ref()?;
+    let miss = |&(target, by): &(Target, f64)| conflict_part(aim, target, Some(by), judge);
+    Some(NearestPart { blend: found_part(aim, nearest, 1, judge), misses: conflict.misses.iter().map(miss).collect() })
+}
+
+/// A target in a maker's words.
+fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
+    let from_to = |low: f64, high: f64| if low == high { low.to_string() } else { format!("{low} to {high}") };
+    match target {
+        Target::Index => aim.index.as_ref().map_or(String::new(), |i| match &i.like {
+            Some(name) => format!("index like {name}: {} to {}", significant(i.low, 4), significant(i.high, 4)),
+            None => format!("index {}", from_to(i.low, i.high)),
+        }),
+        Target::Band => aim.band.map_or(String::new(), |b| match b {
+            BandAim::NoHarsher(rank) => format!("band {} or milder", judge.band_name(rank)),
+            BandAim::Exactly(rank) => format!("band {}, no milder one", judge.band_name(rank)),
+        }),
+        Target::Load => aim
+            .load_pct
+            .map_or(String::new(), |[low, high]| format!("powder load {} % of the scrub", from_to(low, high))),
+        Target::D99 => aim.d99_um.map_or(String::new(), |um| format!("D99 by volume at most {um} µm")),
+        Target::Passing(i) => {
+            let limit = &aim.passing[i];
+            let range = match (limit.min > 0.0, limit.max < 100.0) {
+                (true, false) => format!("at least {}", limit.min),
+                (false, true) => format!("at most {}", limit.max),
+                _ => from_to(limit.min, limit.max),
+            };
+            format!("finer than {} µm: {range} % by mass", limit.um)
+        }
+        Target::MaxPowders => match aim.max_powders {
+            Some(1) => "one powder".to_owned(),
+            most => format!("at most {} powders", most.unwrap_or_default()),
+        },
+        Target::Without => format!("without {}", aim.without.join(", ")),
+        Target::Shelf => format!("stock for {} g, and the shelf's largest shares", aim.batch_g),
+    }
+}
+
+impl AimReport {
+    /// What stands above a scrub file written for a blend.
+    pub fn note(&self, blend: &FoundPart, goal: &Goal) -> String {
+        let rounded =
+            blend.resolution_g.map_or(String::new(), |r| format!(", weighed to {r} g in {} g", blend.batch_g));
+        format!(
+            "{}: blend {} found by gritwise aim (goal: {}{rounded}).\nIndex {}, band {}: {}.\nParts are % of the scrub.",
+            plain(&self.name),
+            blend.rank,
+            goal.key(),
+            significant(blend.index, 3),
+            blend.band,
+            INDEX_NOTE
+        )
+    }
+}
+
+/// A name that keeps to one line.
+fn plain(name: &str) -> String {
+    name.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}

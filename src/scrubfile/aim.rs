@@ -1,0 +1,292 @@
+//! An aim file: which shelf, which targets, which goal.
+
+use super::powder::{size_record, unit};
+use super::reader::{At, Document, Section};
+use super::{ScrubFileError, read, read_shelf};
+use crate::band::Judge;
+use crate::blend::Scrub;
+use crate::design::aim::{
+    Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, TargetCurve,
+};
+use crate::powder::ShelfPowder;
+use crate::source::{did_you_mean, read_text};
+use crate::tables::Tables;
+use crate::units::{Grams, Micrometres};
+use std::path::Path;
+
+const AIM_KEYS: [&str; 15] = [
+    "name",
+    "shelf",
+    "index",
+    "like",
+    "band",
+    "band_exactly",
+    "load_pct",
+    "d99_um",
+    "max_powders",
+    "without",
+    "goal",
+    "batch_g",
+    "passing_pct",
+    "curve",
+    "from",
+];
+
+const GOALS: [&str; 4] = ["cheapest", "closest-curve", "fewest-powders", "least-change"];
+
+/// Largest index that can be asked for: far beyond any band.
+const MOST_INDEX: f64 = 1e6;
+
+/// Reads an aim file. The shelf and the scrubs it names are looked up beside it.
+///
+/// # Errors
+/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
+pub fn read_aim(path: &Path, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
+    let text = read_text(path)?;
+    let file = path.display().to_string();
+    let document = Document::new(&file, &text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the aim file", 0, root.get_ref());
+    root.only(&["aim"], |_| false)?;
+    let head = root.section("aim")?;
+    let head = root.require("[aim]", head, "[aim] with name, shelf, targets and goal")?;
+    head.only(&AIM_KEYS, |_| false)?;
+    AimReader { head, folder: path.parent().unwrap_or(Path::new("")), tables, judge }.read()
+}
+
+struct AimReader<'a, 'd, 't> {
+    head: Section<'d, 't>,
+    folder: &'a Path,
+    tables: &'a Tables,
+    judge: &'a Judge,
+}
+
+impl AimReader<'_, '_, '_> {
+    fn read(&self) -> Result<Aim, ScrubFileError> {
+        let name = self.head.text("name")?;
+        let name = self.head.require("name", name, "name = \"Cheapest face polish\"")?.value;
+        let shelf = self.shelf()?;
+        let like = self.scrub("like")?;
+        let passing = self.passing()?;
+        let goal = self.goal(&passing, like.as_ref().map(|l| &l.value))?;
+        Ok(Aim {
+            name,
+            index: self.index(like.as_ref().map(|l| &l.value))?,
+            band: self.band()?,
+            load_pct: self.range("load_pct", 0.0, 100.0, "[2, 8]")?,
+            d99_um: unit(&self.head, "d99_um", Micrometres::new)?.map(Micrometres::get),
+            passing,
+            max_powders: self.max_powders()?,
+            without: self.without(&shelf)?,
+            goal,
+            batch_g: self.batch()?,
+            shelf,
+        })
+    }
+
+    fn shelf(&self) -> Result<Vec<ShelfPowder>, ScrubFileError> {
+        let named = self.head.text("shelf")?;
+        let named = self.head.require("shelf", named, "shelf = \"shelf.toml\"")?;
+        read_shelf(&self.folder.join(&named.value), self.tables).map_err(|e| self.at_name("shelf", named.offset, e))
+    }
+
+    /// A scrub named by a key.
+    fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
+        let Some(named) = self.head.text(key)? else { return Ok(None) };
+        self.scrub_file(key, &named).map(Some)
+    }
+
+    fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {
+        let scrub = read(&self.folder.join(&named.value), self.tables);
+        let value = scrub.map_err(|e| self.at_name(key, named.offset, e))?;
+        Ok(At { value, offset: named.offset })
+    }
+
+    /// A file that is not there is told where it is named; what is wrong inside it, inside it.
+    fn at_name(&self, key: &str, offset: usize, error: ScrubFileError) -> ScrubFileError {
+        match error {
+            ScrubFileError::Read(e) => self.head.error_at(offset, format!("{key}: {e}")),
+            other => other,
+        }
+    }
+
+    fn index(&self, like: Option<&Scrub>) -> Result<Option<IndexAim>, ScrubFileError> {
+        let range = self.range("index", 0.0, MOST_INDEX, "[80, 120]")?;
+        match (range, like) {
+            (Some(_), Some(_)) => {
+                let problem = "index and like both stand here; keep one (like takes the index of a scrub)";
+                Err(self.head.error_of("like", problem))
+            }
+            (Some([low, high]), None) => Ok(Some(IndexAim { low, high, like: None })),
+            (None, Some(scrub)) => {
+                let index = self.judge.assess(scrub).figures.index;
+                let (low, high) = (index * (1.0 - LIKE_WITHIN), index * (1.0 + LIKE_WITHIN));
+                Ok(Some(IndexAim { low, high, like: Some(scrub.name.clone()) }))
+            }
+            (None, None) => Ok(None),
+        }
+    }
+
+    fn band(&self) -> Result<Option<BandAim>, ScrubFileError> {
+        let (within, exactly) = (self.rank("band")?, self.rank("band_exactly")?);
+        match (within, exactly) {
+            (Some(_), Some(_)) => {
+                Err(self.head.error_of("band_exactly", "band and band_exactly both stand here; keep one"))
+            }
+            (Some(rank), None) => Ok(Some(BandAim::NoHarsher(rank))),
+            (None, Some(rank)) => Ok(Some(BandAim::Exactly(rank))),
+            (None, None) => Ok(None),
+        }
+    }
+
+    fn rank(&self, key: &'static str) -> Result<Option<usize>, ScrubFileError> {
+        let Some(name) = self.head.text(key)? else { return Ok(None) };
+        let bands = self.judge.bands();
+        let rank = self.judge.rank_of(&name.value).filter(|r| *r < bands.len());
+        rank.map(Some).ok_or_else(|| {
+            let hint = did_you_mean(&name.value, bands.iter().map(|b| b.name.as_str()));
+            self.head.error_at(name.offset, format!("{key}: there is no band \"{}\"; {hint}", name.value))
+        })
+    }
+
+    /// Two numbers, the lower first.
+    fn range(
+        &self,
+        key: &'static str,
+        least: f64,
+        most: f64,
+        example: &str,
+    ) -> Result<Option<[f64; 2]>, ScrubFileError> {
+        let Some(pair) = self.head.pair(key)? else { return Ok(None) };
+        let [low, high] = pair.value;
+        let wrong = |problem: String| Err(self.head.error_at(pair.offset, problem));
+        if low > high {
+            return wrong(format!(
+                "{key}: the first number, {low}, is above the second, {high}; write {key} = {example}"
+            ));
+        }
+        let inside = low >= least && high <= most && high > 0.0;
+        if !inside {
+            return wrong(format!(
+                "{key} must lie between {least} and {most}, not [{low}, {high}]; write {key} = {example}"
+            ));
+        }
+        Ok(Some([low, high]))
+    }
+
+    fn passing(&self) -> Result<Vec<PassingLimit>, ScrubFileError> {
+        let sections = self.head.sections("passing_pct")?;
+        let mut limits: Vec<PassingLimit> = sections.iter().map(passing_limit).collect::<Result<_, _>>()?;
+        limits.sort_by(|a, b| a.um.total_cmp(&b.um));
+        if let Some(twice) = limits.windows(2).find(|w| w[0].um == w[1].um) {
+            let problem = format!("passing_pct has {} µm twice; give each size once", twice[0].um);
+            return Err(self.head.error_of("passing_pct", problem));
+        }
+        Ok(limits)
+    }
+
+    fn max_powders(&self) -> Result<Option<usize>, ScrubFileError> {
+        let Some(count) = self.head.number("max_powders")? else { return Ok(None) };
+        let whole = count.value.fract() == 0.0 && (1.0..=MOST_POWDERS as f64).contains(&count.value);
+        if !whole {
+            let problem = format!("max_powders must be a whole number from 1 to {MOST_POWDERS}, not {}", count.value);
+            return Err(self.head.error_at(count.offset, problem));
+        }
+        Ok(Some(count.value as usize))
+    }
+
+    fn batch(&self) -> Result<f64, ScrubFileError> {
+        let Some(batch) = unit(&self.head, "batch_g", Grams::new)? else { return Ok(DEFAULT_BATCH_G) };
+        if batch.get() <= 0.0 {
+            return Err(self.head.error_of("batch_g", "batch_g must be above 0; write batch_g = 1000"));
+        }
+        Ok(batch.get())
+    }
+
+    /// A word that names nothing anywhere is a slip, and a slip here would let an allergen in.
+    fn without(&self, shelf: &[ShelfPowder]) -> Result<Vec<String>, ScrubFileError> {
+        let words = self.head.texts("without")?;
+        for word in &words {
+            let on_shelf = shelf.iter().any(|s| s.answers_to(word));
+            if !on_shelf && !self.tables.materials.iter().any(|m| m.answers_to(word)) {
+                let materials = self.tables.materials.iter();
+                let known = shelf.iter().flat_map(|s| s.tags.iter().chain([&s.powder.name]));
+                let flags = self.tables.materials.iter().flat_map(|m| m.flags.split_whitespace());
+                let known = known.map(String::as_str);
+                let known = known.chain(flags).chain(materials.flat_map(|m| [m.key.as_str(), m.origin.as_str()]));
+                let mut known: Vec<&str> = known.collect();
+                known.dedup();
+                let hint = did_you_mean(word, known);
+                let problem = format!("without: \"{word}\" is no tag, material or name; {hint}");
+                return Err(self.head.error_of("without", problem));
+            }
+        }
+        Ok(words)
+    }
+
+    fn goal(&self, passing: &[PassingLimit], like: Option<&Scrub>) -> Result<Goal, ScrubFileError> {
+        let goal = self.head.text("goal")?;
+        let goal = self.head.require("goal", goal, "goal = \"cheapest\"")?;
+        let (curve, from) = (self.curve()?, self.scrub("from")?);
+        let unasked = |key: &'static str, wanted: &str| {
+            Err(self.head.error_of(key, format!("{key} goes with goal = \"{wanted}\", not with \"{}\"", goal.value)))
+        };
+        if curve.is_some() && goal.value != "closest-curve" {
+            return unasked("curve", "closest-curve");
+        }
+        if from.is_some() && goal.value != "least-change" {
+            return unasked("from", "least-change");
+        }
+        match goal.value.as_str() {
+            "cheapest" => Ok(Goal::Cheapest),
+            "fewest-powders" => Ok(Goal::FewestPowders),
+            "closest-curve" => {
+                let middle = (!passing.is_empty()).then(|| TargetCurve::middle_of(passing));
+                let curve = curve.or(middle).or_else(|| like.map(TargetCurve::of_scrub));
+                let needs = "goal = \"closest-curve\" needs a curve: curve = \"old.toml\", curve = { d10_um = 40, d50_um = \
+                             90 }, or passing_pct";
+                curve.map(Goal::ClosestCurve).ok_or_else(|| self.head.error_at(goal.offset, needs))
+            }
+            "least-change" => {
+                let needs = "goal = \"least-change\" needs the scrub to change: from = \"old.toml\" (or like)";
+                let scrub = from.map(|f| f.value).or_else(|| like.cloned());
+                scrub.map(Goal::LeastChange).ok_or_else(|| self.head.error_at(goal.offset, needs))
+            }
+            other => {
+                let problem = format!("unknown goal \"{other}\"; {}", did_you_mean(other, GOALS));
+                Err(self.head.error_at(goal.offset, problem))
+            }
+        }
+    }
+
+    /// Another scrub's curve, or a size as a powder has it.
+    fn curve(&self) -> Result<Option<TargetCurve>, ScrubFileError> {
+        match self.head.section_or_text("curve")? {
+            None => Ok(None),
+            Some(Err(named)) => Ok(Some(TargetCurve::of_scrub(&self.scrub_file("curve", &named)?.value))),
+            Some(Ok(size)) => {
+                let record = size_record(&size, self.folder, self.tables)?;
+                Ok(Some(TargetCurve::of_distribution(record.basis, &record.distribution)))
+            }
+        }
+    }
+}
+
+fn passing_limit(section: &Section) -> Result<PassingLimit, ScrubFileError> {
+    section.only(&["um", "min", "max"], |_| false)?;
+    let um = unit(section, "um", Micrometres::new)?;
+    let um = section.require("um", um, "{ um = 150, min = 40, max = 70 }")?.get();
+    let (min, max) = (section.number("min")?, section.number("max")?);
+    if min.is_none() && max.is_none() {
+        return Err(section.error("passing_pct needs min, max or both, % finer by mass"));
+    }
+    let (min, max) = (min.map_or(0.0, |m| m.value), max.map_or(100.0, |m| m.value));
+    if min > max {
+        return Err(section.error(format!("passing_pct at {um} µm: min = {min} is above max = {max}")));
+    }
+    let inside = min >= 0.0 && max <= 100.0 && min < 100.0 && max > 0.0;
+    if !inside {
+        return Err(section.error(format!("passing_pct at {um} µm must lie between 0 and 100 %, not {min} to {max}")));
+    }
+    Ok(PassingLimit { um, min, max })
+}
