@@ -83,7 +83,9 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
         .enumerate()
         .filter_map(|(i, f)| {
             let at = (f.assessment.figures.index, f.scrub.cost_per_kg()?);
-            Some(Spot { name: numbered(i, f), color: pen(i).color, at })
+            let powders = numbered(i, f);
+            let name = powders.split_once(". ").map_or(powders.clone(), |(_, names)| names.to_owned());
+            Some(Spot { name, sign: (i + 1).to_string(), color: pen(i).color, at })
         })
         .collect();
     let indices = line.iter().map(|p| p.index);

@@ -69,10 +69,11 @@ pub(super) struct Mark {
     pub label: String,
 }
 
-/// A named point.
+/// A named point: a ring with a sign in it.
 #[derive(Debug, Clone)]
 pub(super) struct Spot {
     pub name: String,
+    pub sign: String,
     pub color: RGBColor,
     pub at: (f64, f64),
 }
@@ -92,7 +93,7 @@ pub(super) struct Chart {
     pub marks: Vec<Mark>,
     /// Measured points.
     pub dots: Vec<(f64, f64)>,
-    /// Named points, told apart by colour.
+    /// Named points, told apart by their signs and colours.
     pub spots: Vec<Spot>,
     /// A shaded corridor: at each place on the axis a lowest and a highest value, with a bar across.
     pub corridor: Vec<(f64, f64, f64)>,
@@ -170,6 +171,12 @@ impl Chart {
         self.draw_axes(&mut plane)?;
         self.draw_curves(sheet, &mut plane)?;
         self.ground.draw_cuts(sheet, area, &mut plane, &strip, (self.y_low, self.y_top))?;
+        let (left, top) = area.get_base_pixel();
+        // The first spot lies on top: it is the one that counts most.
+        for spot in self.spots.iter().rev() {
+            let (x, y) = plane.backend_coord(&spot.at);
+            draw_spot(area, spot, (x - left, y - top))?;
+        }
         // All lines before all labels, so that no line crosses a label.
         if let Some((size, _)) = &self.line_at {
             draw_dotted(sheet, &mut plane, &[(*size, self.y_low), (*size, self.y_top)])?;
@@ -247,8 +254,6 @@ impl Chart {
         sheet.dash("");
         let dot = |&point: &(f64, f64)| Circle::new(point, px(3), INK.filled());
         plane.draw_series(self.dots.iter().map(dot)).map_err(chart_error)?;
-        let spot = |spot: &Spot| Circle::new(spot.at, px(6), spot.color.filled());
-        plane.draw_series(self.spots.iter().map(spot)).map_err(chart_error)?;
         Ok(())
     }
 
@@ -288,13 +293,13 @@ impl Chart {
             x += needed;
         }
         for spot in &self.spots {
-            let needed = px(20) + text_width(&spot.name, f64::from(px(13))) + px(22);
+            let needed = px(22) + text_width(&spot.name, f64::from(px(13))) + px(22);
             if x > px(16) && x + needed > width as i32 - px(16) {
                 (x, row) = (px(16), row + 1);
             }
             let y = px(48 + 20 * row);
-            area.draw(&Circle::new((x + px(6), y), px(6), spot.color.filled())).map_err(chart_error)?;
-            let at = (x + px(20), y);
+            draw_spot(area, spot, (x + px(8), y))?;
+            let at = (x + px(22), y);
             area.draw_text(&spot.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
             x += needed;
         }
@@ -318,6 +323,13 @@ pub(super) fn draw_guide(
     let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
     sheet.dash("");
     drawn
+}
+
+/// A ring with a sign in it, so that rings are told apart without colour.
+fn draw_spot(area: &Area, spot: &Spot, at: (i32, i32)) -> Result<(), PlotError> {
+    area.draw(&Circle::new(at, px(8), WHITE.filled())).map_err(chart_error)?;
+    area.draw(&Circle::new(at, px(8), spot.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
+    area.draw_text(&spot.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
 }
 
 /// A label to the right of a point of the whole sheet, or to its left, and `lift` higher, where it would leave the picture:
