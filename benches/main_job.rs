@@ -9,7 +9,7 @@
 //! | its three pictures | - | 1.7 ms |
 //!
 //! Whole commands (release build, `hyperfine -N`): `blend` on an example 3 to 7 ms (limit 10 ms), with pictures 6 to 10 ms (limit
-//! 30 ms). Stripped binary 2.3 MB (limit 12 MB).
+//! 30 ms). Stripped binary 3.7 MB (limit 12 MB).
 
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
