@@ -49,7 +49,7 @@ fn index_and_three_sites(bencher: Bencher, load_pct: f64) {
     let tables = Tables::built_in().unwrap();
     let model = RubModel::new(&tables).unwrap();
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
-    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+    let shares = scrub.blend.mass_shares();
     bencher.bench(|| {
         let population = Population::new(black_box(&scrub.blend), model.floor_um());
         model.evaluate(&population, &shares, load_pct / 100.0)

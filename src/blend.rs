@@ -74,6 +74,11 @@ impl Blend {
         &self.components
     }
 
+    /// Mass shares of the powders, 0..1, in their order.
+    pub fn mass_shares(&self) -> Vec<f64> {
+        self.components.iter().map(|c| c.mass).collect()
+    }
+
     /// Density of the blend's solid, 1 / Σ(w/ρ), g/cm³.
     pub fn density_g_cm3(&self) -> f64 {
         self.density_g_cm3

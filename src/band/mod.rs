@@ -124,7 +124,7 @@ impl Judge {
     /// Rubs and judges a scrub.
     pub fn assess(&self, scrub: &Scrub) -> Assessment {
         let population = Population::new(&scrub.blend, self.model.floor_um());
-        let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
+        let shares = scrub.blend.mass_shares();
         self.assess_grains(&scrub.blend, &population, &shares, scrub.load.fraction())
     }
 

@@ -54,7 +54,7 @@ pub(super) struct AimCommand {
 
 impl AimCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let judge = super::judge(tables)?;
         let aim = scrubfile::read_aim(&self.file, tables, &judge)?;
         let place = || self.file.display().to_string();
         let answer = aim.solve(&judge, usize::from(self.top), self.resolution).with_context(place)?;
@@ -66,15 +66,8 @@ impl AimCommand {
         if let Some(folder) = &self.plot {
             files.extend(self.pictures(folder, &aim, &answer.blends, &judge)?);
         }
-        output::write_files(&files, self.force)?;
-        for (path, _) in &files {
-            output::remark(&format!("wrote {}", path.display()));
-        }
-        if self.json {
-            output::print_json(&report)?;
-        } else {
-            output::print(&report.to_text())?;
-        }
+        output::write_and_tell(&files, self.force)?;
+        output::show(&report, || report.to_text(), self.json)?;
         Ok(if answer.blends.is_empty() { Answer::No } else { Answer::Yes })
     }
 

@@ -7,7 +7,7 @@ use crate::report::BlendReport;
 use crate::scrubfile;
 use crate::source::did_you_mean;
 use crate::tables::Tables;
-use anyhow::{Context, Result, anyhow};
+use anyhow::{Result, anyhow};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -40,7 +40,7 @@ pub(super) struct Blend {
 
 impl Blend {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let judge = super::judge(tables)?;
         let required = self.require.as_deref().map(|name| required_rank(&judge, name)).transpose()?;
         let scrub = scrubfile::read(&self.file, tables)?;
         let assessment = judge.assess(&scrub);
@@ -50,16 +50,9 @@ impl Blend {
             let pictures = blend_pictures(&scrub, &assessment, &judge)?;
             let files: Vec<(PathBuf, String)> =
                 pictures.into_iter().map(|p| (folder.join(format!("{stem}-{}.svg", p.name)), p.svg)).collect();
-            output::write_files(&files, self.force)?;
-            for (path, _) in &files {
-                output::remark(&format!("wrote {}", path.display()));
-            }
+            output::write_and_tell(&files, self.force)?;
         }
-        if self.json {
-            output::print_json(&report)?;
-        } else {
-            output::print(&report.to_text())?;
-        }
+        output::show(&report, || report.to_text(), self.json)?;
         match required {
             Some(rank) if assessment.verdict.rank > rank => {
                 output::remark(&format!(

@@ -1,12 +1,11 @@
 //! `gritwise compare`
 
 use super::{Answer, output};
-use crate::band::Judge;
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
 use crate::scrubfile;
 use crate::tables::Tables;
-use anyhow::{Context, Result};
+use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -34,7 +33,7 @@ pub(super) struct Compare {
 
 impl Compare {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let judge = super::judge(tables)?;
         let mut scrubs = Vec::new();
         for file in &self.files {
             let mut scrub = scrubfile::read(file, tables)?;
@@ -49,14 +48,9 @@ impl Compare {
         let report = CompareReport::new(&judge, &scrubs, reports.collect());
         if let Some(path) = &self.plot {
             let picture = compare_picture(&scrubs, &assessments, &judge)?;
-            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
-            output::remark(&format!("wrote {}", path.display()));
+            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
         }
-        if self.json {
-            output::print_json(&report)?;
-        } else {
-            output::print(&report.to_text())?;
-        }
+        output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }
 }

@@ -57,7 +57,7 @@ pub(super) struct Ladder {
 
 impl Ladder {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let judge = super::judge(tables)?;
         let scrub = scrubfile::read(&self.file, tables)?;
         match *Varied::read(&self.vary, &scrub).context("--vary")?.as_slice() {
             [x, y] => self.map(&scrub, &judge, [x, y]),
@@ -91,13 +91,9 @@ impl Ladder {
         if let Some(target) = &self.plot {
             let picture = picture()?;
             let path = self.picture_path(target, picture.name);
-            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
-            output::remark(&format!("wrote {}", path.display()));
+            output::write_and_tell(&[(path, picture.svg)], self.force)?;
         }
-        match self.json {
-            true => output::print_json(report)?,
-            false => output::print(&text())?,
-        }
+        output::show(report, text, self.json)?;
         Ok(Answer::Yes)
     }
 

@@ -11,6 +11,7 @@ mod stand_in;
 mod start;
 mod tables;
 
+use crate::band::Judge;
 use crate::tables::Tables;
 use anyhow::{Context, Result};
 use clap::{Parser, Subcommand};
@@ -72,6 +73,11 @@ pub fn run() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+/// The judge that the tables in force make.
+fn judge(tables: &Tables) -> Result<Judge> {
+    Judge::new(tables).context("the constants of the reference scrub are unusable")
 }
 
 fn dispatch(arguments: &Arguments) -> Result<Answer> {

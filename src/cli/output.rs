@@ -19,6 +19,11 @@ pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
     print(&format!("{text}\n"))
 }
 
+/// Prints a report: as JSON, or the text that people read.
+pub(super) fn show(report: &impl Serialize, text: impl FnOnce() -> String, json: bool) -> Result<()> {
+    if json { print_json(report) } else { print(&text()) }
+}
+
 /// Prints a remark on standard error; nobody there to read it is no fault.
 pub(super) fn remark(text: &str) {
     let _ = writeln!(std::io::stderr(), "{text}");
@@ -53,6 +58,15 @@ pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()
     for (path, file) in waiting {
         let written = if force { file.persist(path) } else { file.persist_noclobber(path) };
         written.with_context(|| format!("{}: cannot be written", path.display()))?;
+    }
+    Ok(())
+}
+
+/// Writes files as [`write_files`] does, and says which.
+pub(super) fn write_and_tell(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+    write_files(files, force)?;
+    for (path, _) in files {
+        remark(&format!("wrote {}", path.display()));
     }
     Ok(())
 }

@@ -61,14 +61,9 @@ impl Size {
         let report = SizeReport::new(&self.source, &record, self.density, &self.above);
         if let Some(path) = &self.plot {
             let picture = size_picture(&self.title(), &record)?;
-            output::write_files(&[(path.clone(), picture.svg)], self.force)?;
-            output::remark(&format!("wrote {}", path.display()));
+            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
         }
-        if self.json {
-            output::print_json(&report)?;
-        } else {
-            output::print(&report.to_text())?;
-        }
+        output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }
 

@@ -1,7 +1,6 @@
 //! `gritwise stand-in`
 
 use super::{Answer, output};
-use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Candidate, place_of, stand_ins};
 use crate::powder::{GrainProperties, Powder};
@@ -46,7 +45,7 @@ pub(super) struct StandInCommand {
 
 impl StandInCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = Judge::new(tables).context("the constants of the reference scrub are unusable")?;
+        let judge = super::judge(tables)?;
         let scrub = scrubfile::read(&self.file, tables)?;
         let place = place_of(&scrub, &self.powder).context("--for")?;
         let candidates = self.candidates(&scrub, place, tables)?;
@@ -56,11 +55,7 @@ impl StandInCommand {
         let mut found = stand_ins(&judge, &scrub, place, candidates);
         found.truncate(usize::from(self.top));
         let report = StandInReport::new(&judge, &scrub, &judge.assess(&scrub), place, &found);
-        if self.json {
-            output::print_json(&report)?;
-        } else {
-            output::print(&report.to_text())?;
-        }
+        output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }
 

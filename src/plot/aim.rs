@@ -1,7 +1,7 @@
 //! The pictures of an aim: limits on what passes with the found curves inside, and what an index costs.
 
 use super::PlotError;
-use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Spot};
+use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, as_percent, chart, finished, padded, sample, shortened, shortened_to, size_grid};
 use crate::blend::Basis;
 use crate::design::aim::{Aim, Found, FrontierPoint, Goal};
@@ -78,14 +78,14 @@ fn numbered(i: usize, found: &Found) -> String {
 }
 
 fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Result<Picture, PlotError> {
-    let spots: Vec<Spot> = blends
+    let rings: Vec<Ring> = blends
         .iter()
         .enumerate()
         .filter_map(|(i, f)| {
             let at = (f.assessment.figures.index, f.scrub.cost_per_kg()?);
             let powders = numbered(i, f);
             let name = powders.split_once(". ").map_or(powders.clone(), |(_, names)| names.to_owned());
-            Some(Spot { name, sign: (i + 1).to_string(), color: pen(i).color, at })
+            Some(Ring { name, sign: (i + 1).to_string(), color: pen(i).color, at })
         })
         .collect();
     let indices = line.iter().map(|p| p.index);
@@ -99,12 +99,12 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
     for curve in curves.iter_mut().skip(1) {
         curve.name.clear();
     }
-    let dearest = spots.iter().map(|s| s.at.1).chain(line.iter().filter_map(|p| p.cost_per_kg)).fold(0.0, f64::max);
+    let dearest = rings.iter().map(|s| s.at.1).chain(line.iter().filter_map(|p| p.cost_per_kg)).fold(0.0, f64::max);
     let title = format!("{}: what an index costs", shortened(&aim.name));
     let mut shown: Chart = chart(&[low, high], title, "powders, cost per kg of scrub", curves);
     shown.x_label = "abrasiveness index (model)".to_owned();
     shown.y_top = if dearest > 0.0 { dearest * 1.12 } else { 1.0 };
-    shown.spots = spots;
+    shown.rings = rings;
     let description = format!(
         "Cost of the powders in a kilogram of scrub against the abrasiveness index (a model): the cheapest blend at each \
          index from {} to {}, all other targets kept, and the {} blends found.",

@@ -71,7 +71,7 @@ pub(super) struct Mark {
 
 /// A named point: a ring with a sign in it.
 #[derive(Debug, Clone)]
-pub(super) struct Spot {
+pub(super) struct Ring {
     pub name: String,
     pub sign: String,
     pub color: RGBColor,
@@ -94,7 +94,7 @@ pub(super) struct Chart {
     /// Measured points.
     pub dots: Vec<(f64, f64)>,
     /// Named points, told apart by their signs and colours.
-    pub spots: Vec<Spot>,
+    pub rings: Vec<Ring>,
     /// A shaded corridor: at each place on the axis a lowest and a highest value, with a bar across.
     pub corridor: Vec<(f64, f64, f64)>,
     /// A vertical line at a size, with a label.
@@ -159,6 +159,35 @@ impl Ranged for Across {
 pub(super) type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
 
 impl Chart {
+    /// Curves over a logarithmic axis, with nothing else; the vertical axis reaches from 0 to `headroom` times the highest.
+    pub fn new(
+        title: String,
+        [x_label, y_label]: [&str; 2],
+        x_range: (f64, f64),
+        headroom: f64,
+        curves: Vec<Curve>,
+    ) -> Self {
+        let values = curves.iter().flat_map(|c| &c.points).map(|p| p.1);
+        let highest = values.filter(|v| v.is_finite()).fold(0.0, f64::max);
+        Self {
+            title,
+            x_label: x_label.to_owned(),
+            y_label: y_label.to_owned(),
+            x_range,
+            x_log: true,
+            y_low: 0.0,
+            y_top: if highest > 0.0 { highest * headroom } else { 1.0 },
+            curves,
+            marks: Vec::new(),
+            dots: Vec::new(),
+            rings: Vec::new(),
+            corridor: Vec::new(),
+            line_at: None,
+            y_percent: false,
+            ground: Ground::default(),
+        }
+    }
+
     /// Draws the chart on an area of a sheet.
     pub fn draw(&self, sheet: &Sheet, area: &Area) -> Result<(), PlotError> {
         area.fill(&WHITE).map_err(chart_error)?;
@@ -172,10 +201,10 @@ impl Chart {
         self.draw_curves(sheet, &mut plane)?;
         self.ground.draw_cuts(sheet, area, &mut plane, &strip, (self.y_low, self.y_top))?;
         let (left, top) = area.get_base_pixel();
-        // The first spot lies on top: it is the one that counts most.
-        for spot in self.spots.iter().rev() {
-            let (x, y) = plane.backend_coord(&spot.at);
-            draw_spot(area, spot, (x - left, y - top))?;
+        // The first ring lies on top: it is the one that counts most.
+        for ring in self.rings.iter().rev() {
+            let (x, y) = plane.backend_coord(&ring.at);
+            draw_ring(area, ring, (x - left, y - top))?;
         }
         // All lines before all labels, so that no line crosses a label.
         if let Some((size, _)) = &self.line_at {
@@ -292,15 +321,15 @@ impl Chart {
             area.draw_text(&curve.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
             x += needed;
         }
-        for spot in &self.spots {
-            let needed = px(22) + text_width(&spot.name, f64::from(px(13))) + px(22);
+        for ring in &self.rings {
+            let needed = px(22) + text_width(&ring.name, f64::from(px(13))) + px(22);
             if x > px(16) && x + needed > width as i32 - px(16) {
                 (x, row) = (px(16), row + 1);
             }
             let y = px(48 + 20 * row);
-            draw_spot(area, spot, (x + px(8), y))?;
+            draw_ring(area, ring, (x + px(8), y))?;
             let at = (x + px(22), y);
-            area.draw_text(&spot.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
+            area.draw_text(&ring.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
             x += needed;
         }
         Ok(row + 1)
@@ -326,10 +355,10 @@ pub(super) fn draw_guide(
 }
 
 /// A ring with a sign in it, so that rings are told apart without colour.
-fn draw_spot(area: &Area, spot: &Spot, at: (i32, i32)) -> Result<(), PlotError> {
+fn draw_ring(area: &Area, ring: &Ring, at: (i32, i32)) -> Result<(), PlotError> {
     area.draw(&Circle::new(at, px(8), WHITE.filled())).map_err(chart_error)?;
-    area.draw(&Circle::new(at, px(8), spot.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
-    area.draw_text(&spot.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
+    area.draw(&Circle::new(at, px(8), ring.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
+    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
 }
 
 /// A label to the right of a point of the whole sheet, or to its left, and `lift` higher, where it would leave the picture:

@@ -3,13 +3,12 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
 use super::ground::{Cut, Fill, Ground, Name, Spot};
-use super::pictures::{HEIGHT, Picture, WIDTH, finished, shortened};
-use super::svg::{FINE, Sheet};
+use super::pictures::{Picture, finished, shortened, stacked};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Ladder, Map, Step, Varied};
 use crate::report::significant;
-use plotters::prelude::{IntoDrawingArea, RGBColor};
+use plotters::prelude::RGBColor;
 use std::collections::BTreeSet;
 use std::iter::once;
 
@@ -35,12 +34,8 @@ pub fn ladder_picture(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> Result<P
     upper.ground = zones(judge, ladder, upper.y_top);
     lower.ground = zones(judge, ladder, lower.y_top);
     lower.ground.cuts.iter_mut().for_each(|cut| cut.label.clear());
-    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
-    let (top, bottom) = sheet.clone().into_drawing_area().split_vertically((HEIGHT - 40) * FINE);
-    upper.draw(&sheet, &top)?;
-    lower.draw(&sheet, &bottom)?;
     let title = format!("{} along the {}", scrub.name, ladder.varied.label(scrub));
-    Ok(Picture { name: "ladder", svg: sheet.document(&title, &spoken(scrub, judge, ladder)) })
+    stacked("ladder", [&upper, &lower], &title, &spoken(scrub, judge, ladder))
 }
 
 /// The bands over two quantities, with the borders between them.
@@ -77,24 +72,8 @@ pub fn map_picture(scrub: &Scrub, judge: &Judge, map: &Map) -> Result<Picture, P
 }
 
 fn along(scrub: &Scrub, varied: Varied, title: String, y_label: &str, curves: Vec<Curve>) -> Chart {
-    let highest = curves.iter().flat_map(|c| &c.points).map(|p| p.1).fold(0.0, f64::max);
-    Chart {
-        title,
-        x_label: varied.label(scrub),
-        y_label: y_label.to_owned(),
-        x_range: (varied.low, varied.high),
-        x_log: false,
-        y_low: 0.0,
-        y_top: if highest > 0.0 { highest * HEADROOM } else { 1.0 },
-        curves,
-        marks: Vec::new(),
-        dots: Vec::new(),
-        spots: Vec::new(),
-        corridor: Vec::new(),
-        line_at: None,
-        y_percent: false,
-        ground: Ground::default(),
-    }
+    let labels = [&varied.label(scrub), y_label];
+    Chart { x_log: false, ..Chart::new(title, labels, (varied.low, varied.high), HEADROOM, curves) }
 }
 
 /// Ever darker from the mildest band to what no band allows, so that the order shows without colour.

@@ -2,12 +2,11 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
-use super::ground::Ground;
-use super::svg::Sheet;
+use super::svg::{FINE, Sheet};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
 use crate::report::significant;
-use crate::rub::{Population, Work};
+use crate::rub::Work;
 use crate::size::SizeRecord;
 use plotters::prelude::{IntoDrawingArea, RGBColor};
 
@@ -61,13 +60,8 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
     lower.dots = record.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
     lower.marks = percentile_marks(|p| d.quantile(p), &sizes);
     as_percent(&mut lower);
-    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
-    let root = sheet.clone().into_drawing_area();
-    let (top, bottom) = root.split_vertically((HEIGHT - 40) * super::svg::FINE);
-    upper.draw(&sheet, &top)?;
-    lower.draw(&sheet, &bottom)?;
     let description = format!("Size distribution of {name}, {}. {}", record.basis, spoken(|p| d.quantile(p)));
-    Ok(Picture { name: "size", svg: sheet.document(&format!("Grain sizes of {name}"), &description) })
+    stacked("size", [&upper, &lower], &format!("Grain sizes of {name}"), &description)
 }
 
 /// Several scrubs in one picture: how much of each size above, where the index comes from below.
@@ -88,10 +82,6 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
     }
     let upper = chart(&sizes, "How much of each size, by volume".into(), PER_LN, frequency);
     let lower = chart(&sizes, "Where the index comes from (model)".into(), "index × share per unit of ln size", index);
-    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
-    let (top, bottom) = sheet.clone().into_drawing_area().split_vertically((HEIGHT - 40) * super::svg::FINE);
-    upper.draw(&sheet, &top)?;
-    lower.draw(&sheet, &bottom)?;
     let said = scrubs.iter().zip(assessments);
     let said: Vec<String> =
         said.map(|(s, a)| format!("{}: index {}", s.name, significant(a.rubbed.index, 3))).collect();
@@ -100,23 +90,15 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
         scrubs.len(),
         said.join("; ")
     );
-    Ok(Picture { name: "compare", svg: sheet.document("Scrubs compared", &description) })
+    stacked("compare", [&upper, &lower], "Scrubs compared", &description)
 }
 
 /// The index spread over grain sizes: shares of it per unit of ln size, times the index.
 fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
-    with_work(scrub, assessment, judge, |work| match work {
+    Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
         Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
         None => sample(sizes, |_| 0.0),
     })
-}
-
-/// Hands the rub, spread over grain sizes, to `f`.
-fn with_work<T>(scrub: &Scrub, assessment: &Assessment, judge: &Judge, f: impl FnOnce(Option<&Work>) -> T) -> T {
-    let model = judge.model();
-    let population = Population::new(&scrub.blend, model.floor_um());
-    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-    f(Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed).as_ref())
 }
 
 fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
@@ -169,7 +151,7 @@ fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[
     let grey = Pen { color: RGBColor(0x88, 0x88, 0x88), width_px: 1.2, dash: "1 2" };
     let mut curves = vec![Curve { name: "volume of the blend".into(), pen: grey, points: volume, shaded: true }];
     let gap = assessment.rubbed.reference().gap_um;
-    let description = with_work(scrub, assessment, judge, |work| match work {
+    let description = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
         Some(work) => {
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
             let load = Pen { color: POWDERS[0].color, width_px: 2.0, dash: "7 3" };
@@ -205,25 +187,22 @@ pub(super) fn finished(
     Ok(Picture { name, svg: sheet.document(title, description) })
 }
 
+/// Two charts in one picture, one above the other.
+pub(super) fn stacked(
+    name: &'static str,
+    [upper, lower]: [&Chart; 2],
+    title: &str,
+    description: &str,
+) -> Result<Picture, PlotError> {
+    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
+    let (top, bottom) = sheet.clone().into_drawing_area().split_vertically((HEIGHT - 40) * FINE);
+    upper.draw(&sheet, &top)?;
+    lower.draw(&sheet, &bottom)?;
+    Ok(Picture { name, svg: sheet.document(title, description) })
+}
+
 pub(super) fn chart(sizes: &[f64], title: String, y_label: &str, curves: Vec<Curve>) -> Chart {
-    let highest = curves.iter().flat_map(|c| &c.points).map(|p| p.1).filter(|v| v.is_finite()).fold(0.0, f64::max);
-    Chart {
-        title,
-        x_label: SIZE_AXIS.to_owned(),
-        y_label: y_label.to_owned(),
-        x_range: (sizes[0], sizes[sizes.len() - 1]),
-        x_log: true,
-        y_low: 0.0,
-        y_top: if highest > 0.0 { highest * 1.12 } else { 1.0 },
-        curves,
-        marks: Vec::new(),
-        dots: Vec::new(),
-        spots: Vec::new(),
-        corridor: Vec::new(),
-        line_at: None,
-        y_percent: false,
-        ground: Ground::default(),
-    }
+    Chart::new(title, [SIZE_AXIS, y_label], (sizes[0], sizes[sizes.len() - 1]), 1.12, curves)
 }
 
 /// A cumulative curve ends at 100 %, with a little room above.
@@ -283,7 +262,9 @@ fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> (f64, f6
     });
     let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), e| (lo.min(e.0), hi.max(e.1)));
     let gap = assessment.rubbed.reference().gap_um;
-    let work = with_work(scrub, assessment, judge, |work| work.map_or(0.0, |w| w.index_quantile_um(0.998)));
+    let work = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
+        work.map_or(0.0, |w| w.index_quantile_um(0.998))
+    });
     let d10 = scrub.blend.quantile(Basis::Volume, 0.1);
     padded(lo.min(gap * 0.9), hi.max(gap * 1.1).max(work), d10)
 }

@@ -4,7 +4,7 @@ use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::{Percentiles, cautions, wording};
 use crate::band::{Assessment, Direction, Judge, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
-use crate::rub::{Partition, Population, Work};
+use crate::rub::{Partition, Work};
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -386,14 +386,12 @@ fn powder_part(c: &Component, index_share: f64) -> PowderPart {
 }
 
 fn work_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
-    let model = judge.model();
-    let population = Population::new(&scrub.blend, model.floor_um());
-    let shares: Vec<f64> = scrub.blend.components().iter().map(|c| c.mass).collect();
-    let work = Work::new(model, &population, &shares, scrub.load.fraction(), &assessment.rubbed)?;
-    Some(WorkPart {
-        index_p10_um: work.index_quantile_um(0.1),
-        index_p50_um: work.index_quantile_um(0.5),
-        index_p90_um: work.index_quantile_um(0.9),
+    Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
+        work.map(|w| WorkPart {
+            index_p10_um: w.index_quantile_um(0.1),
+            index_p50_um: w.index_quantile_um(0.5),
+            index_p90_um: w.index_quantile_um(0.9),
+        })
     })
 }
 

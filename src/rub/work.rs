@@ -4,6 +4,7 @@ use super::contact::{Contact, squeeze};
 use super::groove::{bluntness, edge_keeping, relative_depth, relative_section};
 use super::model::{RubModel, Rubbed};
 use super::population::{Grains, Population};
+use crate::blend::Scrub;
 use crate::numerics::panel::Cumulative;
 use crate::numerics::roots;
 
@@ -60,6 +61,13 @@ impl<'a> Work<'a> {
             p.index_scale /= index;
         }
         (load > 0.0 && index > 0.0 && rubbed.index >= LEAST_INDEX).then_some(Self { powders })
+    }
+
+    /// Spreads a rubbed scrub over sizes and hands it to `f`. The grains are laid out for this call only, hence the closure.
+    pub fn of_scrub<T>(model: &RubModel, scrub: &Scrub, rubbed: &Rubbed, f: impl FnOnce(Option<&Work>) -> T) -> T {
+        let population = Population::new(&scrub.blend, model.floor_um());
+        let load = scrub.load.fraction();
+        f(Work::new(model, &population, &scrub.blend.mass_shares(), load, rubbed).as_ref())
     }
 
     /// Share of the index per unit of ln x, and share of the load, at ln (x / µm).

@@ -50,7 +50,7 @@ pub fn blend(powders: Vec<(Powder, f64)>) -> Blend {
 pub fn rubbed(blend: &Blend, load_pct: f64) -> Rubbed {
     let model = RubModel::new(tables()).unwrap();
     let population = Population::new(blend, model.floor_um());
-    let shares: Vec<f64> = blend.components().iter().map(|c| c.mass).collect();
+    let shares = blend.mass_shares();
     model.evaluate(&population, &shares, load_pct / 100.0)
 }
 
