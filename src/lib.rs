@@ -3,7 +3,7 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`design`] → [`scrubfile`] → [`report`] → [`plot`] → `cli`.
+//! [`design`] → [`evidence`] → [`formula`] → [`scrubfile`] → [`report`] → [`plot`] → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
@@ -35,6 +35,8 @@ pub mod blend;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod design;
+pub mod evidence;
+pub mod formula;
 pub mod numerics;
 pub mod plot;
 pub mod powder;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
-const ROOMS: [&str; 14] = [
+const ROOMS: [&str; 16] = [
     "units",
     "source",
     "numerics",
@@ -14,6 +14,8 @@ const ROOMS: [&str; 14] = [
     "rub",
     "band",
     "design",
+    "evidence",
+    "formula",
     "scrubfile",
     "report",
     "plot",
