@@ -5,7 +5,7 @@
 //! | bench | limit | measured |
 //! |---|--:|--:|
 //! | `cheapest`: best three blends, each verified with the full model | 2 s | 27 ms |
-//! | `closest-curve` | 2 s | 231 ms |
+//! | `closest-curve` | 2 s | 460 ms, with other work on the machine |
 //! | `fewest-powders` | 2 s | 2.6 ms |
 //! | all 10 700 programs of one to three powders, none discarded, on one core | - | 365 ms |
 //! | the same 10 700 programs through SciPy 1.17.1 `linprog` (HiGHS), `aim_scipy.py` | - | 13.5 to 14.7 s |

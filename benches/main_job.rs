@@ -7,12 +7,15 @@
 //! | read, fit and describe a laser table of 100 classes | 1 ms | 0.63 ms |
 //! | judge and report an example, nearest changes solved | - | 2.1 ms |
 //! | its three pictures | - | 1.7 ms |
+//! | ladder of 101 points with every crossing solved | - | 13 ms |
+//! | map of two quantities, 41 by 41 | - | 160 ms |
 //!
 //! Whole commands (release build, `hyperfine -N`): `blend` on an example 3 to 7 ms (limit 10 ms), with pictures 6 to 10 ms (limit
-//! 30 ms). Stripped binary 3.7 MB (limit 12 MB).
+//! 30 ms). Stripped binary 4.0 MB (limit 12 MB).
 
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
+use gritwise::design::{Ladder, Map, Varied};
 use gritwise::plot::blend_pictures;
 use gritwise::report::{BlendReport, SizeReport};
 use gritwise::rub::{Population, RubModel};
@@ -87,4 +90,23 @@ fn three_pictures(bencher: Bencher) {
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     let assessment = judge.assess(&scrub);
     bencher.bench(|| blend_pictures(black_box(&scrub), &assessment, &judge).unwrap());
+}
+
+#[divan::bench(sample_count = 10)]
+fn ladder(bencher: Bencher) {
+    let tables = Tables::built_in().unwrap();
+    let judge = Judge::new(&tables).unwrap();
+    let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let varied = Varied::read(&["olive.parts=0..6".to_owned()], &scrub).unwrap().remove(0);
+    bencher.bench(|| Ladder::new(&judge, black_box(&scrub), varied.clone(), 101));
+}
+
+#[divan::bench(sample_count = 10)]
+fn map(bencher: Bencher) {
+    let tables = Tables::built_in().unwrap();
+    let judge = Judge::new(&tables).unwrap();
+    let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let varied = Varied::read(&["olive.parts=0..6".to_owned(), "load=2..8".to_owned()], &scrub).unwrap();
+    let [a, b] = [varied[0].clone(), varied[1].clone()];
+    bencher.bench(|| Map::new(&judge, black_box(&scrub), [a.clone(), b.clone()], 41));
 }

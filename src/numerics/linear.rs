@@ -6,16 +6,16 @@ use microlp::{ComparisonOp, Error, OptimizationDirection, Problem, Variable};
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LinearProgram {
     costs: Vec<f64>,
-    bounds: Vec<(f64, f64)>,
-    rows: Vec<LinearRow>,
+    pub(super) bounds: Vec<(f64, f64)>,
+    pub(super) rows: Vec<LinearRow>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-struct LinearRow {
+pub(super) struct LinearRow {
     /// Variable and coefficient.
-    terms: Vec<(usize, f64)>,
-    low: f64,
-    high: f64,
+    pub(super) terms: Vec<(usize, f64)>,
+    pub(super) low: f64,
+    pub(super) high: f64,
 }
 
 /// Why a linear program has no answer.

@@ -1,5 +1,5 @@
 //! Plain numerical tools that know nothing of powders: roots, outlines on a grid, Gauss-Legendre panels, monotone
-//! interpolation, least squares, linear programs and the normal distribution. They sit under every other room and use none of
+//! interpolation, least squares with and without constraints, linear programs and the normal distribution. They sit under every other room and use none of
 //! them.
 
 pub mod contour;
@@ -8,4 +8,5 @@ pub mod linear;
 pub mod normal;
 pub mod panel;
 pub mod pchip;
+pub mod quadratic;
 pub mod roots;

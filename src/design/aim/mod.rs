@@ -74,8 +74,8 @@ pub struct Found {
     pub scrub: Scrub,
     /// The scrub rubbed and judged by the full model.
     pub assessment: Assessment,
-    /// What the goal makes least: cost per kg, number of powders, mean deviation of the curve in percentage points, or sum
-    /// of changes in % of the scrub.
+    /// What the goal makes least: cost per kg, number of powders, root mean square deviation of the curve in percentage points,
+    /// or sum of changes in % of the scrub.
     pub objective: Option<f64>,
     /// What became of it when it was rounded to a balance.
     pub rounding: Rounding,

@@ -13,7 +13,7 @@ use crate::tables::Criterion;
 pub(super) enum Objective<'a> {
     /// Cost, or the load where prices are missing.
     Cost,
-    /// Mean absolute deviation of the curve, percentage points.
+    /// Root mean square deviation of the curve, percentage points.
     Curve(&'a [(f64, f64)]),
     /// Sum of changes from these shares, one per candidate, plus a constant.
     Change,

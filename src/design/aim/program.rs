@@ -4,6 +4,7 @@ use super::problem::{Candidate, Objective, Problem};
 use super::rows::Row;
 use super::target::Target;
 use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
+use crate::numerics::quadratic::Residual;
 
 impl Problem<'_> {
     /// Solves the linear program of a powder set under these rows. `used` says whether every member must be used (its
@@ -108,8 +109,8 @@ impl Problem<'_> {
         }
     }
 
-    /// Least mean absolute deviation from a curve. The deviation is a ratio (each powder's passing weighted by its share
-    /// of the load); with y = c / load and t = 1 / load it and every row are linear again (Charnes and Cooper 1962).
+    /// Least squared deviation from a curve. The deviation is a ratio (each powder's passing weighted by its share of the
+    /// load); with y = c / load and t = 1 / load it and every row are linear again (Charnes and Cooper 1962).
     fn minimise_deviation(
         &self,
         members: &[usize],
@@ -145,17 +146,20 @@ impl Problem<'_> {
                 }
             }
         }
-        let weight = 100.0 / points.len() as f64;
-        for &(um, share) in points {
-            let (over, under) = (program.variable(weight, 0.0, 1.0), program.variable(weight, 0.0, 1.0));
-            let mut terms: Vec<(usize, f64)> =
-                members.iter().enumerate().map(|(j, &m)| (j, self.undersize(m, um) - share)).collect();
-            terms.extend([(over, -1.0), (under, 1.0)]);
-            program.row(terms, 0.0, 0.0);
-        }
-        let Minimum { cost, at } = program.minimise()?;
+        let residuals: Vec<Residual> = points
+            .iter()
+            .map(|&(um, share)| Residual {
+                terms: members.iter().enumerate().map(|(j, &m)| (j, self.undersize(m, um) - share)).collect(),
+                target: 0.0,
+            })
+            .collect();
+        let at = program.least_squares(&residuals)?;
+        let squares: f64 = residuals.iter().map(|r| r.at(&at).powi(2)).sum();
         let load = 1.0 / (at[t] * unit);
-        Ok(Shares { pct: at[..count].iter().map(|y| y * load).collect(), objective: cost })
+        Ok(Shares {
+            pct: at[..count].iter().map(|y| y.max(0.0) * load).collect(),
+            objective: 100.0 * (squares / points.len() as f64).sqrt(),
+        })
     }
 }
 

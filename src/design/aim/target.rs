@@ -82,7 +82,7 @@ pub enum Goal {
     Cheapest,
     /// The one of fewest powders; of those, the cheapest.
     FewestPowders,
-    /// The one whose curve by mass lies closest to another: least mean absolute deviation.
+    /// The one whose curve by mass lies closest to another: least root mean square deviation.
     ClosestCurve(TargetCurve),
     /// The one that changes least from a scrub: least sum of changes in % of the scrub.
     LeastChange(Scrub),
@@ -135,10 +135,10 @@ impl TargetCurve {
         Self { label: "middle of the passing limits".to_owned(), points: limits.iter().map(middle).collect() }
     }
 
-    /// Mean absolute deviation of a scrub's curve by mass from this one, percentage points.
+    /// Root mean square deviation of a scrub's curve by mass from this one, percentage points.
     pub fn deviation_pct(&self, scrub: &Scrub) -> f64 {
-        let off = self.points.iter().map(|&(um, share)| (scrub.blend.undersize(Basis::Mass, um) - share).abs());
-        100.0 * off.sum::<f64>() / self.points.len() as f64
+        let off = self.points.iter().map(|&(um, share)| scrub.blend.undersize(Basis::Mass, um) - share);
+        100.0 * (off.map(|d| d * d).sum::<f64>() / self.points.len() as f64).sqrt()
     }
 }
 
