@@ -40,7 +40,7 @@ impl LinearProgram {
                 terms.iter().filter(|(j, _)| i <= *j).for_each(|&(j, b)| squares[i][j] += a * b);
             }
         }
-        let (rows, limits, equalities) = self.cone_rows();
+        let ConeRows { rows, limits, equalities } = self.cone_rows();
         let cones = [ZeroConeT(equalities), NonnegativeConeT(limits.len() - equalities)];
         let settings = DefaultSettings {
             verbose: false,
@@ -60,8 +60,7 @@ impl LinearProgram {
         }
     }
 
-    /// All rows and bounds as `Σ a x = limit`, which come first, and `Σ a x ≤ limit`; and the number of equalities.
-    fn cone_rows(&self) -> (Vec<Vec<(usize, f64)>>, Vec<f64>, usize) {
+    fn cone_rows(&self) -> ConeRows {
         let bounds = self.bounds.iter().enumerate();
         let bounds = bounds.map(|(j, &(low, high))| LinearRow { terms: vec![(j, 1.0)], low, high });
         let (equal, between): (Vec<_>, Vec<_>) = self.rows.iter().cloned().chain(bounds).partition(|r| r.low == r.high);
@@ -81,8 +80,16 @@ impl LinearProgram {
                 limits.push(high);
             }
         }
-        (rows, limits, equalities)
+        ConeRows { rows, limits, equalities }
     }
+}
+
+/// All rows and bounds of a program as `Σ a x = limit`, which come first, and `Σ a x ≤ limit`.
+struct ConeRows {
+    rows: Vec<Vec<(usize, f64)>>,
+    limits: Vec<f64>,
+    /// How many are equalities.
+    equalities: usize,
 }
 
 fn sparse(rows: &[Vec<(usize, f64)>], columns: usize) -> CscMatrix<f64> {
