@@ -98,7 +98,7 @@ fn ladder(bencher: Bencher) {
     let judge = Judge::new(&tables).unwrap();
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     let varied = Varied::read(&["olive.parts=0..6".to_owned()], &scrub).unwrap().remove(0);
-    bencher.bench(|| Ladder::new(&judge, black_box(&scrub), varied.clone(), 101));
+    bencher.bench(|| Ladder::new(&judge, black_box(&scrub), varied, 101));
 }
 
 #[divan::bench(sample_count = 10)]
@@ -107,6 +107,6 @@ fn map(bencher: Bencher) {
     let judge = Judge::new(&tables).unwrap();
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     let varied = Varied::read(&["olive.parts=0..6".to_owned(), "load=2..8".to_owned()], &scrub).unwrap();
-    let [a, b] = [varied[0].clone(), varied[1].clone()];
-    bencher.bench(|| Map::new(&judge, black_box(&scrub), [a.clone(), b.clone()], 41));
+    let varied = [varied[0], varied[1]];
+    bencher.bench(|| Map::new(&judge, black_box(&scrub), varied, 41));
 }
