@@ -1,10 +1,12 @@
 //! Where a value came from, and how text is taken from a file: the place named in errors, the limits on what is read,
 //! and the nearest known word for a mistyped one.
 
+use sha2::{Digest, Sha256};
 use std::fmt;
 use std::fs;
 use std::io::Read;
 use std::path::Path;
+use std::str::FromStr;
 
 /// A file and, where known, a line and a column (both counted from 1).
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -107,8 +109,17 @@ pub enum ReadError {
 /// # Errors
 /// [`ReadError`], one kind for each thing that can be wrong with a file.
 pub fn read_text(path: &Path) -> Result<String, ReadError> {
+    read_hashed(path).map(|(text, _)| text)
+}
+
+/// As [`read_text`], with the SHA-256 of the very bytes that were read, in hexadecimal.
+///
+/// # Errors
+/// As [`read_text`].
+pub fn read_hashed(path: &Path) -> Result<(String, String), ReadError> {
     let file = path.display().to_string();
     let bytes = read_bytes(path, &file)?;
+    let hash = sha256_hex(&bytes);
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
         let before = String::from_utf8_lossy(&e.as_bytes()[..good]);
@@ -118,7 +129,54 @@ pub fn read_text(path: &Path) -> Result<String, ReadError> {
     if text.trim().is_empty() {
         return Err(ReadError::Empty { file });
     }
-    Ok(text)
+    Ok((text, hash))
+}
+
+/// SHA-256 in hexadecimal (FIPS 180-4).
+pub fn sha256_hex(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// A day of the Gregorian calendar, written year first: 2026-11-20 (ISO 8601).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct CalendarDate {
+    year: u16,
+    month: u8,
+    day: u8,
+}
+
+impl FromStr for CalendarDate {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let wrong = |why: &str| format!("\"{text}\" is no date{why}; write it as year-month-day, such as 2026-11-20");
+        let digits = |part: &str, count: usize| {
+            let fits = part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
+            part.parse::<u16>().ok().filter(|_| fits)
+        };
+        let parts: Vec<&str> = text.split('-').collect();
+        let [year, month, day] = parts[..] else { return Err(wrong("")) };
+        let (Some(year), Some(month), Some(day)) = (digits(year, 4), digits(month, 2), digits(day, 2)) else {
+            return Err(wrong(""));
+        };
+        let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+        let days = match month {
+            1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+            4 | 6 | 9 | 11 => 30,
+            2 => 28 + u16::from(leap),
+            _ => return Err(wrong(" (there are twelve months)")),
+        };
+        if day == 0 || day > days {
+            return Err(wrong(&format!(" (that month has {days} days)")));
+        }
+        Ok(Self { year, month: month as u8, day: day as u8 })
+    }
+}
+
+impl fmt::Display for CalendarDate {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
+    }
 }
 
 fn read_bytes(path: &Path, file: &str) -> Result<Vec<u8>, ReadError> {
@@ -133,10 +191,18 @@ fn read_bytes(path: &Path, file: &str) -> Result<Vec<u8>, ReadError> {
     if meta.len() > MAX_FILE_BYTES {
         return Err(ReadError::TooLarge { file: file.to_owned() });
     }
-    // A pipe or a growing file tells no honest length, so the read itself is bounded too.
+    read_bounded(fs::File::open(path).map_err(io)?, file)
+}
+
+/// All bytes of an open file, of at most [`MAX_FILE_BYTES`]: a pipe or a growing file tells no honest length. `file` names it
+/// in errors.
+///
+/// # Errors
+/// [`ReadError::TooLarge`] and [`ReadError::Io`].
+pub fn read_bounded(open: impl Read, file: &str) -> Result<Vec<u8>, ReadError> {
     let mut bytes = Vec::new();
-    let mut limited = fs::File::open(path).map_err(io)?.take(MAX_FILE_BYTES + 1);
-    limited.read_to_end(&mut bytes).map_err(io)?;
+    let mut limited = open.take(MAX_FILE_BYTES + 1);
+    limited.read_to_end(&mut bytes).map_err(|cause| ReadError::Io { file: file.to_owned(), cause })?;
     if bytes.len() as u64 > MAX_FILE_BYTES {
         return Err(ReadError::TooLarge { file: file.to_owned() });
     }
@@ -184,5 +250,23 @@ mod tests {
         assert_eq!(nearest("prats", ["parts", "name"]), Some("parts"));
         assert_eq!(nearest("ricebran", ["rice-bran", "olive-stone"]), Some("rice-bran"));
         assert_eq!(nearest("qqq", ["parts", "name"]), None);
+    }
+    #[test]
+    fn hashes_of_the_standard() {
+        // FIPS 180-4, examples of SHA-256: the message "abc", and the empty one.
+        assert_eq!(sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+        assert_eq!(sha256_hex(b""), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+    }
+
+    #[test]
+    fn dates_of_the_calendar() {
+        for good in ["2026-11-20", "2024-02-29", "2000-02-29", "0001-01-01"] {
+            assert_eq!(good.parse::<CalendarDate>().unwrap().to_string(), good);
+        }
+        // 1900 and 2100 are no leap years.
+        for bad in ["2026-02-29", "2100-02-29", "2026-13-01", "2026-11-31", "2026-1-20", "20/11/2026", "", "2026-11-00"]
+        {
+            assert!(bad.parse::<CalendarDate>().is_err(), "{bad}");
+        }
     }
 }

@@ -111,6 +111,24 @@ fn labels_of_ladders_and_maps_keep_clear_too() {
 }
 
 #[test]
+fn labels_of_lots_and_their_charts_keep_clear_too() {
+    let folder = TempDir::new().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let polish = "examples/millrace-rice-polish.toml";
+    draw(
+        &["lot", "examples/olive-stone-lot.csv", "--powder", "olive", "--in", polish, "--plot", &path("lot.svg")],
+        folder.path(),
+    );
+    for figure in ["d50", "index", "over-top"] {
+        let file = path(&format!("{figure}.svg"));
+        draw(&["lots", "examples/lots.csv", "--figure", figure, "--plot", &file], folder.path());
+    }
+    for (name, svg) in draw(&["lots", "examples/lots.csv"], folder.path()) {
+        assert_clear(&name, &svg, 880.0);
+    }
+}
+
+#[test]
 fn a_hostile_name_stays_text_and_many_powders_stay_legible() {
     let folder = TempDir::new().unwrap();
     let mut file = String::from(

@@ -4,6 +4,8 @@ mod aim;
 mod blend;
 mod compare;
 mod ladder;
+mod lot;
+mod lots;
 mod output;
 mod shell;
 mod size;
@@ -44,6 +46,8 @@ enum Command {
     Ladder(ladder::Ladder),
     StandIn(stand_in::StandInCommand),
     Aim(aim::AimCommand),
+    Lot(lot::Lot),
+    Lots(lots::Lots),
     Size(size::Size),
     Tables(tables::ShowTables),
     Start(start::Start),
@@ -91,6 +95,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Ladder(command) => command.run(&tables()?),
         Command::StandIn(command) => command.run(&tables()?),
         Command::Aim(command) => command.run(&tables()?),
+        Command::Lot(command) => command.run(&tables()?),
+        Command::Lots(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

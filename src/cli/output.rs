@@ -42,9 +42,7 @@ pub(super) fn is_broken_pipe(error: &anyhow::Error) -> bool {
 /// Writes files: first each under a temporary name beside its target, then all renamed, so that none is ever half written.
 /// An existing file is replaced only with `force`.
 pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()> {
-    if let Some((path, _)) = files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
-        bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display());
-    }
+    refuse_existing(files, force)?;
     let mut waiting = Vec::new();
     for (path, text) in files {
         let folder = folder_of(path);
@@ -60,6 +58,16 @@ pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()
         written.with_context(|| format!("{}: cannot be written", path.display()))?;
     }
     Ok(())
+}
+
+/// Errs if one of the files is there already, unless with `force`.
+pub(super) fn refuse_existing(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+    match files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
+        Some((path, _)) => {
+            bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display())
+        }
+        None => Ok(()),
+    }
 }
 
 /// Writes files as [`write_files`] does, and says which.

@@ -1,10 +1,12 @@
-//! Choosing between blends: comparing scrubs, walking a share, finding the blend for a target, replacing a powder.
+//! Choosing between blends: comparing scrubs, walking a share, finding the blend for a target, replacing a powder,
+//! making up for a lot that is coarser or finer.
 
 pub mod aim;
 mod compare;
 mod ladder;
 mod map;
 mod place;
+mod rebalance;
 mod stand_in;
 mod vary;
 
@@ -12,5 +14,6 @@ pub use compare::{Difference, Quality, differences};
 pub use ladder::{Borne, Crossing, Ladder, Step};
 pub use map::{Border, Map, Point};
 pub use place::{PlaceError, place_of};
+pub use rebalance::{Rebalanced, rebalance};
 pub use stand_in::{Candidate, StandIn, stand_ins};
 pub use vary::{Varied, VaryError};

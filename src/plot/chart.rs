@@ -69,7 +69,7 @@ pub(super) struct Mark {
     pub label: String,
 }
 
-/// A named point: a ring with a sign in it.
+/// A named point: a ring with a sign in it. One without a name is not in the legend.
 #[derive(Debug, Clone)]
 pub(super) struct Ring {
     pub name: String,
@@ -321,7 +321,7 @@ impl Chart {
             area.draw_text(&curve.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
             x += needed;
         }
-        for ring in &self.rings {
+        for ring in self.rings.iter().filter(|r| !r.name.is_empty()) {
             let needed = px(22) + text_width(&ring.name, f64::from(px(13))) + px(22);
             if x > px(16) && x + needed > width as i32 - px(16) {
                 (x, row) = (px(16), row + 1);
@@ -358,6 +358,9 @@ pub(super) fn draw_guide(
 fn draw_ring(area: &Area, ring: &Ring, at: (i32, i32)) -> Result<(), PlotError> {
     area.draw(&Circle::new(at, px(8), WHITE.filled())).map_err(chart_error)?;
     area.draw(&Circle::new(at, px(8), ring.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
+    if ring.sign.is_empty() {
+        return Ok(());
+    }
     area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
 }
 

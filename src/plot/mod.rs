@@ -3,13 +3,17 @@
 
 mod aim;
 mod chart;
+mod control;
 mod ground;
 mod ladder;
+mod lot;
 mod pictures;
 mod svg;
 
 pub use aim::aim_pictures;
+pub use control::control_picture;
 pub use ladder::{ladder_picture, map_picture};
+pub use lot::lot_picture;
 pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
 
 /// Why a picture could not be drawn.

@@ -1,9 +1,11 @@
 //! One powder: a size distribution plus what its grains are like, and where each property comes from.
 
+mod accept;
 mod hardness;
 mod roundness;
 mod shelf;
 
+pub use accept::{LotSpec, Tolerance};
 pub use hardness::from_mohs;
 pub use roundness::of_class;
 pub use shelf::ShelfPowder;
@@ -83,6 +85,8 @@ pub struct Powder {
     pub mohs: Option<f64>,
     /// What a kilogram costs, in the user's currency, if it was said.
     pub price_per_kg: Option<f64>,
+    /// What lots of it are held to.
+    pub accept: LotSpec,
 }
 
 impl Powder {
@@ -136,6 +140,7 @@ impl Powder {
                 _ => None,
             },
             price_per_kg: None,
+            accept: LotSpec::default(),
         })
     }
 }

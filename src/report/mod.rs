@@ -6,6 +6,9 @@ mod cautions;
 mod compare;
 mod ladder;
 mod layout;
+mod lot;
+mod lot_words;
+mod lots;
 pub mod size;
 mod stand_in;
 pub mod table_text;
@@ -16,6 +19,8 @@ pub use blend::BlendReport;
 pub use compare::CompareReport;
 pub use ladder::{LadderReport, MapReport};
 pub use layout::{Align, TextTable, significant};
+pub use lot::LotReport;
+pub use lots::{ChartFigure, ChartPart, LotsReport};
 pub use size::SizeReport;
 pub use stand_in::StandInReport;
 

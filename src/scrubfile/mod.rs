@@ -1,5 +1,6 @@
 //! The scrub file: TOML to a scrub and its powders, with line numbers in errors.
 
+mod accept;
 mod aim;
 mod powder;
 mod reader;

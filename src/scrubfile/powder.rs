@@ -1,6 +1,7 @@
 //! One `[[powder]]`.
 
 use super::ScrubFileError;
+use super::accept::lot_spec;
 use super::reader::{At, Section};
 use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
@@ -17,7 +18,7 @@ const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d
      sieve, laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
-pub(super) const POWDER_KEYS: [&str; 9] = [
+pub(super) const POWDER_KEYS: [&str; 10] = [
     "name",
     "material",
     "density_g_cm3",
@@ -27,6 +28,7 @@ pub(super) const POWDER_KEYS: [&str; 9] = [
     "roundness_class",
     "size",
     "price_per_kg",
+    "accept",
 ];
 
 /// Keys of a size that are no numbers of a law; the last three go with a mesh or a range.
@@ -66,6 +68,7 @@ pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> 
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     powder.price_per_kg = price_per_kg.map(Price::get);
+    powder.accept = lot_spec(section)?;
     Ok(powder)
 }
 

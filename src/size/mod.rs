@@ -18,4 +18,4 @@ pub mod table;
 pub use distribution::SizeDistribution;
 pub use error::SizeError;
 pub use integral::SizePanels;
-pub use record::{Class, SizeRecord};
+pub use record::{Class, Measured, SizeRecord};

@@ -1,4 +1,5 @@
 use super::standards::Standards;
+use super::table::TableKind;
 use super::{SizeDistribution, SizeError};
 use crate::units::Micrometres;
 
@@ -39,6 +40,17 @@ pub struct SizeRecord {
     pub open_below: f64,
     /// Volume share in a class open upwards.
     pub open_above: f64,
+    /// How it was measured; absent when there was no table.
+    pub measured: Option<Measured>,
+}
+
+/// The measurement behind a table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measured {
+    /// What the table holds.
+    pub kind: TableKind,
+    /// All that was weighed on the sieves and in the pan, g, where the table has grams.
+    pub weighed_g: Option<f64>,
 }
 
 impl SizeRecord {
@@ -52,6 +64,7 @@ impl SizeRecord {
             assumptions: Vec::new(),
             open_below: 0.0,
             open_above: 0.0,
+            measured: None,
         }
     }
 
@@ -119,6 +132,7 @@ impl SizeRecord {
             assumptions,
             open_below: first.1,
             open_above: 1.0 - last.1,
+            measured: None,
         })
     }
 }

@@ -112,15 +112,19 @@ impl Standards {
             .ok_or_else(|| SizeError::Grit { grit: name.trim().to_owned(), hint: nearest_grit(&self.grits, &wanted) })
     }
 
-    /// The opening that follows the coarsest of `openings_um` in its series: the ISO series with the widest step that
-    /// holds them all, else ASTM E11, else by the ratio of the two coarsest (or √2).
-    pub fn next_coarser_um(&self, openings_um: &[f64]) -> f64 {
-        let coarsest = openings_um.iter().copied().fold(0.0, f64::max);
+    /// The openings of the series that holds all of `openings_um`: the ISO series with the widest step, else ASTM E11.
+    pub fn series_of(&self, openings_um: &[f64]) -> Option<Vec<f64>> {
         let astm: Vec<f64> = self.astm.iter().map(|s| s.opening_um).collect();
         let holds_all = |series: &[f64]| openings_um.iter().all(|o| series.iter().any(|s| same_opening(*s, *o)));
         let series = self.iso.iter().map(|(_, s)| s.as_slice()).chain([astm.as_slice()]).find(|s| holds_all(s));
-        let next = series
-            .and_then(|s| s.iter().copied().filter(|&o| o > coarsest && !same_opening(o, coarsest)).reduce(f64::min));
+        series.map(<[f64]>::to_vec)
+    }
+
+    /// The opening that follows the coarsest of `openings_um` in its series, else by the ratio of the two coarsest (or √2).
+    pub fn next_coarser_um(&self, openings_um: &[f64]) -> f64 {
+        let coarsest = openings_um.iter().copied().fold(0.0, f64::max);
+        let coarser = |o: &f64| *o > coarsest && !same_opening(*o, coarsest);
+        let next = self.series_of(openings_um).and_then(|s| s.into_iter().filter(coarser).reduce(f64::min));
         next.unwrap_or_else(|| {
             let below = openings_um.iter().copied().filter(|&o| o < coarsest).fold(0.0, f64::max);
             let ratio = if below > 0.0 { coarsest / below } else { std::f64::consts::SQRT_2 };

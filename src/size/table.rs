@@ -11,7 +11,7 @@
 //! semicolons or tabs; with semicolons or tabs a comma is taken as the decimal mark. A column `note` is passed over.
 
 use super::standards::{MeshSeries, Standards};
-use super::{SizeError, SizeRecord};
+use super::{Measured, SizeError, SizeRecord};
 use crate::source::{Place, did_you_mean};
 use crate::units::Micrometres;
 
@@ -79,7 +79,9 @@ pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Stand
         TableKind::Counts => class_points(&sheet, "count", mean_cube)?,
     };
     let basis = format!("{} {file}, {} points", kind.label(), points.len());
-    SizeRecord::from_points(&points, basis, standards)
+    let weighed_g = sheet.has("retained_g").then(|| sheet.sum("retained_g")).transpose()?;
+    let record = SizeRecord::from_points(&points, basis, standards)?;
+    Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
 }
 
 /// A parsed CSV: cells by column name, each row with its line.
@@ -189,6 +191,10 @@ impl Sheet {
             Ok(v) if v < 0.0 => Err(self.error(line, format!("{column} = {cell} is negative; it must be 0 or more"))),
             _ => Err(self.error(line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
         }
+    }
+
+    fn sum(&self, column: &str) -> Result<f64, SizeError> {
+        self.rows.iter().map(|(line, row)| self.number(*line, row, column)).sum()
     }
 
     /// A grain size or an opening, µm.

@@ -1,11 +1,13 @@
 //! Typed, validated access to `grading-tables/`: every constant the program uses, each row with its status and source.
 //! The files are embedded; a folder of the user's own can stand in front, file by file.
 
+mod acceptance;
 mod error;
 mod model;
 mod rows;
 mod sheet;
 
+pub use acceptance::AcceptanceLimits;
 pub use error::TableError;
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
 pub use rows::{CautionRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
@@ -25,7 +27,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 15] = embedded![
+const EMBEDDED: [(&str, &str, &str); 16] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -38,6 +40,7 @@ const EMBEDDED: [(&str, &str, &str); 15] = embedded![
     "grits-fepa-f-macro": "F grits sieved, F4 to F220",
     "grits-fepa-f-micro": "F grits by sedimentation, F230 to F2000",
     "grits-fepa-p": "P grits, P12 to P2500",
+    "acceptance": "tolerances of a powder's lots, limits of their measurements",
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
     "polymer-words": "words in a powder's name that tell of plastic grains",
@@ -61,6 +64,8 @@ pub struct Tables {
     pub bands: Vec<BandLimits>,
     /// Constants of the model.
     pub constants: ModelConstants,
+    /// Limits for lots of a powder.
+    pub acceptance: AcceptanceLimits,
     /// Caution texts.
     pub cautions: Vec<CautionRow>,
     /// Rules that forbid.
@@ -113,6 +118,7 @@ impl Tables {
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
+            acceptance: AcceptanceLimits::read(find("acceptance"))?,
             bands: model::bands(find("bands"), &sites)?,
             sites,
             polymer_words: polymer_words(find("polymer-words"), &refusals)?,

@@ -123,17 +123,7 @@ const CONSTANTS: [&str; 13] = [
 
 impl ModelConstants {
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
-        let rows: Vec<(usize, ConstantRow)> = ranged(file)?;
-        refuse_repeats(file, &rows, |r| r.constant.clone())?;
-        if let Some((line, row)) = rows.iter().find(|(_, r)| !CONSTANTS.contains(&r.constant.as_str())) {
-            let hint = did_you_mean(&row.constant, CONSTANTS);
-            return Err(file.error(*line, format!("the model has no constant \"{}\"; {hint}", row.constant)));
-        }
-        let rows = without_lines(rows);
-        let get = |name: &str| {
-            let row = rows.iter().find(|r| r.constant == name);
-            row.map(|r| r.value).ok_or_else(|| file.error(1, format!("the constant \"{name}\" is missing")))
-        };
+        let get = named_values(file, &CONSTANTS)?;
         Ok(Self {
             finger_modulus_mpa: get("finger_modulus_mpa")?,
             poisson_ratio: get("poisson_ratio")?,
@@ -150,6 +140,27 @@ impl ModelConstants {
             range_tail_pct: get("range_tail_pct")?,
         })
     }
+}
+
+/// The values of a table of constants by name. Every row must be one of `known`.
+///
+/// # Errors
+/// [`TableError`] for a row out of its range, twice there or unknown; the function returned errs for a name that is missing.
+pub(super) fn named_values<'f>(
+    file: &'f TableFile,
+    known: &[&str],
+) -> Result<impl Fn(&str) -> Result<f64, TableError> + use<'f>, TableError> {
+    let rows: Vec<(usize, ConstantRow)> = ranged(file)?;
+    refuse_repeats(file, &rows, |r| r.constant.clone())?;
+    if let Some((line, row)) = rows.iter().find(|(_, r)| !known.contains(&r.constant.as_str())) {
+        let hint = did_you_mean(&row.constant, known.iter().copied());
+        return Err(file.error(*line, format!("there is no constant \"{}\"; {hint}", row.constant)));
+    }
+    let rows = without_lines(rows);
+    Ok(move |name: &str| {
+        let row = rows.iter().find(|r| r.constant == name);
+        row.map(|r| r.value).ok_or_else(|| file.error(1, format!("the constant \"{name}\" is missing")))
+    })
 }
 
 /// The site at which the index is taken. Every sites table must hold it.

@@ -1,0 +1,168 @@
+//! `gritwise lot`
+
+use super::{Answer, output};
+use crate::design::place_of;
+use crate::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict};
+use crate::evidence::register::{self, Entry, LotCode};
+use crate::plot::lot_picture;
+use crate::report::LotReport;
+use crate::scrubfile;
+use crate::size::table;
+use crate::source::{CalendarDate, read_hashed};
+use crate::tables::Tables;
+use crate::units::Grams;
+use anyhow::{Context, Result, ensure};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Judge a lot of a powder: does it meet its grade, and what becomes of the scrub?
+///
+/// Holds the measured table of a lot against the sizes that the scrub file gives for the powder, with the tolerances of its
+/// [powder.accept] or, where it has none, of the acceptance table (convention). Then makes the scrub with the lot: its index,
+/// its band, and the parts that bring the index back. Exit status 1 if the lot is refused.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  gritwise lot lot.csv --powder \"Olive stone\" --in scrub.toml --charged-g 100.2\n  \
+                        gritwise lot a.csv --repeat b.csv --repeat c.csv --powder olive --in scrub.toml --plot lot.svg\n  \
+                        gritwise lot lot.csv --powder olive --in scrub.toml --register lots.csv --lot OS-2411 \
+                        --date 2026-11-20"
+)]
+pub(super) struct Lot {
+    /// The lot's table, in any form that `gritwise size` reads
+    #[arg(value_name = "TABLE.csv")]
+    table: PathBuf,
+
+    /// Name of the powder in the scrub file, its material, or a beginning of either
+    #[arg(long, value_name = "POWDER")]
+    powder: String,
+
+    /// The scrub file with the powder's grade
+    #[arg(long = "in", value_name = "FILE.toml")]
+    scrub: PathBuf,
+
+    /// A repeated measurement of the same lot (may be given again)
+    #[arg(long, value_name = "TABLE.csv")]
+    repeat: Vec<PathBuf>,
+
+    /// What was put on the sieves, g; with repeats once for each table, in their order
+    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = grams)]
+    charged_g: Vec<f64>,
+
+    /// Mass of the sample that was measured, g; without it what lay on the sieves
+    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = grams)]
+    sample_g: Option<f64>,
+
+    /// Diameter of the sieve frames, mm [default: that of the acceptance table]
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
+    sieve_mm: Option<f64>,
+
+    /// Add the verdict to this register of lots; it is made if it is not there
+    #[arg(long, value_name = "LOTS.csv", requires_all = ["lot", "date"])]
+    register: Option<PathBuf>,
+
+    /// The supplier's code of the lot, for the register
+    #[arg(long, value_name = "CODE", requires = "register", allow_hyphen_values = true, value_parser = LotCode::new)]
+    lot: Option<LotCode>,
+
+    /// The day of the verdict, for the register: year-month-day
+    #[arg(long, value_name = "DATE", requires = "register")]
+    date: Option<CalendarDate>,
+
+    /// Draw lot and grade into this SVG file
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Lot {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = super::judge(tables)?;
+        let scrub = scrubfile::read(&self.scrub, tables)?;
+        let place = place_of(&scrub, &self.powder).context("--powder")?;
+        let lot = self.lot_tables(tables)?;
+        let case =
+            LotCase { judge: &judge, tables, scrub: &scrub, place, sample_g: self.sample_g, sieve_mm: self.sieve_mm };
+        let judged = case.judge(&lot)?;
+        let report = LotReport::new(&case, &lot, &judged);
+        let mut files = Vec::new();
+        if let Some(path) = &self.plot {
+            files.push((path.clone(), lot_picture(&case, &judged)?.svg));
+        }
+        output::refuse_existing(&files, self.force)?;
+        self.register(&report, &judged)?;
+        output::write_and_tell(&files, self.force)?;
+        output::show(&report, || report.to_text(), self.json)?;
+        Ok(if judged.verdict == LotVerdict::Refuse { Answer::No } else { Answer::Yes })
+    }
+
+    fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {
+        let paths: Vec<&PathBuf> = std::iter::once(&self.table).chain(&self.repeat).collect();
+        for (i, path) in paths.iter().enumerate() {
+            ensure!(
+                !paths[..i].contains(path),
+                "{}: the table is named twice; a repeat is another measurement",
+                path.display()
+            );
+        }
+        ensure!(
+            self.charged_g.is_empty() || self.charged_g.len() == paths.len(),
+            "--charged-g: masses {}, tables {}; give one for each table, in their order",
+            self.charged_g.len(),
+            paths.len()
+        );
+        let one = |(i, path): (usize, &&PathBuf)| lot_table(path, self.charged_g.get(i).copied(), tables);
+        paths.iter().enumerate().map(one).collect()
+    }
+
+    fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {
+        let (Some(path), Some(lot), Some(date)) = (&self.register, &self.lot, self.date) else { return Ok(()) };
+        let entry = Entry {
+            date,
+            powder: report.powder.clone(),
+            lot: lot.clone(),
+            scrub: report.scrub.clone(),
+            verdict: report.verdict,
+            percentiles_um: [0, 1, 2].map(|i| judged.figures[i].lot.mean),
+            over_top_pct: report.over_top_pct,
+            index_with_lot: report.index_with_lot,
+            band_with_lot: report.band_with_lot.clone(),
+            sha256: report.tables.iter().map(|t| t.sha256.clone()).collect(),
+        };
+        if let Some(line) = register::append(path, &entry)? {
+            let file = path.display();
+            output::remark(&format!(
+                "{file}:{line}: this line was cut short, by a crash it seems; it is kept, marked torn"
+            ));
+        }
+        output::remark(&format!("lot {} is in {}", lot.as_str(), path.display()));
+        Ok(())
+    }
+}
+
+fn lot_table(path: &Path, charged_g: Option<f64>, tables: &Tables) -> Result<LotTable> {
+    let file = path.display().to_string();
+    let (text, sha256) = read_hashed(path)?;
+    let record = table::read(&text, &file, None, &tables.standards)?;
+    let weighed = record.measured.is_some_and(|m| m.weighed_g.is_some());
+    ensure!(charged_g.is_none() || weighed, "--charged-g: {file} has no column retained_g to hold it against");
+    Ok(LotTable { file, record, sha256, charged_g })
+}
+
+fn grams(text: &str) -> Result<f64> {
+    let grams = Grams::new(text.parse()?)?.get();
+    ensure!(grams > 0.0, "a mass must be above 0");
+    Ok(grams)
+}
+
+fn millimetres(text: &str) -> Result<f64> {
+    let mm: f64 = text.parse()?;
+    ensure!((20.0..=1000.0).contains(&mm), "a sieve frame has 20 to 1000 mm, not {mm}");
+    Ok(mm)
+}

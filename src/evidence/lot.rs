@@ -1,0 +1,369 @@
+//! Whether a lot of a powder will do: its measured table against the grade that the scrub was designed with, then the scrub
+//! made with it, and the parts that would make up for the difference. What decides is the scrub, not the sieve curve.
+
+use super::measurement::{Finding, Found, sieve_test, spread};
+use super::sampling::{Grains, least_mass_g, relative_sd};
+use crate::band::{Assessment, Judge};
+use crate::blend::{Blend, BlendError, Scrub};
+use crate::design::{Rebalanced, rebalance};
+use crate::numerics::student::Sample;
+use crate::powder::{Powder, Tolerance};
+use crate::size::table::TableKind;
+use crate::size::{SizeDistribution, SizeError, SizeRecord};
+use crate::tables::{AcceptanceLimits, Tables};
+use crate::units::Micrometres;
+use serde::Serialize;
+
+/// One measurement of a lot.
+#[derive(Debug, Clone)]
+pub struct LotTable {
+    /// The file as named.
+    pub file: String,
+    /// What it holds.
+    pub record: SizeRecord,
+    /// SHA-256 of the file.
+    pub sha256: String,
+    /// What was put on the top sieve, g, if it was said.
+    pub charged_g: Option<f64>,
+}
+
+/// Why a lot could not be judged.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum LotError {
+    /// No table.
+    #[error("a lot needs one measured table at least")]
+    NoTable,
+    /// The mean of the tables makes no curve.
+    #[error("the mean curve of the tables cannot be drawn: {0}")]
+    Mean(#[from] SizeError),
+    /// The scrub cannot be blended anew.
+    #[error(transparent)]
+    Blend(#[from] BlendError),
+}
+
+/// The answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LotVerdict {
+    /// Use it as it is.
+    Accept,
+    /// Use it with the parts found.
+    #[serde(rename = "accept with new parts")]
+    AcceptWithNewParts,
+    /// Do not use it, or measure again.
+    Refuse,
+}
+
+impl LotVerdict {
+    /// All three, the best first.
+    pub const ALL: [Self; 3] = [Self::Accept, Self::AcceptWithNewParts, Self::Refuse];
+
+    /// In words.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Accept => "accept",
+            Self::AcceptWithNewParts => "accept with new parts",
+            Self::Refuse => "refuse",
+        }
+    }
+}
+
+/// A percentile of the lot against that of the grade.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeldFigure {
+    /// `D10`, `D50` or `D90`.
+    pub name: &'static str,
+    /// Of the grade, µm.
+    pub grade_um: f64,
+    /// Of the lot, over its tables, µm.
+    pub lot: Sample,
+    /// Tolerance as the spec has it.
+    pub tolerance: Tolerance,
+}
+
+impl HeldFigure {
+    /// How far the lot lies from the grade, %.
+    pub fn deviation_pct(&self) -> f64 {
+        100.0 * (self.lot.mean / self.grade_um - 1.0)
+    }
+
+    /// The tolerance, %.
+    pub fn tolerance_pct(&self) -> f64 {
+        self.tolerance.pct_of(self.grade_um)
+    }
+
+    /// How many tolerances the lot lies off.
+    pub fn tolerances_off(&self) -> f64 {
+        self.deviation_pct().abs() / self.tolerance_pct()
+    }
+}
+
+/// Why a lot is not simply accepted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Reason {
+    /// The measurement cannot be relied on.
+    Measurement,
+    /// Too much above the top size.
+    OverTop,
+    /// A percentile is beyond its tolerance; its place in [`LotJudged::figures`].
+    Beyond(usize),
+    /// So far beyond that it is another grade.
+    OtherGrade(usize),
+    /// The index changes by more than is let pass, %.
+    Index(f64),
+    /// The scrub's band is another.
+    Band,
+    /// No parts bring the index back within the band.
+    NoParts,
+}
+
+/// A lot judged.
+#[derive(Debug, Clone)]
+pub struct LotJudged {
+    /// D10, D50 and D90.
+    pub figures: [HeldFigure; 3],
+    /// The top size, µm.
+    pub top_um: f64,
+    /// Above it, % by volume, over the tables.
+    pub over_top: Sample,
+    /// The most that may be.
+    pub over_top_limit_pct: f64,
+    /// Above it in the grade, %.
+    pub over_top_grade_pct: f64,
+    /// What there is to say of the measurement.
+    pub findings: Vec<Found>,
+    /// Least mass of a sample by Gy's formula, g.
+    pub least_sample_g: f64,
+    /// Index with each table by itself.
+    pub indices: Sample,
+    /// The scrub as designed.
+    pub before: Assessment,
+    /// The scrub made with the lot.
+    pub scrub: Scrub,
+    /// It, rubbed and judged.
+    pub with_lot: Assessment,
+    /// New parts, where there are any.
+    pub rebalanced: Option<Rebalanced>,
+    /// Change of the index that is let pass, %.
+    pub index_limit_pct: f64,
+    /// The verdict.
+    pub verdict: LotVerdict,
+    /// Why it is not simply accepted.
+    pub reasons: Vec<Reason>,
+}
+
+impl LotJudged {
+    /// Change of the index by the lot, %.
+    pub fn index_change_pct(&self) -> f64 {
+        let [now, lot] = [&self.before, &self.with_lot].map(|a| a.figures.index);
+        // A scrub that does not rub stays as it is.
+        if now == lot { 0.0 } else { 100.0 * (lot / now - 1.0) }
+    }
+}
+
+/// What a lot is judged with.
+#[derive(Debug, Clone, Copy)]
+pub struct LotCase<'a> {
+    /// The judge.
+    pub judge: &'a Judge,
+    /// Tables in force.
+    pub tables: &'a Tables,
+    /// The scrub as designed.
+    pub scrub: &'a Scrub,
+    /// Place of the powder in it.
+    pub place: usize,
+    /// Mass of the sample that was measured, g; else what lay on the sieves.
+    pub sample_g: Option<f64>,
+    /// Frame of the sieves, mm; the table's where it is not said.
+    pub sieve_mm: Option<f64>,
+}
+
+const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
+
+impl LotCase<'_> {
+    fn powder(&self) -> &Powder {
+        &self.scrub.blend.components()[self.place].powder
+    }
+
+    fn limits(&self) -> &AcceptanceLimits {
+        &self.tables.acceptance
+    }
+
+    /// Judges a lot by one table or by the mean of several.
+    ///
+    /// # Errors
+    /// [`LotError`] without a table, or when the tables make no mean curve.
+    pub fn judge(&self, lot: &[LotTable]) -> Result<LotJudged, LotError> {
+        let records: Vec<&SizeRecord> = lot.iter().map(|t| &t.record).collect();
+        let scrub = self.with(mean_record(&records)?)?;
+        let (before, with_lot) = (self.judge.assess(self.scrub), self.judge.assess(&scrub));
+        let figures = self.figures(&records);
+        let spec = &self.powder().accept;
+        let grade = &self.powder().size.distribution;
+        let top_um = spec.top_um.unwrap_or_else(|| grade.quantile(self.limits().top_finer_pct / 100.0));
+        let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
+        let indices = match lot {
+            [_] => Ok(vec![with_lot.figures.index]),
+            _ => records.iter().map(|r| Ok(self.judge.assess(&self.with((*r).clone())?).figures.index)).collect(),
+        };
+        let index_limit_pct = spec.index_pct.unwrap_or(self.limits().index_pct);
+        let (index, rank) = (before.figures.index, before.verdict.rank);
+        let mut judged = LotJudged {
+            over_top: Sample::of(&records.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>()),
+            over_top_limit_pct: spec.over_top_pct.unwrap_or(self.limits().over_top_pct),
+            over_top_grade_pct: over(grade),
+            findings: self.findings(lot, &figures),
+            least_sample_g: self.least_sample_g(),
+            indices: Sample::of(&indices.map_err(LotError::Blend)?),
+            rebalanced: rebalance(self.judge, &scrub, self.place, index, rank, index_limit_pct / 100.0),
+            verdict: LotVerdict::Accept,
+            reasons: Vec::new(),
+            figures,
+            top_um,
+            before,
+            scrub,
+            with_lot,
+            index_limit_pct,
+        };
+        judged.decide(self.limits().rework_factor);
+        Ok(judged)
+    }
+
+    /// The scrub with the powder's sizes replaced.
+    fn with(&self, size: SizeRecord) -> Result<Scrub, BlendError> {
+        let components = self.scrub.blend.components().iter().enumerate();
+        let powders = components.map(|(i, c)| {
+            let size = if i == self.place { size.clone() } else { c.powder.size.clone() };
+            (Powder { size, ..c.powder.clone() }, c.parts)
+        });
+        Ok(Scrub { blend: Blend::new(powders.collect())?, ..self.scrub.clone() })
+    }
+
+    fn figures(&self, records: &[&SizeRecord]) -> [HeldFigure; 3] {
+        let limits = self.limits();
+        let default = [limits.d10_pct, limits.d50_pct, limits.d90_pct];
+        let of = |i: usize| {
+            let (name, p) = RANKS[i];
+            let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
+            let tolerance = self.powder().accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
+            let grade_um = self.powder().size.distribution.quantile(p);
+            HeldFigure { name, grade_um, lot: Sample::of(&values), tolerance }
+        };
+        [of(0), of(1), of(2)]
+    }
+
+    fn findings(&self, lot: &[LotTable], figures: &[HeldFigure; 3]) -> Vec<Found> {
+        let limits = self.limits();
+        let most_loss = self.powder().accept.loss_pct.unwrap_or(limits.loss_most_pct);
+        let sieve_mm = self.sieve_mm.unwrap_or(limits.sieve_diameter_mm);
+        let mut found = Vec::new();
+        for (i, table) in lot.iter().enumerate() {
+            let standards = &self.tables.standards;
+            let of_test = sieve_test(&table.record, table.charged_g, most_loss, sieve_mm, standards, limits);
+            found.extend(of_test.into_iter().map(|f| f.of(i)));
+            found.extend(self.other_method(&table.record).map(|f| f.of(i)));
+            let weighed = table.record.measured.and_then(|m| m.weighed_g);
+            let sample = self.sample_g.or(table.charged_g).or(weighed);
+            let least_g = self.least_sample_g().max(self.least_on_sieves_g(&table.record, sieve_mm));
+            let small = sample.filter(|g| *g < least_g);
+            found.extend(small.map(|sample_g| Found::note(Finding::SmallSample { sample_g, least_g }).of(i)));
+        }
+        found.extend(spread(&[0, 1, 2].map(|i| (figures[i].name, figures[i].lot)), limits));
+        found.extend(self.other_powder(&figures[1]));
+        found
+    }
+
+    fn other_method(&self, lot: &SizeRecord) -> Option<Found> {
+        let kind = |r: &SizeRecord| r.measured.map(|m| m.kind);
+        let (grade, lot): (TableKind, TableKind) = (kind(&self.powder().size)?, kind(lot)?);
+        (grade != lot).then(|| Found::note(Finding::OtherMethod { grade, lot }))
+    }
+
+    fn other_powder(&self, d50: &HeldFigure) -> Option<Found> {
+        let off = |grade_um: f64| (d50.lot.mean / grade_um).ln().abs();
+        if off(d50.grade_um) < self.limits().other_powder_factor.ln() {
+            return None;
+        }
+        let medians =
+            self.scrub.blend.components().iter().map(|c| (&c.powder, c.powder.size.distribution.quantile(0.5)));
+        let nearest = medians.min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+        let nearer = nearest.map(|(p, _)| p.name.clone()).filter(|name| *name != self.powder().name);
+        Some(Found::note(Finding::OtherPowder { factor: d50.lot.mean / d50.grade_um, nearer }))
+    }
+
+    /// What a sieve test asks for on frames of this size; 0 for any other measurement.
+    fn least_on_sieves_g(&self, record: &SizeRecord, sieve_mm: f64) -> f64 {
+        const USUAL_MM: f64 = 200.0;
+        let sieved = record.measured.is_some_and(|m| m.kind == TableKind::Sieve);
+        if sieved { self.limits().sieve_sample_g * (sieve_mm / USUAL_MM).powi(2) } else { 0.0 }
+    }
+
+    /// The mass from which the share of grains coarser than the grade's D90 is known well enough.
+    fn least_sample_g(&self) -> f64 {
+        const COARSE: f64 = 0.1;
+        let (limits, size) = (self.limits(), &self.powder().size.distribution);
+        // The middle of the coarse tenth and the top size are the same percentile.
+        let top_cm = size.quantile(1.0 - COARSE / 2.0) * 1e-4;
+        let grains = Grains { shape: limits.gy_shape, range: limits.gy_range, top_cm };
+        let heterogeneity = grains.of_class_g(COARSE, top_cm, self.powder().density.get());
+        let sd = relative_sd(limits.gy_error_pct / 100.0, limits.gy_confidence_pct / 100.0);
+        limits.gy_safety * least_mass_g(heterogeneity, sd, 1)
+    }
+}
+
+impl LotJudged {
+    fn decide(&mut self, rework_factor: f64) {
+        let mut refused = Vec::new();
+        if self.findings.iter().any(|f| f.grave) {
+            refused.push(Reason::Measurement);
+        }
+        if self.over_top.mean > self.over_top_limit_pct + 1e-9 {
+            refused.push(Reason::OverTop);
+        }
+        let off: Vec<f64> = self.figures.iter().map(|f| f.tolerances_off()).collect();
+        let beyond = |least: f64| (0..off.len()).filter(move |&i| off[i] > least + 1e-9);
+        refused.extend(beyond.clone()(rework_factor).map(Reason::OtherGrade));
+        let mut reworked: Vec<Reason> = beyond(1.0).map(Reason::Beyond).collect();
+        let change = self.index_change_pct();
+        if change.abs() > self.index_limit_pct {
+            reworked.push(Reason::Index(change));
+        }
+        if self.with_lot.verdict.rank != self.before.verdict.rank {
+            reworked.push(Reason::Band);
+        }
+        if !reworked.is_empty() && self.rebalanced.is_none() {
+            refused.push(Reason::NoParts);
+        }
+        self.verdict = match (refused.is_empty(), reworked.is_empty()) {
+            (false, _) => LotVerdict::Refuse,
+            (true, false) => LotVerdict::AcceptWithNewParts,
+            (true, true) => LotVerdict::Accept,
+        };
+        // A percentile that is another grade's is not said to be beyond its tolerance as well.
+        reworked.retain(|r| !matches!(r, Reason::Beyond(i) if refused.contains(&Reason::OtherGrade(*i))));
+        self.reasons = refused.into_iter().chain(reworked).collect();
+    }
+}
+
+/// One record, or the mean of several: at every size of any of them, the mean of their undersizes.
+fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotError> {
+    let (first, rest) = records.split_first().ok_or(LotError::NoTable)?;
+    if rest.is_empty() {
+        return Ok((*first).clone());
+    }
+    let edges = records.iter().flat_map(|r| r.classes.iter().flat_map(|c| [c.lower_um, c.upper_um]));
+    let mut sizes: Vec<f64> = edges.collect();
+    sizes.sort_by(f64::total_cmp);
+    sizes.dedup_by(|a, b| *a / *b < 1.0 + 1e-9);
+    let mean = |x: f64| records.iter().map(|r| r.distribution.undersize(x)).sum::<f64>() / records.len() as f64;
+    // Rounding must not make a flat stretch fall.
+    let mut highest = 0.0_f64;
+    let mut rising = |x: f64| {
+        highest = highest.max(mean(x));
+        highest
+    };
+    let knots: Result<Vec<_>, SizeError> = sizes.iter().map(|&x| Ok((Micrometres::new(x)?, rising(x)))).collect();
+    let distribution = SizeDistribution::measured(&knots?)?;
+    Ok(SizeRecord { distribution, basis: format!("mean of {} tables", records.len()), ..(*first).clone() })
+}

@@ -1,0 +1,45 @@
+//! `[powder.accept]`: what lots of the powder are held to.
+
+use super::ScrubFileError;
+use super::powder::unit;
+use super::reader::Section;
+use crate::powder::{LotSpec, Tolerance};
+use crate::units::Micrometres;
+
+const KEYS: [&str; 10] =
+    ["d10_pct", "d10_um", "d50_pct", "d50_um", "d90_pct", "d90_um", "top_um", "over_top_pct", "index_pct", "loss_pct"];
+
+/// Reads what a powder's section says of its lots.
+pub(super) fn lot_spec(powder: &Section) -> Result<LotSpec, ScrubFileError> {
+    let Some(section) = powder.section("accept")? else { return Ok(LotSpec::default()) };
+    section.only(&KEYS, |_| false)?;
+    Ok(LotSpec {
+        percentiles: [
+            tolerance(&section, "d10_pct", "d10_um")?,
+            tolerance(&section, "d50_pct", "d50_um")?,
+            tolerance(&section, "d90_pct", "d90_um")?,
+        ],
+        top_um: unit(&section, "top_um", Micrometres::new)?.map(Micrometres::get),
+        over_top_pct: percent(&section, "over_top_pct", true)?,
+        index_pct: percent(&section, "index_pct", false)?,
+        loss_pct: percent(&section, "loss_pct", true)?,
+    })
+}
+
+fn tolerance(section: &Section, pct: &'static str, um: &'static str) -> Result<Option<Tolerance>, ScrubFileError> {
+    let size = unit(section, um, Micrometres::new)?.map(|s| Tolerance::Micrometres(s.get()));
+    match (percent(section, pct, false)?, size) {
+        (Some(_), Some(_)) => Err(section.error_of(um, format!("{pct} and {um} both stand here; keep one"))),
+        (given, size) => Ok(given.map(Tolerance::Percent).or(size)),
+    }
+}
+
+fn percent(section: &Section, key: &'static str, zero: bool) -> Result<Option<f64>, ScrubFileError> {
+    let Some(number) = section.number(key)? else { return Ok(None) };
+    let fits = number.value.is_finite() && number.value <= 100.0 && (number.value > 0.0 || zero && number.value == 0.0);
+    if fits {
+        return Ok(Some(number.value));
+    }
+    let from = if zero { "0" } else { "above 0" };
+    Err(section.error_at(number.offset, format!("{key} must be {from} to 100 %, not {}", number.value)))
+}
