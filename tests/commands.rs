@@ -48,9 +48,11 @@ const PERCENTILES: [&str; 11] =
 #[test]
 fn every_example_does_what_its_name_says() {
     let bands = [
+        ("ferry-walnut-scrub", "face"),
         ("millrace-body-scrub", "body"),
         ("millrace-rice-polish", "delicate face"),
         ("osier-bamboo-polish", "face"),
+        ("sluice-oat-cream", "delicate face"),
         ("weir-foot-scrub", "hands and feet"),
     ];
     let mut seen = 0;

@@ -1,7 +1,10 @@
 //! The pictures: those in `plots/` are what the examples give today, labels keep clear of each other, and nothing that a
 //! user types becomes markup.
 
+mod common;
+
 use assert_cmd::Command;
+use common::{assert_clear, text_boxes};
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
@@ -37,44 +40,6 @@ fn plots_are_drawn_from_the_examples() {
     let mut command = Command::cargo_bin("gritwise").unwrap();
     command.current_dir(env!("CARGO_MANIFEST_DIR")).args(again).assert().code(2);
     assert_eq!(draw(&["blend", again[1], "--plot", into, "--force"], folder.path()), drawn);
-}
-
-/// Boxes (left, top, right, bottom) of the texts of a picture that are not turned.
-fn text_boxes(svg: &str) -> Vec<(String, [f64; 4])> {
-    let attribute = |element: &str, name: &str| -> String {
-        let start = element.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
-        element[start..].split('"').next().unwrap().to_owned()
-    };
-    svg.lines()
-        .filter(|l| l.starts_with("<text") && !l.contains("rotate"))
-        .map(|l| {
-            let number = |name| attribute(l, name).parse::<f64>().unwrap();
-            let (x, y, size) = (number("x"), number("y"), number("font-size"));
-            let text = l.split('>').nth(1).unwrap().split('<').next().unwrap();
-            let text = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
-            let width = 0.6 * size * text.chars().count() as f64;
-            let left = match attribute(l, "text-anchor").as_str() {
-                "start" => x,
-                "middle" => x - width / 2.0,
-                _ => x - width,
-            };
-            (text, [left, y - 0.72 * size, left + width, y + 0.1 * size])
-        })
-        .collect()
-}
-
-/// No text leaves a picture of this height, and none lies on another.
-fn assert_clear(name: &str, svg: &str, height: f64) {
-    assert!(svg.contains("<title id=\"title\">") && svg.contains("<desc id=\"desc\">"), "{name}");
-    let boxes = text_boxes(svg);
-    assert!(boxes.len() > 10, "{name}");
-    for (i, (text, a)) in boxes.iter().enumerate() {
-        assert!(a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 800.0 && a[3] <= height, "{name}: {text} leaves the picture");
-        for (other, b) in &boxes[i + 1..] {
-            let apart = a[2] <= b[0] || b[2] <= a[0] || a[3] <= b[1] || b[3] <= a[1];
-            assert!(apart, "{name}: {text:?} and {other:?} overlap");
-        }
-    }
 }
 
 #[test]

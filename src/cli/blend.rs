@@ -3,7 +3,7 @@
 use super::{Answer, output};
 use crate::band::{BEYOND, Judge};
 use crate::plot::blend_pictures;
-use crate::report::BlendReport;
+use crate::report::{BlendReport, ExpectedScore};
 use crate::scrubfile;
 use crate::source::did_you_mean;
 use crate::tables::Tables;
@@ -25,6 +25,10 @@ pub(super) struct Blend {
     #[arg(long, value_name = "DIR")]
     plot: Option<PathBuf>,
 
+    /// Also print the score that a panel would give: a calibration file that gritwise panel --write made
+    #[arg(long, value_name = "PANEL.toml")]
+    calibration: Option<PathBuf>,
+
     /// Replace pictures that are there already
     #[arg(long, requires = "plot")]
     force: bool,
@@ -44,7 +48,11 @@ impl Blend {
         let required = self.require.as_deref().map(|name| required_rank(&judge, name)).transpose()?;
         let scrub = scrubfile::read(&self.file, tables)?;
         let assessment = judge.assess(&scrub);
-        let report = BlendReport::new(&scrub, &assessment, &judge, tables);
+        let mut report = BlendReport::new(&scrub, &assessment, &judge, tables);
+        if let Some(path) = &self.calibration {
+            let calibration = scrubfile::read_calibration(path, tables)?;
+            report.expected_score = Some(ExpectedScore::new(&calibration, report.index.value));
+        }
         if let Some(folder) = &self.plot {
             let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
             let pictures = blend_pictures(&scrub, &assessment, &judge)?;

@@ -7,6 +7,7 @@ mod ladder;
 mod lot;
 mod lots;
 mod output;
+mod panel;
 mod shell;
 mod size;
 mod stand_in;
@@ -48,6 +49,7 @@ enum Command {
     Aim(aim::AimCommand),
     Lot(lot::Lot),
     Lots(lots::Lots),
+    Panel(panel::Panel),
     Size(size::Size),
     Tables(tables::ShowTables),
     Start(start::Start),
@@ -97,6 +99,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Aim(command) => command.run(&tables()?),
         Command::Lot(command) => command.run(&tables()?),
         Command::Lots(command) => command.run(&tables()?),
+        Command::Panel(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

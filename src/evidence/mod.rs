@@ -5,3 +5,5 @@ pub mod lot;
 pub mod measurement;
 pub mod register;
 pub mod sampling;
+
+pub mod panel;

@@ -3,13 +3,21 @@
 //! them.
 //! interpolation, least squares, linear programs, the normal distribution and Student's t. They sit under every other room
 //! and use none of them.
+//! Plain numerical tools that know nothing of powders: roots, minima, outlines on a grid, Gauss-Legendre panels, monotone
+//! interpolation, least squares, linear programs, eigenvectors; the normal, t and χ² distributions; rank correlation, a
+//! two-way layout with a trend, ordered categories. They sit under every other room and use none of them.
 
 pub mod contour;
+pub mod eigen;
 pub mod least_squares;
 pub mod linear;
+pub mod minimise;
+pub mod mixed;
 pub mod normal;
+pub mod ordinal;
 pub mod panel;
 pub mod pchip;
 pub mod quadratic;
+pub mod rank;
 pub mod roots;
 pub mod student;

@@ -7,6 +7,7 @@ mod control;
 mod ground;
 mod ladder;
 mod lot;
+mod panel;
 mod pictures;
 mod svg;
 
@@ -14,6 +15,7 @@ pub use aim::aim_pictures;
 pub use control::control_picture;
 pub use ladder::{ladder_picture, map_picture};
 pub use lot::lot_picture;
+pub use panel::panel_picture;
 pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
 
 /// Why a picture could not be drawn.

@@ -3,7 +3,8 @@
 use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::wording::INDEX_NOTE;
 use crate::band::Judge;
-use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Rounding, Target};
+use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Rounding, ScoreAim, Target};
+use crate::evidence::panel::CONFIDENCE;
 use crate::rub::Partition;
 use serde::Serialize;
 
@@ -100,6 +101,7 @@ impl AimReport {
         let of_set =
             |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
         let mut remarks = answer.remarks.clone();
+        remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
         for found in &answer.blends {
             if let Rounding::Impossible(resolution_g) = found.rounding {
                 remarks.push(format!(
@@ -240,13 +242,37 @@ fn nearest_part(aim: &Aim, conflict: &Conflict, judge: &Judge) -> Option<Nearest
     Some(NearestPart { blend: found_part(aim, nearest, 1, judge), misses: conflict.misses.iter().map(miss).collect() })
 }
 
+/// How far a score asked for can be relied on.
+fn score_remarks(score: &ScoreAim) -> Vec<String> {
+    let (low, high) = (significant(score.interval.0, 2), significant(score.interval.1, 2));
+    let percent = 100.0 * CONFIDENCE;
+    let mut remarks = vec![format!(
+        "the panel would score such a scrub between {low} and {high} ({percent:.0} %): a feel on its scale, not a clinical measure"
+    )];
+    remarks.extend(score.beyond.map(|(least, most)| {
+        let (least, most) = (significant(least, 3), significant(most, 3));
+        format!(
+            "the index asked for lies beyond the {least} to {most} that the panel scored; have the blend scored too"
+        )
+    }));
+    remarks
+}
+
 /// A target in a maker's words.
 fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
     let from_to = |low: f64, high: f64| if low == high { low.to_string() } else { format!("{low} to {high}") };
     match target {
-        Target::Index => aim.index.as_ref().map_or(String::new(), |i| match &i.like {
-            Some(name) => format!("index like {name}: {} to {}", significant(i.low, 4), significant(i.high, 4)),
-            None => format!("index {}", from_to(i.low, i.high)),
+        Target::Index => aim.index.as_ref().map_or(String::new(), |i| match (&i.like, &i.score) {
+            (Some(name), _) => format!("index like {name}: {} to {}", significant(i.low, 4), significant(i.high, 4)),
+            (None, Some(s)) => format!(
+                "score {} of {} by {}, which is index {} to {}",
+                from_to(s.low, s.high),
+                s.top,
+                s.calibration,
+                significant(i.low, 4),
+                significant(i.high, 4)
+            ),
+            (None, None) => format!("index {}", from_to(i.low, i.high)),
         }),
         Target::Band => aim.band.map_or(String::new(), |b| match b {
             BandAim::NoHarsher(rank) => format!("band {} or milder", judge.band_name(rank)),

@@ -1,7 +1,7 @@
 //! The result of `gritwise blend`.
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
-use super::{Percentiles, cautions, wording};
+use super::{ExpectedScore, Percentiles, cautions, wording};
 use crate::band::{Assessment, Direction, Judge, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
 use crate::rub::{Partition, Work};
@@ -15,6 +15,8 @@ pub struct BlendReport {
     pub scrub: ScrubPart,
     /// The abrasiveness index.
     pub index: IndexPart,
+    /// The score that a panel would give, when a calibration was named.
+    pub expected_score: Option<ExpectedScore>,
     /// Every powder.
     pub powders: Vec<PowderPart>,
     /// The combined sizes.
@@ -207,6 +209,7 @@ impl BlendReport {
                 rub: rubbed.reference().partition,
                 note: wording::INDEX_NOTE,
             },
+            expected_score: None,
             powders: powders.collect(),
             blend: BlendPart {
                 by_volume: Percentiles::of(|p| blend.quantile(Basis::Volume, p)),
@@ -238,6 +241,9 @@ impl BlendReport {
             significant(self.index.sliding_distance_m, 2),
             self.index.rub.label()
         );
+        if let Some(score) = &self.expected_score {
+            out += &wrap(&score.sentence(), WIDTH, "", "  ");
+        }
         if let Some(cost) = self.scrub.cost_per_kg {
             out += &format!("Powders in a kilogram of scrub cost {}\n", significant(cost, 3));
         }

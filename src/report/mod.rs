@@ -9,6 +9,7 @@ mod layout;
 mod lot;
 mod lot_words;
 mod lots;
+mod panel;
 pub mod size;
 mod stand_in;
 pub mod table_text;
@@ -21,6 +22,7 @@ pub use ladder::{LadderReport, MapReport};
 pub use layout::{Align, TextTable, significant};
 pub use lot::LotReport;
 pub use lots::{ChartFigure, ChartPart, LotsReport};
+pub use panel::{ExpectedScore, PanelReport};
 pub use size::SizeReport;
 pub use stand_in::StandInReport;
 

@@ -43,9 +43,16 @@ impl RubModel {
     /// # Errors
     /// [`SizeError`] when the reference scrub's constants make no distribution.
     pub fn new(tables: &Tables) -> Result<Self, SizeError> {
-        let constants = tables.constants.clone();
-        let reference_site = tables.sites.iter().position(|s| s.name == REFERENCE_SITE).unwrap_or(0);
-        let site = &tables.sites[reference_site];
+        Self::with_constants(tables.sites.clone(), tables.constants.clone())
+    }
+
+    /// From sites, the reference site among them, and constants.
+    ///
+    /// # Errors
+    /// As [`RubModel::new`].
+    pub fn with_constants(sites: Vec<Site>, constants: ModelConstants) -> Result<Self, SizeError> {
+        let reference_site = sites.iter().position(|s| s.name == REFERENCE_SITE).unwrap_or(0);
+        let site = &sites[reference_site];
         let law = Law::log_normal(Micrometres::new(constants.reference_d50_um)?, constants.reference_gsd)?;
         let distribution = SizeDistribution::from(law);
         let grains = Grains::new(
@@ -58,7 +65,7 @@ impl RubModel {
         let population = Population { grains: vec![grains] };
         let volumes = population.volumes(&[1.0], constants.reference_load_pct / 100.0);
         let reference_severity = rub(&population, &volumes, site, &constants).total_severity();
-        Ok(Self { sites: tables.sites.clone(), constants, reference_site, reference_severity })
+        Ok(Self { sites, constants, reference_site, reference_severity })
     }
 
     /// The sites in force.

@@ -2,11 +2,11 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read, read_shelf};
+use super::{ScrubFileError, read, read_calibration, read_shelf};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::aim::{
-    Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, TargetCurve,
+    Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve,
 };
 use crate::powder::ShelfPowder;
 use crate::source::{did_you_mean, read_text};
@@ -14,11 +14,13 @@ use crate::tables::Tables;
 use crate::units::{Grams, Micrometres};
 use std::path::Path;
 
-const AIM_KEYS: [&str; 15] = [
+const AIM_KEYS: [&str; 17] = [
     "name",
     "shelf",
     "index",
     "like",
+    "score",
+    "calibration",
     "band",
     "band_exactly",
     "load_pct",
@@ -112,19 +114,69 @@ impl AimReader<'_, '_, '_> {
 
     fn index(&self, like: Option<&Scrub>) -> Result<Option<IndexAim>, ScrubFileError> {
         let range = self.range("index", 0.0, MOST_INDEX, "[80, 120]")?;
+        if let Some(aim) = self.score()? {
+            if range.is_some() || like.is_some() {
+                let problem =
+                    "score stands beside index or like; keep one (score gives the index through the calibration)";
+                return Err(self.head.error_of("score", problem));
+            }
+            return Ok(Some(aim));
+        }
         match (range, like) {
             (Some(_), Some(_)) => {
                 let problem = "index and like both stand here; keep one (like takes the index of a scrub)";
                 Err(self.head.error_of("like", problem))
             }
-            (Some([low, high]), None) => Ok(Some(IndexAim { low, high, like: None })),
+            (Some([low, high]), None) => Ok(Some(IndexAim { low, high, like: None, score: None })),
             (None, Some(scrub)) => {
                 let index = self.judge.assess(scrub).figures.index;
                 let (low, high) = (index * (1.0 - LIKE_WITHIN), index * (1.0 + LIKE_WITHIN));
-                Ok(Some(IndexAim { low, high, like: Some(scrub.name.clone()) }))
+                Ok(Some(IndexAim { low, high, like: Some(scrub.name.clone()), score: None }))
             }
             (None, None) => Ok(None),
         }
+    }
+
+    /// A panel's score, or a range of it, as the index that the calibration gives.
+    fn score(&self) -> Result<Option<IndexAim>, ScrubFileError> {
+        let (at, named) = (self.head.number_or_pair("score")?, self.head.text("calibration")?);
+        let (at, named) = match (at, named) {
+            (None, None) => return Ok(None),
+            (Some(at), Some(named)) => (at, named),
+            (Some(_), None) => {
+                let problem =
+                    "score needs the panel's calibration; add calibration = \"panel.toml\" (gritwise panel --write)";
+                return Err(self.head.error_of("score", problem));
+            }
+            (None, Some(_)) => return Err(self.head.error_of("calibration", "calibration goes with score = 3")),
+        };
+        let [low, high] = at.value;
+        if low > high {
+            let problem = format!("score: the first number, {low}, is above the second, {high}; write score = [2, 4]");
+            return Err(self.head.error_at(at.offset, problem));
+        }
+        let calibration = read_calibration(&self.folder.join(&named.value), self.tables);
+        let calibration = calibration.map_err(|e| self.at_name("calibration", named.offset, e))?;
+        let index =
+            |score| calibration.index_at(score).map_err(|e| self.head.error_at(at.offset, format!("score: {e}")));
+        let within = if low == high { LIKE_WITHIN } else { 0.0 };
+        let (from, to) = (index(low)? * (1.0 - within), index(high)? * (1.0 + within));
+        if to > MOST_INDEX {
+            let problem =
+                format!("score: the calibration takes {high} to an index above {MOST_INDEX}, beyond any scrub");
+            return Err(self.head.error_at(at.offset, problem));
+        }
+        let middle = calibration.expected((from * to).sqrt());
+        let (least, most) = calibration.index_range;
+        let score = ScoreAim {
+            low,
+            high,
+            top: calibration.scale.top,
+            calibration: named.value,
+            interval: (middle.low, middle.high),
+            beyond: (from < least || to > most).then_some((least, most)),
+        };
+        Ok(Some(IndexAim { low: from, high: to, like: None, score: Some(score) }))
     }
 
     fn band(&self) -> Result<Option<BandAim>, ScrubFileError> {

@@ -2,6 +2,7 @@
 
 mod accept;
 mod aim;
+mod calibration;
 mod powder;
 mod reader;
 mod shelf;
@@ -9,6 +10,7 @@ mod starter;
 mod written;
 
 pub use aim::read_aim;
+pub use calibration::{read_calibration, write_calibration};
 pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
 pub use written::{WrittenScrub, write_scrub};

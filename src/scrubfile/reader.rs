@@ -119,6 +119,32 @@ impl<'d, 't> Section<'d, 't> {
         }
     }
 
+    /// A number, which stands for both, or two numbers in brackets.
+    ///
+    /// # Errors
+    /// When the value is anything else.
+    pub fn number_or_pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+        match self.get(key) {
+            Some(At { value: DeValue::Array(_), .. }) => self.pair(key),
+            _ => Ok(self.number(key)?.map(|at| At { value: [at.value; 2], offset: at.offset })),
+        }
+    }
+
+    /// A list of numbers.
+    ///
+    /// # Errors
+    /// When the value is anything else.
+    pub fn numbers(&self, key: &'static str) -> Result<Option<At<Vec<f64>>>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        let wanted = "a list of numbers, like [1.5, 2]";
+        let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
+        let one = |item: &Spanned<DeValue>| {
+            let at = At { value: item.get_ref(), offset: item.span().start };
+            number(at.value).ok_or_else(|| self.wrong(key, &at, wanted))
+        };
+        Ok(Some(At { value: items.iter().map(one).collect::<Result<_, _>>()?, offset: at.offset }))
+    }
+
     /// A list of strings; empty when it is not there.
     ///
     /// # Errors

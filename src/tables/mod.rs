@@ -151,6 +151,12 @@ impl Tables {
         self.materials.iter().find(|m| m.key == key)
     }
 
+    /// Low and high end of a constant of the model.
+    pub fn constant_range(&self, constant: &str) -> Option<[f64; 2]> {
+        let rows = self.file("constants").ok()?.rows::<rows::ConstantRow>().ok()?;
+        rows.into_iter().find(|(_, r)| r.constant == constant).map(|(_, r)| [r.low, r.high])
+    }
+
     /// A site by name.
     pub fn site(&self, name: &str) -> Option<&Site> {
         self.sites.iter().find(|s| s.name == name)

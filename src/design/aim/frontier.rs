@@ -31,7 +31,7 @@ pub fn frontier(aim: &Aim, judge: &Judge, blends: &[Found]) -> Vec<FrontierPoint
     }
     let at = |i: usize| low * (high / low).powf(i as f64 / (POINTS - 1) as f64);
     let point = |index: f64| {
-        let range = IndexAim { low: index * (1.0 - WITHIN), high: index * (1.0 + WITHIN), like: None };
+        let range = IndexAim { low: index * (1.0 - WITHIN), high: index * (1.0 + WITHIN), like: None, score: None };
         let aim = Aim { index: Some(range), goal: Goal::Cheapest, ..aim.clone() };
         let (best, _) = aim.best(judge, 1);
         FrontierPoint { index, cost_per_kg: best.first().and_then(|f| f.scrub.cost_per_kg()) }

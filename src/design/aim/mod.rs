@@ -16,8 +16,8 @@ pub use conflict::{Conflict, Conflicting};
 pub use frontier::{FrontierPoint, frontier};
 pub use program::SharedProgram;
 pub use target::{
-    Aim, BandAim, DEFAULT_BATCH_G, FREE_LOAD_PCT, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, Target,
-    TargetCurve,
+    Aim, BandAim, DEFAULT_BATCH_G, FREE_LOAD_PCT, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim,
+    Target, TargetCurve,
 };
 
 use crate::band::{Assessment, Judge};

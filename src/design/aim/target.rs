@@ -14,7 +14,7 @@ pub const FREE_LOAD_PCT: [f64; 2] = [0.1, 100.0];
 /// Batch mass when none is stated, g (convention).
 pub const DEFAULT_BATCH_G: f64 = 1000.0;
 
-/// How close `like` holds the index to that of the other scrub, as a share of it (convention).
+/// How close `like` and `score` hold the index to that of the other scrub or of the score, as a share of it (convention).
 pub const LIKE_WITHIN: f64 = 0.01;
 
 /// What is asked for, and of which shelf.
@@ -53,6 +53,25 @@ pub struct IndexAim {
     pub high: f64,
     /// The scrub whose index this is, when the range was made from one.
     pub like: Option<String>,
+    /// The panel's score that this is, when the range was made from one.
+    pub score: Option<ScoreAim>,
+}
+
+/// A score asked for, turned into an index by a panel's calibration.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScoreAim {
+    /// Least.
+    pub low: f64,
+    /// Largest.
+    pub high: f64,
+    /// Top of the scale.
+    pub top: f64,
+    /// The calibration file.
+    pub calibration: String,
+    /// Interval of the score that a scrub of the middle of the range is expected to get.
+    pub interval: (f64, f64),
+    /// Least and largest index that the panel scored, when the range leaves them.
+    pub beyond: Option<(f64, f64)>,
 }
 
 /// A band, by rank.

@@ -1,0 +1,84 @@
+//! A panel of testers held against the index: scores of scrubs, what they say of the exponent of Stevens' power law (S. S.
+//! Stevens, *Psychol. Rev.* 64 (1957) 153), and the calibration that follows.
+//!
+//! Each tester scores the feel of each scrub on a scale. Testers use a scale each in their own way, so every score is taken
+//! against its tester's level; scrubs differ from the model by more than the testers' noise, so scrubs, not scores, are what
+//! the exponent's uncertainty counts. The index is a model; a panel's score is a feel, not harm.
+
+mod analysis;
+mod calibration;
+mod estimate;
+mod quantity;
+mod scores;
+mod study;
+
+pub use analysis::{Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding, analyse};
+pub use calibration::{Calibration, CalibrationError, Expected, Law};
+pub use estimate::{Estimate, Prior, Profile, estimate};
+pub use quantity::{Wanted, WantedError, estimate_wanted};
+pub use scores::{ScoreError, ScoreRow, read_scores};
+
+/// The ends of the scale of scores.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scale {
+    /// Score of nothing felt.
+    pub low: f64,
+    /// Highest score.
+    pub top: f64,
+}
+
+impl Scale {
+    /// From two finite numbers, the lower first; `None` otherwise.
+    pub fn new(low: f64, top: f64) -> Option<Self> {
+        (low.is_finite() && top.is_finite() && low < top && top.abs() <= 1e6 && low.abs() <= 1e6)
+            .then_some(Self { low, top })
+    }
+
+    /// Whether a score lies on the scale.
+    pub fn holds(&self, score: f64) -> bool {
+        (self.low..=self.top).contains(&score)
+    }
+}
+
+/// A scrub that was scored.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tested {
+    /// Its name.
+    pub name: String,
+    /// Its abrasiveness index, in force when the panel is read.
+    pub index: f64,
+}
+
+/// One score.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Score {
+    /// Place of the scrub.
+    pub scrub: usize,
+    /// Place of the taster.
+    pub taster: usize,
+    /// What was given.
+    pub score: f64,
+}
+
+/// All scores of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Panel {
+    /// The scale.
+    pub scale: Scale,
+    /// The scrubs.
+    pub scrubs: Vec<Tested>,
+    /// Names of the tasters.
+    pub tasters: Vec<String>,
+    /// The scores. A taster may have scored a scrub on several days.
+    pub scores: Vec<Score>,
+}
+
+/// Fewest scrubs of different index from which anything is concluded (convention: two degrees of freedom for the slope).
+pub const FEWEST_SCRUBS: usize = 4;
+/// Fewest tasters, each with two scrubs or more, from which anything is concluded (convention).
+pub const FEWEST_TASTERS: usize = 3;
+/// Least index with which a scrub takes part: below it next to no grain touches, and its logarithm would weigh more than all
+/// others (convention).
+pub const LEAST_INDEX: f64 = 0.1;
+/// Confidence of every interval.
+pub const CONFIDENCE: f64 = 0.95;

@@ -1,0 +1,80 @@
+//! The picture of a panel: scores against the index, with the fit and its interval.
+
+use super::PlotError;
+use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
+use super::ground::Fill;
+use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened, size_grid};
+use crate::evidence::panel::{CONFIDENCE, Calibration, Findings, Panel};
+use crate::report::significant;
+use plotters::prelude::RGBColor;
+
+const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
+/// Room for a ring with its sign, as a share of the width and of the height of the plot.
+const RING: (f64, f64) = (21.0 / WIDTH as f64, 25.0 / HEIGHT as f64);
+
+/// Every taster's scores (dots) and the panel's score of every scrub (rings) over the index, with the calibration, if there is
+/// one, and its interval.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotError> {
+    let indices = panel.scrubs.iter().map(|s| s.index);
+    let (low, high) = indices.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
+    let across = size_grid((low / 1.4, high * 1.4));
+    let title = "What the panel felt against the index (model)".to_owned();
+    let labels = ["abrasiveness index (model)", "score; dots: each taster"];
+    let ends = (across[0], across[across.len() - 1]);
+    let mut chart = Chart::new(title, labels, ends, 1.0, Vec::new());
+    let room = 0.04 * (panel.scale.top - panel.scale.low);
+    (chart.y_low, chart.y_top) = (panel.scale.low - room, panel.scale.top + room);
+    if let Some(c) = &found.calibration {
+        let percent = 100.0 * CONFIDENCE;
+        let name = format!("expected score of the panel, {percent:.0} % interval shaded");
+        chart.curves.push(Curve { name, pen: MAIN, points: sample(&across, |x| c.expected(x).score), shaded: false });
+        chart.ground.fills.push(interval(c, &across));
+    }
+    chart.dots = panel.scores.iter().map(|s| (panel.scrubs[s.scrub].index, s.score)).collect();
+    chart.rings = rings(panel, found, &chart);
+    let description = format!(
+        "Scores of {} tasters for {} scrubs on a scale of {} to {}, over the abrasiveness index, a model, on a logarithmic axis \
+         from {} to {}.",
+        panel.tasters.len(),
+        panel.scrubs.len(),
+        panel.scale.low,
+        panel.scale.top,
+        significant(low, 3),
+        significant(high, 3)
+    );
+    finished("panel", &chart, "Panel scores against the abrasiveness index", &description)
+}
+
+fn interval(calibration: &Calibration, across: &[f64]) -> Fill {
+    let low = across.iter().map(|&x| (x, calibration.expected(x).low));
+    let high = across.iter().rev().map(|&x| (x, calibration.expected(x).high));
+    Fill { outlines: vec![low.chain(high).collect()], color: INTERVAL }
+}
+
+/// The panel's score of every scrub, numbered by index. Rings that would cover each other move apart along the axis.
+fn rings(panel: &Panel, found: &Findings, chart: &Chart) -> Vec<Ring> {
+    let mut order: Vec<usize> = (0..panel.scrubs.len()).collect();
+    order.sort_by(|a, b| panel.scrubs[*a].index.total_cmp(&panel.scrubs[*b].index));
+    let width = (chart.x_range.1 / chart.x_range.0).ln() * RING.0;
+    let height = (chart.y_top - chart.y_low) * RING.1;
+    let mut rings: Vec<Ring> = Vec::new();
+    for (number, i) in order.into_iter().enumerate() {
+        let (scrub, score) = (&panel.scrubs[i], found.scrubs[i].score);
+        let free = |x: f64| {
+            let covers = |r: &&Ring| (x / r.at.0).ln().abs() < width && (score - r.at.1).abs() < height;
+            !rings.iter().any(|r| covers(&r))
+        };
+        let steps = (0..2 * rings.len() + 1).map(|k| scrub.index * (0.5 * width * k as f64).exp());
+        let x = steps.into_iter().find(|x| free(*x)).unwrap_or(scrub.index);
+        rings.push(Ring {
+            name: shortened(&scrub.name),
+            sign: (number + 1).to_string(),
+            color: POWDERS[number % POWDERS.len()].color,
+            at: (x, score),
+        });
+    }
+    rings
+}

@@ -1,0 +1,345 @@
+//! The result of `gritwise panel`, and the score that a calibration expects.
+
+mod text;
+
+use crate::evidence::panel::{
+    CONFIDENCE, Calibration, Estimate, Findings, Fitted, Panel, Prior, ScrubFinding, Standing, Wanted,
+};
+use crate::numerics::rank::RankTest;
+use crate::tables::Tables;
+use serde::Serialize;
+
+/// A panel held against the index. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PanelReport {
+    /// `calibrated`, `unrelated` (the scores do not rise with the index beyond doubt) or `too-few`.
+    pub status: &'static str,
+    /// Why nothing can be concluded; empty otherwise.
+    pub too_few: Vec<String>,
+    /// `power` or `ordinal`; absent with too few data.
+    pub law: Option<&'static str>,
+    /// Why the power law does not fit these scores, when it does not.
+    pub why_ordinal: Option<String>,
+    /// The exponent of the power law.
+    pub exponent: Option<IntervalPart>,
+    /// The rise of the logit per unit of ln index, of the ordinal law.
+    pub ordinal_slope: Option<IntervalPart>,
+    /// Degrees of freedom of either.
+    pub degrees_of_freedom: Option<f64>,
+    /// Standard deviation of the scrubs about the power law, and of single scores, of ln score.
+    pub spread: Option<SpreadPart>,
+    /// Share of the scatter between scrubs that the fit explains.
+    pub r2: Option<f64>,
+    /// Spearman's rank correlation of index and panel score.
+    pub spearman: Option<SpearmanPart>,
+    /// Kendall's.
+    pub kendall: Option<KendallPart>,
+    /// How far the panel's score lies from what the other scrubs foretell, root mean square, points of the scale.
+    pub left_out_error: Option<f64>,
+    /// Whether the panel ranks the scrubs as the index does.
+    pub same_order: bool,
+    /// Pairs that the panel ranks the other way round.
+    pub swapped: Vec<SwapPart>,
+    /// How far the tasters agree.
+    pub agreement: Option<AgreementPart>,
+    /// The scale of the scores.
+    pub scale: [f64; 2],
+    /// Number of scores.
+    pub scores: usize,
+    /// Every scrub, by rising index.
+    pub scrubs: Vec<ScrubPart>,
+    /// Every taster.
+    pub tasters: Vec<TasterPart>,
+    /// Scores that stand apart.
+    pub outliers: Vec<OutlierPart>,
+    /// Quantities of the model, estimated.
+    pub estimates: Vec<EstimatePart>,
+    /// What this is and is not.
+    pub note: &'static str,
+    /// Cautions for panels of people.
+    pub cautions: Vec<String>,
+}
+
+/// A value with its interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct IntervalPart {
+    /// The value.
+    pub value: f64,
+    /// Low end.
+    pub low: f64,
+    /// High end.
+    pub high: f64,
+    /// Confidence of the interval, 0..1.
+    pub confidence: f64,
+}
+
+/// Spread of the scores about the power law.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SpreadPart {
+    /// Of the scrubs.
+    pub scrub_sd_ln: f64,
+    /// Of single scores.
+    pub score_sd_ln: f64,
+}
+
+/// Spearman's rho.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SpearmanPart {
+    /// Coefficient.
+    pub rho: f64,
+    /// Two-sided p-value.
+    pub p: f64,
+    /// Whether it counts all orders.
+    pub exact: bool,
+}
+
+/// Kendall's tau-b.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct KendallPart {
+    /// Coefficient.
+    pub tau: f64,
+    /// Two-sided p-value.
+    pub p: f64,
+    /// Whether it counts all orders.
+    pub exact: bool,
+}
+
+/// Two scrubs that the panel ranks the other way round.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SwapPart {
+    /// The harsher by the index.
+    pub harsher_by_index: String,
+    /// The harsher by the panel.
+    pub harsher_by_panel: String,
+}
+
+/// Kendall's coefficient of concordance.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AgreementPart {
+    /// W, 0..1.
+    pub w: f64,
+    /// p-value against no agreement.
+    pub p: f64,
+    /// Tasters who scored every scrub.
+    pub tasters: usize,
+}
+
+/// One scrub.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ScrubPart {
+    /// Name.
+    pub name: String,
+    /// Abrasiveness index.
+    pub index: f64,
+    /// Number of scores.
+    pub scores: usize,
+    /// The panel's score.
+    pub score: f64,
+    /// What the fit expects.
+    pub expected: Option<f64>,
+    /// What the other scrubs foretell.
+    pub foretold: Option<f64>,
+    /// Externally studentised residual.
+    pub studentised: Option<f64>,
+    /// Whether that is beyond chance.
+    pub outlying: bool,
+}
+
+/// One taster.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TasterPart {
+    /// Name.
+    pub name: String,
+    /// Number of scores.
+    pub scores: usize,
+    /// Level against the panel: a factor for the power law, points otherwise.
+    pub level: Option<f64>,
+    /// Spearman's rank correlation of the taster's scores with the index.
+    pub rho: Option<f64>,
+}
+
+/// A score that stands apart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OutlierPart {
+    /// The taster.
+    pub taster: String,
+    /// The scrub.
+    pub scrub: String,
+    /// The score.
+    pub score: f64,
+    /// Externally studentised residual.
+    pub studentised: f64,
+}
+
+/// A quantity of the model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EstimatePart {
+    /// `half_hardness_gpa` or `roundness`.
+    pub quantity: &'static str,
+    /// The powder, if it is about one.
+    pub powder: Option<String>,
+    /// Value in force, and its range.
+    pub prior: [f64; 3],
+    /// Posterior mean.
+    pub value: f64,
+    /// 5 % of the posterior lies below.
+    pub p5: f64,
+    /// 95 %.
+    pub p95: f64,
+    /// Likeliest value.
+    pub likeliest: f64,
+    /// Width of the posterior over that of the prior.
+    pub narrowed: f64,
+    /// Whether the panel says anything that the range did not.
+    pub moved: bool,
+}
+
+/// The score that a calibration expects of a scrub.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ExpectedScore {
+    /// The panel's score.
+    pub value: f64,
+    /// Low end of its interval.
+    pub low: f64,
+    /// High end.
+    pub high: f64,
+    /// Confidence of the interval, 0..1.
+    pub confidence: f64,
+    /// Low end of the scale.
+    pub scale_low: f64,
+    /// Top of the scale.
+    pub scale_top: f64,
+    /// Whether the index lies outside what the panel scored.
+    pub beyond: bool,
+    /// Where it comes from.
+    pub note: String,
+}
+
+const NOTE: &str = "The index is a model, not a clinical measure, and a score is a feel on a scale: neither measures harm. What \
+     this panel found holds for its tasters, its scale and its way of rubbing.";
+
+impl ExpectedScore {
+    /// Of a scrub of this index.
+    pub fn new(calibration: &Calibration, index: f64) -> Self {
+        let expected = calibration.expected(index);
+        let (least, most) = calibration.index_range;
+        let reach = match expected.beyond {
+            true => format!("; the index lies beyond the {least:.3} to {most:.3} that were scored"),
+            false => String::new(),
+        };
+        Self {
+            value: expected.score,
+            low: expected.low,
+            high: expected.high,
+            confidence: CONFIDENCE,
+            scale_low: calibration.scale.low,
+            scale_top: calibration.scale.top,
+            beyond: expected.beyond,
+            note: format!(
+                "mean of {} tasters who scored {} scrubs ({}){reach}",
+                calibration.tasters, calibration.scrubs, calibration.source
+            ),
+        }
+    }
+}
+
+impl PanelReport {
+    /// Reports what was found.
+    pub fn new(panel: &Panel, found: &Findings, estimates: &[(&Wanted, Prior, Estimate)], tables: &Tables) -> Self {
+        let (status, too_few) = match &found.standing {
+            Standing::TooFew(reasons) => ("too-few", reasons.clone()),
+            Standing::Unrelated => ("unrelated", Vec::new()),
+            Standing::Calibrated => ("calibrated", Vec::new()),
+        };
+        let interval = |value, (low, high): (f64, f64)| IntervalPart { value, low, high, confidence: CONFIDENCE };
+        let (law, exponent, ordinal_slope, why_ordinal) = match &found.fitted {
+            None => (None, None, None, None),
+            Some(Fitted::Power(p)) => (Some("power"), Some(interval(p.trend.slope, p.interval)), None, None),
+            Some(Fitted::Ordinal { model, interval: ends, why, .. }) => {
+                (Some("ordinal"), None, Some(interval(model.slope, *ends)), Some(why.clone()))
+            }
+        };
+        let name = |i: usize| panel.scrubs[i].name.clone();
+        let swap = |&(i, j): &(usize, usize)| SwapPart { harsher_by_index: name(j), harsher_by_panel: name(i) };
+        let mut order: Vec<usize> = (0..panel.scrubs.len()).collect();
+        order.sort_by(|a, b| panel.scrubs[*a].index.total_cmp(&panel.scrubs[*b].index));
+        Self {
+            status,
+            too_few,
+            law,
+            why_ordinal,
+            exponent,
+            ordinal_slope,
+            degrees_of_freedom: found.fitted.as_ref().map(|f| match f {
+                Fitted::Power(p) => p.trend.df,
+                Fitted::Ordinal { .. } => panel.scrubs.len() as f64 - 2.0,
+            }),
+            spread: match &found.fitted {
+                Some(Fitted::Power(p)) => {
+                    Some(SpreadPart { scrub_sd_ln: p.trend.group_var.sqrt(), score_sd_ln: p.trend.noise_var.sqrt() })
+                }
+                _ => None,
+            },
+            r2: found.r2,
+            spearman: found.spearman.map(|RankTest { value, p, exact }| SpearmanPart { rho: value, p, exact }),
+            kendall: found.kendall.map(|RankTest { value, p, exact }| KendallPart { tau: value, p, exact }),
+            left_out_error: found.left_out_error,
+            same_order: found.swapped.is_empty(),
+            swapped: found.swapped.iter().map(swap).collect(),
+            agreement: found.concordance.map(|(c, tasters)| AgreementPart { w: c.w, p: c.p, tasters }),
+            scale: [panel.scale.low, panel.scale.top],
+            scores: panel.scores.len(),
+            scrubs: order.into_iter().map(|i| scrub_part(panel, i, &found.scrubs[i])).collect(),
+            tasters: panel
+                .tasters
+                .iter()
+                .zip(&found.tasters)
+                .map(|(name, t)| TasterPart { name: name.clone(), scores: t.scores, level: t.level, rho: t.rho })
+                .collect(),
+            outliers: found
+                .outliers
+                .iter()
+                .map(|o| OutlierPart {
+                    taster: panel.tasters[o.taster].clone(),
+                    scrub: name(o.scrub),
+                    score: o.score,
+                    studentised: o.studentised,
+                })
+                .collect(),
+            estimates: estimates.iter().map(|(w, p, e)| estimate_part(w, p, e)).collect(),
+            note: NOTE,
+            cautions: tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone()).collect(),
+        }
+    }
+}
+
+fn scrub_part(panel: &Panel, i: usize, s: &ScrubFinding) -> ScrubPart {
+    ScrubPart {
+        name: panel.scrubs[i].name.clone(),
+        index: panel.scrubs[i].index,
+        scores: s.scores,
+        score: s.score,
+        expected: s.expected,
+        foretold: s.foretold,
+        studentised: s.studentised,
+        outlying: s.outlying,
+    }
+}
+
+fn estimate_part(wanted: &Wanted, prior: &Prior, e: &Estimate) -> EstimatePart {
+    let (quantity, powder) = match wanted {
+        Wanted::HalfHardness => ("half_hardness_gpa", None),
+        Wanted::Roundness(name) => ("roundness", Some(name.clone())),
+    };
+    EstimatePart {
+        quantity,
+        powder,
+        prior: [prior.value, prior.low, prior.high],
+        value: e.mean,
+        p5: e.low,
+        p95: e.high,
+        likeliest: e.mode,
+        narrowed: e.narrowed,
+        moved: e.speaks(),
+    }
+}

@@ -1,0 +1,230 @@
+//! The report of a panel, for a terminal.
+
+use super::super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::{EstimatePart, ExpectedScore, IntervalPart, PanelReport, SwapPart};
+use crate::evidence::panel::CONFIDENCE;
+
+impl ExpectedScore {
+    /// One sentence.
+    pub(in crate::report) fn sentence(&self) -> String {
+        format!(
+            "Expected score of the panel: {} of {} ({:.0} % between {} and {}); {}",
+            significant(self.value, 2),
+            self.scale_top,
+            100.0 * self.confidence,
+            significant(self.low, 2),
+            significant(self.high, 2),
+            self.note
+        )
+    }
+}
+
+impl PanelReport {
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = format!(
+            "{} of {} scrubs by {}, on a scale of {} to {}\n\n",
+            counted(self.scores, "score", "scores"),
+            self.scrubs.len(),
+            counted(self.tasters.len(), "taster", "tasters"),
+            self.scale[0],
+            self.scale[1]
+        );
+        out += &wrap(&self.conclusion(), WIDTH, "", "");
+        if let Some(why) = &self.why_ordinal {
+            out += &wrap(&format!("Ordered categories instead of a power law: {why}."), WIDTH, "", "");
+        }
+        out += &format!("\nScrubs, by index\n{}", self.scrub_table());
+        let sure = self.how_sure();
+        if !sure.is_empty() {
+            out += "\nHow sure\n";
+            sure.iter().for_each(|line| out += &wrap(line, WIDTH, "  - ", "    "));
+        }
+        out += &format!("\nTasters\n{}", self.taster_table());
+        if !self.estimates.is_empty() {
+            out += "\nThe model, as the panel sees it\n";
+            self.estimates.iter().for_each(|e| out += &wrap(&e.sentence(), WIDTH, "  - ", "    "));
+        }
+        out += "\nCautions\n";
+        for caution in self.cautions.iter().map(String::as_str).chain([self.note]) {
+            out += &wrap(caution, WIDTH, "  - ", "    ");
+        }
+        out
+    }
+
+    fn conclusion(&self) -> String {
+        let (three, percent) = (|v: f64| significant(v, 3), 100.0 * CONFIDENCE);
+        let df = self.degrees_of_freedom.unwrap_or(0.0);
+        let held = |p: &IntervalPart| {
+            format!("{percent:.0} % between {} and {}, {df} degrees of freedom", three(p.low), three(p.high))
+        };
+        let law = match (&self.exponent, &self.ordinal_slope) {
+            (Some(e), _) => format!("score goes as index to the power of {} ({})", three(e.value), held(e)),
+            (_, Some(s)) => {
+                let odds = |v: f64| three((v * std::f64::consts::LN_2).exp());
+                format!(
+                    "with twice the index the odds of a higher score grow {}-fold ({percent:.0} % between {} and {}, {df} \
+                     degrees of freedom)",
+                    odds(s.value),
+                    odds(s.low),
+                    odds(s.high)
+                )
+            }
+            _ => String::new(),
+        };
+        match self.status {
+            "calibrated" => format!("The scores rise with the index: {law}."),
+            "unrelated" => format!(
+                "It cannot be said that the scores rise with the index: {law}. No calibration follows; more scrubs that lie \
+                 further apart would tell more than more tasters."
+            ),
+            _ => format!(
+                "Nothing can be concluded yet ({}). No exponent, no p-value and no calibration are given; what follows only lists \
+                 the scores.",
+                self.too_few.join("; ")
+            ),
+        }
+    }
+
+    fn how_sure(&self) -> Vec<String> {
+        let mut lines = Vec::new();
+        let three = |v: f64| significant(v, 3);
+        let way = |exact: bool| if exact { "exact" } else { "approximate" };
+        if let (Some(s), Some(k)) = (&self.spearman, &self.kendall) {
+            lines.push(format!(
+                "index and panel score by rank: Spearman {} (p {}, {}), Kendall {} (p {}, {})",
+                three(s.rho),
+                chance(s.p),
+                way(s.exact),
+                three(k.tau),
+                chance(k.p),
+                way(k.exact)
+            ));
+        }
+        if self.status != "too-few" {
+            lines.push(match self.swapped.as_slice() {
+                [] => "the panel ranks the scrubs as the index does".to_owned(),
+                swaps => {
+                    let one = |s: &SwapPart| format!("{} felt harsher than {}", s.harsher_by_panel, s.harsher_by_index);
+                    format!("against the index, {}", swaps.iter().map(one).collect::<Vec<_>>().join("; "))
+                }
+            });
+        }
+        if let (Some(r2), Some(error)) = (self.r2, self.left_out_error) {
+            lines.push(format!(
+                "R² {} between scrubs; a scrub left out is foretold to {} points (root mean square)",
+                three(r2),
+                significant(error, 2)
+            ));
+        }
+        if let Some(s) = &self.spread {
+            let percent = |sd: f64| 100.0 * (sd.exp() - 1.0);
+            lines.push(match percent(s.scrub_sd_ln) {
+                scrubs if scrubs < 0.5 => format!(
+                    "single scores scatter by {:.0} %; scrubs lie off the line by no more than that explains",
+                    percent(s.score_sd_ln)
+                ),
+                scrubs => format!(
+                    "scrubs scatter about the line by {scrubs:.0} %, single scores of a taster by {:.0} % more",
+                    percent(s.score_sd_ln)
+                ),
+            });
+        }
+        if let Some(a) = &self.agreement {
+            lines.push(format!(
+                "agreement of the {} tasters who scored every scrub: W {} (0 none, 1 full; p {})",
+                a.tasters,
+                three(a.w),
+                chance(a.p)
+            ));
+        }
+        for s in self.scrubs.iter().filter(|s| s.outlying) {
+            let t = significant(s.studentised.unwrap_or(0.0), 2);
+            lines.push(format!(
+                "{} lies off what the other scrubs say, beyond chance (studentised residual {t})",
+                s.name
+            ));
+        }
+        for o in &self.outliers {
+            lines.push(format!(
+                "the score {} of {} for {} stands apart (studentised residual {}); ask before you drop it",
+                significant(o.score, 2),
+                o.taster,
+                o.scrub,
+                significant(o.studentised, 2)
+            ));
+        }
+        lines
+    }
+
+    fn scrub_table(&self) -> String {
+        let mut table = TextTable::new(&[
+            ("", Align::Left),
+            ("index", Align::Right),
+            ("scores", Align::Right),
+            ("panel", Align::Right),
+            ("fit", Align::Right),
+            ("from the others", Align::Right),
+            ("residual", Align::Right),
+        ]);
+        let two = |v: Option<f64>| v.map_or("-".to_owned(), |v| significant(v, 2));
+        for s in &self.scrubs {
+            table.row(vec![
+                s.name.clone(),
+                significant(s.index, 3),
+                s.scores.to_string(),
+                significant(s.score, 2),
+                two(s.expected),
+                two(s.foretold),
+                two(s.studentised),
+            ]);
+        }
+        table.render()
+    }
+
+    fn taster_table(&self) -> String {
+        let level = if self.law == Some("power") { "level, factor" } else { "level, points" };
+        let mut table = TextTable::new(&[
+            ("", Align::Left),
+            ("scores", Align::Right),
+            (level, Align::Right),
+            ("rank with index", Align::Right),
+        ]);
+        for t in &self.tasters {
+            let two = |v: Option<f64>| v.map_or("-".to_owned(), |v| significant(v, 2));
+            table.row(vec![t.name.clone(), t.scores.to_string(), two(t.level), two(t.rho)]);
+        }
+        table.render()
+    }
+}
+
+impl EstimatePart {
+    fn sentence(&self) -> String {
+        let three = |v: f64| significant(v, 3);
+        let what = match &self.powder {
+            Some(powder) => format!("roundness of {powder}"),
+            None => "hardness at which half the edge is kept (half_hardness_gpa), GPa".to_owned(),
+        };
+        let [value, low, high] = self.prior;
+        let range = format!("in force {}, range {} to {}", three(value), three(low), three(high));
+        if !self.moved {
+            return format!("{what}: the panel says nothing that the range did not ({range})");
+        }
+        format!(
+            "{what}: {} (90 % between {} and {}); {range}; {:.0} % of the range's width is left. Once taken up, with --tables \
+             or in the scrub file, read the panel again",
+            three(self.value),
+            three(self.p5),
+            three(self.p95),
+            100.0 * self.narrowed
+        )
+    }
+}
+
+fn chance(p: f64) -> String {
+    if p < 0.001 { "< 0.001".to_owned() } else { significant(p, 2) }
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
