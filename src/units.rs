@@ -85,6 +85,35 @@ quantity!(
     Mohs, "a Mohs number", "between 1 and 10 (for softer grains give hardness_gpa)", |v| (1.0..=10.0).contains(&v)
 );
 
+quantity!(
+    /// A pH.
+    Ph, "a pH", "between 0 and 14", |v| (0.0..=14.0).contains(&v)
+);
+quantity!(
+    /// A temperature, °C.
+    Celsius, "a temperature", "between -20 and 150 °C", |v| (-20.0..=150.0).contains(&v)
+);
+quantity!(
+    /// Strength of a solution, % w/w.
+    Strength, "a strength", "above 0 and at most 100 %", |v| v > 0.0 && v <= 100.0
+);
+quantity!(
+    /// A yield stress, Pa.
+    Pascals, "a yield stress", "between 0 and 10 000 Pa", |v| (0.0..=1e4).contains(&v)
+);
+quantity!(
+    /// A viscosity at rest, Pa·s.
+    PascalSeconds, "a viscosity", "between 0.0005 and 1 000 000 Pa·s (water has 0.001)", |v| (5e-4..=1e6).contains(&v)
+);
+quantity!(
+    /// A volume, mL.
+    Millilitres, "a volume", "above 0 and at most 1 000 000 mL", |v| v > 0.0 && v <= 1e6
+);
+quantity!(
+    /// A width, mm.
+    Millimetres, "a width", "above 0 and at most 1000 mm", |v| v > 0.0 && v <= 1e3
+);
+
 impl LoadPercent {
     /// As a fraction of the scrub's mass.
     #[inline]

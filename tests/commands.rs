@@ -49,11 +49,13 @@ const PERCENTILES: [&str; 11] =
 fn every_example_does_what_its_name_says() {
     let bands = [
         ("ferry-walnut-scrub", "face"),
+        ("millrace-acid-polish", "delicate face"),
         ("millrace-body-scrub", "body"),
         ("millrace-rice-polish", "delicate face"),
         ("osier-bamboo-polish", "face"),
         ("sluice-oat-cream", "delicate face"),
         ("weir-foot-scrub", "hands and feet"),
+        ("weir-salt-scrub", "body"),
     ];
     let mut seen = 0;
     for file in examples() {

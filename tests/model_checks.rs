@@ -88,8 +88,7 @@ fn materials_rank_as_published() {
     let index = |key: &str| index_of(of_material(key, log_normal(200.0, 1.5)), 5.0);
     // Facial-scrub chapter of Baran and Maibach, as summarised: alumina and ground fruit pits, then polyethylene beads
     // (which the program refuses in a scrub; here they are rubbed all the same), at equal size and load. Dissolving sodium
-    // tetraborate decahydrate comes last there: it is gone before it rubs much, which needs the dissolution that a later
-    // change brings, so it is not ranked here.
+    // tetraborate decahydrate comes last there: tests/published_formula.rs ranks it, with its dissolution.
     let beads = index("polyethylene");
     for harsh in ["alumina", "apricot-shell", "peach-stone"] {
         assert!(index(harsh) > 1.5 * beads, "Baran and Maibach: {harsh} {} against beads {beads}", index(harsh));

@@ -3,6 +3,7 @@
 mod aim;
 mod blend;
 mod compare;
+mod formula;
 mod ladder;
 mod lot;
 mod lots;
@@ -50,6 +51,7 @@ enum Command {
     Lot(lot::Lot),
     Lots(lots::Lots),
     Panel(panel::Panel),
+    Formula(formula::FormulaCommand),
     Size(size::Size),
     Tables(tables::ShowTables),
     Start(start::Start),
@@ -100,6 +102,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Lot(command) => command.run(&tables()?),
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => command.run(&tables()?),
+        Command::Formula(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

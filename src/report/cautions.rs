@@ -2,6 +2,7 @@
 
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Component, Scrub};
+use crate::formula::{Checked, Formula};
 use crate::tables::{Material, REFERENCE_SITE, Tables};
 
 /// Share in the pan from which it is said that the fine end is assumed.
@@ -54,6 +55,24 @@ pub(super) fn cautions(
         }
     }
     texts
+}
+
+/// The cautions to print with a formula, in the order of the table.
+pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) -> Vec<String> {
+    let kind = formula.acid.as_ref().map(|a| a.acid.kind.as_str());
+    let is_on_skin_long = formula.usage.rinse_off == Some(false);
+    let frequency = formula.usage.per_week.is_none();
+    let holds = |trigger: &str| match trigger {
+        "always" | "formula" => true,
+        "formula-aha" => matches!(kind, Some("aha" | "pha")),
+        "formula-bha" => kind == Some("bha"),
+        "formula-acid-maker" => kind.is_some(),
+        "formula-leave-on" => is_on_skin_long,
+        "formula-use" => formula.usage.rinse_off.is_none() || frequency,
+        "formula-dissolves" => checked.with_dissolution,
+        _ => false,
+    };
+    tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| c.text.clone()).collect()
 }
 
 fn is_above_usual(component: &Component, load_pct: f64, face: bool) -> bool {

@@ -23,9 +23,9 @@ impl TextTable {
         Self { align: columns.iter().map(|c| c.1).collect(), rows: vec![header] }
     }
 
-    /// Adds a row.
+    /// Adds a row. A cell of over 120 characters is cut, so that one endless name does not widen every row.
     pub fn row(&mut self, cells: Vec<String>) {
-        self.rows.push(cells);
+        self.rows.push(cells.into_iter().map(shortened).collect());
     }
 
     /// The table, each line indented by two spaces.
@@ -46,6 +46,16 @@ impl TextTable {
             text.push('\n');
         }
         text
+    }
+}
+
+/// Longest cell of a table.
+const WIDEST_CELL: usize = 120;
+
+fn shortened(cell: String) -> String {
+    match cell.char_indices().nth(WIDEST_CELL) {
+        Some((end, _)) => format!("{}…", &cell[..end]),
+        None => cell,
     }
 }
 

@@ -3,6 +3,7 @@
 mod accept;
 mod aim;
 mod calibration;
+mod formula;
 mod powder;
 mod reader;
 mod shelf;
@@ -11,6 +12,7 @@ mod written;
 
 pub use aim::read_aim;
 pub use calibration::{read_calibration, write_calibration};
+pub use formula::{parse_formula, read_formula};
 pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
 pub use written::{WrittenScrub, write_scrub};
@@ -68,7 +70,14 @@ pub fn parse(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<S
     let document = Document::new(file, text);
     let root = document.parse()?;
     let root = Section::new(document, "the scrub file", 0, root.get_ref());
-    root.only(&["scrub", "powder"], |_| false)?;
+    read_scrub(&root, folder, tables)
+}
+
+/// The powders of a scrub file. Of the tables of its formula only the keys are looked at.
+fn read_scrub(root: &Section, folder: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    let known: Vec<&str> = ["scrub", "powder"].into_iter().chain(formula::FORMULA_TABLES).collect();
+    root.only(&known, |_| false)?;
+    formula::only_known_keys(root)?;
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
     head.only(&["name", "powder_load_pct"], |_| false)?;

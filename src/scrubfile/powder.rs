@@ -2,6 +2,7 @@
 
 use super::ScrubFileError;
 use super::accept::lot_spec;
+use super::formula::PLACE_KEYS;
 use super::reader::{At, Section};
 use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
@@ -37,7 +38,7 @@ const SIZE_KEYS: [&str; 9] =
 
 /// Reads a powder of a scrub file, and its parts.
 pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
-    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).collect();
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).collect();
     section.only(&known, |_| false)?;
     let parts = section.number("parts")?;
     let parts = section.require("parts", parts, "parts = 1")?;

@@ -103,6 +103,23 @@ impl<'d, 't> Section<'d, 't> {
         }
     }
 
+    /// True or false.
+    ///
+    /// # Errors
+    /// When the value is neither.
+    pub fn flag(&self, key: &'static str) -> Result<Option<bool>, ScrubFileError> {
+        match self.get(key) {
+            None => Ok(None),
+            Some(At { value: DeValue::Boolean(flag), .. }) => Ok(Some(*flag)),
+            Some(at) => Err(self.wrong(key, &at, "true or false")),
+        }
+    }
+
+    /// Whether a key is there.
+    pub fn has(&self, key: &'static str) -> bool {
+        self.get(key).is_some()
+    }
+
     /// Two numbers in brackets.
     ///
     /// # Errors

@@ -37,6 +37,9 @@ size = { sieve = "sieve.csv" } # your own sieve test, in the file beside this on
 #   { counts = "counts.csv" }                      columns lower_um,upper_um,count
 #   { rr_size_um = 120, rr_exponent = 1.8 }        Rosin-Rammler
 #   { ggs_size_um = 300, ggs_exponent = 1.1 }      Gates-Gaudin-Schuhmann
+#
+# The rest of the scrub (water, oil, acid, preservative ...) can stand here too, as [[phase]] with [[phase.ingredient]];
+# `gritwise formula scrub.toml` checks it.
 "#;
 
 /// The starter sieve table.

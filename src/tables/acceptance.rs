@@ -12,7 +12,7 @@ macro_rules! acceptance {
 
         impl AcceptanceLimits {
             pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
-                let rows = model::named_values(file, &[$(stringify!($name)),+])?;
+                let rows = model::named_values(file, &[$(stringify!($name)),+], "the acceptance of lots")?;
                 Ok(Self { $($name: rows(stringify!($name))?),+ })
             }
         }

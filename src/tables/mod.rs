@@ -3,14 +3,16 @@
 
 mod acceptance;
 mod error;
+mod formula;
 mod model;
 mod rows;
 mod sheet;
 
 pub use acceptance::AcceptanceLimits;
 pub use error::TableError;
+pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
-pub use rows::{CautionRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
+pub use rows::{CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
 
 use crate::size::SizeError;
@@ -27,7 +29,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 16] = embedded![
+const EMBEDDED: [(&str, &str, &str); 23] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -44,6 +46,13 @@ const EMBEDDED: [(&str, &str, &str); 16] = embedded![
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
     "polymer-words": "words in a powder's name that tell of plastic grains",
+    "acids": "acid exfoliants: molar mass, pKa, salt",
+    "acid-limits": "what regions say of acid exfoliants: most acid, lowest pH",
+    "neutralisers": "bases, and grains that use an acid up",
+    "solutes": "soluble exfoliants: saturated solution at skin warmth",
+    "preservatives": "preservatives: pH, limits, temperature, order of addition",
+    "allergens": "fragrance allergens, nuts and foods by INCI name",
+    "formula-constants": "constants of the checks of a formula",
 ];
 
 /// All tables in force.
@@ -72,6 +81,8 @@ pub struct Tables {
     pub refusals: Vec<RefusalRow>,
     /// Words that tell of plastic grains.
     pub polymer_words: Vec<PolymerWordRow>,
+    /// What a formula is checked by.
+    pub formula: FormulaTables,
 }
 
 impl Tables {
@@ -112,9 +123,11 @@ impl Tables {
         let sites = model::sites(find("sites"))?;
         let refusals = plain(find("refusals"))?;
         let cautions = plain(find("cautions"))?;
+        let materials = materials(find("materials"), &refusals, &cautions)?;
         let tables = Self {
             standards: standards(&find)?,
-            materials: materials(find("materials"), &refusals, &cautions)?,
+            formula: FormulaTables::read(&find, &materials)?,
+            materials,
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,

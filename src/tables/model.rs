@@ -123,7 +123,7 @@ const CONSTANTS: [&str; 13] = [
 
 impl ModelConstants {
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
-        let get = named_values(file, &CONSTANTS)?;
+        let get = named_values(file, &CONSTANTS, "the model")?;
         Ok(Self {
             finger_modulus_mpa: get("finger_modulus_mpa")?,
             poisson_ratio: get("poisson_ratio")?,
@@ -142,24 +142,34 @@ impl ModelConstants {
     }
 }
 
-/// The values of a table of constants by name. Every row must be one of `known`.
-///
-/// # Errors
-/// [`TableError`] for a row out of its range, twice there or unknown; the function returned errs for a name that is missing.
-pub(super) fn named_values<'f>(
-    file: &'f TableFile,
-    known: &[&str],
-) -> Result<impl Fn(&str) -> Result<f64, TableError> + use<'f>, TableError> {
+/// The rows of a table of constants. One that `whose` does not know is refused.
+pub(super) fn constant_rows(file: &TableFile, known: &[&str], whose: &str) -> Result<Vec<ConstantRow>, TableError> {
     let rows: Vec<(usize, ConstantRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.constant.clone())?;
     if let Some((line, row)) = rows.iter().find(|(_, r)| !known.contains(&r.constant.as_str())) {
         let hint = did_you_mean(&row.constant, known.iter().copied());
-        return Err(file.error(*line, format!("there is no constant \"{}\"; {hint}", row.constant)));
+        return Err(file.error(*line, format!("{whose} has no constant \"{}\"; {hint}", row.constant)));
     }
-    let rows = without_lines(rows);
+    Ok(without_lines(rows))
+}
+
+pub(super) fn missing_constant(file: &TableFile, name: &str) -> TableError {
+    file.error(1, format!("the constant \"{name}\" is missing"))
+}
+
+/// The values of a table of constants by name. Every row must be one of `known`.
+///
+/// # Errors
+/// As [`constant_rows`]; the function returned errs for a name that is missing.
+pub(super) fn named_values<'f>(
+    file: &'f TableFile,
+    known: &[&str],
+    whose: &str,
+) -> Result<impl Fn(&str) -> Result<f64, TableError> + use<'f>, TableError> {
+    let rows = constant_rows(file, known, whose)?;
     Ok(move |name: &str| {
         let row = rows.iter().find(|r| r.constant == name);
-        row.map(|r| r.value).ok_or_else(|| file.error(1, format!("the constant \"{name}\" is missing")))
+        row.map(|r| r.value).ok_or_else(|| missing_constant(file, name))
     })
 }
 

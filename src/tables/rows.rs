@@ -154,6 +154,11 @@ impl Material {
         matches!(self.origin.as_str(), "plant" | "wax")
     }
 
+    /// Whether it comes from a plant, and with it microbes.
+    pub fn is_plant(&self) -> bool {
+        self.origin == "plant"
+    }
+
     /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
     pub fn answers_to(&self, word: &str) -> bool {
         let same = |other: &str| other.eq_ignore_ascii_case(word.trim());

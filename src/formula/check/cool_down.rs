@@ -1,0 +1,71 @@
+//! What goes in cool, against the temperature of its phase.
+
+use super::super::{Function, Item, Line};
+use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
+
+pub(super) fn check(s: &Setting) -> Check {
+    let findings = match s.has_phases() {
+        false => vec![no_phases()],
+        true => {
+            let lines = s.formula.lines();
+            let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
+            match found.is_empty() {
+                true => vec![Finding::pass("nothing in the formula has to go in cool", OWN)],
+                false => found,
+            }
+        }
+    };
+    Check::from_findings("cool-down", "°C", findings)
+}
+
+/// Highest temperature of a line, what makes it so, and whether more spoils it outright.
+struct Ceiling<'a> {
+    celsius: f64,
+    known: (&'a str, &'a str),
+    melts: bool,
+}
+
+fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
+    let cool = &s.constants().cool_down_c;
+    let cool_down = || Ceiling { celsius: cool.value, known: known(cool), melts: false };
+    match line.item {
+        Item::Ingredient(i) if i.is(Function::Preservative) => {
+            let lowest = preservative::rows(s, i).into_iter().min_by(|a, b| a.add_below_c.total_cmp(&b.add_below_c));
+            Some(match lowest {
+                Some(row) => Ceiling { celsius: row.add_below_c, ..cool_down() },
+                None => cool_down(),
+            })
+        }
+        Item::Ingredient(i) => (i.is(Function::Fragrance) || i.is(Function::HeatSensitive)).then(cool_down),
+        Item::Powder(c, _) => {
+            let material = c.powder.material.as_ref()?;
+            // Rock softens at hundreds of degrees: no kettle reaches that.
+            let softens = material.softens_c.filter(|_| material.origin == "wax")?;
+            let margin = &s.constants().wax_margin_c;
+            Some(Ceiling { celsius: softens - margin.value, known: known(margin), melts: true })
+        }
+    }
+}
+
+fn judged(s: &Setting, line: &Line) -> Option<Finding> {
+    let Ceiling { celsius, known, melts } = ceiling(s, line)?;
+    let name = line.name();
+    let Some(phase) = line.phase.map(|p| &s.formula.phases()[p]) else {
+        return Some(Finding::missing(format!("{name} goes in below {celsius} °C; give its phase")));
+    };
+    let Some(temperature) = phase.temperature.map(|t| t.get()) else {
+        let why = format!("{name} goes in below {celsius} °C; give temperature_c of phase {}", phase.name);
+        return Some(Finding::missing(why));
+    };
+    let softens = celsius + s.constants().wax_margin_c.value;
+    Some(if melts && temperature >= softens {
+        let why = format!("{name} softens near {} °C; phase {} has {temperature} °C", number(softens), phase.name);
+        Finding::stop(why, known).of(temperature, celsius)
+    } else if temperature > celsius {
+        let why = format!("{name} goes in below {celsius} °C; phase {} has {temperature} °C", phase.name);
+        Finding::caution(why, known).of(temperature, celsius)
+    } else {
+        let why = format!("{name} goes in at {temperature} °C, below {celsius} °C");
+        Finding::pass(why, known).of(temperature, celsius)
+    })
+}

@@ -1,0 +1,53 @@
+//! Grains and acid together, and how often.
+
+use super::acid::content;
+use super::{Check, Finding, OWN, Setting, known, number};
+use crate::formula::acid::free_share;
+use crate::tables::REFERENCE_SITE;
+
+/// What the trade does, and what the cautions about sun rest on.
+const SUN: (&str, &str) = (
+    "published",
+    "FDA guidance on labels of cosmetics with alpha hydroxy acids, January 2005; SCCNFP/0370/00; double exfoliation: \
+     common practice, no source",
+);
+
+pub(super) fn check(s: &Setting) -> Check {
+    let mut findings = Vec::new();
+    match content(s) {
+        Err(missing) => findings.push(missing),
+        Ok(None) => findings.push(Finding::pass("grains only: there is no acid exfoliant", OWN)),
+        Ok(Some(content)) => {
+            let free = s.formula.ph().map(|ph| content.as_acid_pct * free_share(&content.solution.pkas, ph));
+            let why = format!(
+                "grains and {} % {} exfoliate twice{}: keep the acid mild and the grains fine, not on days of other \
+                 exfoliation, and say so on the label{}",
+                number(content.as_acid_pct),
+                content.plan.acid.name.to_lowercase(),
+                free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
+                if content.plan.acid.kind == "bha" { "" } else { "; sunscreen during use and a week after" }
+            );
+            let finding = match content.as_acid_pct < s.constants().aha_pct.value {
+                true => Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct)),
+                false => Finding::caution(why, SUN),
+            };
+            findings.push(match free {
+                Some(free) => finding.of(free, None),
+                None => finding,
+            });
+        }
+    }
+    findings.extend(frequency(s));
+    Check::from_findings("double-exfoliation", "% free acid", findings)
+}
+
+fn frequency(s: &Setting) -> Option<Finding> {
+    let most = &s.constants().per_week_face;
+    let per_week = s.formula.usage.per_week?;
+    let for_face = s.judge.bands().get(s.band.rank).is_some_and(|b| b.site == REFERENCE_SITE);
+    if !for_face {
+        return None;
+    }
+    let why = format!("{} times a week, where {} at most are usual on the face", number(per_week), number(most.value));
+    Some(if per_week > most.value { Finding::caution(why, known(most)) } else { Finding::pass(why, known(most)) })
+}

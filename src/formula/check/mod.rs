@@ -1,0 +1,250 @@
+//! The checks of a formula, one file each: a figure against its limit, why, how well it is known and where it comes from.
+
+mod acid;
+mod cool_down;
+mod exfoliation;
+mod filling;
+mod preservative;
+mod safety;
+mod solids;
+mod soluble;
+mod suspension;
+mod total;
+
+use super::Formula;
+use super::dissolution::{DissolvingScrub, InJar};
+use crate::band::{self, Figures, Judge};
+use crate::tables::{ConstantRow, FormulaConstants, Tables};
+use serde::Serialize;
+
+/// What a check says, mild to hard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Within the limit.
+    Pass,
+    /// Data are missing; `why` says which.
+    NotJudged,
+    /// Something to mind.
+    Caution,
+    /// Not as it stands.
+    Stop,
+}
+
+impl Verdict {
+    /// The word of JSON and of people.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Pass => "pass",
+            Self::NotJudged => "not judged",
+            Self::Caution => "caution",
+            Self::Stop => "stop",
+        }
+    }
+}
+
+/// A check of a formula. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Check {
+    /// What is checked.
+    pub key: &'static str,
+    /// What it says.
+    pub verdict: Verdict,
+    /// The figure.
+    pub value: Option<f64>,
+    /// The limit.
+    pub limit: Option<f64>,
+    /// Unit of both; empty without a figure.
+    pub unit: &'static str,
+    /// Why, the gravest first.
+    pub why: String,
+    /// Where limit and figure come from.
+    pub source: String,
+    /// How well they are known.
+    pub status: String,
+}
+
+/// One thing that a check found.
+#[derive(Debug, Clone, PartialEq)]
+struct Finding {
+    verdict: Verdict,
+    why: String,
+    value: Option<f64>,
+    limit: Option<f64>,
+    status: String,
+    source: String,
+}
+
+/// The source of what this program chose itself.
+const OWN: (&str, &str) = ("convention", "this program");
+
+impl Finding {
+    fn new(verdict: Verdict, why: impl Into<String>, (status, source): (&str, &str)) -> Self {
+        let (why, status, source) = (why.into(), status.to_owned(), source.to_owned());
+        Self { verdict, why, value: None, limit: None, status, source }
+    }
+
+    fn pass(why: impl Into<String>, known: (&str, &str)) -> Self {
+        Self::new(Verdict::Pass, why, known)
+    }
+
+    fn caution(why: impl Into<String>, known: (&str, &str)) -> Self {
+        Self::new(Verdict::Caution, why, known)
+    }
+
+    fn stop(why: impl Into<String>, known: (&str, &str)) -> Self {
+        Self::new(Verdict::Stop, why, known)
+    }
+
+    /// Data are missing; `why` says what to give.
+    fn missing(why: impl Into<String>) -> Self {
+        Self::new(Verdict::NotJudged, why, OWN)
+    }
+
+    fn of(mut self, value: f64, limit: impl Into<Option<f64>>) -> Self {
+        self.value = Some(value).filter(|v| v.is_finite());
+        self.limit = limit.into().filter(|l| l.is_finite());
+        self
+    }
+}
+
+/// Status and source of a constant.
+fn known(row: &ConstantRow) -> (&str, &str) {
+    (&row.status, &row.source)
+}
+
+impl Check {
+    /// The gravest finding gives verdict, figure and source; the others are said behind it.
+    fn from_findings(key: &'static str, unit: &'static str, mut findings: Vec<Finding>) -> Self {
+        // Stable, so that findings of one verdict keep their order.
+        findings.sort_by_key(|f| std::cmp::Reverse(f.verdict));
+        let why: Vec<&str> = findings.iter().map(|f| f.why.as_str()).collect();
+        let why = why.join("; ");
+        let first = findings.into_iter().next().unwrap_or_else(|| Finding::missing("nothing to go by"));
+        Self {
+            key,
+            verdict: first.verdict,
+            value: first.value,
+            limit: first.limit,
+            unit: if first.value.is_some() { unit } else { "" },
+            why,
+            source: first.source,
+            status: first.status,
+        }
+    }
+}
+
+/// What the checks go by.
+struct Setting<'a> {
+    formula: &'a Formula,
+    tables: &'a Tables,
+    judge: &'a Judge,
+    /// The band of the powders as they are weighed in.
+    band: band::Verdict,
+    /// What the jar leaves of each powder.
+    jar: Vec<InJar>,
+    /// Whether any powder dissolves at all.
+    soluble: bool,
+}
+
+impl Setting<'_> {
+    fn constants(&self) -> &FormulaConstants {
+        &self.tables.formula.constants
+    }
+
+    /// Whether the file lists what is in the scrub beside its powders.
+    fn has_phases(&self) -> bool {
+        !self.formula.phases().is_empty()
+    }
+
+    /// Solid powder in the jar, % w/w of the scrub, by powder.
+    fn solids_pct(&self) -> Vec<f64> {
+        self.jar.iter().map(|j| j.solid_pct).collect()
+    }
+
+    /// Names of the powders for which `wanted` holds, with commas.
+    fn named(&self, wanted: impl Fn(&crate::powder::Powder) -> bool) -> Option<String> {
+        let powders = self.formula.scrub().blend.components().iter().map(|c| &c.powder);
+        let names: Vec<&str> = powders.filter(|p| wanted(p)).map(|p| p.name.as_str()).collect();
+        (!names.is_empty()).then(|| names.join(", "))
+    }
+}
+
+/// Nothing but powders is known.
+fn no_phases() -> Finding {
+    Finding::missing("the file lists no ingredients; add [[phase]] with its [[phase.ingredient]]")
+}
+
+/// A formula with its checks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Checked {
+    /// Every check, in a fixed order.
+    pub checks: Vec<Check>,
+    /// What the bands look at: index over the whole rub, grooves and D99 at its start; `None` when every grain dissolves in
+    /// the jar.
+    pub figures: Option<Figures>,
+    /// The band of these figures.
+    pub band: Option<band::Verdict>,
+    /// Index and band of the grains as they are weighed in.
+    pub undissolved: (f64, band::Verdict),
+    /// Whether any powder dissolves.
+    pub with_dissolution: bool,
+}
+
+impl Checked {
+    /// Whether any check says stop.
+    pub fn stops(&self) -> bool {
+        self.checks.iter().any(|c| c.verdict == Verdict::Stop)
+    }
+}
+
+/// Runs all checks.
+pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
+    let undissolved = judge.assess(formula.scrub());
+    let soluble = soluble::solubilities(formula, tables).iter().any(Option::is_some);
+    let dissolving = soluble::dissolving(formula, tables);
+    let figures = if soluble { dissolved_figures(&dissolving, judge) } else { Some(undissolved.figures.clone()) };
+    let setting =
+        Setting { formula, tables, jar: dissolving.in_jar(), soluble, band: undissolved.verdict.clone(), judge };
+    let checks = vec![
+        total::check(&setting),
+        acid::active(&setting),
+        acid::free(&setting),
+        acid::window(&setting),
+        preservative::check(&setting),
+        cool_down::check(&setting),
+        soluble::check(&setting, figures.as_ref().map(|f| f.index)),
+        suspension::check(&setting),
+        solids::check(&setting),
+        filling::check(&setting),
+        safety::silica_dust(&setting),
+        safety::allergens(&setting),
+        safety::microbes(&setting),
+        safety::microbeads(&setting),
+        exfoliation::check(&setting),
+    ];
+    let band = figures.as_ref().map(|f| judge.verdict(f));
+    Checked {
+        checks,
+        figures,
+        band,
+        undissolved: (undissolved.figures.index, undissolved.verdict),
+        with_dissolution: soluble,
+    }
+}
+
+/// Index over the rub, grooves and D99 at its start.
+fn dissolved_figures(dissolving: &DissolvingScrub, judge: &Judge) -> Option<Figures> {
+    let start = judge.assess(&dissolving.at(0.0)?);
+    Some(Figures { index: dissolving.index(judge.model()), ..start.figures })
+}
+
+/// A number in a sentence: three digits, no trailing zeros.
+fn number(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return if value == 0.0 { "0".to_owned() } else { "beyond measure".to_owned() };
+    }
+    let decimals = (2 - value.abs().log10().floor() as i32).max(0) as usize;
+    let text = format!("{value:.decimals$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}

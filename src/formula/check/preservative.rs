@@ -1,0 +1,148 @@
+//! The preservative against the pH, its limits, and the acid it is mixed with.
+
+use super::super::content::is_named;
+use super::super::{Function, Ingredient};
+use super::{Check, Finding, OWN, Setting, known, no_phases, number};
+use crate::formula::acid::free_share;
+use crate::tables::Preservative;
+
+/// Common practice that no table row holds.
+const PRACTICE: (&str, &str) = ("from memory", "common practice, no source");
+
+pub(super) fn check(s: &Setting) -> Check {
+    let preservatives: Vec<(usize, &Ingredient)> =
+        s.formula.ingredients().filter(|(_, i)| i.is(Function::Preservative)).collect();
+    let findings = match (s.has_phases(), preservatives.is_empty()) {
+        (false, _) => vec![no_phases()],
+        (true, true) => vec![without(s)],
+        _ => preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i)).collect(),
+    };
+    Check::from_findings("preservative", "pH", findings)
+}
+
+/// No preservative: right only where nothing grows.
+fn without(s: &Setting) -> Finding {
+    let limit = &s.constants().water_activity;
+    match s.formula.base.water_activity {
+        Some(aw) if aw <= limit.value => {
+            let why = format!("no preservative, and none needed in the jar at a water activity of {aw}");
+            Finding::pass(why + "; wet fingers bring water in", known(limit))
+        }
+        None if s.formula.water_pct() == 0.0 => {
+            let why = "no preservative and no water in the jar; wet fingers bring water in, so pack a spatula";
+            Finding::caution(why, known(limit))
+        }
+        _ => Finding::stop(
+            format!("{} % water and no ingredient with the function preservative", number(s.formula.water_pct())),
+            known(limit),
+        ),
+    }
+}
+
+/// Rows that an ingredient is: its key, its INCI names as a blend, or each of its INCI names.
+pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Preservative> {
+    let table = &s.tables.formula.preservatives;
+    if let Some(key) = &ingredient.preservative {
+        return table.iter().filter(|p| p.key == *key).collect();
+    }
+    let inci = ingredient.inci.as_deref().unwrap_or(&ingredient.name).to_lowercase().replace("(and)", "+");
+    let mut wanted: Vec<&str> = inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty()).collect();
+    wanted.sort_unstable();
+    let names = |row: &Preservative| {
+        let lower = row.inci.to_lowercase();
+        let mut names: Vec<String> = lower.split(" + ").map(str::to_owned).collect();
+        names.sort_unstable();
+        names
+    };
+    match table.iter().find(|p| names(p) == wanted) {
+        Some(whole) => vec![whole],
+        None => table.iter().filter(|p| names(p).len() == 1 && wanted.contains(&names(p)[0].as_str())).collect(),
+    }
+}
+
+fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
+    let rows = rows(s, ingredient);
+    if rows.is_empty() {
+        let why = format!(
+            "{} is not in the preservatives table by its INCI name; give preservative = \"key\" \
+             (gritwise tables preservatives)",
+            ingredient.name
+        );
+        return vec![Finding::missing(why)];
+    }
+    let mut findings = Vec::new();
+    for row in &rows {
+        match s.formula.ph() {
+            Some(ph) => findings.push(against_ph(row, ingredient, ph)),
+            None => {
+                let why = format!("{} works from pH {} to {}", ingredient.name, row.ph_low, row.ph_high);
+                let give = "; the pH is not known: give final_ph in [acid], or ph in [base]";
+                findings.push(Finding::missing(why + give));
+            }
+        }
+        findings.extend(against_limit(s, row, ingredient, rows.len()));
+        findings.extend(order(s, row, ingredient, phase));
+    }
+    findings
+}
+
+fn against_ph(row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
+    let source = (row.status.as_str(), row.source.as_str());
+    let undissociated = row.pka.map_or(String::new(), |pka| {
+        format!(", {} % of it undissociated (pKa {pka})", number(100.0 * free_share(&[pka], ph)))
+    });
+    let note = if row.note.is_empty() { String::new() } else { format!("; {}", row.note) };
+    let name = &ingredient.name;
+    if ph < row.ph_low || ph > row.ph_high {
+        let bound = if ph > row.ph_high { row.ph_high } else { row.ph_low };
+        let why = format!("{name} works from pH {} to {} only{undissociated}{note}", row.ph_low, row.ph_high);
+        Finding::stop(why, source).of(ph, bound)
+    } else if ph > row.ph_best {
+        let why = format!(
+            "{name} works to pH {} but well to pH {} only{undissociated}: test it (ISO 11930) with the powders in{note}",
+            row.ph_high, row.ph_best
+        );
+        Finding::caution(why, source).of(ph, row.ph_best)
+    } else {
+        let why = format!("{name} works well to pH {}{undissociated}; test it with the powders in{note}", row.ph_best);
+        Finding::pass(why, source).of(ph, row.ph_best)
+    }
+}
+
+/// Its most by law, of an ingredient that is one substance.
+fn against_limit(s: &Setting, row: &Preservative, ingredient: &Ingredient, parts: usize) -> Option<Finding> {
+    let rinsed = s.formula.usage.rinse_off;
+    let limit = if rinsed == Some(true) { row.max_rinse_pct } else { row.max_leave_pct }?;
+    if parts > 1 {
+        return None;
+    }
+    let pct = ingredient.active_pct() * row.acid_share;
+    let source = (row.status.as_str(), row.source.as_str());
+    let assumed = if rinsed.is_none() { " (taken as left on: say rinse_off in [use])" } else { "" };
+    (pct > limit * (1.0 + 1e-9)).then(|| {
+        let why = format!("{}: {} % is over the {limit} % allowed{assumed}", ingredient.name, number(pct));
+        Finding::stop(why, source).of(pct, limit)
+    })
+}
+
+/// One that strong acid throws out of solution goes in apart from the acid.
+fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize) -> Option<Finding> {
+    if row.acid_sensitive == 0 {
+        return None;
+    }
+    let acids = &s.tables.formula.acids;
+    let is_acid = |i: &Ingredient| i.is(Function::Acid) || acids.iter().any(|a| is_named(i, a));
+    let with = s.formula.phases()[phase].ingredients.iter().find(|i| is_acid(i));
+    let name = &ingredient.name;
+    Some(match with {
+        Some(acid) => {
+            let why =
+                format!("{name} stands in one phase with {}: strong acid throws it out, so add it apart", acid.name);
+            Finding::caution(why, PRACTICE)
+        }
+        None if s.formula.ingredients().any(|(_, i)| is_acid(i)) => {
+            Finding::pass(format!("{name} goes in apart from the acid"), PRACTICE)
+        }
+        None => Finding::pass(format!("no acid stands beside {name}"), OWN),
+    })
+}

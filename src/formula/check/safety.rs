@@ -1,0 +1,191 @@
+//! Dust, allergens, microbes, plastic grains.
+
+use super::super::{Function, Ingredient};
+use super::{Check, Finding, OWN, Setting, known, no_phases, number};
+use crate::powder::Powder;
+use crate::tables::{Allergen, Material};
+
+const SILICA: (&str, &str) =
+    ("published", "29 CFR 1910.1053 (respirable crystalline silica 0.05 mg/m3); directive 2004/37/EC (0.1 mg/m3)");
+
+fn flagged(powder: &Powder, flag: &str) -> bool {
+    powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == flag))
+}
+
+fn unknown(s: &Setting, what: &str) -> Option<Finding> {
+    let names = s.named(|p| p.material.is_none())?;
+    Some(Finding::missing(format!("{what} of {names} is not known; name the material")))
+}
+
+/// `silica-dust`
+pub(super) fn silica_dust(s: &Setting) -> Check {
+    let flags = [
+        ("silica-dust-high", "is crystalline silica, whose dust scars lungs: take another powder, or a fitted mask"),
+        ("silica-dust", "may hold crystalline silica: weigh it under extraction with a P2 or N95 mask"),
+        ("silica-dust-low", "may hold a little crystalline silica: ask the supplier, weigh it with a P2 or N95 mask"),
+        ("dust", "is a fine dust: weigh it with a mask"),
+    ];
+    let told = flags.iter().filter_map(|(flag, says)| {
+        let names = s.named(|p| flagged(p, flag))?;
+        let source = if *flag == "dust" { ("from memory", "common practice, no source") } else { SILICA };
+        Some(Finding::caution(format!("{names} {says}"), source))
+    });
+    let mut findings: Vec<Finding> = told.chain(unknown(s, "crystalline silica")).collect();
+    if findings.is_empty() {
+        findings.push(Finding::pass("no powder is known to hold crystalline silica", SILICA));
+    }
+    Check::from_findings("silica-dust", "", findings)
+}
+
+/// `allergens`
+pub(super) fn allergens(s: &Setting) -> Check {
+    let memory = ("from memory", "no duty to label, evidence thin: name it voluntarily");
+    let mut findings: Vec<Finding> = [
+        ("tree-nut", "ground nut shell: name it on the label; not for users with a nut allergy"),
+        ("seed-protein", "ground seed or stone: ask for residual protein, name it on the label"),
+        ("gluten", "cereal: name it on the label"),
+    ]
+    .iter()
+    .filter_map(|(flag, says)| Some(Finding::caution(format!("{}: {says}", s.named(|p| flagged(p, flag))?), memory)))
+    .collect();
+    findings.extend(unknown(s, "nut or seed protein"));
+    if s.has_phases() {
+        let ingredients: Vec<&Ingredient> = s.formula.ingredients().map(|(_, i)| i).collect();
+        findings.extend(ingredients.iter().flat_map(|i| in_ingredient(s, i)));
+        findings.extend(fragrance(s, &ingredients));
+    } else {
+        findings.push(no_phases());
+    }
+    if findings.is_empty() {
+        let why = "no nut, seed, cereal or listed fragrance allergen is known in it";
+        findings
+            .push(Finding::pass(why, ("published", "Regulation (EC) 1223/2009 Annex III, as in the allergens table")));
+    }
+    Check::from_findings("allergens", "% w/w", findings)
+}
+
+fn begins(inci: &str, word: &str) -> bool {
+    inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word))
+}
+
+fn in_ingredient(s: &Setting, ingredient: &Ingredient) -> Vec<Finding> {
+    let Some(inci) = &ingredient.inci else { return Vec::new() };
+    let rows = s.tables.formula.allergens.iter();
+    rows.filter(|a| a.kind != "fragrance" && begins(inci, &a.word)).map(|a| told(&ingredient.name, a)).collect()
+}
+
+fn told(name: &str, allergen: &Allergen) -> Finding {
+    let source = (allergen.status.as_str(), allergen.source.as_str());
+    let why = format!("{name}: {}", allergen.says);
+    if allergen.kind == "prohibited" { Finding::stop(why, source) } else { Finding::caution(why, source) }
+}
+
+/// Fragrance allergens summed over all ingredients, against what has to be named.
+fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
+    let rinsed = s.formula.usage.rinse_off == Some(true);
+    let mut findings = Vec::new();
+    for allergen in s.tables.formula.allergens.iter().filter(|a| ["fragrance", "prohibited"].contains(&a.kind.as_str()))
+    {
+        let pct: f64 = ingredients.iter().map(|i| share_of(i, allergen)).sum();
+        let limit = if rinsed { allergen.rinse_pct } else { allergen.leave_pct };
+        if pct > limit {
+            findings.push(told(&format!("{} {} %", allergen.word, number(pct)), allergen).of(pct, limit));
+        }
+    }
+    let silent: Vec<&str> = ingredients
+        .iter()
+        .filter(|i| i.is(Function::Fragrance) || i.is_inci("Parfum") || i.is_inci("Fragrance"))
+        .filter(|i| i.allergens.is_none())
+        .map(|i| i.name.as_str())
+        .collect();
+    if !silent.is_empty() {
+        let why = format!("{}: ask for its allergens and give allergens = [{{ inci, pct }}]", silent.join(", "));
+        findings.push(Finding::missing(why));
+    }
+    if s.formula.usage.rinse_off.is_none() && findings.iter().any(|f| f.value.is_some()) {
+        findings.push(Finding::missing("reckoned as left on; say rinse_off in [use]"));
+    }
+    findings
+}
+
+fn share_of(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
+    if ingredient.is_inci(&allergen.word) {
+        return ingredient.active_pct();
+    }
+    let declared = ingredient.allergens.iter().flatten().filter(|d| d.inci.eq_ignore_ascii_case(&allergen.word));
+    declared.map(|d| ingredient.pct.get() * d.pct.get() / 100.0).sum()
+}
+
+/// `microbes`
+pub(super) fn microbes(s: &Setting) -> Check {
+    let limit = &s.constants().cfu_per_g;
+    let mut brought = 0.0;
+    let (mut counted, mut open) = (Vec::new(), Vec::new());
+    for ((c, pct), place) in s.formula.powders().zip(s.formula.places()) {
+        match place.cfu_per_g {
+            Some(count) => {
+                brought += count * pct / 100.0;
+                counted.push(c.powder.name.as_str());
+            }
+            None if c.powder.material.as_ref().is_none_or(Material::is_plant) => open.push(c.powder.name.as_str()),
+            None => {}
+        }
+    }
+    let mut findings = Vec::new();
+    if !counted.is_empty() {
+        let why = format!("{} bring {} CFU/g into the scrub", counted.join(", "), number(brought));
+        let finding = if brought > limit.value { Finding::stop } else { Finding::pass };
+        findings.push(finding(why, known(limit)).of(brought, limit.value));
+    }
+    if !open.is_empty() {
+        let why = format!(
+            "{}: plant grains carry microbes; give cfu_per_g from the lot's certificate. The finished scrub may hold {} \
+             CFU/g and none of P. aeruginosa, S. aureus, C. albicans, E. coli",
+            open.join(", "),
+            number(limit.value)
+        );
+        findings.push(Finding::missing(why));
+    }
+    if findings.is_empty() {
+        findings.push(Finding::pass("no plant grains", OWN));
+    }
+    if let Some(aw) = s.formula.base.water_activity {
+        let low = &s.constants().water_activity;
+        let risk = if aw <= low.value { "low risk" } else { "microbes can grow" };
+        findings.push(Finding::pass(format!("water activity {aw}: {risk}"), known(low)));
+    }
+    Check::from_findings("microbes", "CFU/g", findings)
+}
+
+/// `microbeads`
+pub(super) fn microbeads(s: &Setting) -> Check {
+    let rules = s.tables.refusals.first().map_or(OWN, |r| (r.status.as_str(), r.reference.as_str()));
+    let plastic = |i: &Ingredient| {
+        s.tables.materials.iter().any(|m| !m.refused_by.is_empty() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
+    };
+    let word = |i: &Ingredient| {
+        let text = format!("{} {}", i.name, i.inci.as_deref().unwrap_or("")).to_lowercase();
+        let mut words = text.split(|c: char| !c.is_alphanumeric());
+        words.any(|w| s.tables.polymer_words.iter().any(|p| p.word == w))
+    };
+    let mut findings = Vec::new();
+    for (_, i) in s.formula.ingredients() {
+        if plastic(i) || (word(i) && i.is(Function::Abrasive)) {
+            let why = format!("{}: solid plastic grains are prohibited in rinse-off scrubs", i.name);
+            findings.push(Finding::stop(why, rules));
+        } else if word(i) {
+            let why = format!("{}: a polymer; if it is in solid grains it is prohibited, dissolved it is not", i.name);
+            findings.push(Finding::caution(why, rules));
+        }
+    }
+    if let Some(names) = s.named(|p| p.name.to_lowercase().contains("microbead")) {
+        findings.push(Finding::caution(format!("{names}: if these beads are plastic they are prohibited"), rules));
+    }
+    if !s.has_phases() {
+        findings.push(no_phases());
+    }
+    if findings.is_empty() {
+        findings.push(Finding::pass("no powder and no ingredient is known as plastic grains", rules));
+    }
+    Check::from_findings("microbeads", "", findings)
+}

@@ -1,0 +1,204 @@
+//! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
+
+use crate::tables::Acid;
+use crate::units::{
+    Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
+};
+
+/// What an ingredient is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Function {
+    /// Water, or a watery extract.
+    Water,
+    /// The acid exfoliant or its salt.
+    Acid,
+    /// What brings the acid to its pH.
+    Neutraliser,
+    /// Preservative.
+    Preservative,
+    /// Thickener.
+    Thickener,
+    /// Emulsifier.
+    Emulsifier,
+    /// Surfactant.
+    Surfactant,
+    /// Humectant.
+    Humectant,
+    /// Oil, butter or wax.
+    Oil,
+    /// Fragrance or essential oil.
+    Fragrance,
+    /// Colour.
+    Colour,
+    /// Chelator.
+    Chelator,
+    /// Grains that are no powder of the blend.
+    Abrasive,
+    /// Spoils in the heat.
+    HeatSensitive,
+    /// Anything else that acts.
+    Active,
+}
+
+impl Function {
+    /// Every function with the word of scrub files.
+    pub const ALL: [(&'static str, Self); 15] = [
+        ("water", Self::Water),
+        ("acid", Self::Acid),
+        ("neutraliser", Self::Neutraliser),
+        ("preservative", Self::Preservative),
+        ("thickener", Self::Thickener),
+        ("emulsifier", Self::Emulsifier),
+        ("surfactant", Self::Surfactant),
+        ("humectant", Self::Humectant),
+        ("oil", Self::Oil),
+        ("fragrance", Self::Fragrance),
+        ("colour", Self::Colour),
+        ("chelator", Self::Chelator),
+        ("abrasive", Self::Abrasive),
+        ("heat-sensitive", Self::HeatSensitive),
+        ("active", Self::Active),
+    ];
+}
+
+/// A fragrance allergen within an ingredient.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DeclaredAllergen {
+    /// INCI name.
+    pub inci: String,
+    /// How much of the ingredient it is, %.
+    pub pct: PercentOfScrub,
+}
+
+/// An ingredient of a phase.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ingredient {
+    /// Name.
+    pub name: String,
+    /// INCI name.
+    pub inci: Option<String>,
+    /// % w/w of the scrub. Of the ingredient that takes what is left, what it gets.
+    pub pct: PercentOfScrub,
+    /// Whether it takes what is left to 100 %.
+    pub fill: bool,
+    /// Strength, when it is a solution.
+    pub strength: Option<Strength>,
+    /// Density.
+    pub density: Option<GramsPerCm3>,
+    /// What a kilogram costs, in the user's currency.
+    pub price_per_kg: Option<f64>,
+    /// Lot at hand.
+    pub lot: Option<String>,
+    /// What it is for.
+    pub functions: Vec<Function>,
+    /// Key of the preservatives table, when the INCI name does not tell.
+    pub preservative: Option<String>,
+    /// Allergens in it; `None` when nothing is declared.
+    pub allergens: Option<Vec<DeclaredAllergen>>,
+}
+
+impl Ingredient {
+    /// Whether it has a function.
+    pub fn is(&self, function: Function) -> bool {
+        self.functions.contains(&function)
+    }
+
+    /// The part of it that is not the solvent, 0..1.
+    pub fn strength_share(&self) -> f64 {
+        self.strength.map_or(1.0, |s| s.get() / 100.0)
+    }
+
+    /// What of it is not solvent, % w/w of the scrub.
+    pub fn active_pct(&self) -> f64 {
+        self.pct.get() * self.strength_share()
+    }
+
+    /// Whether its INCI name is this one, in any case.
+    pub fn is_inci(&self, name: &str) -> bool {
+        self.inci.as_ref().is_some_and(|i| i.trim().eq_ignore_ascii_case(name))
+    }
+
+    /// Whether it is water.
+    pub fn is_water(&self) -> bool {
+        let names = ["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"];
+        self.is(Function::Water) || names.iter().any(|name| self.is_inci(name))
+    }
+}
+
+/// A phase: what is mixed at one temperature.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Phase {
+    /// Name.
+    pub name: String,
+    /// Temperature.
+    pub temperature: Option<Celsius>,
+    /// What to do.
+    pub note: Option<String>,
+    /// Ingredients, in order.
+    pub ingredients: Vec<Ingredient>,
+}
+
+/// The scrub without its powders.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Base {
+    /// Density.
+    pub density: Option<GramsPerCm3>,
+    /// Yield stress.
+    pub yield_stress: Option<Pascals>,
+    /// Viscosity at rest.
+    pub viscosity: Option<PascalSeconds>,
+    /// pH, of a scrub without an acid.
+    pub ph: Option<Ph>,
+    /// Water activity.
+    pub water_activity: Option<f64>,
+}
+
+/// What is intended with the acid.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AcidPlan {
+    /// The acid.
+    pub acid: Acid,
+    /// pH of the finished scrub.
+    pub final_ph: Option<Ph>,
+    /// The pH that the maker allows.
+    pub window: Option<[f64; 2]>,
+}
+
+/// What the scrub is filled into.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Fill {
+    /// Volume of the container up to the brim.
+    pub container: Option<Millilitres>,
+    /// Narrowest opening that the scrub passes.
+    pub orifice: Option<Millimetres>,
+    /// Whether it is a jar, without an opening that grains could clog.
+    pub jar: bool,
+    /// Net content by mass.
+    pub net_mass: Option<Grams>,
+    /// Net content by volume.
+    pub net_volume: Option<Millilitres>,
+    /// Days on the shelf.
+    pub shelf_days: Option<f64>,
+}
+
+/// How the scrub is used.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Use {
+    /// Whether it is rinsed off.
+    pub rinse_off: Option<bool>,
+    /// Uses a week.
+    pub per_week: Option<f64>,
+    /// Whether trained people use it, and not the consumer.
+    pub salon: bool,
+    /// Regions where it is sold; all of them when empty.
+    pub regions: Vec<String>,
+}
+
+/// How a powder of the blend stands in the formula.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PowderPlace {
+    /// Place of its phase.
+    pub phase: Option<usize>,
+    /// Microbes counted in the lot, CFU/g.
+    pub cfu_per_g: Option<f64>,
+}

@@ -1,0 +1,263 @@
+//! The result of `gritwise formula`.
+
+use super::blend::ScrubPart;
+use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::{cautions, wording};
+use crate::band::Judge;
+use crate::formula::{Check, Checked, Formula, Function, Item, Line, Verdict};
+use crate::tables::Tables;
+use serde::Serialize;
+
+/// A whole scrub, checked. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FormulaReport {
+    /// What it is called and what its powders come to.
+    pub scrub: ScrubPart,
+    /// Sum of all ingredients and powders, % w/w.
+    pub total_pct: f64,
+    /// What a kilogram of ingredients and powders costs; absent unless every one has a price.
+    pub cost_per_kg: Option<f64>,
+    /// Density, g/cm³, where that of the base is known.
+    pub density_g_cm3: Option<f64>,
+    /// The phases, in order.
+    pub phases: Vec<PhasePart>,
+    /// Every ingredient and powder, phase by phase.
+    pub ingredients: Vec<IngredientPart>,
+    /// The abrasiveness index; absent when every grain dissolves in the jar.
+    pub index: Option<IndexPart>,
+    /// The gravest verdict.
+    pub verdict: Verdict,
+    /// The checks.
+    pub checks: Vec<Check>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
+/// A phase.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PhasePart {
+    /// Name.
+    pub name: String,
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// What to do.
+    pub note: Option<String>,
+    /// Its share of the scrub, % w/w.
+    pub pct: f64,
+}
+
+/// An ingredient or a powder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IngredientPart {
+    /// Name.
+    pub name: String,
+    /// INCI name.
+    pub inci: Option<String>,
+    /// Share of the scrub, % w/w.
+    pub pct: f64,
+    /// The same without the solvent of a solution.
+    pub active_pct: f64,
+    /// Its phase; absent for a powder that names none.
+    pub phase: Option<String>,
+    /// Whether it takes what is left to 100 %.
+    pub fill: bool,
+    /// Whether it is a powder of the blend.
+    pub powder: bool,
+    /// Lot at hand.
+    pub lot: Option<String>,
+    /// What a kilogram costs.
+    pub price_per_kg: Option<f64>,
+    /// What it is for.
+    pub functions: Vec<&'static str>,
+}
+
+/// The abrasiveness index, dissolution included.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IndexPart {
+    /// The index, over the whole rub.
+    pub value: f64,
+    /// Whether grains that dissolve are in it.
+    pub with_dissolution: bool,
+    /// The band.
+    pub band: String,
+    /// The index that `blend` gives, of grains as they are weighed in.
+    pub undissolved: f64,
+    /// The band of that.
+    pub undissolved_band: String,
+    /// What the index is and is not.
+    pub note: &'static str,
+}
+
+impl FormulaReport {
+    /// Reports a checked formula.
+    pub fn new(formula: &Formula, checked: &Checked, judge: &Judge, tables: &Tables) -> Self {
+        let lines = formula.lines();
+        let phases = formula.phases().iter().enumerate().map(|(i, phase)| PhasePart {
+            name: phase.name.clone(),
+            temperature_c: phase.temperature.map(|t| t.get()),
+            note: phase.note.clone(),
+            pct: lines.iter().filter(|l| l.phase == Some(i)).map(|l| l.pct).sum(),
+        });
+        let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| IndexPart {
+            value: figures.index,
+            with_dissolution: checked.with_dissolution,
+            band: judge.band_name(band.rank).to_owned(),
+            undissolved: checked.undissolved.0,
+            undissolved_band: judge.band_name(checked.undissolved.1.rank).to_owned(),
+            note: wording::INDEX_NOTE,
+        });
+        Self {
+            scrub: ScrubPart::new(formula.scrub()),
+            total_pct: formula.total_pct(),
+            cost_per_kg: formula.cost_per_kg(),
+            density_g_cm3: formula.density_g_cm3(),
+            phases: phases.collect(),
+            ingredients: lines.iter().map(|line| ingredient_part(formula, line)).collect(),
+            index,
+            verdict: checked.checks.iter().map(|c| c.verdict).max().unwrap_or(Verdict::NotJudged),
+            checks: checked.checks.clone(),
+            cautions: cautions::of_formula(formula, checked, tables),
+        }
+    }
+
+    /// The checks alone, a line each.
+    pub fn to_brief(&self) -> String {
+        let mut table = TextTable::new(&[
+            ("check", Align::Left),
+            ("", Align::Left),
+            ("figure", Align::Right),
+            ("limit", Align::Right),
+            ("", Align::Left),
+        ]);
+        let figure = |value: Option<f64>| value.map_or(String::new(), |v| significant(v, 3));
+        for c in &self.checks {
+            let verdict = c.verdict.label().to_owned();
+            table.row(vec![c.key.to_owned(), verdict, figure(c.value), figure(c.limit), c.unit.to_owned()]);
+        }
+        let note = "The checks are arithmetic on the figures given, no safety assessment: local rules and a qualified safety \
+                    assessor decide. Without --brief: why, and from which source.";
+        format!("{}\n\n{}\n{}\n{}", self.title(), table.render(), self.index_lines(), wrap(note, WIDTH, "", ""))
+    }
+
+    fn title(&self) -> String {
+        let powders = format!("{}: {} % powders", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
+        if self.phases.is_empty() { powders } else { format!("{powders}, {} % in all", significant(self.total_pct, 5)) }
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = format!("{}\n\n{}", self.title(), self.line_table());
+        for phase in &self.phases {
+            if let Some(note) = &phase.note {
+                out += &wrap(&format!("{}: {note}", phase.name), WIDTH, "  ", "    ");
+            }
+        }
+        if let Some(density) = self.density_g_cm3 {
+            out += &format!("  Density of the scrub about {} g/cm³\n", significant(density, 3));
+        }
+        if let Some(cost) = self.cost_per_kg {
+            out += &format!("  A kilogram costs {}\n", significant(cost, 3));
+        }
+        out.push('\n');
+        out += &self.index_lines();
+        out += "\nChecks\n";
+        for verdict in [Verdict::Stop, Verdict::Caution, Verdict::NotJudged, Verdict::Pass] {
+            for check in self.checks.iter().filter(|c| c.verdict == verdict) {
+                out += &check_lines(verdict.label(), check);
+            }
+        }
+        out += "\nCautions\n";
+        for caution in &self.cautions {
+            out += &wrap(caution, WIDTH, "  - ", "    ");
+        }
+        out
+    }
+
+    fn line_table(&self) -> String {
+        let mut table = TextTable::new(&[
+            ("phase", Align::Left),
+            ("ingredient", Align::Left),
+            ("% w/w", Align::Right),
+            ("active %", Align::Right),
+            ("", Align::Left),
+        ]);
+        let mut last = None;
+        for line in &self.ingredients {
+            let phase = self.phases.iter().find(|p| Some(&p.name) == line.phase.as_ref());
+            let temperature = phase.and_then(|p| p.temperature_c).map_or(String::new(), |t| format!(", {t} °C"));
+            let named = line.phase.clone().unwrap_or_else(|| "(no phase)".to_owned()) + &temperature;
+            let shown = if last.as_ref() == Some(&named) { String::new() } else { named.clone() };
+            last = Some(named);
+            let solution = line.active_pct < line.pct;
+            table.row(vec![
+                shown,
+                line.name.clone(),
+                hundredths(line.pct),
+                if solution { hundredths(line.active_pct) } else { String::new() },
+                if line.fill { "what is left".to_owned() } else { String::new() },
+            ]);
+        }
+        table.render()
+    }
+
+    fn index_lines(&self) -> String {
+        match &self.index {
+            None => "No solid grains are left in the jar: there is nothing to rub.\n".to_owned(),
+            Some(index) if index.with_dissolution => wrap(
+                &format!(
+                    "Abrasiveness index {} with dissolution, {} (undissolved {}, {}): {}",
+                    significant(index.value, 3),
+                    index.band,
+                    significant(index.undissolved, 3),
+                    index.undissolved_band,
+                    index.note
+                ),
+                WIDTH,
+                "",
+                "  ",
+            ),
+            Some(index) => {
+                let text =
+                    format!("Abrasiveness index {}, {}: {}", significant(index.value, 3), index.band, index.note);
+                wrap(&text, WIDTH, "", "  ")
+            }
+        }
+    }
+}
+
+fn ingredient_part(formula: &Formula, line: &Line) -> IngredientPart {
+    let ingredient = match line.item {
+        Item::Ingredient(i) => Some(i),
+        Item::Powder(..) => None,
+    };
+    let functions = Function::ALL.iter().filter(|(_, f)| ingredient.is_some_and(|i| i.is(*f)));
+    IngredientPart {
+        name: line.name().to_owned(),
+        inci: line.inci().map(str::to_owned),
+        pct: line.pct,
+        active_pct: line.active_pct(),
+        phase: line.phase.map(|p| formula.phases()[p].name.clone()),
+        fill: ingredient.is_some_and(|i| i.fill),
+        powder: ingredient.is_none(),
+        lot: ingredient.and_then(|i| i.lot.clone()),
+        price_per_kg: line.price_per_kg(),
+        functions: functions.map(|(word, _)| *word).collect(),
+    }
+}
+
+/// A share with two decimals, or two digits where these show nothing.
+fn hundredths(pct: f64) -> String {
+    if pct < 0.1 { significant(pct, 2) } else { format!("{pct:.2}") }
+}
+
+fn check_lines(word: &str, check: &Check) -> String {
+    let unit = if check.unit.is_empty() { String::new() } else { format!(" {}", check.unit) };
+    let figure = match (check.value, check.limit) {
+        (Some(value), Some(limit)) => format!(" {}{unit}, limit {}", significant(value, 3), significant(limit, 3)),
+        (Some(value), None) => format!(" {}{unit}", significant(value, 3)),
+        _ => String::new(),
+    };
+    let first = format!("  {word:<10}  ");
+    let text = format!("{}{figure}: {} [{}: {}]", check.key, check.why, check.status, check.source);
+    wrap(&text, WIDTH, &first, &" ".repeat(first.chars().count()))
+}

@@ -1,0 +1,319 @@
+//! The rest of a scrub file: `[base]`, `[acid]`, `[fill]`, `[use]`, and `[[phase]]` with `[[phase.ingredient]]`.
+
+use super::powder::unit;
+use super::reader::{At, Document, Section};
+use super::{ScrubFileError, read_scrub};
+use crate::formula::{
+    AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
+};
+use crate::source::{Place, did_you_mean, nearest, read_text};
+use crate::tables::Tables;
+use crate::units::{
+    Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
+};
+use std::path::Path;
+
+/// Tables of a scrub file beside `[scrub]` and `[[powder]]`.
+pub(super) const FORMULA_TABLES: [&str; 5] = ["base", "acid", "fill", "use", "phase"];
+
+/// Keys by which a powder stands in the formula.
+pub(super) const PLACE_KEYS: [&str; 2] = ["phase", "cfu_per_g"];
+
+const BASE_KEYS: [&str; 5] = ["density_g_cm3", "yield_stress_pa", "viscosity_pa_s", "ph", "water_activity"];
+const ACID_KEYS: [&str; 3] = ["key", "final_ph", "window"];
+const FILL_KEYS: [&str; 6] = ["container_ml", "orifice_mm", "jar", "net_g", "net_ml", "shelf_days"];
+const USE_KEYS: [&str; 4] = ["rinse_off", "per_week", "salon", "regions"];
+const PHASE_KEYS: [&str; 4] = ["name", "temperature_c", "note", "ingredient"];
+const INGREDIENT_KEYS: [&str; 11] = [
+    "name",
+    "inci",
+    "pct",
+    "fill",
+    "strength_pct",
+    "density_g_cm3",
+    "price_per_kg",
+    "lot",
+    "functions",
+    "preservative",
+    "allergens",
+];
+const ALLERGEN_KEYS: [&str; 2] = ["inci", "pct"];
+
+/// More than these is a mistake.
+const MOST_PHASES: usize = 30;
+const MOST_INGREDIENTS: usize = 100;
+
+/// Reads a scrub file with its formula.
+///
+/// # Errors
+/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
+pub fn read_formula(path: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
+    let text = read_text(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    parse_formula(&text, &path.display().to_string(), folder, tables)
+}
+
+/// As [`read_formula`], from a text. `file` names it in errors; size tables are looked up in `folder`.
+///
+/// # Errors
+/// As [`read_formula`].
+pub fn parse_formula(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
+    let document = Document::new(file, text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    let scrub = read_scrub(&root, folder, tables)?;
+    let sections = root.sections("phase")?;
+    if sections.len() > MOST_PHASES {
+        return Err(root.error(format!("{} phases; a scrub has {MOST_PHASES} at most", sections.len())));
+    }
+    let phases: Vec<Phase> = sections.iter().map(|section| phase(section, tables)).collect::<Result<_, _>>()?;
+    for (i, phase) in phases.iter().enumerate() {
+        if phases[..i].iter().any(|p| p.name == phase.name) {
+            let problem = format!("two phases are named \"{}\"; give each its own name", phase.name);
+            return Err(sections[i].error_of("name", problem));
+        }
+    }
+    let powders = root.sections("powder")?;
+    let places = powders.iter().map(|p| place(p, &phases)).collect::<Result<_, _>>()?;
+    let load_pct = scrub.load.get();
+    let mut formula = Formula::new(scrub, phases, places).map_err(|e| located(&sections, load_pct, &e))?;
+    formula.base = optional(&root, "base", base)?;
+    formula.acid = root.section("acid")?.map(|section| acid(&section, tables)).transpose()?;
+    formula.fill = optional(&root, "fill", fill)?;
+    formula.usage = optional(&root, "use", |section| usage(section, tables))?;
+    if let (Some(_), Some(_), Some(section)) =
+        (formula.base.ph, formula.acid.as_ref().and_then(|a| a.final_ph), root.section("base")?)
+    {
+        return Err(section.error_of("ph", "ph in [base] and final_ph in [acid] both stand here; keep final_ph"));
+    }
+    Ok(formula)
+}
+
+/// Refuses keys of the formula's tables that nobody asks for: what a command does that does not look at them.
+pub(super) fn only_known_keys(root: &Section) -> Result<(), ScrubFileError> {
+    for (name, keys) in
+        [("base", &BASE_KEYS[..]), ("acid", &ACID_KEYS[..]), ("fill", &FILL_KEYS[..]), ("use", &USE_KEYS[..])]
+    {
+        if let Some(section) = root.section(name)? {
+            section.only(keys, |_| false)?;
+        }
+    }
+    for phase in root.sections("phase")? {
+        phase.only(&PHASE_KEYS, |_| false)?;
+        for ingredient in phase.sections("ingredient")? {
+            ingredient.only(&INGREDIENT_KEYS, |_| false)?;
+            for allergen in ingredient.sections("allergens")? {
+                allergen.only(&ALLERGEN_KEYS, |_| false)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn optional<T: Default>(
+    root: &Section,
+    key: &'static str,
+    read: impl FnOnce(&Section) -> Result<T, ScrubFileError>,
+) -> Result<T, ScrubFileError> {
+    root.section(key)?.map_or_else(|| Ok(T::default()), |section| read(&section))
+}
+
+fn base(section: &Section) -> Result<Base, ScrubFileError> {
+    Ok(Base {
+        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
+        yield_stress: unit(section, "yield_stress_pa", Pascals::new)?,
+        viscosity: unit(section, "viscosity_pa_s", PascalSeconds::new)?,
+        ph: unit(section, "ph", Ph::new)?,
+        water_activity: within(section, "water_activity", 0.0, 1.0)?,
+    })
+}
+
+fn acid(section: &Section, tables: &Tables) -> Result<AcidPlan, ScrubFileError> {
+    let key = section.text("key")?;
+    let key = section.require("key", key, "key = \"lactic\"")?;
+    let acids = &tables.formula;
+    let Some(acid) = acids.acid(&key.value) else {
+        let hint = did_you_mean(&key.value, acids.acids.iter().map(|a| a.key.as_str()));
+        let problem = format!("unknown acid \"{}\"; {hint} (gritwise tables acids lists them)", key.value);
+        return Err(section.error_at(key.offset, problem));
+    };
+    let window = section.pair("window")?;
+    if let Some(At { value: [low, high], offset }) = window {
+        let sound = |v: f64| Ph::new(v).map_err(|e| section.error_at(offset, format!("window: {e}")));
+        sound(low)?;
+        sound(high)?;
+        if low >= high {
+            let problem = format!("window: {low} is not below {high}; write window = [4.5, 5.0]");
+            return Err(section.error_at(offset, problem));
+        }
+    }
+    let final_ph = unit(section, "final_ph", Ph::new)?;
+    Ok(AcidPlan { acid: acid.clone(), final_ph, window: window.map(|w| w.value) })
+}
+
+fn fill(section: &Section) -> Result<Fill, ScrubFileError> {
+    let fill = Fill {
+        container: unit(section, "container_ml", Millilitres::new)?,
+        orifice: unit(section, "orifice_mm", Millimetres::new)?,
+        jar: section.flag("jar")?.unwrap_or(false),
+        net_mass: unit(section, "net_g", Grams::new)?,
+        net_volume: unit(section, "net_ml", Millilitres::new)?,
+        shelf_days: within(section, "shelf_days", 1.0, 3650.0)?,
+    };
+    if fill.net_mass.is_some() && fill.net_volume.is_some() {
+        return Err(section.error_of("net_ml", "net_g and net_ml both stand here; keep one"));
+    }
+    if fill.jar && fill.orifice.is_some() {
+        return Err(section.error_of("jar", "jar = true and orifice_mm both stand here; keep one"));
+    }
+    Ok(fill)
+}
+
+fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
+    let regions = section.texts("regions")?;
+    let limits = &tables.formula.acid_limits;
+    let known = || limits.iter().map(|l| l.region.as_str());
+    if let Some(unknown) = regions.iter().find(|r| !known().any(|k| k == r.as_str())) {
+        let mut names: Vec<&str> = known().collect();
+        names.dedup();
+        let problem = format!("regions: the tables hold no limits of \"{unknown}\"; known: {}", names.join(", "));
+        return Err(section.error_of("regions", problem));
+    }
+    Ok(Use {
+        rinse_off: section.flag("rinse_off")?,
+        per_week: within(section, "per_week", 0.0, 100.0)?,
+        salon: section.flag("salon")?.unwrap_or(false),
+        regions,
+    })
+}
+
+fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
+    let name = section.text("name")?;
+    let name = section.require("name", name, "name = \"Water\"")?.value;
+    let ingredients = section.sections("ingredient")?;
+    if ingredients.len() > MOST_INGREDIENTS {
+        let problem = format!("{} ingredients; a phase has {MOST_INGREDIENTS} at most", ingredients.len());
+        return Err(section.error(problem));
+    }
+    Ok(Phase {
+        name,
+        temperature: unit(section, "temperature_c", Celsius::new)?,
+        note: section.text("note")?.map(|n| n.value),
+        ingredients: ingredients.iter().map(|i| ingredient(i, tables)).collect::<Result<_, _>>()?,
+    })
+}
+
+fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFileError> {
+    let name = section.text("name")?;
+    let name = section.require("name", name, "name = \"Glycerin\"")?.value;
+    let fill = section.flag("fill")?.unwrap_or(false);
+    let pct = unit(section, "pct", PercentOfScrub::new)?;
+    let pct = match (pct, fill) {
+        (Some(_), true) => return Err(section.error_of("pct", "pct and fill = true both stand here; keep one")),
+        (pct, false) => section.require("pct", pct, "pct = 3.0 (% w/w), or fill = true for what is left")?,
+        (None, true) => PercentOfScrub::new(0.0).map_err(|e| section.error(e.to_string()))?,
+    };
+    Ok(Ingredient {
+        name,
+        inci: section.text("inci")?.map(|i| i.value),
+        pct,
+        fill,
+        strength: unit(section, "strength_pct", Strength::new)?,
+        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
+        price_per_kg: unit(section, "price_per_kg", Price::new)?.map(Price::get),
+        lot: section.text("lot")?.map(|l| l.value),
+        functions: functions(section)?,
+        preservative: preservative(section, tables)?,
+        allergens: allergens(section)?,
+    })
+}
+
+fn functions(section: &Section) -> Result<Vec<Function>, ScrubFileError> {
+    let one = |word: &String| {
+        let known = Function::ALL.iter().find(|(name, _)| name == word);
+        known.map(|(_, function)| *function).ok_or_else(|| {
+            let names = Function::ALL.map(|(name, _)| name);
+            let hint = match nearest(word, names) {
+                Some(name) => format!("did you mean \"{name}\"?"),
+                None => format!("known: {}", names.join(", ")),
+            };
+            section.error_of("functions", format!("unknown function \"{word}\"; {hint}"))
+        })
+    };
+    section.texts("functions")?.iter().map(one).collect()
+}
+
+fn preservative(section: &Section, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
+    let Some(key) = section.text("preservative")? else { return Ok(None) };
+    let known = tables.formula.preservatives.iter().map(|p| p.key.as_str());
+    if !known.clone().any(|k| k == key.value) {
+        let problem = format!("unknown preservative \"{}\"; {}", key.value, did_you_mean(&key.value, known));
+        return Err(section.error_at(key.offset, problem));
+    }
+    Ok(Some(key.value))
+}
+
+fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFileError> {
+    if !section.has("allergens") {
+        return Ok(None);
+    }
+    let one = |entry: &Section| {
+        let inci = entry.text("inci")?;
+        let inci = entry.require("inci", inci, "{ inci = \"Linalool\", pct = 12 }")?.value;
+        let pct = unit(entry, "pct", PercentOfScrub::new)?;
+        let pct = entry.require("pct", pct, "{ inci = \"Linalool\", pct = 12 }, % of the ingredient")?;
+        Ok(DeclaredAllergen { inci, pct })
+    };
+    section.sections("allergens")?.iter().map(one).collect::<Result<_, _>>().map(Some)
+}
+
+/// Where a powder stands in the formula.
+fn place(powder: &Section, phases: &[Phase]) -> Result<PowderPlace, ScrubFileError> {
+    let phase = match powder.text("phase")? {
+        None => None,
+        Some(name) => {
+            let found = phases.iter().position(|p| p.name == name.value);
+            let hint = || match phases {
+                [] => "the file has no [[phase]]".to_owned(),
+                _ => did_you_mean(&name.value, phases.iter().map(|p| p.name.as_str())),
+            };
+            let problem = || format!("there is no phase \"{}\"; {}", name.value, hint());
+            Some(found.ok_or_else(|| powder.error_at(name.offset, problem()))?)
+        }
+    };
+    Ok(PowderPlace { phase, cfu_per_g: within(powder, "cfu_per_g", 0.0, 1e12)? })
+}
+
+/// A number between two bounds.
+fn within(section: &Section, key: &'static str, low: f64, high: f64) -> Result<Option<f64>, ScrubFileError> {
+    let Some(number) = section.number(key)? else { return Ok(None) };
+    match (low..=high).contains(&number.value) {
+        true => Ok(Some(number.value)),
+        false => {
+            let problem = format!("{key} must be between {low} and {high}, not {}", number.value);
+            Err(section.error_at(number.offset, problem))
+        }
+    }
+}
+
+/// An error of the whole formula, at the ingredient it is about: the second that takes what is left, the one that takes it,
+/// or the one that brings the sum, begun with the powders, past 100 %.
+fn located(phases: &[Section], load_pct: f64, error: &FormulaError) -> ScrubFileError {
+    let ingredients: Vec<Section> = phases.iter().filter_map(|p| p.sections("ingredient").ok()).flatten().collect();
+    let is_fill = |i: &&Section| i.flag("fill").ok().flatten() == Some(true);
+    let pct = |i: &Section| i.number("pct").ok().flatten().map_or(0.0, |p| p.value);
+    let mut sum = load_pct;
+    let mut passes = |i: &&Section| {
+        sum += pct(i);
+        sum > 100.0
+    };
+    let at = match error {
+        FormulaError::TwoFills { .. } => ingredients.iter().filter(is_fill).nth(1).map(|i| (i, "fill")),
+        FormulaError::NothingLeft { .. } => ingredients.iter().find(is_fill).map(|i| (i, "fill")),
+        FormulaError::Over { .. } => ingredients.iter().find(|i| passes(i)).map(|i| (i, "pct")),
+    };
+    match at {
+        Some((ingredient, key)) => ingredient.error_of(key, error.to_string()),
+        None => ScrubFileError::Value { place: Place::default(), problem: error.to_string() },
+    }
+}
