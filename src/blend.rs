@@ -1,9 +1,9 @@
 //! Powders blended by mass, and what the blend measures as: by volume, as a laser instrument would report it, and by mass,
 //! as a stack of sieves would weigh it. The two differ as soon as densities do.
 
-use crate::numerics::roots::newton_bracketed;
-use crate::powder::Powder;
+use crate::powder::{Powder, Range};
 use crate::size::statistics::Moments;
+use crate::size::{Warp, Warped, mixture_quantile_ln};
 use crate::units::{LoadPercent, Parts};
 use ndarray::{Array1, Array2};
 
@@ -102,19 +102,11 @@ impl Blend {
 
     /// Percentile of the mixture under shares of the caller's own, one per powder; they need not sum to 1.
     pub(crate) fn mixed_quantile(&self, p: f64, shares: &[f64]) -> f64 {
-        let mixed = || shares.iter().zip(&self.components).map(|(w, c)| (*w, &c.powder.size.distribution));
-        let ends = mixed().filter(|(w, _)| *w > 0.0).map(|(_, d)| d.quantile(p));
-        let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
-        if hi <= lo {
-            return lo;
-        }
-        let wanted = p * shares.iter().sum::<f64>();
-        let undersize = |ln_x: f64| {
-            mixed().fold((-wanted, 0.0), |(value, slope), (w, d)| {
-                (value + w * d.undersize(ln_x.exp()), slope + w * d.density_ln(ln_x))
-            })
-        };
-        newton_bracketed(undersize, lo.ln(), hi.ln(), 0.5 * (lo.ln() + hi.ln()), 1e-13).exp()
+        let parts = shares.iter().zip(&self.components).map(|(w, c)| {
+            let distribution = &c.powder.size.distribution;
+            (*w, Warped::new(distribution, Warp::NONE), distribution.quantile(p).ln())
+        });
+        mixture_quantile_ln(p, &parts.collect::<Vec<_>>(), 1e-13).exp()
     }
 
     /// The same blend with one powder's sizes all multiplied by `factor`.
@@ -173,6 +165,8 @@ pub struct Scrub {
     pub name: String,
     /// All powders together, % w/w of the scrub.
     pub load: LoadPercent,
+    /// The range that the user gave for it, if any.
+    pub load_range: Option<Range>,
     /// The powders.
     pub blend: Blend,
 }

@@ -78,7 +78,7 @@ fn scrub_of(aim: &Aim, pct: &[f64]) -> Scrub {
     let used = aim.shelf.iter().zip(pct).filter(|(_, p)| **p > 0.0);
     let powders = used.map(|(s, p)| (s.powder.clone(), Parts::new(*p).unwrap())).collect();
     let load = LoadPercent::new(pct.iter().sum()).unwrap();
-    Scrub { name: "grid".into(), load, blend: Blend::new(powders).unwrap() }
+    Scrub { name: "grid".into(), load, load_range: None, blend: Blend::new(powders).unwrap() }
 }
 
 /// A feasible problem: targets around the figures of some blend of the whole shelf.

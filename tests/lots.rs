@@ -497,7 +497,7 @@ fn rice_and_stone(fine: f64, coarse: f64, parts: f64, load: f64) -> Scrub {
     let soft = powder("rice", 1.4, 0.12, 0.4, log_normal(fine, 1.6));
     let hard = powder("stone", 1.35, 0.25, 0.3, log_normal(coarse, 1.25));
     let blend = Blend::new(vec![(soft, part(4.0)), (hard, part(parts))]).unwrap();
-    Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), blend }
+    Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), load_range: None, blend }
 }
 
 #[test]

@@ -198,7 +198,12 @@ fn solubility_of_salt_and_sugar() {
 
 /// A scrub of one powder.
 fn scrub(powder: Powder, load: f64) -> Scrub {
-    Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), blend: blend(vec![(powder, 1.0)]) }
+    Scrub {
+        name: "test".into(),
+        load: LoadPercent::new(load).unwrap(),
+        load_range: None,
+        blend: blend(vec![(powder, 1.0)]),
+    }
 }
 
 fn rub_in(skin_water: f64) -> RubConditions {

@@ -180,6 +180,11 @@ impl Judge {
         Criterion::ALL.map(|c| Held { criterion: c, value: value(c), limit: self.bands[rank].limit(c) })
     }
 
+    /// Whether figures meet the limits of a band, the groove ratio being that of the band's site.
+    pub(crate) fn meets(&self, rank: usize, groove_ratio: f64, index: f64, d99_um: f64) -> bool {
+        self.against(rank, groove_ratio, index, d99_um).iter().all(Held::met)
+    }
+
     /// How far the worst figure of these mass shares and this load is beyond the limits of a band, as a share of the limit;
     /// at most 0 when all are met. Only the rubs that the band looks at are solved.
     pub(crate) fn excess(

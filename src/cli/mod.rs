@@ -3,6 +3,7 @@
 mod aim;
 mod blend;
 mod compare;
+mod confidence;
 mod formula;
 mod ladder;
 mod lot;
@@ -52,6 +53,7 @@ enum Command {
     Lots(lots::Lots),
     Panel(panel::Panel),
     Formula(formula::FormulaCommand),
+    Confidence(confidence::ConfidenceCommand),
     Size(size::Size),
     Tables(tables::ShowTables),
     Start(start::Start),
@@ -103,6 +105,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => command.run(&tables()?),
         Command::Formula(command) => command.run(&tables()?),
+        Command::Confidence(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

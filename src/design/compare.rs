@@ -174,7 +174,7 @@ fn mixed(slots: &[Slot], switches: &[Switch], load: LoadPercent) -> Option<Scrub
             powders.push((chosen(slot, *switch)?, parts));
         }
     }
-    Some(Scrub { name: String::new(), load, blend: Blend::new(powders).ok()? })
+    Some(Scrub { name: String::new(), load, load_range: None, blend: Blend::new(powders).ok()? })
 }
 
 fn chosen(slot: &Slot, switch: Switch) -> Option<Powder> {

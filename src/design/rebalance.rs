@@ -122,7 +122,7 @@ impl<'a> Walk<'a> {
         });
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
         let load = LoadPercent::new(self.load(parts)).ok()?;
-        let scrub = Scrub { name: self.scrub.name.clone(), load, blend };
+        let scrub = Scrub { name: self.scrub.name.clone(), load, load_range: None, blend };
         let assessment = self.variation.judge().assess(&scrub);
         Some(Rebalanced { scrub, assessment, restored })
     }

@@ -102,7 +102,8 @@ impl<'a> Before<'a> {
             Some((powder.clone(), Parts::new(100.0 * pct / total).ok()?))
         });
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
-        let scrub = Scrub { name: self.scrub.name.clone(), load: LoadPercent::new(total).ok()?, blend };
+        let scrub =
+            Scrub { name: self.scrub.name.clone(), load: LoadPercent::new(total).ok()?, load_range: None, blend };
         let assessment = self.judge.assess(&scrub);
         let gaps = self.curve.iter().map(|(x, q)| (scrub.blend.undersize(Basis::Volume, *x) - q).abs());
         let curve_off = gaps.fold(0.0, f64::max);

@@ -287,5 +287,5 @@ fn scrub_of(powders: Vec<(Powder, f64)>) -> Result<Option<Scrub>, BlendError> {
     let (Ok(load), false) = (LoadPercent::new(load), powders.is_empty()) else { return Ok(None) };
     let parts = |pct: f64| Parts::new(pct).ok();
     let powders: Vec<(Powder, Parts)> = powders.into_iter().filter_map(|(p, pct)| Some((p, parts(pct)?))).collect();
-    Ok(Some(Scrub { name: String::new(), load, blend: Blend::new(powders)? }))
+    Ok(Some(Scrub { name: String::new(), load, load_range: None, blend: Blend::new(powders)? }))
 }

@@ -1,11 +1,7 @@
-//! Plain numerical tools that know nothing of powders: roots, outlines on a grid, Gauss-Legendre panels, monotone
-//! interpolation, least squares with and without constraints, linear programs and the normal distribution. They sit under every other room and use none of
-//! them.
-//! interpolation, least squares, linear programs, the normal distribution and Student's t. They sit under every other room
-//! and use none of them.
 //! Plain numerical tools that know nothing of powders: roots, minima, outlines on a grid, Gauss-Legendre panels, monotone
-//! interpolation, least squares, linear programs, eigenvectors; the normal, t and χ² distributions; rank correlation, a
-//! two-way layout with a trend, ordered categories. They sit under every other room and use none of them.
+//! interpolation, least squares with and without constraints, linear programs, eigenvectors; the normal, t and χ²
+//! distributions; rank correlation, a two-way layout with a trend, ordered categories; quasi-random points, quantiles of a
+//! stream, Sobol indices. They sit under every other room and use none of them.
 
 pub mod contour;
 pub mod eigen;
@@ -16,8 +12,13 @@ pub mod mixed;
 pub mod normal;
 pub mod ordinal;
 pub mod panel;
+pub mod parallel;
 pub mod pchip;
 pub mod quadratic;
+pub mod quasi;
 pub mod rank;
 pub mod roots;
+pub mod sensitivity;
+pub mod spread;
 pub mod student;
+pub mod tally;

@@ -194,7 +194,7 @@ impl Chart {
         let bold = TextStyle { font: font(16.0).font.style(FontStyle::Bold), ..font(16.0) };
         area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12))).map_err(chart_error)?;
         let rows = self.draw_legend(sheet, area)?;
-        let strip = self.ground.strip(self.plot_width(area), self.x_range);
+        let strip = self.ground.strip(self.plot_width(area), |x| self.place(x));
         let mut plane = self.plane(area, px(44 + 20 * rows) + strip.height())?;
         self.ground.fill(sheet, &plane);
         self.draw_axes(&mut plane)?;
@@ -225,6 +225,12 @@ impl Chart {
         }
         let taken: Vec<(i32, i32)> = self.marks.iter().map(|m| plane.backend_coord(&(m.size_um, m.value))).collect();
         self.ground.draw_names(area, &plane, &taken)
+    }
+
+    /// Where on the horizontal axis a value lies, 0 to 1.
+    fn place(&self, x: f64) -> f64 {
+        let (lo, hi) = self.x_range;
+        if self.x_log { (x / lo).ln() / (hi / lo).ln() } else { (x - lo) / (hi - lo) }
     }
 
     /// Width of the plotted part of an area.

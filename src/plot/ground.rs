@@ -71,13 +71,14 @@ fn width_of(label: &str) -> i32 {
 }
 
 impl Ground {
-    /// Puts the labels of the cuts in as few rows as keep them clear of each other. `width` is the plot's.
-    pub fn strip(&self, width: i32, (lo, hi): (f64, f64)) -> Strip {
+    /// Puts the labels of the cuts in as few rows as keep them clear of each other. `width` is the plot's; `place` says where in it a
+    /// value lies, 0 to 1.
+    pub fn strip(&self, width: i32, place: impl Fn(f64) -> f64) -> Strip {
         let mut rows: Vec<Vec<(i32, i32)>> = Vec::new();
         let mut places = Vec::new();
         for cut in &self.cuts {
             let half = width_of(&cut.label) / 2 + ROOM;
-            let middle = ((cut.x - lo) / (hi - lo) * f64::from(width)).round() as i32;
+            let middle = (place(cut.x) * f64::from(width)).round() as i32;
             // Labels at the ends may stick out by what the margins hold.
             let middle = middle.clamp((half - px(40)).min(width / 2), (width + px(16) - half).max(width / 2));
             let free = |row: &Vec<(i32, i32)>| row.iter().all(|r| r.1 <= middle - half || middle + half <= r.0);

@@ -77,13 +77,13 @@ fn along(scrub: &Scrub, varied: Varied, title: String, y_label: &str, curves: Ve
 }
 
 /// Ever darker from the mildest band to what no band allows, so that the order shows without colour.
-fn shade(rank: usize, bands: usize) -> RGBColor {
+pub(super) fn shade(rank: usize, bands: usize) -> RGBColor {
     let part = rank as f64 / bands.max(1) as f64;
     let between = |light: f64, dark: f64| (light + (dark - light) * part).round() as u8;
     RGBColor(between(250.0, 178.0), between(248.0, 168.0), between(242.0, 146.0))
 }
 
-fn rectangle(x: (f64, f64), y: (f64, f64)) -> Vec<(f64, f64)> {
+pub(super) fn rectangle(x: (f64, f64), y: (f64, f64)) -> Vec<(f64, f64)> {
     vec![(x.0, y.0), (x.1, y.0), (x.1, y.1), (x.0, y.1)]
 }
 

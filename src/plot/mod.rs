@@ -3,6 +3,7 @@
 
 mod aim;
 mod chart;
+mod confidence;
 mod control;
 mod ground;
 mod ladder;
@@ -12,6 +13,7 @@ mod pictures;
 mod svg;
 
 pub use aim::aim_pictures;
+pub use confidence::confidence_picture;
 pub use control::control_picture;
 pub use ladder::{ladder_picture, map_picture};
 pub use lot::lot_picture;

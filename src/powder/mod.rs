@@ -2,11 +2,13 @@
 
 mod accept;
 mod hardness;
+mod ranges;
 mod roundness;
 mod shelf;
 
 pub use accept::{LotSpec, Tolerance};
 pub use hardness::from_mohs;
+pub use ranges::{PropertyRanges, Range, SizeRange};
 pub use roundness::of_class;
 pub use shelf::ShelfPowder;
 
@@ -87,6 +89,8 @@ pub struct Powder {
     pub price_per_kg: Option<f64>,
     /// What lots of it are held to.
     pub accept: LotSpec,
+    /// The ranges that the user gave.
+    pub ranges: PropertyRanges,
 }
 
 impl Powder {
@@ -141,6 +145,7 @@ impl Powder {
             },
             price_per_kg: None,
             accept: LotSpec::default(),
+            ranges: PropertyRanges::default(),
         })
     }
 }

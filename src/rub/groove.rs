@@ -35,9 +35,21 @@ pub fn relative_depth(u2: f64) -> f64 {
     sphere / (1.0 + (1.0 - sphere).sqrt()) + (cone.sqrt() - FRAC_1_SQRT_2)
 }
 
+/// Depth of the groove of a grain in a gap, µm, and its slope by size, from the bluntness and half of the roundness.
+#[inline]
+pub(super) fn groove_at(size: f64, gap_um: f64, bluntness: f64, tip: f64) -> (f64, f64) {
+    let ratio = gap_um / size;
+    let q = (1.0 - ratio).max(0.0);
+    let root = q.sqrt();
+    let u2 = bluntness * q * root;
+    let depth = relative_depth(u2);
+    let u2_slope = 1.5 * bluntness * root * ratio / size;
+    (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
+}
+
 /// Slope of [`relative_depth`] by u².
 #[inline]
-pub(super) fn relative_depth_slope(u2: f64) -> f64 {
+fn relative_depth_slope(u2: f64) -> f64 {
     0.5 / if u2 <= 0.5 { (1.0 - u2).sqrt() } else { u2.sqrt() }
 }
 

@@ -14,6 +14,7 @@ pub struct RubModel {
     sites: Vec<Site>,
     constants: ModelConstants,
     reference_site: usize,
+    reference_sizes: SizeDistribution,
     reference_severity: f64,
 }
 
@@ -54,18 +55,11 @@ impl RubModel {
         let reference_site = sites.iter().position(|s| s.name == REFERENCE_SITE).unwrap_or(0);
         let site = &sites[reference_site];
         let law = Law::log_normal(Micrometres::new(constants.reference_d50_um)?, constants.reference_gsd)?;
-        let distribution = SizeDistribution::from(law);
-        let grains = Grains::new(
-            &distribution,
-            constants.reference_density_g_cm3,
-            constants.reference_hardness_gpa,
-            constants.reference_roundness,
-            site.gap_um,
-        );
-        let population = Population { grains: vec![grains] };
+        let reference_sizes = SizeDistribution::from(law);
+        let population = Population { grains: vec![reference_grains(&reference_sizes, &constants, site.gap_um)] };
         let volumes = population.volumes(&[1.0], constants.reference_load_pct / 100.0);
         let reference_severity = rub(&population, &volumes, site, &constants).total_severity();
-        Ok(Self { sites, constants, reference_site, reference_severity })
+        Ok(Self { sites, constants, reference_site, reference_sizes, reference_severity })
     }
 
     /// The sites in force.
@@ -86,6 +80,11 @@ impl RubModel {
     /// The site of the reference rub.
     pub fn reference_site(&self) -> &Site {
         &self.sites[self.reference_site]
+    }
+
+    /// The grains of the reference scrub, those above `floor_um`.
+    pub(crate) fn reference_grains(&self, floor_um: f64) -> Grains<'_> {
+        reference_grains(&self.reference_sizes, &self.constants, floor_um)
     }
 
     /// Position of the reference rub's site in [`RubModel::sites`].
@@ -123,4 +122,14 @@ impl RubModel {
             reference_site: self.reference_site,
         }
     }
+}
+
+fn reference_grains<'a>(sizes: &'a SizeDistribution, constants: &ModelConstants, floor_um: f64) -> Grains<'a> {
+    Grains::new(
+        sizes,
+        constants.reference_density_g_cm3,
+        constants.reference_hardness_gpa,
+        constants.reference_roundness,
+        floor_um,
+    )
 }

@@ -1,7 +1,7 @@
 //! The balance of one rub: the gap, the load the grains carry, and what their grooves come to.
 
 use super::contact::{Contact, squeeze};
-use super::groove::{bluntness, edge_keeping, relative_depth, relative_depth_slope, relative_section};
+use super::groove::{bluntness, edge_keeping, groove_at, relative_depth, relative_section};
 use super::population::{Grains, Population};
 use crate::numerics::panel::{self, ORDER, Values};
 use crate::numerics::roots;
@@ -57,7 +57,7 @@ impl SiteRub {
 }
 
 /// Grains in a volume V of spheres of size x: V / (π x³ / 6).
-const SPHERES: f64 = 6.0 / PI;
+pub(super) const SPHERES: f64 = 6.0 / PI;
 
 /// Last Newton step, relative, when the gap is solved.
 const GAP_TOLERANCE: f64 = 1e-5;
@@ -74,13 +74,7 @@ const SIZE_STEP: f64 = 1e-5;
 pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &ModelConstants) -> SiteRub {
     let contact = Contact::at(site, constants);
     let layers: Vec<f64> = volumes.iter().map(|v| v * site.dose_g_m2).collect();
-    let pressure = site.pressure_kpa * 1e-3;
-    let mut squeezed = squeeze_all(population, site.gap_um);
-    let at_least_gap = load_mpa(&squeezed, &layers, &contact);
-    let partition = if at_least_gap <= pressure { Partition::Shared } else { Partition::GrainBorne };
-    if partition == Partition::GrainBorne {
-        squeezed = squeeze_all(population, balance_gap(population, &layers, &contact, site.gap_um, pressure));
-    }
+    let (squeezed, partition, _) = settled(population, &layers, &contact, site);
     let gap_um = squeezed.first().map_or(site.gap_um, |s| s.gap_um);
     let mut ploughed: Vec<Ploughing> = Vec::with_capacity(layers.len());
     let mut severity = Vec::with_capacity(layers.len());
@@ -94,7 +88,7 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
     }
     let load: f64 = ploughed.iter().map(|p| p.load).sum();
     let (groove_p50_um, groove_p95_um) = groove_percentiles(&ploughed, load);
-    let carried = if partition == Partition::GrainBorne { 1.0 } else { load / pressure };
+    let carried = if partition == Partition::GrainBorne { 1.0 } else { load / (site.pressure_kpa * 1e-3) };
     SiteRub {
         gap_um,
         carried,
@@ -104,6 +98,23 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
         removal_um_per_m: constants.debris_share * removal * 1e6,
         severity,
     }
+}
+
+/// The grains squeezed at the gap at which the rub settles, who carries it, and how much the grains carry, MPa.
+pub(super) fn settled<'a>(
+    population: &'a Population<'a>,
+    layers: &[f64],
+    contact: &Contact,
+    site: &Site,
+) -> (Vec<Squeezed<'a>>, Partition, f64) {
+    let pressure = site.pressure_kpa * 1e-3;
+    let squeezed = squeeze_all(population, site.gap_um);
+    let load = load_mpa(&squeezed, layers, contact);
+    if load <= pressure {
+        return (squeezed, Partition::Shared, load);
+    }
+    let gap_um = balance_gap(population, layers, contact, site.gap_um, pressure);
+    (squeeze_all(population, gap_um), Partition::GrainBorne, pressure)
 }
 
 /// What a powder does in a shared rub, per unit of its volume per mass of scrub (1 cm³/g). There everything is linear in
@@ -162,20 +173,20 @@ fn balance_gap(population: &Population, layers: &[f64], contact: &Contact, least
 }
 
 /// The grains of one powder that a gap squeezes: whole panels above it, and the panel that it cuts.
-struct Squeezed<'a> {
-    grains: &'a Grains<'a>,
-    gap_um: f64,
-    first_whole: usize,
-    cut: Option<CutPanel>,
+pub(super) struct Squeezed<'a> {
+    pub grains: &'a Grains<'a>,
+    pub gap_um: f64,
+    pub first_whole: usize,
+    pub cut: Option<CutPanel>,
 }
 
 /// The nodes of the panel that the gap cuts, in ln x = ln h + w s²: with this the load's (x − h)^(3/2) becomes s³, which
 /// Gauss nodes integrate and interpolate without loss.
-struct CutPanel {
-    width_ln: f64,
-    size: Values,
-    inverse_size: Values,
-    share: Values,
+pub(super) struct CutPanel {
+    pub width_ln: f64,
+    pub size: Values,
+    pub inverse_size: Values,
+    pub share: Values,
 }
 
 impl<'a> Squeezed<'a> {
@@ -334,13 +345,7 @@ impl<'a> Ploughing<'a> {
 
     /// Depth of the groove of a grain, µm, and its slope by size.
     fn depth_at(&self, size: f64) -> (f64, f64) {
-        let ratio = self.squeezed.gap_um / size;
-        let q = (1.0 - ratio).max(0.0);
-        let u2 = self.bluntness * q * q.sqrt();
-        let tip = 0.5 * self.squeezed.grains.roundness();
-        let depth = relative_depth(u2);
-        let u2_slope = 1.5 * self.bluntness * q.sqrt() * ratio / size;
-        (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
+        groove_at(size, self.squeezed.gap_um, self.bluntness, 0.5 * self.squeezed.grains.roundness())
     }
 
     /// Load on grains whose grooves are shallower than `depth` µm, MPa, and its slope by depth.

@@ -5,6 +5,7 @@ mod aim;
 mod calibration;
 mod formula;
 mod powder;
+mod ranges;
 mod reader;
 mod shelf;
 mod starter;
@@ -80,12 +81,13 @@ fn read_scrub(root: &Section, folder: &Path, tables: &Tables) -> Result<Scrub, S
     formula::only_known_keys(root)?;
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
-    head.only(&["name", "powder_load_pct"], |_| false)?;
+    head.only(&["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high"], |_| false)?;
     let name = head.text("name")?;
     let name = head.require("name", name, "name = \"River polish\"")?.value;
     let load = head.number("powder_load_pct")?;
     let load = head.require("powder_load_pct", load, "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
+    let load_range = ranges::range(&head, "powder_load_pct", Some(load.get()), LoadPercent::new)?;
     let sections = root.sections("powder")?;
     if sections.len() > MOST_POWDERS {
         return Err(root.error(format!("{} powders; a scrub has {MOST_POWDERS} at most", sections.len())));
@@ -100,5 +102,5 @@ fn read_scrub(root: &Section, folder: &Path, tables: &Tables) -> Result<Scrub, S
         powders.push((powder, parts));
     }
     let blend = Blend::new(powders).map_err(|e| root.error(e.to_string()))?;
-    Ok(Scrub { name, load, blend })
+    Ok(Scrub { name, load, load_range, blend })
 }

@@ -3,6 +3,7 @@
 use super::ScrubFileError;
 use super::accept::lot_spec;
 use super::formula::PLACE_KEYS;
+use super::ranges::{RANGE_KEYS, of_powder, ranged_key};
 use super::reader::{At, Section};
 use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
@@ -36,9 +37,12 @@ pub(super) const POWDER_KEYS: [&str; 10] = [
 const SIZE_KEYS: [&str; 9] =
     ["mesh", "range_um", "grit", "sieve", "laser", "counts", "mesh_series", "undersize_pct", "oversize_pct"];
 
+/// Those of them that may have a range.
+const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
+
 /// Reads a powder of a scrub file, and its parts.
 pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
-    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).collect();
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
     let parts = section.number("parts")?;
     let parts = section.require("parts", parts, "parts = 1")?;
@@ -70,6 +74,7 @@ pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> 
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     powder.price_per_kg = price_per_kg.map(Price::get);
     powder.accept = lot_spec(section)?;
+    powder.ranges = of_powder(section, &powder, tables)?;
     Ok(powder)
 }
 
@@ -166,7 +171,8 @@ fn is_number_key(key: &str) -> bool {
 /// Reads a size, stated in any of its forms.
 pub(super) fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
-    size.only(&known, is_number_key)?;
+    let ranges = |key: &str| ranged_key(key).is_some_and(|k| is_number_key(k) || TAIL_KEYS.contains(&k));
+    size.only(&known, |key| is_number_key(key) || ranges(key))?;
     let keys = SizeKeys::read(size)?;
     let series = mesh_series(size)?;
     let tails = tails(size, tables)?;

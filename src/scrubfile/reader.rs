@@ -65,7 +65,7 @@ impl<'d, 't> Section<'d, 't> {
         self.offset
     }
 
-    fn get(&self, key: &'static str) -> Option<At<&'d DeValue<'t>>> {
+    fn get(&self, key: &str) -> Option<At<&'d DeValue<'t>>> {
         // The map is looked up by spanned keys, whose spans do not take part in comparison.
         let (_, value) = self.table.iter().find(|(k, _)| k.get_ref().as_ref() == key)?;
         Some(At { value: value.get_ref(), offset: value.span().start })
@@ -95,7 +95,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no number.
-    pub fn number(&self, key: &'static str) -> Result<Option<At<f64>>, ScrubFileError> {
+    pub fn number(&self, key: &str) -> Result<Option<At<f64>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         match number(at.value) {
             Some(value) => Ok(Some(At { value, offset: at.offset })),
@@ -233,6 +233,13 @@ impl<'d, 't> Section<'d, 't> {
             other => Err(self.wrong(key, &At { value: other, offset: item.span().start }, &wanted)),
         };
         items.iter().map(one).collect()
+    }
+
+    /// All keys for which `wanted` holds, in the order of the file.
+    pub fn keys_where(&self, wanted: impl Fn(&str) -> bool) -> Vec<String> {
+        let mut keys: Vec<_> = self.table.keys().filter(|k| wanted(k.get_ref())).collect();
+        keys.sort_by_key(|k| k.span().start);
+        keys.into_iter().map(|k| k.get_ref().to_string()).collect()
     }
 
     /// All number keys for which `wanted` holds.

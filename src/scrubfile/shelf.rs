@@ -1,6 +1,7 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
 use super::powder::{POWDER_KEYS, read_powder, unit};
+use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
 use super::{MOST_POWDERS, ScrubFileError};
 use crate::powder::ShelfPowder;
@@ -43,7 +44,7 @@ pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, Scru
 }
 
 fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
-    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).collect();
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
     let min_pct = unit(section, "min_pct", PercentOfScrub::new)?.map_or(0.0, PercentOfScrub::get);
     let max_pct = unit(section, "max_pct", PercentOfScrub::new)?.map_or(100.0, PercentOfScrub::get);
@@ -63,7 +64,7 @@ fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<She
         min_pct,
         max_pct,
         tags: section.texts("tags")?,
-        definition: section.written(&POWDER_KEYS),
+        definition: section.written(&[&POWDER_KEYS[..], &RANGE_KEYS].concat()),
         size_table,
     })
 }

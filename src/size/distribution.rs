@@ -97,7 +97,11 @@ impl SizeDistribution {
         if size_um.is_nan() || size_um <= 0.0 {
             return 0.0;
         }
-        let ln_x = size_um.ln();
+        self.undersize_ln(size_um.ln())
+    }
+
+    /// The same at ln (x / µm).
+    pub fn undersize_ln(&self, ln_x: f64) -> f64 {
         match &self.shape {
             Shape::Law(law) => law.undersize_ln(ln_x),
             Shape::Measured(curve) => curve.at(ln_x).0,

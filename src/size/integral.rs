@@ -27,29 +27,36 @@ impl SizePanels {
     pub(super) fn above(distribution: &SizeDistribution, floor_um: f64) -> Self {
         let rule = panel::rule();
         let edges_ln = edges_above(distribution, floor_um.ln());
-        let count = edges_ln.len().saturating_sub(1);
-        let (mut size_um, mut share) = (Vec::with_capacity(count), Vec::with_capacity(count));
-        // Panels of a law are mostly of one width, and so are the steps of size within them.
-        let (mut last_width, mut steps) = (0.0_f64, [1.0; ORDER]);
-        for edge in edges_ln.windows(2) {
+        let edge_um: Vec<f64> = edges_ln.iter().map(|e| e.exp()).collect();
+        let share = edges_ln.windows(2).map(|edge| {
             let width = edge[1] - edge[0];
-            if (width - last_width).abs() > 1e-13 {
-                (last_width, steps) = (width, rule.node.map(|s| (width * s).exp()));
-            }
-            let start = edge[0].exp();
-            size_um.push(steps.map(|step| start * step));
-            let ln_x = rule.node.map(|s| edge[0] + width * s);
-            share.push(from_fn(|k| width * rule.weight[k] * distribution.density_ln(ln_x[k])));
-        }
-        let mut panels = Self { edges_ln, size_um, share };
+            from_fn(|k| width * rule.weight[k] * distribution.density_ln(edge[0] + width * rule.node[k]))
+        });
+        let share = share.collect();
+        let mut panels = Self { edges_ln, size_um: Vec::with_capacity(edge_um.len()), share };
+        panels.lay_sizes(&edge_um);
         if floor_um > 0.0 {
             panels.drop_empty_top();
         }
         panels
     }
 
+    /// Adds the sizes of the nodes of every panel; `edge_um` are the edges in µm.
+    pub(crate) fn lay_sizes(&mut self, edge_um: &[f64]) {
+        let rule = panel::rule();
+        // Panels of a law are mostly of one width, and so are the steps of size within them.
+        let (mut last_width, mut steps) = (0.0_f64, [1.0; ORDER]);
+        for (edge, start) in self.edges_ln.windows(2).zip(edge_um) {
+            let width = edge[1] - edge[0];
+            if (width - last_width).abs() > 1e-13 {
+                (last_width, steps) = (width, rule.node.map(|s| (width * s).exp()));
+            }
+            self.size_um.push(steps.map(|step| start * step));
+        }
+    }
+
     /// Drops coarse panels that hold next to nothing: a law goes on for ever, its grains do not.
-    fn drop_empty_top(&mut self) {
+    pub(crate) fn drop_empty_top(&mut self) {
         let sum = |panel: &Values| panel.iter().sum::<f64>();
         let total: f64 = self.share.iter().map(sum).sum();
         while self.share.len() > 1 && self.share.last().map_or(total, sum) <= NEGLIGIBLE * total {

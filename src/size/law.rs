@@ -100,7 +100,7 @@ impl Law {
     }
 
     /// ln of the median (log-normal) or of the size parameter, and the slope.
-    pub(super) fn location_and_slope(&self) -> (f64, f64) {
+    pub(crate) fn location_and_slope(&self) -> (f64, f64) {
         (self.location, self.slope)
     }
 

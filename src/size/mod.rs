@@ -14,8 +14,10 @@ pub mod spec;
 pub mod standards;
 pub mod statistics;
 pub mod table;
+mod warp;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;
 pub use integral::SizePanels;
-pub use record::{Class, Measured, SizeRecord};
+pub use record::{Class, Measured, SizeForm, SizeRecord};
+pub use warp::{Warp, Warped, mixture_quantile_ln};

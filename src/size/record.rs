@@ -23,11 +23,33 @@ impl Class {
     }
 }
 
+/// How sizes are known, as far as their tolerance goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SizeForm {
+    /// A law or percentiles, as a supplier's sheet states them.
+    Stated,
+    /// Two bounds with a share outside each, in percent.
+    Range {
+        /// Finer than the lower bound, %.
+        undersize_pct: f64,
+        /// Coarser than the upper bound, %.
+        oversize_pct: f64,
+        /// The user gave them; otherwise they are this program's assumption.
+        stated: bool,
+    },
+    /// A grit of a standard.
+    Grit,
+    /// A measured table.
+    Measured(TableKind),
+}
+
 /// A distribution with how it is known.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SizeRecord {
     /// The distribution by volume.
     pub distribution: SizeDistribution,
+    /// How it is known.
+    pub form: SizeForm,
     /// What it was made from, in words.
     pub basis: String,
     /// Classes of the table; empty when there was no table.
@@ -58,6 +80,7 @@ impl SizeRecord {
     pub fn from_distribution(distribution: SizeDistribution, basis: impl Into<String>) -> Self {
         Self {
             distribution,
+            form: SizeForm::Stated,
             basis: basis.into(),
             classes: Vec::new(),
             points: Vec::new(),
@@ -87,7 +110,12 @@ impl SizeRecord {
 
     /// From cumulative points `(µm, Q3)` rising in size. An open class below the first point reaches down to half its
     /// size; one above the last point reaches up to the next opening of its series.
-    pub(super) fn from_points(points: &[(f64, f64)], basis: String, standards: &Standards) -> Result<Self, SizeError> {
+    pub(super) fn from_points(
+        points: &[(f64, f64)],
+        kind: TableKind,
+        basis: String,
+        standards: &Standards,
+    ) -> Result<Self, SizeError> {
         let (Some(&first), Some(&last)) = (points.first(), points.last()) else {
             return Err(SizeError::Percentiles("a table needs at least one size with an amount".into()));
         };
@@ -126,6 +154,7 @@ impl SizeRecord {
         let typed: Result<Vec<_>, SizeError> = knots.iter().map(|k| Ok((Micrometres::new(k.0)?, k.1))).collect();
         Ok(Self {
             distribution: SizeDistribution::measured(&typed?)?,
+            form: SizeForm::Measured(kind),
             basis,
             classes,
             points: points.to_vec(),

@@ -3,7 +3,7 @@
 
 use super::law::Law;
 use super::standards::{Grit, GritSizes, MeshSeries, Standards};
-use super::{SizeDistribution, SizeError, SizeRecord};
+use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
 use crate::units::Micrometres;
@@ -202,7 +202,7 @@ impl SizeSpec {
             Self::Range { lower_um, upper_um } => {
                 range_record(*lower_um, *upper_um, tails, format!("{lower_um}-{upper_um} µm"))
             }
-            Self::Grit(name) => standards.grit(name)?.record(),
+            Self::Grit(name) => Ok(SizeRecord { form: SizeForm::Grit, ..standards.grit(name)?.record()? }),
         }
     }
 }
@@ -258,6 +258,8 @@ fn range_record(lower_um: f64, upper_um: f64, tails: Tails, basis: String) -> Re
     let median = (lower.get().ln() - z_lower * sigma).exp();
     let law = Law::log_normal(Micrometres::new(median)?, sigma.exp())?;
     let mut record = SizeRecord::from_distribution(law.into(), basis);
+    let Tails { undersize_pct, oversize_pct, stated } = tails;
+    record.form = SizeForm::Range { undersize_pct, oversize_pct, stated };
     record.assumptions.push(format!(
         "a range says only where the grains lie: a log-normal with {} % finer than {lower_um} µm and {} % coarser than \
          {upper_um} µm is {}",

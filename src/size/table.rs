@@ -80,7 +80,7 @@ pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Stand
     };
     let basis = format!("{} {file}, {} points", kind.label(), points.len());
     let weighed_g = sheet.has("retained_g").then(|| sheet.sum("retained_g")).transpose()?;
-    let record = SizeRecord::from_points(&points, basis, standards)?;
+    let record = SizeRecord::from_points(&points, kind, basis, standards)?;
     Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
 }
 

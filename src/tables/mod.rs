@@ -2,6 +2,7 @@
 //! The files are embedded; a folder of the user's own can stand in front, file by file.
 
 mod acceptance;
+mod draws;
 mod error;
 mod formula;
 mod model;
@@ -9,10 +10,11 @@ mod rows;
 mod sheet;
 
 pub use acceptance::AcceptanceLimits;
+pub use draws::DrawTolerances;
 pub use error::TableError;
 pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
-pub use rows::{CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
+pub use rows::{CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow, SiteRow};
 pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
 
 use crate::size::SizeError;
@@ -29,13 +31,14 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 23] = embedded![
+const EMBEDDED: [(&str, &str, &str); 24] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
     "sites": "skin sites: horny layer, modulus, pressure, dose, least gap",
     "bands": "suitability bands and their limits, mild to harsh",
     "constants": "constants of the rub model and of the reference scrub",
+    "draws": "how far drawn properties stray where no range is given",
     "sieves-astm-e11": "US sieve numbers and openings",
     "sieves-iso-3310-1": "ISO test sieve openings and their series",
     "sieves-tyler": "Tyler mesh numbers and openings",
@@ -75,6 +78,12 @@ pub struct Tables {
     pub constants: ModelConstants,
     /// Limits for lots of a powder.
     pub acceptance: AcceptanceLimits,
+    /// Parameters of the sites with their ranges.
+    pub site_ranges: Vec<SiteRow>,
+    /// Constants of the model with their ranges.
+    pub constant_ranges: Vec<ConstantRow>,
+    /// How far drawn properties stray where no range is given.
+    pub draws: DrawTolerances,
     /// Caution texts.
     pub cautions: Vec<CautionRow>,
     /// Rules that forbid.
@@ -132,6 +141,9 @@ impl Tables {
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
             acceptance: AcceptanceLimits::read(find("acceptance"))?,
+            site_ranges: without_lines(ranged(find("sites"))?),
+            constant_ranges: without_lines(ranged(find("constants"))?),
+            draws: DrawTolerances::read(find("draws"))?,
             bands: model::bands(find("bands"), &sites)?,
             sites,
             polymer_words: polymer_words(find("polymer-words"), &refusals)?,
@@ -166,8 +178,7 @@ impl Tables {
 
     /// Low and high end of a constant of the model.
     pub fn constant_range(&self, constant: &str) -> Option<[f64; 2]> {
-        let rows = self.file("constants").ok()?.rows::<rows::ConstantRow>().ok()?;
-        rows.into_iter().find(|(_, r)| r.constant == constant).map(|(_, r)| [r.low, r.high])
+        self.constant_ranges.iter().find(|r| r.constant == constant).map(|r| [r.low, r.high])
     }
 
     /// A site by name.

@@ -133,7 +133,7 @@ pub fn scrub(case: &Case, changes: &[(Quantity, f64)]) -> Scrub {
         (of_material(material, size), Parts::new(parts(i, *stated)).unwrap())
     });
     let load = LoadPercent::new(value(Quantity::Load, *load)).unwrap();
-    Scrub { name: "test".into(), load, blend: Blend::new(powders.collect()).unwrap() }
+    Scrub { name: "test".into(), load, load_range: None, blend: Blend::new(powders.collect()).unwrap() }
 }
 
 /// Boxes (left, top, right, bottom) of the texts of a picture that are not turned.

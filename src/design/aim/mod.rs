@@ -225,7 +225,7 @@ impl Aim {
         let powders = shares.iter().map(|&(i, pct)| Some((self.shelf[i].powder.clone(), Parts::new(pct).ok()?)));
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
         let load = LoadPercent::new(shares.iter().map(|s| s.1).sum()).ok()?;
-        let scrub = Scrub { name: self.name.clone(), load, blend };
+        let scrub = Scrub { name: self.name.clone(), load, load_range: None, blend };
         let assessment = judge.assess(&scrub);
         let objective = self.objective_of(&scrub, shares);
         Some(Found { shares: shares.to_vec(), scrub, assessment, objective, rounding: Rounding::No })

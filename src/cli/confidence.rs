@@ -1,0 +1,99 @@
+//! `gritwise confidence`
+
+use super::{Answer, output};
+use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
+use crate::plot::confidence_picture;
+use crate::report::ConfidenceReport;
+use crate::scrubfile;
+use crate::tables::Tables;
+use anyhow::{Context, Result, anyhow};
+use clap::Args;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::PathBuf;
+use std::sync::Once;
+use std::time::{Duration, Instant};
+
+/// How sure index and band are, and what to measure next
+///
+/// Draws everything that is not known exactly, thousands of times: the powders (sizes, hardness, roundness, density), which you can
+/// measure, and skin and model, which nobody knows. Prints the 5-50-95 % interval of index and groove ratio, the probability of each
+/// band, and what holds the variance.
+///
+/// A range of your own stands beside a value in the scrub file: roundness = 0.3 with roundness_low = 0.25 and roundness_high = 0.4;
+/// likewise d50_um_low, gsd_high, hardness_gpa_low, density_g_cm3_high, powder_load_pct_low. Otherwise the table's range holds
+/// (gritwise tables draws says how far sizes stray).
+#[derive(Debug, Args)]
+pub(super) struct ConfidenceCommand {
+    /// The scrub file
+    #[arg(value_name = "FILE.toml")]
+    file: PathBuf,
+
+    /// How many times to draw, 1000 to 100 000 000
+    #[arg(long, value_name = "N", default_value_t = DEFAULT_DRAWS, value_parser = whole)]
+    draws: u64,
+
+    /// Seed of the quasi-random sequence; the same seed draws the same
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
+
+    /// Draw the distribution of the index against the band limits into this file
+    #[arg(long, value_name = "FILE.svg")]
+    plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl ConfidenceCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
+        let judge = super::judge(tables)?;
+        let scrub = scrubfile::read(&self.file, tables)?;
+        let bar = Bar::new(evidence::evaluations(&scrub, &judge, tables, sampling));
+        let confidence = evidence::confidence(&scrub, &judge, tables, sampling, |more| bar.add(more));
+        bar.bar.finish_and_clear();
+        let report = ConfidenceReport::new(&scrub, &judge, &confidence);
+        if let Some(path) = &self.plot {
+            let picture = confidence_picture(&scrub, &judge, &confidence)?;
+            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
+        }
+        output::show(&report, || report.to_text(), self.json)?;
+        Ok(Answer::Yes)
+    }
+}
+
+/// A bar on standard error, which shows on a terminal only, and only after a second.
+struct Bar {
+    bar: ProgressBar,
+    start: Instant,
+    shown: Once,
+}
+
+impl Bar {
+    fn new(length: u64) -> Self {
+        let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent} % of the draws, {eta} to go") {
+            bar.set_style(style);
+        }
+        Self { bar, start: Instant::now(), shown: Once::new() }
+    }
+
+    fn add(&self, more: u64) {
+        if self.start.elapsed() > Duration::from_secs(1) {
+            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
+        }
+        self.bar.inc(more);
+    }
+}
+
+/// A whole number, also written `1e6` or `100 000`.
+fn whole(text: &str) -> Result<u64> {
+    let plain: String = text.chars().filter(|c| !c.is_whitespace() && *c != '_').collect();
+    let number = plain.parse::<f64>().ok().filter(|n| n.fract() == 0.0 && (0.0..=1e18).contains(n));
+    number.map(|n| n as u64).ok_or_else(|| anyhow!("a number of draws is whole, like 100000 or 1e5"))
+}

@@ -1,0 +1,285 @@
+//! What is not known exactly, and how it is drawn: the powders, which a maker can measure, and skin and model, which nobody knows.
+//!
+//! Conventions. Half of the draws lie on either side of the stated value. Positive quantities whose status is `published` or `from
+//! memory`, and ranges that the user gave, are log-normal with 5 % below and 5 % above the range; an `estimate` or a `convention` is
+//! log-uniform within it. Roundness, Poisson's ratio and shares stay within their range whatever the status. Different properties,
+//! powders and sites are drawn independently; the percentiles of one powder together ([`super::sizes`]).
+
+use super::sizes::SizeDraw;
+use crate::blend::{Component, Scrub};
+use crate::numerics::spread::Spread;
+use crate::powder::Range;
+use crate::size::Warp;
+use crate::tables::{Material, ModelConstants, Site, Tables};
+
+/// What a powder is like in one draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DrawnPowder {
+    /// Envelope density, g/cm³.
+    pub density_g_cm3: f64,
+    /// Hardness, GPa.
+    pub hardness_gpa: f64,
+    /// Roundness.
+    pub roundness: f64,
+    /// What becomes of its sizes.
+    pub warp: Warp,
+}
+
+/// One draw of everything.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drawn {
+    /// The powders, in the blend's order.
+    pub powders: Vec<DrawnPowder>,
+    /// All powders together, mass fraction of the scrub.
+    pub load: f64,
+    /// The sites.
+    pub sites: Vec<Site>,
+    /// The constants of the model.
+    pub constants: ModelConstants,
+}
+
+enum Knob {
+    Powder(usize, fn(&mut DrawnPowder) -> &mut f64, Spread),
+    Size(usize, SizeDraw),
+    Load(Spread),
+    Site(usize, fn(&mut Site) -> &mut f64, Spread),
+    Constant(fn(&mut ModelConstants) -> &mut f64, Spread),
+}
+
+/// One thing that is drawn.
+pub struct Input {
+    /// What it is, for people.
+    pub label: String,
+    /// What to do about it, when a maker can.
+    pub advice: Option<String>,
+    /// Whether the index depends on it.
+    pub moves_index: bool,
+    knob: Knob,
+    /// First of its coordinates.
+    first: usize,
+}
+
+impl Input {
+    /// Whether a maker can measure it.
+    pub fn is_measurable(&self) -> bool {
+        self.advice.is_some()
+    }
+
+    /// Its coordinates in the unit cube.
+    pub fn coordinates(&self) -> std::ops::Range<usize> {
+        let count = if matches!(self.knob, Knob::Size(..)) { SizeDraw::COORDINATES } else { 1 };
+        self.first..self.first + count
+    }
+}
+
+/// Which inputs are drawn; the others stay as stated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Vary {
+    /// All.
+    All,
+    /// What a maker can measure.
+    Powders,
+    /// What nobody knows.
+    SkinAndModel,
+}
+
+impl Vary {
+    fn takes(self, input: &Input) -> bool {
+        match self {
+            Self::All => true,
+            Self::Powders => input.is_measurable(),
+            Self::SkinAndModel => !input.is_measurable(),
+        }
+    }
+}
+
+/// All that is drawn for a scrub.
+pub struct Inputs {
+    inputs: Vec<Input>,
+    dimensions: usize,
+    stated: Drawn,
+}
+
+type ConstantField = fn(&mut ModelConstants) -> &mut f64;
+
+/// Constants that index or groove ratio depend on, and what they are called. The reference scrub is a definition and has no range.
+const CONSTANTS: [(&str, &str, ConstantField); 4] = [
+    ("finger_modulus_mpa", "finger pad: modulus", |c| &mut c.finger_modulus_mpa),
+    ("poisson_ratio", "skin and finger pad: Poisson's ratio", |c| &mut c.poisson_ratio),
+    ("horn_hardness_mpa", "skin: hardness of the wet horny layer", |c| &mut c.horn_hardness_mpa),
+    ("half_hardness_gpa", "model: grain hardness that keeps half an edge", |c| &mut c.half_hardness_gpa),
+];
+
+type SiteField = fn(&mut Site) -> &mut f64;
+
+/// Parameters of a site, what they are called, and whether the index depends on them.
+const SITE: [(&str, &str, bool, SiteField); 5] = [
+    ("stratum_corneum_um", "thickness of the horny layer", false, |s| &mut s.stratum_corneum_um),
+    ("skin_modulus_mpa", "skin modulus", true, |s| &mut s.skin_modulus_mpa),
+    ("pressure_kpa", "rub pressure", true, |s| &mut s.pressure_kpa),
+    ("dose_g_m2", "dose of scrub", true, |s| &mut s.dose_g_m2),
+    ("gap_um", "least gap (film and skin relief)", true, |s| &mut s.gap_um),
+];
+
+impl Inputs {
+    /// All that is not known exactly of a scrub, its skin and the model. `reference_site` is the position of the site of the index.
+    pub fn new(scrub: &Scrub, tables: &Tables, reference_site: usize) -> Self {
+        let components = scrub.blend.components();
+        let powders = components.iter().map(|c| DrawnPowder {
+            density_g_cm3: c.powder.density.get(),
+            hardness_gpa: c.powder.hardness.get(),
+            roundness: c.powder.roundness.get(),
+            warp: Warp::NONE,
+        });
+        let stated = Drawn {
+            powders: powders.collect(),
+            load: scrub.load.fraction(),
+            sites: tables.sites.clone(),
+            constants: tables.constants.clone(),
+        };
+        let mut inputs = Self { inputs: Vec::new(), dimensions: 0, stated };
+        for (i, component) in components.iter().enumerate() {
+            inputs.add_powder(i, component, tables);
+        }
+        if let Some(range) = scrub.load_range {
+            let load = scrub.load.fraction();
+            let spread = Spread::log_normal(load, range.low / 100.0, range.high / 100.0);
+            inputs.add("powder load".into(), Some("weigh the powders more closely".into()), true, Knob::Load(spread));
+        }
+        inputs.add_model(tables, reference_site);
+        inputs
+    }
+
+    /// The inputs, powders first.
+    pub fn list(&self) -> &[Input] {
+        &self.inputs
+    }
+
+    /// Coordinates of the unit cube that a draw takes.
+    pub fn dimensions(&self) -> usize {
+        self.dimensions
+    }
+
+    /// Everything as stated.
+    pub fn stated(&self) -> &Drawn {
+        &self.stated
+    }
+
+    /// Sets the inputs that vary to their values at a point of the unit cube.
+    pub fn draw(&self, u: &[f64], vary: Vary, drawn: &mut Drawn) {
+        for input in self.inputs.iter().filter(|i| vary.takes(i)) {
+            let at = u[input.first];
+            match &input.knob {
+                Knob::Powder(i, field, spread) => *field(&mut drawn.powders[*i]) = spread.at(at),
+                Knob::Size(i, sizes) => drawn.powders[*i].warp = sizes.warp(&u[input.coordinates()]),
+                Knob::Load(spread) => drawn.load = spread.at(at).min(1.0),
+                Knob::Site(i, field, spread) => *field(&mut drawn.sites[*i]) = spread.at(at),
+                Knob::Constant(field, spread) => *field(&mut drawn.constants) = spread.at(at),
+            }
+        }
+    }
+
+    fn add(&mut self, label: String, advice: Option<String>, moves_index: bool, knob: Knob) {
+        let fixed = match &knob {
+            Knob::Powder(_, _, s) | Knob::Load(s) | Knob::Site(_, _, s) | Knob::Constant(_, s) => s.is_fixed(),
+            Knob::Size(..) => false,
+        };
+        if !fixed {
+            let input = Input { label, advice, moves_index, knob, first: self.dimensions };
+            self.dimensions += input.coordinates().len();
+            self.inputs.push(input);
+        }
+    }
+
+    fn add_powder(&mut self, i: usize, component: &Component, tables: &Tables) {
+        let powder = &component.powder;
+        let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
+        let sizes = SizeDraw::new(powder, tables);
+        let advice = match powder.size.classes.is_empty() {
+            true => format!("measure the sieve curve of {name}"),
+            false => format!("repeat the size measurement of {name}"),
+        };
+        self.add(format!("{name}: size"), Some(advice), true, Knob::Size(i, sizes));
+        let tolerances = &tables.draws;
+        let hardness =
+            powder.mohs.map_or(material.map(|m| (m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high)), |m| {
+                mohs_range(tables, m)
+            });
+        let bounded = Property { material, bounded: true };
+        let open = Property { material, bounded: false };
+        let spread = open.spread(powder.hardness.get(), ranges.hardness, hardness, tolerances.hardness);
+        let advice = format!("have the grains of {name} indented");
+        self.add(format!("{name}: hardness"), Some(advice), true, Knob::Powder(i, |p| &mut p.hardness_gpa, spread));
+        let row = material.map(|m| (m.roundness, m.roundness_low, m.roundness_high));
+        let spread = bounded.spread(powder.roundness.get(), ranges.roundness, row, tolerances.roundness);
+        let advice = format!("judge the roundness of {name} under a microscope, on fifty grains");
+        self.add(format!("{name}: roundness"), Some(advice), true, Knob::Powder(i, |p| &mut p.roundness, spread));
+        let row = material.map(|m| (m.density_g_cm3, m.density_g_cm3_low, m.density_g_cm3_high));
+        let spread = open.spread(powder.density.get(), ranges.density, row, tolerances.density);
+        let advice = format!("measure the density of {name} in a pycnometer");
+        self.add(format!("{name}: density"), Some(advice), true, Knob::Powder(i, |p| &mut p.density_g_cm3, spread));
+    }
+
+    fn add_model(&mut self, tables: &Tables, reference_site: usize) {
+        for (name, label, field) in CONSTANTS {
+            let Some(row) = tables.constant_ranges.iter().find(|r| r.constant == name) else { continue };
+            let spread = by_status(&row.status, name == "poisson_ratio", [row.value, row.low, row.high]);
+            self.add(label.into(), None, true, Knob::Constant(field, spread));
+        }
+        for (i, site) in tables.sites.iter().enumerate() {
+            for (name, label, moves_index, field) in SITE {
+                let mut rows = tables.site_ranges.iter().filter(|r| r.site == site.name && r.parameter == name);
+                let Some(row) = rows.next() else { continue };
+                let spread = by_status(&row.status, false, [row.value, row.low, row.high]);
+                let moves_index = moves_index && i == reference_site;
+                self.add(format!("{}: {label}", site.name), None, moves_index, Knob::Site(i, field, spread));
+            }
+        }
+    }
+}
+
+/// Whether a status stands for something that was seen, not guessed.
+fn is_seen(status: &str) -> bool {
+    matches!(status, "published" | "from memory")
+}
+
+fn by_status(status: &str, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
+    if is_seen(status) && !bounded {
+        Spread::log_normal(value, low, high)
+    } else {
+        Spread::log_uniform(value, low, high)
+    }
+}
+
+/// Value and range of a mineral of that Mohs number, with the relative width of the nearest row.
+fn mohs_range(tables: &Tables, mohs: f64) -> Option<(f64, f64, f64)> {
+    let nearest = tables.mohs.iter().min_by(|a, b| (a.mohs - mohs).abs().total_cmp(&(b.mohs - mohs).abs()))?;
+    Some((nearest.hardness_gpa, nearest.low, nearest.high))
+}
+
+/// A property of a powder, and where its range may come from.
+struct Property<'a> {
+    material: Option<&'a Material>,
+    bounded: bool,
+}
+
+impl Property<'_> {
+    /// The user's range; or the table's where it holds the value, else that range moved along with the value; or, with neither, the
+    /// tolerance, a standard deviation of ln.
+    fn spread(&self, value: f64, own: Option<Range>, row: Option<(f64, f64, f64)>, tolerance: f64) -> Spread {
+        let cap = if self.bounded { 1.0 } else { f64::INFINITY };
+        let spread = |seen: bool, low: f64, high: f64| match seen && !self.bounded {
+            true => Spread::log_normal(value, low, high),
+            false => Spread::log_uniform(value, low, high.min(cap).max(value)),
+        };
+        match (own, row) {
+            (Some(range), _) => spread(true, range.low, range.high),
+            (None, Some((stated, low, high))) => {
+                let seen = self.material.is_none_or(|m| is_seen(&m.status));
+                let inside = low < value && value < high;
+                if inside { spread(seen, low, high) } else { spread(seen, value * low / stated, value * high / stated) }
+            }
+            (None, None) => spread(true, value * (-1.645 * tolerance).exp(), value * (1.645 * tolerance).exp()),
+        }
+    }
+}

@@ -1,0 +1,196 @@
+//! How the sizes of one powder are drawn: as a warp of the ln x axis, so that percentiles move together and never cross.
+
+use crate::numerics::normal;
+use crate::numerics::spread::Spread;
+use crate::powder::{Powder, SizeRange};
+use crate::size::{SizeDistribution, SizeForm, Warp};
+use crate::tables::Tables;
+
+/// No drawn stretch of a side is less than this: percentiles stay in order.
+const LEAST_STRETCH: f64 = 0.05;
+/// The widest spread of ln stretch: what a very narrow powder would get is no longer a tolerance.
+const MOST_STRETCH_SD: f64 = 0.5;
+
+/// How the sizes of a powder are drawn. Each needs [`SizeDraw::COORDINATES`] coordinates of the unit cube.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum SizeDraw {
+    /// A shift of all sizes, and a stretch about the median, with their standard deviations.
+    Tolerance { pivot_ln: f64, shift: f64, stretch: f64 },
+    /// A log-normal whose shares outside two bounds are drawn; the bounds stand.
+    Tails { median_ln: f64, sigma: f64, bounds_ln: [f64; 2], outside_pct: [Spread; 2] },
+    /// A law: its size, and the number that says how wide it is.
+    Law { location_ln: f64, size: Spread, width: Spread, kind: Width },
+    /// Percentiles, the middle one and one on either side, each with a spread of its own, the outer ones with a correlation with
+    /// the middle one.
+    Percentiles { middle: Spread, outer: [Option<Spread>; 2], correlation: f64 },
+}
+
+/// What a law's second number is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Width {
+    /// The geometric standard deviation.
+    Gsd,
+    /// An exponent: the larger, the narrower.
+    Exponent,
+}
+
+impl SizeDraw {
+    /// Coordinates that a draw takes.
+    pub const COORDINATES: usize = 3;
+
+    /// From what is known of a powder's sizes.
+    pub fn new(powder: &Powder, tables: &Tables) -> Self {
+        let record = &powder.size;
+        let [median, outer] = tolerance(&record.distribution, record.form, tables);
+        let ranges = &powder.ranges.sizes;
+        if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
+            return tails(&record.distribution, [undersize_pct, oversize_pct], stated, ranges, tables);
+        }
+        if ranges.is_empty() {
+            return plain(&record.distribution, median, outer);
+        }
+        match record.distribution.law() {
+            Some(law) => {
+                let (location_ln, slope) = law.location_and_slope();
+                let own = |is_size: bool| ranges.iter().find(|r| r.key.ends_with("_um") == is_size);
+                let (width, kind) = law.gsd().map_or((slope, Width::Exponent), |gsd| (gsd, Width::Gsd));
+                let wide = half_width(&record.distribution);
+                let stretch = ((outer * outer - median * median).max(0.0).sqrt() / wide).min(MOST_STRETCH_SD);
+                // ln gsd grows with the stretch, the exponent falls with it: both by the same factor.
+                let default = match kind {
+                    Width::Gsd => spread(width, width.powf((-stretch).exp()), width.powf(stretch.exp())),
+                    Width::Exponent => spread(width, width * (-stretch).exp(), width * stretch.exp()),
+                };
+                let size = location_ln.exp();
+                Self::Law {
+                    location_ln,
+                    size: own(true).map_or(spread(size, size * (-median).exp(), size * median.exp()), given),
+                    width: own(false).map_or(default, given),
+                    kind,
+                }
+            }
+            None => percentiles(powder, median, outer, tables),
+        }
+    }
+
+    /// The warp at a point of the unit cube.
+    pub fn warp(&self, u: &[f64]) -> Warp {
+        match self {
+            Self::Tolerance { pivot_ln, shift, stretch } => {
+                let stretch = (stretch * normal::quantile(u[1])).exp();
+                Warp { pivot_ln: *pivot_ln, shift: shift * normal::quantile(u[0]), below: stretch, above: stretch }
+            }
+            Self::Tails { median_ln, sigma, bounds_ln, outside_pct } => {
+                let z_low = normal::quantile(outside_pct[0].at(u[0]) / 100.0);
+                let z_high = -normal::quantile(outside_pct[1].at(u[1]) / 100.0);
+                let drawn = (bounds_ln[1] - bounds_ln[0]) / (z_high - z_low);
+                let shift = bounds_ln[0] - z_low * drawn - median_ln;
+                Warp { pivot_ln: *median_ln, shift, below: drawn / sigma, above: drawn / sigma }
+            }
+            Self::Law { location_ln, size, width, kind } => {
+                let (at, stated) = (width.at(u[1]), width.at(0.5));
+                let stretch = match kind {
+                    Width::Gsd => (at.ln() / stated.ln()).max(LEAST_STRETCH),
+                    Width::Exponent => stated / at,
+                };
+                Warp { pivot_ln: *location_ln, shift: size.at(u[0]).ln() - location_ln, below: stretch, above: stretch }
+            }
+            Self::Percentiles { middle, outer, correlation } => {
+                let z = normal::quantile(u[0]);
+                let (pivot_ln, shift) = (middle.at_z(0.0).ln(), middle.at_z(z).ln() - middle.at_z(0.0).ln());
+                let stretch = |side: usize| {
+                    let spread = outer[side].as_ref()?;
+                    let own = normal::quantile(u[1 + side]);
+                    let moved = spread.at_z(correlation * z + (1.0 - correlation * correlation).sqrt() * own).ln();
+                    Some(((moved - pivot_ln - shift) / (spread.at_z(0.0).ln() - pivot_ln)).max(LEAST_STRETCH))
+                };
+                let (below, above) = (stretch(0), stretch(1));
+                let both = [below, above].map(|side| side.or(below).or(above).unwrap_or(1.0));
+                Warp { pivot_ln, shift, below: both[0], above: both[1] }
+            }
+        }
+    }
+}
+
+/// Half of ln (D90 / D10).
+fn half_width(distribution: &SizeDistribution) -> f64 {
+    0.5 * (distribution.quantile(0.9) / distribution.quantile(0.1)).ln()
+}
+
+/// Standard deviations of ln D50, and of ln D10 and ln D90, that the form of the data has; fine sizes are known less well.
+fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
+    let [median, outer] = tables.draws.sizes(form);
+    let at = |p: f64| match distribution.quantile(p) < tables.draws.fine_below_um {
+        true => tables.draws.fine_factor,
+        false => 1.0,
+    };
+    [median * at(0.5), outer * 0.5 * (at(0.1) + at(0.9))]
+}
+
+/// The whole curve shifted and stretched, so that D50, D10 and D90 stray as they should.
+fn plain(distribution: &SizeDistribution, median: f64, outer: f64) -> SizeDraw {
+    let stretch = (outer * outer - median * median).max(0.0).sqrt() / half_width(distribution);
+    let pivot_ln = distribution.quantile(0.5).ln();
+    SizeDraw::Tolerance { pivot_ln, shift: median, stretch: stretch.min(MOST_STRETCH_SD) }
+}
+
+/// A range that was given: 5 % below, 5 % above.
+fn given(range: &SizeRange) -> Spread {
+    Spread::log_normal(range.value, range.range.low, range.range.high)
+}
+
+/// A spread with its ends one standard deviation away.
+fn spread(value: f64, low: f64, high: f64) -> Spread {
+    Spread::LogNormal { median: value, below: (value / low).ln(), above: (high / value).ln() }
+}
+
+fn tails(
+    distribution: &SizeDistribution,
+    outside: [f64; 2],
+    stated: bool,
+    ranges: &[SizeRange],
+    tables: &Tables,
+) -> SizeDraw {
+    let Some(law) = distribution.law() else { return plain(distribution, 0.0, 0.0) };
+    let (median_ln, slope) = law.location_and_slope();
+    let sigma = 1.0 / slope;
+    let row = tables.constant_ranges.iter().find(|r| r.constant == "range_tail_pct");
+    let factor = tables.draws.stated_tail_factor;
+    let of = |side: usize, key: &str| match (ranges.iter().find(|r| r.key == key), row) {
+        (Some(range), _) => given(range),
+        (None, Some(row)) if !stated => {
+            Spread::log_uniform(outside[side], row.low.min(outside[side]), row.high.max(outside[side]))
+        }
+        _ => Spread::log_uniform(outside[side], outside[side] / factor, outside[side] * factor),
+    };
+    let z = [normal::quantile(outside[0] / 100.0), -normal::quantile(outside[1] / 100.0)];
+    SizeDraw::Tails {
+        median_ln,
+        sigma,
+        bounds_ln: z.map(|z| median_ln + z * sigma),
+        outside_pct: [of(0, "undersize_pct"), of(1, "oversize_pct")],
+    }
+}
+
+/// Percentiles of which some have a range. The middle one is D50, or of those listed the one in the middle; on either side counts the
+/// outermost with a range, or else the outermost.
+fn percentiles(powder: &Powder, median: f64, outer: f64, tables: &Tables) -> SizeDraw {
+    let listed = &powder.size.points;
+    let own = |size: f64| powder.ranges.sizes.iter().find(|r| r.value == size);
+    let with = |size: f64, sd: f64| own(size).map_or(spread(size, size * (-sd).exp(), size * sd.exp()), given);
+    let middle = listed.iter().position(|p| p.1 == 0.5).unwrap_or(listed.len() / 2);
+    let Some(&(size, _)) = listed.get(middle) else { return plain(&powder.size.distribution, median, outer) };
+    let outermost = |side: &[(f64, f64)], reversed: bool| {
+        let mut sizes: Vec<f64> = side.iter().map(|p| p.0).collect();
+        if reversed {
+            sizes.reverse();
+        }
+        let chosen = sizes.iter().find(|s| own(**s).is_some()).or(sizes.first());
+        chosen.map(|s| with(*s, outer))
+    };
+    SizeDraw::Percentiles {
+        middle: with(size, median),
+        outer: [outermost(&listed[..middle], false), outermost(&listed[middle + 1..], true)],
+        correlation: tables.draws.percentile_correlation,
+    }
+}

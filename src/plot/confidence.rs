@@ -1,0 +1,80 @@
+//! The picture of a confidence run: where the draws of the index lie against the limits of the bands.
+
+use super::PlotError;
+use super::chart::{Chart, Curve, MAIN, POWDERS, Pen};
+use super::ground::{Cut, Fill, Ground, Name};
+use super::ladder::{rectangle, shade};
+use super::pictures::{Picture, finished, shortened};
+use crate::band::Judge;
+use crate::blend::Scrub;
+use crate::evidence::{Confidence, Outcome};
+use crate::report::significant;
+use crate::tables::Criterion;
+
+/// Room above the highest curve, where the names of the bands stand.
+const HEADROOM: f64 = 1.3;
+
+/// The distribution of the index with everything drawn and with the powders alone, against the limits of the bands.
+///
+/// # Errors
+/// [`PlotError`] when the chart library refuses.
+pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Result<Picture, PlotError> {
+    let stated = judge.assess(scrub).figures.index;
+    let curve = |name: &str, pen: Pen, outcome: &Outcome, shaded: bool| Curve {
+        name: name.to_owned(),
+        pen,
+        points: outcome.density.clone(),
+        shaded,
+    };
+    let all = &confidence.all;
+    let curves = vec![
+        curve("everything drawn", MAIN, all, true),
+        curve("powders alone", POWDERS[0], &confidence.powders, false),
+        curve("skin and model alone", POWDERS[1], &confidence.skin_and_model, false),
+    ];
+    let places = || curves.iter().flat_map(|c| &c.points).map(|p| p.0);
+    let low = places().fold(stated / 1.1, f64::min).max(1e-3);
+    let high = places().fold(stated * 1.1, f64::max).max(low * 1.5);
+    let title = format!("{}: how sure is the index (model)", shortened(&scrub.name));
+    let labels = ["abrasiveness index", "share of the draws per unit of ln index"];
+    let mut chart = Chart::new(title, labels, (low, high), HEADROOM, curves);
+    chart.ground = zones(judge, (low, high), chart.y_top);
+    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", significant(stated, 3)), dash: "1 3" });
+    let bands = all.bands.iter().enumerate();
+    let bands: Vec<String> = bands
+        .filter(|(_, p)| p.value >= 0.0005)
+        .map(|(rank, p)| format!("{} {:.1} %", judge.band_name(rank), 100.0 * p.value))
+        .collect();
+    let description = format!(
+        "Distribution of the abrasiveness index, a model, over {} draws: 5 % below {}, half below {}, 5 % above {}. Shaded by the index \
+         limits of the bands, a convention; a band has other limits too. Probability of each band: {}.",
+        confidence.sampling.draws(),
+        significant(all.index.p5.value, 3),
+        significant(all.index.p50.value, 3),
+        significant(all.index.p95.value, 3),
+        bands.join(", ")
+    );
+    finished("confidence", &chart, &format!("How sure is the index of {}", scrub.name), &description)
+}
+
+/// The index limits of the bands: shaded stretches with their names, and a cut at each.
+fn zones(judge: &Judge, (low, high): (f64, f64), y_top: f64) -> Ground {
+    let mut ground = Ground::default();
+    let limits = judge.bands().iter().map(|b| b.limit(Criterion::Index)).chain([f64::INFINITY]);
+    let mut from = low;
+    for (rank, limit) in limits.enumerate().filter(|(_, limit)| *limit > low) {
+        let to = limit.min(high);
+        if to > from {
+            let color = shade(rank, judge.bands().len());
+            ground.fills.push(Fill { outlines: vec![rectangle((from, to), (0.0, y_top))], color });
+            let head = ((from, to), (0.88 * y_top, y_top));
+            let spots = vec![head, ((from, to), (0.5 * y_top, y_top)), ((from, to), (0.0, y_top))];
+            ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
+        }
+        if limit > low && limit < high {
+            ground.cuts.push(Cut { x: limit, label: significant(limit, 3), dash: "" });
+        }
+        from = to.max(from);
+    }
+    ground
+}

@@ -1,0 +1,306 @@
+//! The result of `gritwise confidence`.
+
+use super::blend::ScrubPart;
+use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
+use super::wording;
+use crate::band::Judge;
+use crate::blend::Scrub;
+use crate::evidence::{Confidence, Interval, Outcome, Share};
+use serde::Serialize;
+
+/// Shares of the variance under this are not worth advice, nor a line of the table.
+const WORTH_ADVICE: f64 = 0.05;
+const WORTH_A_LINE: f64 = 0.005;
+
+/// How sure a verdict is. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ConfidenceReport {
+    /// The scrub as it stands.
+    pub scrub: ScrubPart,
+    /// Its band as it stands.
+    pub band: String,
+    /// Its index as it stands.
+    pub index_as_stated: f64,
+    /// Draws with everything drawn.
+    pub draws: u64,
+    /// Seed of the sequence.
+    pub seed: u64,
+    /// With everything drawn.
+    #[serde(flatten)]
+    pub all: OutcomePart,
+    /// With the powders drawn alone: what a maker can measure.
+    pub powders_alone: OutcomePart,
+    /// With skin and model drawn alone: what nobody knows.
+    pub skin_and_model_alone: OutcomePart,
+    /// Shares of the variance of ln index, the largest total first.
+    pub variance: Vec<SharePart>,
+    /// The share of all powders together.
+    pub variance_of_powders: SharePart,
+    /// What follows.
+    pub advice: Vec<String>,
+    /// How it was drawn, and what the index is and is not.
+    pub notes: Vec<String>,
+}
+
+/// What the draws come to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OutcomePart {
+    /// Abrasiveness index.
+    pub index: IndexPart,
+    /// Groove ratio at each site.
+    pub sites: Vec<SitePart>,
+    /// Probability of each band.
+    pub bands: Vec<BandPart>,
+}
+
+/// Quantiles of the index.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IndexPart {
+    /// 5 % of the draws are lower.
+    pub p5: f64,
+    /// Half of the draws are lower.
+    pub p50: f64,
+    /// 5 % of the draws are higher.
+    pub p95: f64,
+    /// Standard error of p5.
+    pub p5_error: f64,
+    /// Standard error of p50.
+    pub p50_error: f64,
+    /// Standard error of p95.
+    pub p95_error: f64,
+}
+
+/// Quantiles of the groove ratio at a site.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SitePart {
+    /// Site.
+    pub site: String,
+    /// 5 % of the draws are lower.
+    pub ratio_p5: f64,
+    /// Half of the draws are lower.
+    pub ratio_p50: f64,
+    /// 5 % of the draws are higher.
+    pub ratio_p95: f64,
+    /// Standard error of the median.
+    pub ratio_p50_error: f64,
+}
+
+/// Probability of a band.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BandPart {
+    /// Band.
+    pub name: String,
+    /// Share of the draws that land in it, 0..1.
+    pub probability: f64,
+    /// Standard error of it.
+    pub error: f64,
+}
+
+/// What an input holds of the variance.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SharePart {
+    /// The input.
+    pub input: String,
+    /// By itself, 0..1.
+    pub first_order: f64,
+    /// Standard error of it.
+    pub first_order_error: f64,
+    /// With all its interactions, 0..1.
+    pub total: f64,
+    /// Standard error of it.
+    pub total_error: f64,
+    /// Whether a maker can measure it.
+    pub measurable: bool,
+}
+
+impl ConfidenceReport {
+    /// Reports the confidence in a scrub's verdict.
+    pub fn new(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Self {
+        let assessment = judge.assess(scrub);
+        Self {
+            scrub: ScrubPart::new(scrub),
+            band: judge.band_name(assessment.verdict.rank).to_owned(),
+            index_as_stated: assessment.figures.index,
+            draws: confidence.sampling.draws(),
+            seed: confidence.sampling.seed(),
+            all: outcome_part(judge, &confidence.all),
+            powders_alone: outcome_part(judge, &confidence.powders),
+            skin_and_model_alone: outcome_part(judge, &confidence.skin_and_model),
+            variance: confidence.variance.iter().map(|s| share_part(s, s.advice.is_some())).collect(),
+            variance_of_powders: share_part(&confidence.variance_of_powders, true),
+            advice: advice(judge, assessment.verdict.rank, confidence),
+            notes: notes(confidence),
+        }
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let stated =
+            format!("{}: {} as stated, index {}", self.scrub.name, self.band, significant(self.index_as_stated, 3));
+        let mut out = wrap(&stated, WIDTH, "", "  ");
+        out += &format!("\nProbability of each band\n{}", self.band_table());
+        out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
+        out += &format!("\nWhat holds the variance of ln index\n{}", self.variance_table());
+        out += "\nWhat follows\n";
+        for line in &self.advice {
+            out += &wrap(line, WIDTH, "  - ", "    ");
+        }
+        out.push('\n');
+        for note in &self.notes {
+            out += &wrap(note, WIDTH, "", "");
+        }
+        out
+    }
+
+    fn outcomes(&self) -> [&OutcomePart; 3] {
+        [&self.all, &self.powders_alone, &self.skin_and_model_alone]
+    }
+
+    fn band_table(&self) -> String {
+        let mut table = heads("band");
+        for (i, band) in self.all.bands.iter().enumerate() {
+            let cell = |o: &OutcomePart| {
+                let b = &o.bands[i];
+                format!("{} ± {} %", percent(100.0 * b.probability), significant(100.0 * b.error, 1))
+            };
+            table.row(std::iter::once(band.name.clone()).chain(self.outcomes().map(cell)).collect());
+        }
+        table.render()
+    }
+
+    fn figure_table(&self) -> String {
+        let mut table = heads("");
+        let three = |values: [f64; 3]| values.map(|v| significant(v, 3)).join("  ");
+        let index = |o: &OutcomePart| three([o.index.p5, o.index.p50, o.index.p95]);
+        table.row(std::iter::once("abrasiveness index".to_owned()).chain(self.outcomes().map(index)).collect());
+        for (i, site) in self.all.sites.iter().enumerate() {
+            let ratio = |o: &OutcomePart| {
+                let s = &o.sites[i];
+                three([s.ratio_p5, s.ratio_p50, s.ratio_p95])
+            };
+            let label = format!("groove ratio, {}", site.site);
+            table.row(std::iter::once(label).chain(self.outcomes().map(ratio)).collect());
+        }
+        table.render()
+    }
+
+    fn variance_table(&self) -> String {
+        let columns = [
+            ("input", Align::Left),
+            ("by itself", Align::Right),
+            ("with interactions", Align::Right),
+            ("who can know it", Align::Left),
+        ];
+        let mut table = TextTable::new(&columns);
+        let cell = |value: f64, error: f64| {
+            format!("{} ± {} %", significant(100.0 * value.max(0.0), 2), significant(100.0 * error, 1))
+        };
+        let mut line = |s: &SharePart| {
+            table.row(vec![
+                s.input.clone(),
+                cell(s.first_order, s.first_order_error),
+                cell(s.total, s.total_error),
+                if s.measurable { "you, by measuring" } else { "nobody" }.to_owned(),
+            ]);
+        };
+        self.variance.iter().filter(|s| s.total >= WORTH_A_LINE).for_each(&mut line);
+        line(&self.variance_of_powders);
+        table.render()
+    }
+}
+
+fn heads(first: &str) -> TextTable {
+    let right = ["all drawn", "powders alone", "skin and model alone"].map(|c| (c, Align::Right));
+    TextTable::new(&[&[(first, Align::Left)][..], &right].concat())
+}
+
+fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
+    let i = &outcome.index;
+    let site = |(site, r): (&crate::tables::Site, &Interval)| SitePart {
+        site: site.name.clone(),
+        ratio_p5: r.p5.value,
+        ratio_p50: r.p50.value,
+        ratio_p95: r.p95.value,
+        ratio_p50_error: r.p50.error,
+    };
+    let band = |(rank, p): (usize, &crate::numerics::sensitivity::Estimate)| BandPart {
+        name: judge.band_name(rank).to_owned(),
+        probability: p.value,
+        error: p.error,
+    };
+    OutcomePart {
+        index: IndexPart {
+            p5: i.p5.value,
+            p50: i.p50.value,
+            p95: i.p95.value,
+            p5_error: i.p5.error,
+            p50_error: i.p50.error,
+            p95_error: i.p95.error,
+        },
+        sites: judge.model().sites().iter().zip(&outcome.ratios).map(site).collect(),
+        bands: outcome.bands.iter().enumerate().map(band).collect(),
+    }
+}
+
+fn share_part(share: &Share, measurable: bool) -> SharePart {
+    SharePart {
+        input: share.input.clone(),
+        first_order: share.first_order.value,
+        first_order_error: share.first_order.error,
+        total: share.total.value,
+        total_error: share.total.error,
+        measurable,
+    }
+}
+
+/// What the maker can do, the most useful first, and what nobody can.
+fn advice(judge: &Judge, stated: usize, confidence: &Confidence) -> Vec<String> {
+    let mut advice = Vec::new();
+    let share = |value: f64| format!("{:.0} %", 100.0 * value.clamp(0.0, 1.0));
+    let likeliest = confidence.all.bands.iter().enumerate().max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+    if let Some((rank, p)) = likeliest.filter(|(rank, _)| *rank != stated) {
+        advice.push(format!(
+            "more draws land in {} ({}) than in {}, where the stated values put it",
+            judge.band_name(rank),
+            share(p.value),
+            judge.band_name(stated)
+        ));
+    }
+    let harsher: f64 = confidence.powders.bands[stated + 1..].iter().map(|b| b.value).sum();
+    if harsher > WORTH_ADVICE {
+        advice.push(format!(
+            "on skin as stated, the powders alone may make it harsher than {}: {} of the draws",
+            judge.band_name(stated),
+            share(harsher)
+        ));
+    }
+    let measurable = confidence.variance.iter().filter_map(|s| Some((s, s.advice.as_ref()?)));
+    let worth: Vec<_> = measurable.filter(|(s, _)| s.total.value >= WORTH_ADVICE).take(3).collect();
+    for (s, what) in &worth {
+        advice.push(format!("{what}: it holds {} of the variance", share(s.total.value)));
+    }
+    let powders = confidence.variance_of_powders.total.value;
+    if worth.is_empty() {
+        advice.push("no single property of a powder is worth measuring more closely".to_owned());
+    }
+    advice.push(format!(
+        "all that can be measured of the powders holds {} of the variance; the rest is skin and model, which no measurement of \
+         the powders makes smaller",
+        share(powders)
+    ));
+    advice
+}
+
+fn notes(confidence: &Confidence) -> Vec<String> {
+    let sampling = confidence.sampling;
+    vec![
+        format!(
+            "{} draws (a quarter as many for the powders alone, and for skin and model alone), seed {}; ± is the standard error from \
+             16 independent scrambles. Half of the draws of a value lie on either side of it. What was published or measured is \
+             log-normal with 5 % beyond either end of its range, what is estimated log-uniform within it (convention). Band limits are not drawn.",
+            sampling.draws(),
+            sampling.seed()
+        ),
+        format!("Abrasiveness index: {}; {}.", wording::INDEX_NOTE, wording::BANDS_NOTE),
+    ]
+}

@@ -1,0 +1,399 @@
+//! `gritwise confidence` and what is under it.
+
+mod common;
+
+use assert_cmd::Command;
+use common::{assert_close, assert_near, tables};
+use gritwise::band::Judge;
+use gritwise::blend::{Blend, Scrub};
+use gritwise::evidence::{Drawing, DrawnPowder, Inputs, Vary};
+use gritwise::numerics::normal;
+use gritwise::numerics::quasi::Sequence;
+use gritwise::powder::{GrainProperties, Hardness, Powder};
+use gritwise::scrubfile;
+use gritwise::size::{SizeDistribution, SizeRecord, Warp};
+use gritwise::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
+use proptest::prelude::*;
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::Output;
+use tempfile::TempDir;
+
+fn read(text: &str) -> Scrub {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    scrubfile::parse(text, "test.toml", &folder, tables()).unwrap()
+}
+
+/// Every way to state a size, with and without ranges of one's own.
+const SIZES: [&str; 12] = [
+    "{ d50_um = 60, gsd = 1.6 }",
+    "{ d50_um = 200, gsd = 1.35, d50_um_low = 170, d50_um_high = 240, gsd_low = 1.25, gsd_high = 1.5 }",
+    "{ rr_size_um = 90, rr_exponent = 1.8 }",
+    "{ ggs_size_um = 400, ggs_exponent = 1.2, ggs_exponent_low = 1.0, ggs_exponent_high = 1.5 }",
+    "{ d10_um = 45, d50_um = 90, d90_um = 160 }",
+    "{ d10_um = 190, d50_um = 260, d90_um = 350, d90_um_low = 320, d90_um_high = 420 }",
+    "{ mesh = \"-60+100\" }",
+    "{ range_um = [60, 210], undersize_pct = 5, oversize_pct = 3 }",
+    "{ grit = \"F240\" }",
+    "{ sieve = \"olive-stone-sieved.csv\" }",
+    "{ laser = \"pumice-laser.csv\" }",
+    "{ counts = \"bamboo-counts.csv\" }",
+];
+
+const MATERIALS: [&str; 5] = ["bamboo", "pumice", "rice-bran", "jojoba-wax", "alumina"];
+
+/// A scrub of three powders and a load between 2 and 60 %.
+fn mixed(i: usize) -> Scrub {
+    let powder = |k: usize| {
+        let (size, material) = (SIZES[(i + 5 * k) % 12], MATERIALS[(i + 2 * k) % 5]);
+        format!("[[powder]]\nname = \"P{k}\"\nmaterial = \"{material}\"\nparts = {}\nsize = {size}\n", 1 + k)
+    };
+    let load = [3.0, 5.0, 12.0, 40.0][i % 4];
+    let head = format!(
+        "[scrub]\nname = \"m\"\npowder_load_pct = {load}\npowder_load_pct_low = {}\npowder_load_pct_high = {}\n",
+        load * 0.9,
+        load * 1.1
+    );
+    read(&format!("{head}{}{}{}", powder(0), powder(1), powder(2)))
+}
+
+/// The stated distribution with its sizes warped, made anew from percentiles or from the table's points: not from the warp.
+fn warped(record: &SizeRecord, warp: &Warp) -> SizeDistribution {
+    let moved = |x: f64| Micrometres::new(warp.forward(x.ln()).exp()).unwrap();
+    let d = &record.distribution;
+    if warp.below != warp.above {
+        // Either side by its own stretch: no law or set of percentiles, but a curve through many points.
+        let points =
+            (0..=2200).map(|i| f64::from(i) * 0.005 - 5.5).map(|z| (moved(d.quantile(normal::cdf(z))), normal::cdf(z)));
+        let mut knots: Vec<_> = points.collect();
+        let last = knots.len() - 1;
+        (knots[0].1, knots[last].1) = (0.0, 1.0);
+        return SizeDistribution::measured(&knots).unwrap();
+    }
+    if !record.classes.is_empty() {
+        let mut knots = vec![(moved(record.classes[0].lower_um), 0.0)];
+        let mut sum = 0.0;
+        for class in &record.classes {
+            sum += class.share;
+            knots.push((moved(class.upper_um), sum.min(1.0)));
+        }
+        let last = knots.len() - 1;
+        knots[last].1 = 1.0;
+        return SizeDistribution::measured(&knots).unwrap();
+    }
+    if !record.points.is_empty() {
+        let points: Vec<_> = record.points.iter().map(|&(x, p)| (100.0 * p, moved(x))).collect();
+        return SizeDistribution::percentiles(&points).unwrap();
+    }
+    let law = d.law().unwrap();
+    let made = match (law.gsd(), law.exponent()) {
+        (Some(gsd), _) => gritwise::size::law::Law::log_normal(moved(law.size_um()), gsd.powf(warp.below)),
+        (_, Some(n)) if law.undersize_ln(law.size_um().ln()) < 0.9 => {
+            gritwise::size::law::Law::rosin_rammler(moved(law.size_um()), n / warp.below)
+        }
+        (_, n) => gritwise::size::law::Law::gates_gaudin_schuhmann(moved(law.size_um()), n.unwrap() / warp.below),
+    };
+    made.unwrap().into()
+}
+
+fn rebuilt(stated: &Powder, drawn: &DrawnPowder) -> Powder {
+    let given = GrainProperties {
+        density: Some(GramsPerCm3::new(drawn.density_g_cm3).unwrap()),
+        hardness: Some(Hardness::Indentation(Gigapascals::new(drawn.hardness_gpa).unwrap())),
+        roundness: Some(Roundness::new(drawn.roundness).unwrap()),
+    };
+    let size = SizeRecord::from_distribution(warped(&stated.size, &drawn.warp), "drawn");
+    Powder::new(stated.name.clone(), None, &given, size, tables()).unwrap()
+}
+
+/// A drawn scrub, built anew with tables of its own and judged by the full model, has the figures of the draw.
+#[test]
+fn draws_are_what_the_full_model_says() {
+    let judge = Judge::new(tables()).unwrap();
+    let (mut seen, mut worst) = (0, [0.0_f64; 3]);
+    for i in 0..12 {
+        let scrub = mixed(i);
+        let inputs = Inputs::new(&scrub, tables(), 0);
+        let mut u = vec![0.0; inputs.dimensions()];
+        let drawing = Drawing::new(&judge, &scrub, inputs);
+        let mut rubber = drawing.rubber(Vary::All);
+        for k in 0..20 {
+            Sequence::new(3, i).point(k, &mut u);
+            let figures = rubber.figures(&u).clone();
+            let drawn = rubber.drawn().clone();
+            let again = rubber.index(&u);
+            assert_near("index alone", again, figures.index, 1e-9, 0.0);
+            let components = scrub.blend.components().iter().zip(&drawn.powders);
+            let powders = components.map(|(c, d)| (rebuilt(&c.powder, d), Parts::new(c.parts.get()).unwrap()));
+            let blend = Blend::new(powders.collect()).unwrap();
+            let load = LoadPercent::new(100.0 * drawn.load).unwrap();
+            let scrub = Scrub { name: "drawn".into(), load, load_range: None, blend };
+            let mut own = tables().clone();
+            (own.sites, own.constants) = (drawn.sites, drawn.constants);
+            let full = Judge::new(&own).unwrap().assess(&scrub);
+            let what = format!("scrub {i}, draw {k}");
+            let full_figures = &full.figures;
+            assert_near(&format!("{what}: index"), figures.index, full_figures.index, 1e-3, 1e-6);
+            assert_near(&format!("{what}: D99"), figures.d99_um, full_figures.d99_um, 1e-4, 0.0);
+            for (a, b) in figures.groove_ratios.iter().zip(&full_figures.groove_ratios) {
+                assert_near(&format!("{what}: groove ratio"), *a, *b, 3e-3, 1e-7);
+                worst[1] = worst[1].max((a / b - 1.0).abs());
+            }
+            worst[0] = worst[0].max((figures.index / full_figures.index - 1.0).abs());
+            worst[2] = worst[2].max((figures.d99_um / full_figures.d99_um - 1.0).abs());
+            assert_eq!(figures.rank, full.verdict.rank, "{what}");
+            seen += 1;
+        }
+    }
+    println!("worst: index {:.1e}, groove ratio {:.1e}, D99 {:.1e}", worst[0], worst[1], worst[2]);
+    assert_eq!(seen, 240);
+}
+
+const POLISH: &str = "examples/millrace-rice-polish.toml";
+
+fn run(args: &[&str], threads: &str) -> Output {
+    let mut command = Command::cargo_bin("gritwise").unwrap();
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).env("RAYON_NUM_THREADS", threads).arg("confidence").args(args);
+    command.output().unwrap()
+}
+
+fn json(args: &[&str]) -> Value {
+    let output = run(&[args, &["--json"]].concat(), "2");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(output.stderr.is_empty(), "a bar where nobody looks");
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("no number: {value}"))
+}
+
+#[test]
+fn json_has_the_keys_that_others_rely_on() {
+    let result = json(&[POLISH, "--draws", "4000", "--seed", "9"]);
+    assert_eq!((&result["draws"], &result["seed"]), (&4000.into(), &9.into()));
+    for part in [&result, &result["powders_alone"], &result["skin_and_model_alone"]] {
+        let index = &part["index"];
+        let [p5, p50, p95] = ["p5", "p50", "p95"].map(|p| number(&index[p]));
+        assert!(0.0 < p5 && p5 < p50 && p50 < p95);
+        let sites = part["sites"].as_array().unwrap();
+        assert_eq!(sites.iter().map(|s| s["site"].as_str().unwrap()).collect::<Vec<_>>(), ["face", "body", "foot"]);
+        for site in sites {
+            let [p5, p50, p95] = ["ratio_p5", "ratio_p50", "ratio_p95"].map(|p| number(&site[p]));
+            assert!(0.0 < p5 && p5 < p50 && p50 < p95, "{site}");
+        }
+        let sum: f64 = part["bands"].as_array().unwrap().iter().map(|b| number(&b["probability"])).sum();
+        assert_close("probabilities sum to 1", sum, 1.0, 1e-12);
+    }
+    let width = |part: &Value| number(&part["index"]["p95"]) / number(&part["index"]["p5"]);
+    assert!(
+        width(&result) > width(&result["powders_alone"]) && width(&result) > width(&result["skin_and_model_alone"])
+    );
+    let variance = result["variance"].as_array().unwrap();
+    let totals: Vec<f64> = variance.iter().map(|v| number(&v["total"])).collect();
+    assert!(totals.is_sorted_by(|a, b| a >= b));
+    let of = |name: &str| variance.iter().find(|v| v["input"] == name).unwrap();
+    assert_eq!(of("Olive stone, sieved: roundness")["measurable"], true);
+    assert_eq!(of("face: skin modulus")["measurable"], false);
+    assert!(variance.iter().all(|v| v["first_order"].is_f64()));
+    assert!(result["notes"].as_array().unwrap().iter().any(|n| n.as_str().unwrap().contains("not a clinical measure")));
+}
+
+#[test]
+fn the_same_bytes_whatever_the_number_of_threads() {
+    let call = [POLISH, "--draws", "2e3", "--json"];
+    let one = run(&call, "1");
+    assert!(one.status.success());
+    assert_eq!(one.stdout, run(&call, "2").stdout);
+    assert_ne!(one.stdout, run(&[&call[..], &["--seed", "2"]].concat(), "2").stdout);
+}
+
+/// Tables in which nothing has a range and no size strays.
+fn certain(folder: &Path) {
+    let quoted = |cells: &[String]| cells.iter().map(|c| format!("\"{c}\"")).collect::<Vec<_>>().join(",") + "\n";
+    for name in ["sites", "constants", "draws"] {
+        let (header, rows) = tables().file(name).unwrap().cells().unwrap();
+        let at = |column: &str| header.iter().position(|h| h == column);
+        let mut text = quoted(&header);
+        for (_, mut row) in rows {
+            let value = row[at("value").unwrap()].clone();
+            for column in ["low", "high"].into_iter().filter_map(at) {
+                row[column] = value.clone();
+            }
+            if row[0].ends_with("_pct") && name == "draws" {
+                row[at("value").unwrap()] = "0".into();
+            }
+            text += &quoted(&row);
+        }
+        fs::write(folder.join(format!("{name}.csv")), text).unwrap();
+    }
+}
+
+#[test]
+fn a_product_of_powers_obeys_the_log_normal_rule() {
+    // In a shared rub of one powder the number of grains, and so S, goes as load / density: ln index = (ln load − ln density) / 2 + c.
+    // Variances of independent logarithms add up with the squares of the powers (J. Aitchison and J. A. C. Brown, The Lognormal
+    // Distribution, 1957, theorem 2.1 and 2.2), so quantiles and shares are known exactly.
+    let folder = TempDir::new().unwrap();
+    certain(folder.path());
+    let (load, density) = ([2.0, 1.5, 3.0], [2.0, 1.6, 2.5]);
+    let text = format!(
+        "[scrub]\nname = \"one\"\npowder_load_pct = {}\npowder_load_pct_low = {}\npowder_load_pct_high = 2.6666666666666665\n\
+         [[powder]]\nname = \"One\"\nparts = 1\nhardness_gpa = 1\nroundness = 0.3\ndensity_g_cm3 = {}\ndensity_g_cm3_low = {}\n\
+         density_g_cm3_high = {}\nsize = {{ d50_um = 120, gsd = 1.4 }}\n",
+        load[0], load[1], density[0], density[1], density[2]
+    );
+    fs::write(folder.path().join("scrub.toml"), text).unwrap();
+    let file = folder.path().join("scrub.toml");
+    let result = json(&[file.to_str().unwrap(), "--tables", folder.path().to_str().unwrap(), "--draws", "65536"]);
+    let z = 1.644_853_626_951_472_2;
+    let (load, density) = ((4.0_f64 / 3.0).ln() / z, 1.25_f64.ln() / z);
+    let sigma = 0.5 * (load * load + density * density).sqrt();
+    let (stated, index) = (number(&result["index_as_stated"]), &result["index"]);
+    assert_close("median", number(&index["p50"]), stated, 1e-3);
+    assert_close("5 %", number(&index["p5"]), stated * (-z * sigma).exp(), 2e-3);
+    assert_close("95 %", number(&index["p95"]), stated * (z * sigma).exp(), 2e-3);
+    let share = |name: &str, key: &str| {
+        let all = result["variance"].as_array().unwrap();
+        number(&all.iter().find(|v| v["input"] == name).unwrap()[key])
+    };
+    let whole = load * load + density * density;
+    for key in ["first_order", "total"] {
+        assert_near(key, share("powder load", key), load * load / whole, 0.0, 0.01);
+        assert_near(key, share("One: density", key), density * density / whole, 0.0, 0.01);
+    }
+    assert_near("sizes stand still", share("One: size", "total"), 0.0, 0.0, 1e-9);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Percentiles of every kind of size stay in order in every draw, and everything stays what it can be.
+    #[test]
+    fn draws_keep_their_order_and_their_bounds(i in 0..12_usize, seed in any::<u64>()) {
+        let scrub = mixed(i);
+        let inputs = Inputs::new(&scrub, tables(), 0);
+        let mut u = vec![0.0; inputs.dimensions()];
+        let mut drawn = inputs.stated().clone();
+        for k in 0..16 {
+            Sequence::new(seed, 0).point(k, &mut u);
+            inputs.draw(&u, Vary::All, &mut drawn);
+            for (powder, component) in drawn.powders.iter().zip(scrub.blend.components()) {
+                let d = &component.powder.size.distribution;
+                let moved = |p: f64| powder.warp.forward(d.quantile(p).ln());
+                let percentiles = [0.01, 0.1, 0.5, 0.9, 0.99].map(moved);
+                prop_assert!(percentiles.windows(2).all(|w| w[0] < w[1]), "{percentiles:?}");
+                let m = component.powder.material.as_ref().unwrap();
+                prop_assert!((m.roundness_low..=m.roundness_high).contains(&powder.roundness));
+                prop_assert!(powder.density_g_cm3 > 0.0 && powder.hardness_gpa > 0.0);
+            }
+            prop_assert!(drawn.constants.poisson_ratio <= 0.5 && drawn.load <= 1.0);
+            prop_assert!(drawn.sites.iter().all(|s| s.gap_um > 0.0 && s.stratum_corneum_um > 0.0));
+        }
+    }
+}
+
+const GOOD: &str = "[scrub]\nname = \"T\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"bamboo\"\nparts = 1\nroundness = 0.3\n\
+                    size = { d50_um = 60, gsd = 1.6 }\n";
+
+#[test]
+fn what_is_wrong_is_told_with_its_place() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("scrub.toml");
+    let file = file.to_str().unwrap();
+    let after_roundness = |more: &str| GOOD.replace("roundness = 0.3\n", &format!("roundness = 0.3\n{more}\n"));
+    let in_size = |more: &str| GOOD.replace("gsd = 1.6", &format!("gsd = 1.6, {more}"));
+    let cases = [
+        (
+            after_roundness("roundness_low = 0.35\nroundness_high = 0.4"),
+            ":8:17:",
+            "roundness_low = 0.35 is above roundness = 0.3",
+        ),
+        (
+            after_roundness("roundness_low = 0.2\nroundness_high = 0.25"),
+            ":9:18:",
+            "roundness_high = 0.25 is below roundness = 0.3",
+        ),
+        (after_roundness("roundness_low = 0.2"), ":8:17:", "roundness_low needs roundness_high beside it"),
+        (after_roundness("roundness_high = 0.4"), ":8:18:", "roundness_high needs roundness_low beside it"),
+        (after_roundness("roundness_low = 0.2\nroundness_high = 1.5"), ":9:18:", "above 0 and at most 1"),
+        (after_roundness("roundness_low = nan\nroundness_high = 0.5"), ":8:17:", "roundness_low"),
+        (after_roundness("roundness_low = \"a\"\nroundness_high = 0.5"), ":8:17:", "must be a number"),
+        (after_roundness("mohs_low = 2\nmohs_high = 3"), ":8:12:", "a range around mohs, which is missing"),
+        (after_roundness("roundnes_low = 2"), ":8:1:", "unknown key \"roundnes_low\""),
+        (in_size("d50_um_low = 70, d50_um_high = 80"), ":8:47:", "d50_um_low = 70 is above d50_um = 60"),
+        (in_size("gsd_low = 1.5"), ":8:44:", "gsd_low needs gsd_high"),
+        (in_size("gsd_low = 0.9, gsd_high = 1.7"), ":8:44:", "gsd_low: must lie between"),
+        (in_size("d90_um_low = 70, d90_um_high = 80"), ":8:47:", "a range around d90_um, which is missing"),
+        (
+            GOOD.replace("pct = 5", "pct = 5\npowder_load_pct_low = 6\npowder_load_pct_high = 7"),
+            ":4:23:",
+            "is above powder_load_pct = 5",
+        ),
+    ];
+    for (text, place, message) in cases {
+        fs::write(file, &text).unwrap();
+        // Every command that reads the file says it.
+        for command in ["confidence", "blend"] {
+            let output = Command::cargo_bin("gritwise").unwrap().args([command, file]).output().unwrap();
+            let error = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert_eq!(output.status.code(), Some(2), "{text}\n{error}");
+            assert!(error.contains(place) && error.contains(message), "{error} does not hold {place} {message}");
+        }
+    }
+    fs::write(file, GOOD).unwrap();
+    for (draws, message) in [
+        ("0", "0 draws; take 1000 to 100000000"),
+        ("1e12", "1000000000000 draws; take 1000 to 100000000"),
+        ("999", "leave the 5 % tails to chance"),
+        ("-5", "'-5'"),
+        ("many", "a number of draws is whole"),
+        ("1.5", "a number of draws is whole"),
+    ] {
+        let output = run(&[file, &format!("--draws={draws}")], "2");
+        let error = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{draws}");
+        assert!(error.contains(message), "{draws}: {error}");
+    }
+    assert_eq!(run(&[file, "--seed", "x"], "2").status.code(), Some(2));
+    // Grains that never touch give an index of 0, and no panic.
+    fs::write(file, GOOD.replace("60", "2").replace("1.6", "1.1")).unwrap();
+    let result = json(&[file, "--draws", "1000"]);
+    assert_eq!(number(&result["index"]["p95"]), 0.0);
+    assert_eq!(number(&result["bands"][0]["probability"]), 1.0);
+}
+
+#[test]
+fn ranges_of_ones_own_count_and_other_commands_pass_over_them() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("scrub.toml");
+    let file = file.to_str().unwrap();
+    let width = |text: &str| {
+        fs::write(file, text).unwrap();
+        let index = &json(&[file, "--draws", "2000"])["powders_alone"]["index"];
+        number(&index["p95"]) / number(&index["p5"])
+    };
+    let narrow = GOOD.replace("roundness = 0.3\n", "roundness = 0.3\nroundness_low = 0.29\nroundness_high = 0.31\n");
+    let sieved =
+        narrow.replace("gsd = 1.6", "gsd = 1.6, d50_um_low = 59, d50_um_high = 61, gsd_low = 1.59, gsd_high = 1.61");
+    let (wide, narrow, sieved) = (width(GOOD), width(&narrow), width(&sieved));
+    assert!(wide > 1.1 * narrow && narrow > 1.1 * sieved, "{wide} {narrow} {sieved}");
+    for command in ["blend", "ladder"] {
+        let more: &[&str] = if command == "ladder" { &["--vary", "load=1..4"] } else { &[] };
+        Command::cargo_bin("gritwise").unwrap().args([command, file]).args(more).assert().success();
+    }
+}
+
+#[test]
+fn the_picture_is_the_same_on_every_run_and_never_replaced_unasked() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("c.svg");
+    let call = [POLISH, "--draws", "2000", "--plot", path.to_str().unwrap()];
+    assert!(run(&call, "1").status.success());
+    let first = fs::read_to_string(&path).unwrap();
+    assert!(first.contains("(model)") && first.contains(">delicate face<") && !first.contains("NaN"));
+    assert_eq!(run(&call, "2").status.code(), Some(2));
+    assert!(run(&[&call[..], &["--force"]].concat(), "2").status.success());
+    assert_eq!(first, fs::read_to_string(&path).unwrap());
+}
