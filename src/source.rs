@@ -118,7 +118,7 @@ pub fn read_text(path: &Path) -> Result<String, ReadError> {
 /// As [`read_text`].
 pub fn read_hashed(path: &Path) -> Result<(String, String), ReadError> {
     let file = path.display().to_string();
-    let bytes = read_bytes(path, &file)?;
+    let bytes = read_bytes(path)?;
     let hash = sha256_hex(&bytes);
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
@@ -179,19 +179,24 @@ impl fmt::Display for CalendarDate {
     }
 }
 
-fn read_bytes(path: &Path, file: &str) -> Result<Vec<u8>, ReadError> {
+/// Reads a file of at most [`MAX_FILE_BYTES`] as it stands.
+///
+/// # Errors
+/// [`ReadError`], of the kinds that do not ask for text.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
+    let file = path.display().to_string();
     let io = |cause: std::io::Error| match cause.kind() {
-        std::io::ErrorKind::NotFound => ReadError::Missing { file: file.to_owned() },
-        _ => ReadError::Io { file: file.to_owned(), cause },
+        std::io::ErrorKind::NotFound => ReadError::Missing { file: file.clone() },
+        _ => ReadError::Io { file: file.clone(), cause },
     };
     let meta = fs::metadata(path).map_err(io)?;
     if meta.is_dir() {
-        return Err(ReadError::Folder { file: file.to_owned() });
+        return Err(ReadError::Folder { file: file.clone() });
     }
     if meta.len() > MAX_FILE_BYTES {
-        return Err(ReadError::TooLarge { file: file.to_owned() });
+        return Err(ReadError::TooLarge { file: file.clone() });
     }
-    read_bounded(fs::File::open(path).map_err(io)?, file)
+    read_bounded(fs::File::open(path).map_err(io)?, &file)
 }
 
 /// All bytes of an open file, of at most [`MAX_FILE_BYTES`]: a pipe or a growing file tells no honest length. `file` names it

@@ -16,5 +16,5 @@ fn outputs_are_real() {
         assert_eq!(String::from_utf8(output.stdout).unwrap(), printed, "README: {call}");
         checked += 1;
     }
-    assert_eq!(checked, 10);
+    assert_eq!(checked, 12);
 }

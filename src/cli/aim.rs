@@ -1,6 +1,6 @@
 //! `gritwise aim`
 
-use super::{Answer, output};
+use super::{Answer, output, quantity};
 use crate::band::Judge;
 use crate::design::aim::{self, Found, frontier};
 use crate::plot::aim_pictures;
@@ -8,7 +8,7 @@ use crate::report::AimReport;
 use crate::scrubfile;
 use crate::source::read_text;
 use crate::tables::Tables;
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -36,7 +36,7 @@ pub(super) struct AimCommand {
     write: Option<PathBuf>,
 
     /// Round the batch to what a balance can weigh, with all targets still met: 0.1g, 5 g, 10mg
-    #[arg(long, value_name = "GRAMS", value_parser = grams)]
+    #[arg(long, value_name = "GRAMS", value_parser = quantity::step)]
     resolution: Option<f64>,
 
     /// Draw passing limits with the found curves, and cost against index, as SVG into this folder
@@ -107,18 +107,4 @@ impl AimCommand {
         let path = |name: &str| folder.join(format!("{}-{name}.svg", self.stem()));
         Ok(pictures.into_iter().map(|p| (path(p.name), p.svg)).collect())
     }
-}
-
-/// Grams, written `0.1g`, `0.1 g`, `100mg` or `0.1`.
-fn grams(text: &str) -> Result<f64> {
-    let text = text.trim();
-    let (number, unit) = match text.strip_suffix("mg") {
-        Some(number) => (number, 1e-3),
-        None => (text.strip_suffix('g').unwrap_or(text), 1.0),
-    };
-    let grams = number.trim().parse::<f64>().unwrap_or(f64::NAN) * unit;
-    if !(1e-6..=1e6).contains(&grams) {
-        bail!("a step of the balance is written like 0.1g, and lies above 0");
-    }
-    Ok(grams)
 }

@@ -1,13 +1,11 @@
 //! `gritwise blend`
 
 use super::{Answer, output};
-use crate::band::{BEYOND, Judge};
 use crate::plot::blend_pictures;
 use crate::report::{BlendReport, ExpectedScore};
 use crate::scrubfile;
-use crate::source::did_you_mean;
 use crate::tables::Tables;
-use anyhow::{Result, anyhow};
+use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -45,7 +43,7 @@ pub(super) struct Blend {
 impl Blend {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let required = self.require.as_deref().map(|name| required_rank(&judge, name)).transpose()?;
+        let required = self.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
         let scrub = scrubfile::read(&self.file, tables)?;
         let assessment = judge.assess(&scrub);
         let mut report = BlendReport::new(&scrub, &assessment, &judge, tables);
@@ -73,9 +71,4 @@ impl Blend {
             _ => Ok(Answer::Yes),
         }
     }
-}
-
-fn required_rank(judge: &Judge, name: &str) -> Result<usize> {
-    let known = judge.bands().iter().map(|b| b.name.as_str()).chain([BEYOND]);
-    judge.rank_of(name).ok_or_else(|| anyhow!("--require: there is no band \"{name}\"; {}", did_you_mean(name, known)))
 }

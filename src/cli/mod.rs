@@ -1,24 +1,28 @@
 //! The command line: one file per command, arguments in, report out, no arithmetic.
 
 mod aim;
+mod batch;
 mod blend;
 mod compare;
 mod confidence;
+mod dossier;
 mod formula;
 mod ladder;
 mod lot;
 mod lots;
 mod output;
 mod panel;
+mod quantity;
 mod shell;
 mod size;
 mod stand_in;
 mod start;
 mod tables;
 
-use crate::band::Judge;
+use crate::band::{BEYOND, Judge};
+use crate::source::did_you_mean;
 use crate::tables::Tables;
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, anyhow};
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -52,6 +56,8 @@ enum Command {
     Lot(lot::Lot),
     Lots(lots::Lots),
     Panel(panel::Panel),
+    Batch(batch::BatchCommand),
+    Dossier(dossier::DossierCommand),
     Formula(formula::FormulaCommand),
     Confidence(confidence::ConfidenceCommand),
     Size(size::Size),
@@ -85,6 +91,12 @@ pub fn run() -> ExitCode {
     }
 }
 
+/// The rank of the band that `--require` names.
+fn required_rank(judge: &Judge, name: &str) -> Result<usize> {
+    let known = judge.bands().iter().map(|b| b.name.as_str()).chain([BEYOND]);
+    judge.rank_of(name).ok_or_else(|| anyhow!("--require: there is no band \"{name}\"; {}", did_you_mean(name, known)))
+}
+
 /// The judge that the tables in force make.
 fn judge(tables: &Tables) -> Result<Judge> {
     Judge::new(tables).context("the constants of the reference scrub are unusable")
@@ -104,6 +116,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Lot(command) => command.run(&tables()?),
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => command.run(&tables()?),
+        Command::Batch(command) => command.run(&tables()?),
+        Command::Dossier(command) => command.run(&tables()?),
         Command::Formula(command) => command.run(&tables()?),
         Command::Confidence(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),

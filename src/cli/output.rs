@@ -54,15 +54,15 @@ pub(super) fn is_broken_pipe(error: &anyhow::Error) -> bool {
 
 /// Writes files: first each under a temporary name beside its target, then all renamed, so that none is ever half written.
 /// An existing file is replaced only with `force`.
-pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     refuse_existing(files, force)?;
     let mut waiting = Vec::new();
-    for (path, text) in files {
+    for (path, content) in files {
         let folder = folder_of(path);
         std::fs::create_dir_all(folder).with_context(|| format!("{}: the folder cannot be made", folder.display()))?;
         let cannot = || format!("{}: cannot be written", path.display());
         let mut file = NamedTempFile::with_prefix_in(".gritwise-", folder).with_context(cannot)?;
-        file.write_all(text.as_bytes()).with_context(cannot)?;
+        file.write_all(content.as_ref()).with_context(cannot)?;
         readable_by_all(&file).with_context(cannot)?;
         waiting.push((path, file));
     }
@@ -74,7 +74,7 @@ pub(super) fn write_files(files: &[(PathBuf, String)], force: bool) -> Result<()
 }
 
 /// Errs if one of the files is there already, unless with `force`.
-pub(super) fn refuse_existing(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     match files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
         Some((path, _)) => {
             bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display())
@@ -84,7 +84,7 @@ pub(super) fn refuse_existing(files: &[(PathBuf, String)], force: bool) -> Resul
 }
 
 /// Writes files as [`write_files`] does, and says which.
-pub(super) fn write_and_tell(files: &[(PathBuf, String)], force: bool) -> Result<()> {
+pub(super) fn write_and_tell<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     write_files(files, force)?;
     for (path, _) in files {
         remark(&format!("wrote {}", path.display()));

@@ -24,7 +24,7 @@ impl Start {
                 anyhow::bail!("{}: the file exists already; nothing was written (name another folder)", path.display());
             }
         }
-        output::write_files(&[(scrub.clone(), STARTER_SCRUB.into()), (sieve.clone(), STARTER_SIEVE.into())], false)?;
+        output::write_files(&[(scrub.clone(), STARTER_SCRUB), (sieve.clone(), STARTER_SIEVE)], false)?;
         output::print(&format!(
             "wrote {} and {}\nnow change the numbers and run: gritwise blend {}\n",
             scrub.display(),

@@ -4,6 +4,7 @@
 //! of them against its limits.
 
 pub mod acid;
+pub mod batch;
 mod check;
 mod content;
 pub mod dissolution;
@@ -104,6 +105,14 @@ impl<'f> Line<'f> {
         match self.item {
             Item::Ingredient(i) => i.active_pct(),
             Item::Powder(..) => self.pct,
+        }
+    }
+
+    /// Lot at hand.
+    pub fn lot(&self) -> Option<&'f str> {
+        match self.item {
+            Item::Ingredient(i) => i.lot.as_deref(),
+            Item::Powder(c, _) => c.powder.lot.as_deref(),
         }
     }
 

@@ -87,6 +87,8 @@ pub struct Powder {
     pub mohs: Option<f64>,
     /// What a kilogram costs, in the user's currency, if it was said.
     pub price_per_kg: Option<f64>,
+    /// Supplier's code of the lot at hand, if it was said.
+    pub lot: Option<String>,
     /// What lots of it are held to.
     pub accept: LotSpec,
     /// The ranges that the user gave.
@@ -144,6 +146,7 @@ impl Powder {
                 _ => None,
             },
             price_per_kg: None,
+            lot: None,
             accept: LotSpec::default(),
             ranges: PropertyRanges::default(),
         })

@@ -3,7 +3,7 @@
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Component, Scrub};
 use crate::formula::{Checked, Formula};
-use crate::tables::{Material, REFERENCE_SITE, Tables};
+use crate::tables::{CautionRow, Material, REFERENCE_SITE, Tables};
 
 /// Share in the pan from which it is said that the fine end is assumed.
 const MUCH_IN_THE_PAN: f64 = 0.05;
@@ -73,6 +73,31 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
         _ => false,
     };
     tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| c.text.clone()).collect()
+}
+
+/// Flags of a powder that concern whoever weighs it.
+const MAKER_FLAGS: [&str; 7] =
+    ["silica-dust-low", "silica-dust", "silica-dust-high", "dust", "heat", "microbes", "acid-reacts"];
+
+/// The cautions to print with a weigh sheet, in the order of the table.
+pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
+    let components = formula.scrub().blend.components();
+    let text = |caution: &CautionRow| {
+        let trigger = caution.trigger.as_str();
+        let flagged = |c: &&Component| {
+            c.powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == trigger))
+        };
+        match trigger {
+            "batch" => Some(caution.text.clone()),
+            "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
+            flag if MAKER_FLAGS.contains(&flag) => {
+                let named: Vec<&Component> = components.iter().filter(flagged).collect();
+                (!named.is_empty()).then(|| filled(&caution.text, &named))
+            }
+            _ => None,
+        }
+    };
+    tables.cautions.iter().filter_map(text).collect()
 }
 
 fn is_above_usual(component: &Component, load_pct: f64, face: bool) -> bool {

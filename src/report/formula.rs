@@ -239,14 +239,14 @@ fn ingredient_part(formula: &Formula, line: &Line) -> IngredientPart {
         phase: line.phase.map(|p| formula.phases()[p].name.clone()),
         fill: ingredient.is_some_and(|i| i.fill),
         powder: ingredient.is_none(),
-        lot: ingredient.and_then(|i| i.lot.clone()),
+        lot: line.lot().map(str::to_owned),
         price_per_kg: line.price_per_kg(),
         functions: functions.map(|(word, _)| *word).collect(),
     }
 }
 
 /// A share with two decimals, or two digits where these show nothing.
-fn hundredths(pct: f64) -> String {
+pub(super) fn hundredths(pct: f64) -> String {
     if pct < 0.1 { significant(pct, 2) } else { format!("{pct:.2}") }
 }
 

@@ -1,10 +1,13 @@
 //! What a result says: one structure per command, printed as text or as JSON from the same numbers.
 
 mod aim;
+mod batch;
 pub mod blend;
 mod cautions;
 mod compare;
-mod confidence;
+pub mod confidence;
+pub mod document;
+pub mod dossier;
 mod formula;
 mod ladder;
 mod layout;
@@ -12,15 +15,18 @@ mod lot;
 mod lot_words;
 mod lots;
 mod panel;
+pub mod sheet;
 pub mod size;
 mod stand_in;
 pub mod table_text;
 mod wording;
 
 pub use aim::AimReport;
+pub use batch::BatchReport;
 pub use blend::BlendReport;
 pub use compare::CompareReport;
 pub use confidence::ConfidenceReport;
+pub use dossier::Dossier;
 pub use formula::FormulaReport;
 pub use ladder::{LadderReport, MapReport};
 pub use layout::{Align, TextTable, significant};

@@ -13,6 +13,11 @@ pub(super) const INDEX_NOTE: &str =
 /// What the limits of the bands are.
 pub(super) const BANDS_NOTE: &str = "band limits are a convention of this program, not a published threshold";
 
+/// What a dossier is and is not.
+pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in the European Union to part A of the cosmetic \
+     product safety report), made by a model under stated assumptions. It is not a clinical measure, no safety assessment and never \
+     its conclusion: local rules and a qualified safety assessor decide.";
+
 /// "would make it a face scrub".
 fn would(band: &str) -> String {
     match band {

@@ -4,6 +4,7 @@ mod accept;
 mod aim;
 mod calibration;
 mod formula;
+mod inputs;
 mod powder;
 mod ranges;
 mod reader;
@@ -14,6 +15,7 @@ mod written;
 pub use aim::read_aim;
 pub use calibration::{read_calibration, write_calibration};
 pub use formula::{parse_formula, read_formula};
+pub use inputs::Inputs;
 pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
 pub use written::{WrittenScrub, write_scrub};
@@ -61,6 +63,23 @@ pub fn read(path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     let text = read_text(path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
     parse(&text, &path.display().to_string(), folder, tables)
+}
+
+/// The measured tables that a scrub file names, as they are written there.
+///
+/// # Errors
+/// As [`read`], as far as this needs to look.
+pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError> {
+    let document = Document::new(file, text);
+    let root = document.parse()?;
+    let sections = Section::new(document, "the scrub file", 0, root.get_ref()).sections("powder")?;
+    let mut named = Vec::new();
+    for section in &sections {
+        named.extend(powder::size_table(section)?);
+    }
+    named.sort();
+    named.dedup();
+    Ok(named)
 }
 
 /// As [`read`], from a text. `file` names it in errors; size tables are looked up in `folder`.

@@ -20,7 +20,7 @@ const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d
      sieve, laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
-pub(super) const POWDER_KEYS: [&str; 10] = [
+pub(super) const POWDER_KEYS: [&str; 11] = [
     "name",
     "material",
     "density_g_cm3",
@@ -30,6 +30,7 @@ pub(super) const POWDER_KEYS: [&str; 10] = [
     "roundness_class",
     "size",
     "price_per_kg",
+    "lot",
     "accept",
 ];
 
@@ -73,6 +74,7 @@ pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> 
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     powder.price_per_kg = price_per_kg.map(Price::get);
+    powder.lot = section.text("lot")?.map(|lot| lot.value);
     powder.accept = lot_spec(section)?;
     powder.ranges = of_powder(section, &powder, tables)?;
     Ok(powder)
@@ -200,6 +202,13 @@ pub(super) fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Res
         },
     };
     spec.and_then(|s| s.resolve(&tables.standards, tails)).map_err(|e| size.error_at(offset, format!("size: {e}")))
+}
+
+/// The measured table that a powder's size names, as it is written.
+pub(super) fn size_table(section: &Section) -> Result<Option<String>, ScrubFileError> {
+    let Some(Ok(size)) = section.section_or_text("size")? else { return Ok(None) };
+    let named = [size.text("sieve")?, size.text("laser")?, size.text("counts")?];
+    Ok(named.into_iter().flatten().next().map(|at| at.value))
 }
 
 fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {

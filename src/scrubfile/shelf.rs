@@ -1,6 +1,6 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
-use super::powder::{POWDER_KEYS, read_powder, unit};
+use super::powder::{POWDER_KEYS, read_powder, size_table, unit};
 use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
 use super::{MOST_POWDERS, ScrubFileError};
@@ -51,13 +51,6 @@ fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<She
     if min_pct > max_pct {
         return Err(section.error(format!("min_pct = {min_pct} is above max_pct = {max_pct}")));
     }
-    let size_table = match section.section_or_text("size")? {
-        Some(Ok(size)) => {
-            let named = [size.text("sieve")?, size.text("laser")?, size.text("counts")?].into_iter().flatten().next();
-            named.map(|at| folder.join(at.value))
-        }
-        _ => None,
-    };
     Ok(ShelfPowder {
         powder: read_powder(section, folder, tables)?,
         stock_g: unit(section, "stock_g", Grams::new)?.map(Grams::get),
@@ -65,6 +58,6 @@ fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<She
         max_pct,
         tags: section.texts("tags")?,
         definition: section.written(&[&POWDER_KEYS[..], &RANGE_KEYS].concat()),
-        size_table,
+        size_table: size_table(section)?.map(|file| folder.join(file)),
     })
 }

@@ -14,6 +14,7 @@ use super::standards::{MeshSeries, Standards};
 use super::{Measured, SizeError, SizeRecord};
 use crate::source::{Place, did_you_mean};
 use crate::units::Micrometres;
+use std::path::Path;
 
 /// What a table holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -78,7 +79,9 @@ pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Stand
         TableKind::Laser => class_points(&sheet, "volume_pct", |_, _| 1.0)?,
         TableKind::Counts => class_points(&sheet, "count", mean_cube)?,
     };
-    let basis = format!("{} {file}, {} points", kind.label(), points.len());
+    // Where the file lies is no property of the powder: the same lot reads the same from any folder.
+    let name = Path::new(file).file_name().map_or(file.into(), |name| name.to_string_lossy());
+    let basis = format!("{} {name}, {} points", kind.label(), points.len());
     let weighed_g = sheet.has("retained_g").then(|| sheet.sum("retained_g")).transpose()?;
     let record = SizeRecord::from_points(&points, kind, basis, standards)?;
     Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })

@@ -14,7 +14,10 @@ pub use draws::DrawTolerances;
 pub use error::TableError;
 pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
-pub use rows::{CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow, SiteRow};
+pub use rows::{
+    AssessorHeadRow, BandRow, CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow,
+    SiteRow,
+};
 pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
 
 use crate::size::SizeError;
@@ -31,7 +34,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 24] = embedded![
+const EMBEDDED: [(&str, &str, &str); 25] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -49,6 +52,7 @@ const EMBEDDED: [(&str, &str, &str); 24] = embedded![
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
     "polymer-words": "words in a powder's name that tell of plastic grains",
+    "assessor-heads": "heads of a cosmetic product safety report, and what a dossier gives to each",
     "acids": "acid exfoliants: molar mass, pKa, salt",
     "acid-limits": "what regions say of acid exfoliants: most acid, lowest pH",
     "neutralisers": "bases, and grains that use an acid up",
@@ -90,6 +94,8 @@ pub struct Tables {
     pub refusals: Vec<RefusalRow>,
     /// Words that tell of plastic grains.
     pub polymer_words: Vec<PolymerWordRow>,
+    /// Heads of a safety report.
+    pub assessor_heads: Vec<AssessorHeadRow>,
     /// What a formula is checked by.
     pub formula: FormulaTables,
 }
@@ -147,6 +153,7 @@ impl Tables {
             bands: model::bands(find("bands"), &sites)?,
             sites,
             polymer_words: polymer_words(find("polymer-words"), &refusals)?,
+            assessor_heads: plain(find("assessor-heads"))?,
             cautions,
             refusals,
             files: Vec::new(),

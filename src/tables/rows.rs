@@ -362,3 +362,23 @@ pub struct RefusalRow {
     /// Where it comes from.
     pub source: String,
 }
+
+/// `assessor-heads.csv`: a head of a cosmetic product safety report.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AssessorHeadRow {
+    /// Part of the report, `A` or `B`.
+    pub part: String,
+    /// Number within the part.
+    pub number: u8,
+    /// The head.
+    pub head: String,
+    /// What a dossier gives to it.
+    pub found_here: String,
+    /// What is left for others to fill in.
+    pub still_open: String,
+    /// How well it is known.
+    pub status: String,
+    /// Where it comes from.
+    pub source: String,
+}

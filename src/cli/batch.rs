@@ -1,0 +1,87 @@
+//! `gritwise batch`
+
+use super::{Answer, output, quantity};
+use crate::formula::batch::{Batch, Order, Units};
+use crate::report::BatchReport;
+use crate::scrubfile;
+use crate::tables::Tables;
+use anyhow::{Context, Result, bail};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// A weigh sheet: what goes in, phase by phase, in whole steps of the balance
+///
+/// The sums are exact: shares are rounded by largest remainder. It says what the rounding does to index and pH, what a unit
+/// costs, and what the powders draw from a shelf. Exit status 1 if the shelf holds too little.
+#[derive(Debug, Args)]
+#[command(
+    name = "batch",
+    group = clap::ArgGroup::new("much").required(true).multiple(true).args(["mass", "units"]),
+    after_help = "Examples:\n  gritwise batch scrub.toml --mass 2.5kg\n  gritwise batch scrub.toml --units 12x200mL --loss 3% \
+                  --resolution 0.1g --write sheet.html --write sheet.csv"
+)]
+pub(super) struct BatchCommand {
+    /// The scrub file
+    #[arg(value_name = "FILE.toml")]
+    file: PathBuf,
+
+    /// What to weigh in: 2.5kg, 800g
+    #[arg(long, value_name = "MASS", value_parser = quantity::mass)]
+    mass: Option<f64>,
+
+    /// What to fill: 12x200mL, 12x180g, or 12 where [fill] in the file says what goes into one
+    #[arg(long, value_name = "N[xCONTENT]", value_parser = quantity::units)]
+    units: Option<Units>,
+
+    /// What stays in the vessel and in the nozzle, of the batch
+    #[arg(long, value_name = "PERCENT", default_value = "3%", value_parser = quantity::loss)]
+    loss: f64,
+
+    /// Step of the balance: 0.1g, 5 g, 10mg
+    #[arg(long, value_name = "GRAMS", default_value = "0.1g", value_parser = quantity::step)]
+    resolution: f64,
+
+    /// A shelf file to draw the powders from, by name
+    #[arg(long, value_name = "SHELF.toml")]
+    shelf: Option<PathBuf>,
+
+    /// Write the sheet into this file, by its ending: .html to print, .csv, .xlsx; may be given more than once
+    #[arg(long, value_name = "FILE")]
+    write: Vec<PathBuf>,
+
+    /// Replace files that are there already
+    #[arg(long, requires = "write")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl BatchCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let judge = super::judge(tables)?;
+        let formula = scrubfile::read_formula(&self.file, tables)?;
+        let shelf = self.shelf.as_ref().map(|path| scrubfile::read_shelf(path, tables)).transpose()?;
+        let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
+        let made = Batch::new(&formula, &order, &judge, tables).with_context(|| self.file.display().to_string())?;
+        let report = BatchReport::new(&formula, &made, shelf.as_deref(), tables);
+        let files: Vec<(PathBuf, Vec<u8>)> =
+            self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
+        output::write_and_tell(&files, self.force)?;
+        output::show(&report, || report.to_text(), self.json)?;
+        Ok(if report.is_short() { Answer::No } else { Answer::Yes })
+    }
+}
+
+/// The sheet in the form that a file's ending asks for.
+fn sheet(report: &BatchReport, path: &Path) -> Result<Vec<u8>> {
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+    match ending.as_str() {
+        "html" | "htm" => Ok(report.to_document().to_html().into_bytes()),
+        "csv" => Ok(report.to_sheet().to_csv()?),
+        #[cfg(feature = "xlsx")]
+        "xlsx" => Ok(report.to_sheet().to_xlsx()?),
+        _ => bail!("--write {}: a sheet ends in .html, .csv or .xlsx", path.display()),
+    }
+}

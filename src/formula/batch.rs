@@ -1,0 +1,381 @@
+//! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
+
+use super::{AcidContent, Formula};
+use crate::band::Judge;
+use crate::blend::{Blend, Scrub};
+use crate::powder::ShelfPowder;
+use crate::tables::Tables;
+use crate::units::{LoadPercent, Parts, PercentOfScrub};
+
+/// Why a batch cannot be weighed.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum BatchError {
+    /// Neither a mass nor units.
+    #[error("say how much to make: a mass, or units to fill")]
+    Nothing,
+    /// The formula does not come to 100 %.
+    #[error("the formula sums to {sum} %, not 100; mark one ingredient with fill = true, or correct the shares")]
+    NotWhole {
+        /// Sum of all lines, %.
+        sum: f64,
+    },
+    /// An ingredient is lost in the balance's step.
+    #[error(
+        "{name}: {grams} g of it round to nothing on a balance with steps of {resolution_g} g; take a finer balance or a larger batch"
+    )]
+    Vanishes {
+        /// The ingredient.
+        name: String,
+        /// What is wanted of it, g.
+        grams: f64,
+        /// The balance's step, g.
+        resolution_g: f64,
+    },
+    /// The batch is too large for whole steps to be counted.
+    #[error("{mass_g} g in steps of {resolution_g} g is more than can be counted; take a coarser step")]
+    TooFine {
+        /// The batch, g.
+        mass_g: f64,
+        /// The balance's step, g.
+        resolution_g: f64,
+    },
+    /// Units are asked for by volume and the density is not known.
+    #[error("units by volume need the density of the scrub: give density_g_cm3 in [base], or state the units in g")]
+    NoDensity,
+    /// Units are asked for without their content.
+    #[error("how much goes into a unit? write 12x200mL or 12x180g, or give net_ml or net_g in [fill]")]
+    NoContent,
+    /// The mass asked for does not fill the units asked for.
+    #[error(
+        "{mass_g} g less {loss_pct} % fill {fills} units of {unit_g} g, not {wanted}; weigh in {needed_g} g or more"
+    )]
+    TooLittle {
+        /// Mass asked for, g.
+        mass_g: f64,
+        /// Loss, %.
+        loss_pct: f64,
+        /// Units that it fills.
+        fills: u32,
+        /// Content of a unit, g.
+        unit_g: f64,
+        /// Units asked for.
+        wanted: u32,
+        /// What they need, g.
+        needed_g: f64,
+    },
+}
+
+/// What goes into a unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Content {
+    /// By mass, g.
+    Grams(f64),
+    /// By volume, mL.
+    Millilitres(f64),
+}
+
+/// Units to fill.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Units {
+    /// How many.
+    pub count: u32,
+    /// What goes into each; what the formula's `[fill]` says when it is not stated.
+    pub content: Option<Content>,
+}
+
+/// What is to be made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Order {
+    /// Mass to weigh in, g.
+    pub mass_g: Option<f64>,
+    /// Units to fill.
+    pub units: Option<Units>,
+    /// What stays in the vessel and in the nozzle, % of the batch, below 100.
+    pub loss_pct: f64,
+    /// Step of the balance, g, above 0.
+    pub resolution_g: f64,
+}
+
+/// What to weigh of an ingredient or powder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighing {
+    /// Place of its phase; `None` for what names none.
+    pub phase: Option<usize>,
+    /// Name.
+    pub name: String,
+    /// INCI name.
+    pub inci: Option<String>,
+    /// Lot at hand.
+    pub lot: Option<String>,
+    /// By the formula, g.
+    pub exact_g: f64,
+    /// In whole steps of the balance, g.
+    pub grams: f64,
+    /// Reading of the balance after it, when it is set to zero once at the start of the phase, g.
+    pub on_scale_g: f64,
+    /// What it costs, in the user's currency, when its price is known.
+    pub cost: Option<f64>,
+}
+
+/// A figure as the formula has it and as it is weighed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shift {
+    /// By the formula.
+    pub formula: f64,
+    /// As weighed.
+    pub weighed: f64,
+}
+
+/// What a batch draws from the shelf.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draw {
+    /// The powder.
+    pub name: String,
+    /// What is needed, g.
+    pub grams: f64,
+    /// What the shelf holds, g; `None` when it is not known or the powder is not there.
+    pub stock_g: Option<f64>,
+}
+
+impl Draw {
+    /// Whether the shelf is known to hold less.
+    pub fn is_short(&self) -> bool {
+        self.stock_g.is_some_and(|stock| stock < self.grams)
+    }
+}
+
+/// A batch to weigh.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Batch {
+    /// Everything to weigh, in order.
+    pub weighings: Vec<Weighing>,
+    /// Their sum, g.
+    pub total_g: f64,
+    /// Step of the balance, g.
+    pub resolution_g: f64,
+    /// Loss, %.
+    pub loss_pct: f64,
+    /// Units that it fills, and what goes into each, g; `None` when no content is known.
+    pub units: Option<(u32, f64)>,
+    /// Abrasiveness index of undissolved grains, by the formula and as weighed.
+    pub index: Shift,
+    /// pH as the acid and bases listed make it; `None` without an acid.
+    pub ph: Option<Shift>,
+}
+
+/// The name of what the file does not list.
+const REST: &str = "Base (everything but the powders)";
+
+/// A formula that sums to 100 % within this is whole.
+const WHOLE_WITHIN_PCT: f64 = 0.01;
+
+/// More steps than this are a mistake, and could not be counted exactly.
+const MOST_STEPS: f64 = 1e9;
+
+impl Batch {
+    /// Works out what to weigh. A file without `[[phase]]` gets one line for everything but the powders.
+    ///
+    /// # Errors
+    /// [`BatchError`].
+    pub fn new(formula: &Formula, order: &Order, judge: &Judge, tables: &Tables) -> Result<Self, BatchError> {
+        let mut weighings = lines(formula)?;
+        let unit_g = unit_grams(formula, order)?;
+        let mass_g = mass(order, unit_g)?;
+        let steps = (mass_g / order.resolution_g - 1e-9).ceil();
+        if steps.is_nan() || steps > MOST_STEPS {
+            return Err(BatchError::TooFine { mass_g, resolution_g: order.resolution_g });
+        }
+        let total: f64 = weighings.iter().map(|w| w.exact_g).sum();
+        let quotas: Vec<f64> = weighings.iter().map(|w| w.exact_g / total * steps).collect();
+        let grams = |steps: u64| clean(steps as f64 * order.resolution_g);
+        let mut on_scale: (Option<usize>, u64) = (None, 0);
+        for ((w, quota), own) in weighings.iter_mut().zip(&quotas).zip(largest_remainder(&quotas)) {
+            w.exact_g = quota * order.resolution_g;
+            if own == 0 {
+                let resolution_g = order.resolution_g;
+                return Err(BatchError::Vanishes { name: w.name.clone(), grams: clean(w.exact_g), resolution_g });
+            }
+            let before = if on_scale.0 == w.phase { on_scale.1 } else { 0 };
+            on_scale = (w.phase, before + own);
+            (w.grams, w.on_scale_g) = (grams(own), grams(before + own));
+            w.cost = w.cost.map(|price| price * w.grams / 1000.0);
+        }
+        let total_g = grams(steps as u64);
+        let weighed = as_weighed(formula, &weighings, total_g);
+        let index = |scrub: &Scrub| judge.assess(scrub).figures.index;
+        let ph = |formula: &Formula| AcidContent::new(formula, &tables.formula).map(|c| c.solution.ph());
+        let ph = ph(formula).zip(ph(&weighed));
+        Ok(Self {
+            index: Shift { formula: index(formula.scrub()), weighed: index(weighed.scrub()) },
+            ph: ph.map(|(formula, weighed)| Shift { formula, weighed }),
+            units: units(order, unit_g, total_g)?,
+            loss_pct: order.loss_pct,
+            resolution_g: order.resolution_g,
+            weighings,
+            total_g,
+        })
+    }
+
+    /// What all of it costs; `None` unless every price is known.
+    pub fn cost(&self) -> Option<f64> {
+        self.weighings.iter().map(|w| w.cost).sum()
+    }
+
+    /// What a unit costs, without its container.
+    pub fn cost_per_unit(&self) -> Option<f64> {
+        let (count, _) = self.units.filter(|(count, _)| *count > 0)?;
+        Some(self.cost()? / f64::from(count))
+    }
+
+    /// What the powders draw from a shelf; others are not on it.
+    pub fn draws(&self, formula: &Formula, shelf: &[ShelfPowder]) -> Vec<Draw> {
+        let is_powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
+        let draw = |w: &Weighing| {
+            let entry = shelf.iter().find(|s| s.powder.name == w.name);
+            Draw { name: w.name.clone(), grams: w.grams, stock_g: entry.and_then(|s| s.stock_g) }
+        };
+        self.weighings.iter().filter(|w| is_powder(&w.name)).map(draw).collect()
+    }
+}
+
+/// Every line with its share of the scrub in place of its mass, and its price in place of its cost.
+fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
+    let weighing = |phase, name: &str, inci: Option<&str>, lot, pct, price| Weighing {
+        phase,
+        name: name.to_owned(),
+        inci: inci.map(str::to_owned),
+        lot,
+        exact_g: pct,
+        grams: 0.0,
+        on_scale_g: 0.0,
+        cost: price,
+    };
+    let mut all = Vec::new();
+    if formula.phases().is_empty() {
+        all.push(weighing(None, REST, None, None, 100.0 - formula.scrub().load.get(), None));
+    }
+    for line in formula.lines() {
+        let lot = line.lot().map(str::to_owned);
+        all.push(weighing(line.phase, line.name(), line.inci(), lot, line.pct, line.price_per_kg()));
+    }
+    all.retain(|w| w.exact_g > 0.0);
+    let sum: f64 = all.iter().map(|w| w.exact_g).sum();
+    if (sum - 100.0).abs() > WHOLE_WITHIN_PCT {
+        return Err(BatchError::NotWhole { sum: clean(sum) });
+    }
+    Ok(all)
+}
+
+/// Content of a unit, g: as asked for, else as the formula's `[fill]` says.
+fn unit_grams(formula: &Formula, order: &Order) -> Result<Option<f64>, BatchError> {
+    let fill = &formula.fill;
+    let stated = order.units.and_then(|u| u.content);
+    let of_file =
+        fill.net_mass.map(|m| Content::Grams(m.get())).or(fill.net_volume.map(|v| Content::Millilitres(v.get())));
+    match stated.or(of_file) {
+        Some(Content::Grams(grams)) => Ok(Some(grams)),
+        Some(Content::Millilitres(volume)) => match formula.density_g_cm3() {
+            Some(density) => Ok(Some(volume * density)),
+            None if order.units.is_some() => Err(BatchError::NoDensity),
+            None => Ok(None),
+        },
+        None if order.units.is_some() => Err(BatchError::NoContent),
+        None => Ok(None),
+    }
+}
+
+/// Mass to weigh in, g.
+fn mass(order: &Order, unit_g: Option<f64>) -> Result<f64, BatchError> {
+    let needed = order.units.zip(unit_g).map(|(u, g)| f64::from(u.count) * g / (1.0 - order.loss_pct / 100.0));
+    order.mass_g.or(needed).ok_or(BatchError::Nothing)
+}
+
+/// Units that the batch fills.
+fn units(order: &Order, unit_g: Option<f64>, total_g: f64) -> Result<Option<(u32, f64)>, BatchError> {
+    let Some(unit_g) = unit_g else { return Ok(None) };
+    let kept = 1.0 - order.loss_pct / 100.0;
+    let fills = (total_g * kept / unit_g + 1e-9).floor().min(f64::from(u32::MAX)) as u32;
+    match order.units {
+        Some(Units { count, .. }) if fills < count => Err(BatchError::TooLittle {
+            mass_g: total_g,
+            loss_pct: order.loss_pct,
+            fills,
+            unit_g: clean(unit_g),
+            wanted: count,
+            needed_g: (f64::from(count) * unit_g / kept / order.resolution_g).ceil() * order.resolution_g,
+        }),
+        Some(Units { count, .. }) => Ok(Some((count, unit_g))),
+        None => Ok(Some((fills, unit_g))),
+    }
+}
+
+/// Whole numbers near these quotas with the same sum, which must be whole: each rounded down, then one more for those with
+/// the largest remainders (Hamilton's method), the earlier first among equals.
+fn largest_remainder(quotas: &[f64]) -> Vec<u64> {
+    let mut whole: Vec<u64> = quotas.iter().map(|q| q.floor() as u64).collect();
+    let sum = quotas.iter().sum::<f64>().round() as u64;
+    let left = sum.saturating_sub(whole.iter().sum()) as usize;
+    let mut order: Vec<usize> = (0..quotas.len()).collect();
+    order.sort_by(|&a, &b| quotas[b].fract().total_cmp(&quotas[a].fract()));
+    for &i in order.iter().take(left) {
+        whole[i] += 1;
+    }
+    whole
+}
+
+/// The formula with the shares that were weighed.
+fn as_weighed(formula: &Formula, weighings: &[Weighing], total_g: f64) -> Formula {
+    let mut weighed = formula.clone();
+    let mut left: Vec<&Weighing> = weighings.iter().collect();
+    let mut pct = |name: &str, phase: Option<usize>| {
+        let own = left.iter().position(|w| w.name == name && w.phase == phase)?;
+        Some(100.0 * left.remove(own).grams / total_g)
+    };
+    for (i, phase) in weighed.phases.iter_mut().enumerate() {
+        for ingredient in &mut phase.ingredients {
+            let share = pct(&ingredient.name, Some(i)).and_then(|p| PercentOfScrub::new(p).ok());
+            ingredient.pct = share.unwrap_or(ingredient.pct);
+        }
+    }
+    let components = formula.scrub.blend.components().iter().zip(&formula.places);
+    let shares: Option<Vec<f64>> = components.map(|(c, place)| pct(&c.powder.name, place.phase)).collect();
+    let powders = shares.iter().flatten().zip(formula.scrub.blend.components());
+    let parts =
+        powders.map(|(share, c)| Some((c.powder.clone(), Parts::new(*share).ok()?))).collect::<Option<Vec<_>>>();
+    let load = shares.and_then(|s| LoadPercent::new(s.iter().sum()).ok());
+    if let (Some(Ok(blend)), Some(load)) = (parts.map(Blend::new), load) {
+        weighed.scrub = Scrub { name: formula.scrub.name.clone(), load, load_range: formula.scrub.load_range, blend };
+    }
+    weighed
+}
+
+/// Without the noise of binary fractions: to a millionth of a gram.
+fn clean(grams: f64) -> f64 {
+    (grams * 1e6).round() / 1e6
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn the_largest_remainders_get_the_steps_that_are_left() {
+        // The usual worked example with Hare's quota (encyclopedias; from memory): 100 000 votes for 10 seats.
+        let quotas = [47_000.0, 16_000.0, 15_800.0, 12_000.0, 6_100.0, 3_100.0].map(|votes| votes / 10_000.0);
+        assert_eq!(largest_remainder(&quotas), [5, 2, 1, 1, 1, 0]);
+        assert_eq!(largest_remainder(&[0.5, 0.5, 1.0]), [1, 0, 1]);
+    }
+
+    proptest! {
+        #[test]
+        fn steps_sum_exactly_and_none_is_a_step_off(parts in prop::collection::vec(0.01_f64..100.0, 1..30), steps in 1_u32..1_000_000) {
+            let sum: f64 = parts.iter().sum();
+            let quotas: Vec<f64> = parts.iter().map(|p| p / sum * f64::from(steps)).collect();
+            let whole = largest_remainder(&quotas);
+            prop_assert_eq!(whole.iter().sum::<u64>(), u64::from(steps));
+            prop_assert!(whole.iter().zip(&quotas).all(|(w, q)| (*w as f64 - q).abs() < 1.0 + 1e-6));
+        }
+    }
+}

@@ -1,0 +1,347 @@
+//! The result of `gritwise batch`: a weigh sheet.
+
+use super::document::{Block, Document, Grid, Section};
+use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::sheet::{Cell, Sheet};
+use super::{cautions, wording};
+use crate::formula::Formula;
+use crate::formula::batch::{Batch, Draw, Shift, Weighing};
+use crate::powder::ShelfPowder;
+use crate::tables::Tables;
+use serde::Serialize;
+
+/// A weigh sheet. The field names are the keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BatchReport {
+    /// Name of the scrub.
+    pub name: String,
+    /// All that is weighed, g.
+    pub total_g: f64,
+    /// Step of the balance, g.
+    pub resolution_g: f64,
+    /// What stays in vessel and nozzle, %.
+    pub loss_pct: f64,
+    /// Units that it fills.
+    pub units: Option<u32>,
+    /// What goes into each, g.
+    pub unit_g: Option<f64>,
+    /// What all of it costs.
+    pub cost: Option<f64>,
+    /// What a unit costs, without its container.
+    pub cost_per_unit: Option<f64>,
+    /// Without a price, so that there is no cost.
+    pub without_price: Vec<String>,
+    /// The phases, in order.
+    pub phases: Vec<PhaseStep>,
+    /// What to weigh, in order.
+    pub lines: Vec<BatchLine>,
+    /// Abrasiveness index of undissolved grains.
+    pub index: ShiftPart,
+    /// pH as the acid and the bases listed make it.
+    pub ph: Option<ShiftPart>,
+    /// What the powders draw from the shelf, when one was named.
+    pub stock: Vec<StockPart>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
+/// What to do before a phase is weighed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PhaseStep {
+    /// Name.
+    pub phase: String,
+    /// Temperature, °C.
+    pub temperature_c: Option<f64>,
+    /// Heat, or wait; in words.
+    pub step: String,
+    /// The maker's own note.
+    pub note: Option<String>,
+}
+
+/// A line of the sheet.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BatchLine {
+    /// Its phase; absent for what names none.
+    pub phase: Option<String>,
+    /// Name.
+    pub name: String,
+    /// INCI name.
+    pub inci: Option<String>,
+    /// What to weigh, g.
+    pub grams: f64,
+    /// Reading of the balance after it, set to zero once at the start of the phase, g.
+    pub on_scale_g: f64,
+    /// By the formula, before rounding, g.
+    pub exact_g: f64,
+    /// Lot at hand.
+    pub lot: Option<String>,
+    /// What it costs.
+    pub cost: Option<f64>,
+}
+
+/// A figure before and after rounding.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ShiftPart {
+    /// By the formula.
+    pub formula: f64,
+    /// As weighed.
+    pub weighed: f64,
+    /// Difference.
+    pub shift: f64,
+}
+
+/// What a powder draws from the shelf.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StockPart {
+    /// The powder.
+    pub name: String,
+    /// What is needed, g.
+    pub grams: f64,
+    /// What the shelf holds, g; absent when it is not known.
+    pub stock_g: Option<f64>,
+    /// Whether it holds less than is needed.
+    pub short: bool,
+}
+
+impl BatchReport {
+    /// Reports a batch of a formula; `shelf` is what the powders are drawn from.
+    pub fn new(formula: &Formula, batch: &Batch, shelf: Option<&[ShelfPowder]>, tables: &Tables) -> Self {
+        let phase = |place: Option<usize>| place.map(|p| formula.phases()[p].name.clone());
+        let line = |w: &Weighing| BatchLine {
+            phase: phase(w.phase),
+            name: w.name.clone(),
+            inci: w.inci.clone(),
+            grams: w.grams,
+            on_scale_g: w.on_scale_g,
+            exact_g: w.exact_g,
+            lot: w.lot.clone(),
+            cost: w.cost,
+        };
+        let draws = shelf.map_or_else(Vec::new, |shelf| batch.draws(formula, shelf));
+        let no_price = batch.weighings.iter().filter(|w| w.cost.is_none()).map(|w| w.name.clone());
+        Self {
+            name: formula.scrub().name.clone(),
+            total_g: batch.total_g,
+            resolution_g: batch.resolution_g,
+            loss_pct: batch.loss_pct,
+            units: batch.units.map(|u| u.0),
+            unit_g: batch.units.map(|u| u.1),
+            cost: batch.cost(),
+            cost_per_unit: batch.cost_per_unit(),
+            without_price: no_price.collect(),
+            phases: steps(formula),
+            lines: batch.weighings.iter().map(line).collect(),
+            index: batch.index.into(),
+            ph: batch.ph.map(ShiftPart::from),
+            stock: draws.into_iter().map(StockPart::from).collect(),
+            cautions: cautions::of_batch(formula, tables),
+        }
+    }
+
+    /// Whether the shelf is known to hold less than is needed.
+    pub fn is_short(&self) -> bool {
+        self.stock.iter().any(|s| s.short)
+    }
+
+    /// Grams with as many decimals as the balance shows.
+    fn grams(&self, grams: f64) -> String {
+        let decimals = (0..=6).find(|d| {
+            let scaled = self.resolution_g * 10f64.powi(*d);
+            (scaled - scaled.round()).abs() < 1e-9 * scaled.max(1.0)
+        });
+        format!("{grams:.*}", decimals.unwrap_or(6) as usize)
+    }
+
+    /// The sums: mass, units, cost, what rounding does.
+    fn facts(&self) -> Vec<(&'static str, String)> {
+        let mut facts = vec![("To weigh", format!("{} g", self.grams(self.total_g)))];
+        if let (Some(units), Some(unit)) = (self.units, self.unit_g) {
+            let loss = significant(self.loss_pct, 2);
+            facts.push(("Fills", format!("{units} units of {} g, with a loss of {loss} %", significant(unit, 4))));
+        }
+        match (self.cost, self.cost_per_unit) {
+            (Some(cost), Some(unit)) => {
+                let text = format!("{} in all, {} a unit without its container", money(cost), money(unit));
+                facts.push(("Ingredients cost", text));
+            }
+            (Some(cost), None) => facts.push(("Ingredients cost", money(cost))),
+            (None, _) => facts.push(("No cost", format!("no price for {}", self.without_price.join(", ")))),
+        }
+        let shift = |s: &ShiftPart, digits| {
+            format!("{} by the formula, {} as weighed", significant(s.formula, digits), significant(s.weighed, digits))
+        };
+        facts.push(("Abrasiveness index", format!("{}; {}", shift(&self.index, 4), wording::INDEX_NOTE)));
+        if let Some(ph) = &self.ph {
+            let text = format!("{} (what acid and bases listed come to by pKa; measure it)", shift(ph, 4));
+            facts.push(("pH", text));
+        }
+        facts
+    }
+
+    fn stock_lines(&self) -> Vec<String> {
+        let line = |s: &StockPart| match s.stock_g {
+            None => format!("{}: {} g; the shelf does not say how much there is", s.name, self.grams(s.grams)),
+            Some(stock) if s.short => {
+                let lacks = self.grams(s.grams - stock);
+                format!(
+                    "{}: {} g, but the shelf has {} g: {lacks} g are missing",
+                    s.name,
+                    self.grams(s.grams),
+                    self.grams(stock)
+                )
+            }
+            Some(stock) => {
+                let left = self.grams(stock - s.grams);
+                format!("{}: {} g of {} g; {left} g are left", s.name, self.grams(s.grams), self.grams(stock))
+            }
+        };
+        self.stock.iter().map(line).collect()
+    }
+
+    /// The phases with their lines; last what names no phase.
+    fn by_phase(&self) -> Vec<(Option<&PhaseStep>, Vec<&BatchLine>)> {
+        let of = |phase: Option<&str>| self.lines.iter().filter(|l| l.phase.as_deref() == phase).collect::<Vec<_>>();
+        let phases = self.phases.iter().map(|p| (Some(p), of(Some(&p.phase))));
+        phases.chain([(None, of(None))]).filter(|(_, lines)| !lines.is_empty()).collect()
+    }
+
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        let mut out = format!("{}: weigh sheet\n\n", self.name);
+        for (what, value) in self.facts() {
+            out += &wrap(&format!("{what}: {value}"), WIDTH, "", "  ");
+        }
+        for (phase, lines) in self.by_phase() {
+            let name = phase.map_or("Without a phase", |p| &p.phase);
+            out += &format!("\n{name}\n");
+            for text in phase.into_iter().flat_map(|p| [Some(&p.step), p.note.as_ref()]).flatten() {
+                out += &wrap(text, WIDTH, "  ", "  ");
+            }
+            let mut table = TextTable::new(&[
+                ("", Align::Left),
+                ("g", Align::Right),
+                ("on the scale", Align::Right),
+                ("", Align::Left),
+                ("lot", Align::Left),
+            ]);
+            for l in lines {
+                let lot = l.lot.clone().unwrap_or_else(|| "________".to_owned());
+                table.row(vec!["[ ]".to_owned(), self.grams(l.grams), self.grams(l.on_scale_g), l.name.clone(), lot]);
+            }
+            out += &table.render();
+        }
+        if !self.stock.is_empty() {
+            out += "\nFrom the shelf\n";
+            for line in self.stock_lines() {
+                out += &wrap(&line, WIDTH, "  - ", "    ");
+            }
+        }
+        out += "\nCautions\n";
+        for caution in &self.cautions {
+            out += &wrap(caution, WIDTH, "  - ", "    ");
+        }
+        out
+    }
+
+    /// To print, with boxes to tick and lines to write on.
+    pub fn to_document(&self) -> Document {
+        let mut sums = Section::new("sums", "The batch");
+        let mut facts = Grid::new("Sums", &[("", Align::Left), ("", Align::Left)]);
+        self.facts().into_iter().for_each(|(what, value)| facts.row(vec![what.to_owned(), value]));
+        for blank in ["Batch number", "Made on", "Made by", "Checked by", "pH measured, at °C"] {
+            facts.row(vec![blank.to_owned(), String::new()]);
+        }
+        sums.table(facts);
+        let mut sections = vec![sums];
+        let mut weigh = Section::new("weigh", "To weigh");
+        for (phase, lines) in self.by_phase() {
+            let name = phase.map_or("Without a phase", |p| &p.phase);
+            weigh.blocks.push(Block::Heading { text: name.to_owned() });
+            for text in phase.into_iter().flat_map(|p| [Some(&p.step), p.note.as_ref()]).flatten() {
+                weigh.text(text.clone());
+            }
+            let columns = [
+                ("Ingredient", Align::Left),
+                ("INCI", Align::Left),
+                ("g", Align::Right),
+                ("On the scale g", Align::Right),
+                ("Lot", Align::Left),
+                ("Weighed g", Align::Left),
+                ("Done", Align::Left),
+            ];
+            let mut grid = Grid::new(format!("{name}: set the balance to zero once, then add in this order"), &columns);
+            for l in lines {
+                grid.row(vec![
+                    l.name.clone(),
+                    l.inci.clone().unwrap_or_default(),
+                    self.grams(l.grams),
+                    self.grams(l.on_scale_g),
+                    l.lot.clone().unwrap_or_default(),
+                    String::new(),
+                    "☐".to_owned(),
+                ]);
+            }
+            weigh.table(grid);
+        }
+        sections.push(weigh);
+        if !self.stock.is_empty() {
+            let mut stock = Section::new("stock", "From the shelf");
+            stock.list(self.stock_lines());
+            sections.push(stock);
+        }
+        let mut minded = Section::new("cautions", "Cautions");
+        minded.list(self.cautions.clone());
+        sections.push(minded);
+        Document { title: format!("{}: weigh sheet", self.name), lead: Vec::new(), sections }
+    }
+
+    /// For other programs.
+    pub fn to_sheet(&self) -> Sheet {
+        let text = |t: &Option<String>| Cell::Text(t.clone().unwrap_or_default());
+        let blank = || Cell::Text(String::new());
+        let row = |l: &BatchLine| {
+            let weighed = [Cell::Number(l.grams), Cell::Number(l.on_scale_g), text(&l.lot), blank(), blank()];
+            [text(&l.phase), Cell::Text(l.name.clone()), text(&l.inci)].into_iter().chain(weighed).collect::<Vec<_>>()
+        };
+        let mut rows: Vec<Vec<Cell>> = self.lines.iter().map(row).collect();
+        let total = [Cell::Text("total".to_owned()), blank(), blank(), Cell::Number(self.total_g)];
+        rows.push(total.into_iter().chain((0..4).map(|_| blank())).collect());
+        let header = vec!["phase", "name", "inci", "grams", "on_scale_g", "lot", "weighed_g", "done"];
+        Sheet { name: "Weigh sheet", header, rows }
+    }
+}
+
+impl From<Shift> for ShiftPart {
+    fn from(s: Shift) -> Self {
+        Self { formula: s.formula, weighed: s.weighed, shift: s.weighed - s.formula }
+    }
+}
+
+impl From<Draw> for StockPart {
+    fn from(d: Draw) -> Self {
+        Self { short: d.is_short(), name: d.name, grams: d.grams, stock_g: d.stock_g }
+    }
+}
+
+/// Heat up, or wait until it has cooled, before each phase.
+fn steps(formula: &Formula) -> Vec<PhaseStep> {
+    let mut hottest: Option<f64> = None;
+    let step = |phase: &crate::formula::Phase| {
+        let temperature = phase.temperature.map(|t| t.get());
+        let step = match (temperature, hottest) {
+            (None, _) => "No temperature is stated.".to_owned(),
+            (Some(t), Some(before)) if t < before => {
+                format!("Wait until all that was mixed before has cooled to {t} °C; measure it.")
+            }
+            (Some(t), _) => format!("At {t} °C."),
+        };
+        hottest = temperature.or(hottest);
+        PhaseStep { phase: phase.name.clone(), temperature_c: temperature, step, note: phase.note.clone() }
+    };
+    formula.phases().iter().map(step).collect()
+}
+
+/// An amount of money, in the user's currency.
+fn money(amount: f64) -> String {
+    format!("{amount:.2}")
+}

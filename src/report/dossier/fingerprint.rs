@@ -1,0 +1,126 @@
+//! What a dossier was made from, so that anybody can make it again and see whether it is the same.
+
+use crate::source::sha256_hex;
+use crate::tables::{BUILT_IN, Tables};
+use serde::{Deserialize, Serialize};
+
+/// Everything that decides the bytes of a dossier.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Fingerprint {
+    /// Version of the program.
+    pub version: String,
+    /// The call.
+    pub call: Call,
+    /// Files read, the scrub file first. Names are relative to a folder that holds them all.
+    pub files: Vec<HashedFile>,
+    /// Tables in force.
+    pub tables: Vec<HashedTable>,
+}
+
+/// What the dossier was asked for with.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Call {
+    /// Date that the dossier carries, year first.
+    pub date: Option<String>,
+    /// Band that the scrub has to meet.
+    pub require: Option<String>,
+    /// Draws for how sure it is.
+    pub draws: u64,
+    /// Seed of the draws.
+    pub seed: u64,
+}
+
+/// A file and its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HashedFile {
+    /// Its name.
+    pub file: String,
+    /// SHA-256 in hexadecimal (FIPS 180-4).
+    pub sha256: String,
+}
+
+/// A table and its hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HashedTable {
+    /// Its name.
+    pub table: String,
+    /// Whether it came with the program.
+    pub built_in: bool,
+    /// SHA-256 in hexadecimal.
+    pub sha256: String,
+}
+
+impl Fingerprint {
+    /// Of files already read (name and bytes), the scrub file first, and the tables in force.
+    pub fn new(call: Call, files: &[(String, Vec<u8>)], tables: &Tables) -> Self {
+        let hashed = |(file, bytes): &(String, Vec<u8>)| HashedFile { file: file.clone(), sha256: sha256_hex(bytes) };
+        let tables = tables.files().iter().map(|t| HashedTable {
+            table: t.name.to_owned(),
+            built_in: t.origin == BUILT_IN,
+            sha256: sha256_hex(t.text.as_bytes()),
+        });
+        Self {
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            call,
+            files: files.iter().map(hashed).collect(),
+            tables: tables.collect(),
+        }
+    }
+
+    /// The call as one types it, beside the scrub file.
+    pub fn command(&self) -> String {
+        let file = self.files.first().map_or("", |f| f.file.as_str());
+        let option = |name: &str, value: &Option<String>| value.as_ref().map(|v| format!(" --{name} {v}"));
+        let options = [option("require", &self.call.require), option("date", &self.call.date)];
+        let options: String = options.into_iter().flatten().collect();
+        format!("gritwise dossier {file}{options} --draws {} --seed {}", self.call.draws, self.call.seed)
+    }
+
+    /// One hash over all tables: of their hashes, joined in order.
+    pub fn of_tables(&self) -> String {
+        sha256_hex(self.tables.iter().map(|t| t.sha256.as_str()).collect::<String>().as_bytes())
+    }
+
+    /// The fingerprint that a dossier's JSON holds.
+    ///
+    /// # Errors
+    /// What is wrong with the JSON.
+    pub fn of_dossier(json: &str) -> Result<Self, serde_json::Error> {
+        #[derive(Deserialize)]
+        struct Held {
+            fingerprint: Fingerprint,
+        }
+        Ok(serde_json::from_str::<Held>(json)?.fingerprint)
+    }
+
+    /// Why this one differs from an earlier one, in sentences; none when it does not.
+    pub fn differences(&self, earlier: &Self) -> Vec<String> {
+        let mut all = self.changed_files(earlier);
+        if self.version != earlier.version {
+            all.push(format!("it was made with version {}; this is {}", earlier.version, self.version));
+        }
+        for table in &self.tables {
+            let same = earlier.tables.iter().any(|t| t.table == table.table && t.sha256 == table.sha256);
+            if !same {
+                all.push(format!("the table {} is another one", table.table));
+            }
+        }
+        all
+    }
+
+    /// Files that are not those of an earlier one, in sentences.
+    pub fn changed_files(&self, earlier: &Self) -> Vec<String> {
+        let mut all = Vec::new();
+        for file in &earlier.files {
+            let now = self.files.iter().find(|f| f.file == file.file);
+            match now {
+                Some(now) if now.sha256 == file.sha256 => {}
+                Some(_) => all.push(format!("{} has changed", file.file)),
+                None => all.push(format!("{} is no longer named", file.file)),
+            }
+        }
+        let is_new = |f: &&HashedFile| !earlier.files.iter().any(|e| e.file == f.file);
+        all.extend(self.files.iter().filter(is_new).map(|f| format!("{} is new", f.file)));
+        all
+    }
+}

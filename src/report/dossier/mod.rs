@@ -1,0 +1,155 @@
+//! The dossier: why a scrub suits its use, as a document for the product file.
+
+mod fingerprint;
+mod sections;
+mod verification;
+
+pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable};
+pub use verification::Verification;
+
+use super::document::Document;
+use super::layout::{WIDTH, wrap};
+use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
+use crate::band::{Assessment, Judge};
+use crate::evidence::Confidence;
+use crate::formula::{Checked, Formula};
+use crate::tables::{TableError, Tables};
+use serde::Serialize;
+
+/// What a dossier is made of.
+#[derive(Debug)]
+pub struct Subject<'a> {
+    /// The whole scrub, powders and what else its file says.
+    pub formula: &'a Formula,
+    /// Its checks.
+    pub checked: &'a Checked,
+    /// The scrub rubbed and judged.
+    pub assessment: &'a Assessment,
+    /// Bands and model.
+    pub judge: &'a Judge,
+    /// Tables in force.
+    pub tables: &'a Tables,
+    /// How sure it is.
+    pub confidence: &'a Confidence,
+    /// Rank of the band that it has to meet, when one is asked for.
+    pub required: Option<usize>,
+}
+
+/// A picture for a dossier.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DossierPicture {
+    /// File name without folder and ending.
+    pub name: String,
+    /// What it shows.
+    pub title: String,
+    /// The SVG document.
+    pub svg: String,
+}
+
+impl DossierPicture {
+    /// A picture of a blend, by the end of its file name.
+    pub fn new(name: &str, svg: String) -> Self {
+        let title = match name {
+            "frequency" => "How much of each size, by volume: the blend and its powders",
+            "undersize" => "How much is finer than a size",
+            "confidence" => "Where the draws of the index fall among the bands (model)",
+            "work" => "Which grains do the work (model): by volume, by load, by index",
+            _ => name,
+        };
+        Self { name: name.to_owned(), title: title.to_owned(), svg }
+    }
+}
+
+/// A dossier. The field names are the keys of its JSON.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Dossier {
+    /// What it was made from.
+    pub fingerprint: Fingerprint,
+    /// Whether the scrub meets the band asked for; absent when none was.
+    pub meets_required: Option<bool>,
+    /// The scrub, with the keys of `blend --json`.
+    pub blend: BlendReport,
+    /// How sure it is, with the keys of `confidence --json`.
+    pub confidence: ConfidenceReport,
+    /// The whole scrub with its checks, with the keys of `formula --json`.
+    pub formula: FormulaReport,
+    /// The text, the same as in HTML and Markdown.
+    pub document: Document,
+}
+
+impl Dossier {
+    /// Writes the dossier of a scrub. `pictures` go where their names say: `frequency` and `undersize` to the blend, `work` to
+    /// the index, `confidence` to the section of that name.
+    ///
+    /// # Errors
+    /// [`TableError`] when a table in force is damaged.
+    pub fn new(subject: &Subject, pictures: Vec<DossierPicture>, fingerprint: Fingerprint) -> Result<Self, TableError> {
+        let Subject { formula, checked, assessment, judge, tables, confidence, required } = *subject;
+        let scrub = formula.scrub();
+        let blend = BlendReport::new(scrub, assessment, judge, tables);
+        let whole = FormulaReport::new(formula, checked, judge, tables);
+        let sure = ConfidenceReport::new(scrub, judge, confidence);
+        let meets_required = required.map(|rank| assessment.verdict.rank <= rank);
+        let mut sections = vec![
+            sections::product(subject, &blend, &fingerprint),
+            sections::powders(scrub, &blend),
+            sections::sizes(&blend),
+            sections::index(&blend),
+            sections::sites(judge, &blend),
+            sections::band(subject, &blend)?,
+            sections::confidence(&sure),
+            sections::formula(&whole),
+            sections::checks(&whole),
+            sections::cautions(&blend, &whole),
+            sections::assumptions(tables)?,
+            sections::sources(scrub, &whole, tables)?,
+            sections::open_points(tables),
+            sections::fingerprint(&fingerprint),
+        ];
+        for picture in pictures {
+            let key = match picture.name.as_str() {
+                "work" => "index",
+                "confidence" => "confidence",
+                _ => "sizes",
+            };
+            if let Some(section) = sections.iter_mut().find(|s| s.key == key) {
+                section.picture(picture.name, picture.title, picture.svg);
+            }
+        }
+        let title = format!("{}: suitability dossier", scrub.name);
+        let lead = vec![
+            sections::verdict(subject, &blend),
+            sections::doubts(subject, &sure, &whole),
+            wording::DOSSIER_NOTE.to_owned(),
+        ];
+        Ok(Self {
+            fingerprint,
+            meets_required,
+            blend,
+            confidence: sure,
+            formula: whole,
+            document: Document { title, lead, sections },
+        })
+    }
+
+    /// For a terminal: what it says first.
+    pub fn to_text(&self) -> String {
+        let lead: String = self.document.lead.iter().map(|text| wrap(text, WIDTH, "", "")).collect();
+        format!("{}\n\n{lead}", self.document.title)
+    }
+
+    /// Its files: names with `/` between, and texts.
+    ///
+    /// # Errors
+    /// When a number in it cannot be written as JSON.
+    pub fn files(&self) -> Result<Vec<(String, String)>, serde_json::Error> {
+        let mut files = vec![
+            ("dossier.html".to_owned(), self.document.to_html()),
+            ("dossier.md".to_owned(), self.document.to_markdown()),
+            ("dossier.json".to_owned(), serde_json::to_string_pretty(self)? + "\n"),
+        ];
+        let picture = |(name, svg): (&str, &str)| (format!("pictures/{name}.svg"), svg.to_owned());
+        files.extend(self.document.pictures().map(picture));
+        Ok(files)
+    }
+}

@@ -1,0 +1,158 @@
+//! Weigh sheets: sums that are exact, units that are filled, what rounding does, and calls that cannot be weighed.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+const EXAMPLE: &str = "examples/millrace-acid-polish.toml";
+
+fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
+    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).arg("batch").args(args).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn json(args: &[&str]) -> Value {
+    let (status, said, complaint) = run_in(root(), &[args, &["--json"]].concat());
+    assert_eq!(status, 0, "{complaint}");
+    serde_json::from_str(&said).unwrap()
+}
+
+fn grams(sheet: &Value) -> Vec<f64> {
+    sheet["lines"].as_array().unwrap().iter().map(|l| l["grams"].as_f64().unwrap()).collect()
+}
+
+#[test]
+fn whole_steps_sum_exactly_to_the_batch() {
+    for (mass, resolution, step) in
+        [("2.5kg", "0.1g", 0.1), ("777g", "1g", 1.0), ("60kg", "5 g", 5.0), ("1kg", "10mg", 0.01)]
+    {
+        let sheet = json(&[EXAMPLE, "--mass", mass, "--resolution", resolution]);
+        let in_steps: Vec<f64> = grams(&sheet).iter().map(|g| g / step).collect();
+        assert!(in_steps.iter().all(|s| (s - s.round()).abs() < 1e-6), "{mass} {resolution}: {in_steps:?}");
+        let sum: f64 = in_steps.iter().map(|s| s.round()).sum();
+        assert_eq!(sum, (sheet["total_g"].as_f64().unwrap() / step).round(), "{mass} in steps of {resolution}");
+        for line in sheet["lines"].as_array().unwrap() {
+            let off = line["grams"].as_f64().unwrap() - line["exact_g"].as_f64().unwrap();
+            assert!(off.abs() < step * (1.0 + 1e-6), "{line}");
+        }
+        // The last reading of each phase is what the phase holds.
+        let water: Vec<&Value> = sheet["lines"].as_array().unwrap().iter().filter(|l| l["phase"] == "Water").collect();
+        let held: f64 = water.iter().map(|l| l["grams"].as_f64().unwrap()).sum();
+        assert!((water.last().unwrap()["on_scale_g"].as_f64().unwrap() - held).abs() < 1e-6);
+    }
+}
+
+#[test]
+fn units_loss_and_cost() {
+    // By hand: 12 units of 100 g are 1200 g; with 4 % lost, 1250 g have to be weighed in.
+    let sheet = json(&[EXAMPLE, "--units", "12x100g", "--loss", "4%"]);
+    assert_eq!((sheet["total_g"].as_f64(), sheet["units"].as_u64()), (Some(1250.0), Some(12)));
+    let (cost, unit) = (sheet["cost"].as_f64().unwrap(), sheet["cost_per_unit"].as_f64().unwrap());
+    assert!((cost - 12.0 * unit).abs() < 1e-9);
+    let dearest = sheet["lines"].as_array().unwrap().iter().find(|l| l["name"] == "Osier blossom scent").unwrap();
+    assert!((dearest["cost"].as_f64().unwrap() - 95.0 * dearest["grams"].as_f64().unwrap() / 1000.0).abs() < 1e-9);
+    // By volume the density decides: 1000 mL of a scrub of 5 % powder in a base of 1.03 g/mL.
+    let by_volume = json(&[EXAMPLE, "--units", "10x100mL", "--loss", "0"]);
+    let grains = 5.0 / (6.0 / (4.0 / 1.4 + 2.0 / 1.35));
+    let density = 100.0 / (grains + 95.0 / 1.03);
+    assert!((by_volume["unit_g"].as_f64().unwrap() - 100.0 * density).abs() < 1e-9);
+    // A mass alone fills what [fill] says, rounded down: 1000 g less 3 % in jars of 140 g.
+    assert_eq!(json(&[EXAMPLE, "--mass", "1kg"])["units"], 6);
+}
+
+#[test]
+fn rounding_shows_in_index_and_ph() {
+    let coarse = json(&[EXAMPLE, "--mass", "280g", "--resolution", "0.5g"]);
+    let fine = json(&[EXAMPLE, "--mass", "280g", "--resolution", "1mg"]);
+    let shift = |sheet: &Value, what: &str| sheet[what]["shift"].as_f64().unwrap().abs();
+    for what in ["index", "ph"] {
+        assert!(shift(&coarse, what) > 10.0 * shift(&fine, what), "{what}: {coarse}");
+        assert!(shift(&fine, what) < 0.01);
+    }
+    // The index as weighed is that of a scrub with these very grams.
+    let of = |name: &str| {
+        let lines = coarse["lines"].as_array().unwrap();
+        lines.iter().find(|l| l["name"] == name).unwrap()["grams"].as_f64().unwrap()
+    };
+    let (rice, olive) = (of("Rice bran, fine"), of("Olive stone, sieved"));
+    let scrub = fs::read_to_string(root().join("examples/millrace-rice-polish.toml")).unwrap();
+    let load = format!("powder_load_pct = {}", 100.0 * (rice + olive) / 280.0);
+    let scrub = scrub.replace("powder_load_pct = 5.0", &load);
+    let scrub =
+        scrub.replace("parts = 4", &format!("parts = {rice}")).replace("parts = 2", &format!("parts = {olive}"));
+    let folder = TempDir::new().unwrap();
+    fs::copy(root().join("examples/olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    fs::write(folder.path().join("weighed.toml"), scrub).unwrap();
+    let mut blend = Command::cargo_bin("gritwise").unwrap();
+    let output = blend.current_dir(folder.path()).args(["blend", "weighed.toml", "--json"]).output().unwrap();
+    let blend: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let weighed = coarse["index"]["weighed"].as_f64().unwrap();
+    assert!((blend["index"]["value"].as_f64().unwrap() / weighed - 1.0).abs() < 1e-9, "{coarse}");
+}
+
+#[test]
+fn a_scrub_of_powders_alone_gets_a_line_for_the_rest() {
+    let sheet = json(&["examples/millrace-rice-polish.toml", "--mass", "1kg"]);
+    assert_eq!(grams(&sheet), [950.0, 33.3, 16.7]);
+    assert!(sheet["ph"].is_null() && sheet["units"].is_null() && sheet["cost_per_unit"].is_null());
+}
+
+#[test]
+fn sheets_as_files() {
+    let folder = TempDir::new().unwrap();
+    let text = fs::read_to_string(root().join(EXAMPLE)).unwrap();
+    let text = text.replace("name = \"Glycerin\"", "name = \"=cmd|'x' <script>\"");
+    fs::write(folder.path().join("scrub.toml"), text).unwrap();
+    fs::copy(root().join("examples/olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    let call = ["scrub.toml", "--mass", "1kg", "--write", "a.html", "--write", "a.csv", "--write", "a.xlsx"];
+    assert_eq!(run_in(folder.path(), &call).0, 0);
+    assert_eq!(run_in(folder.path(), &call).0, 2, "nothing is replaced unasked");
+    let html = fs::read_to_string(folder.path().join("a.html")).unwrap();
+    assert!(!html.contains("<script") && html.contains("☐") && html.contains("ISO 22716"));
+    let csv = fs::read_to_string(folder.path().join("a.csv")).unwrap();
+    assert!(csv.contains(",'=cmd|'x' <script>,"), "{csv}");
+    assert_eq!(csv.lines().last().unwrap(), "total,,,1000,,,,");
+    // A spreadsheet is a zip archive (ISO/IEC 29500).
+    assert!(fs::read(folder.path().join("a.xlsx")).unwrap().starts_with(b"PK"));
+}
+
+#[test]
+fn what_cannot_be_weighed() {
+    let folder = TempDir::new().unwrap();
+    let text = fs::read_to_string(root().join(EXAMPLE)).unwrap();
+    fs::copy(root().join("examples/olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    fs::write(folder.path().join("scrub.toml"), &text).unwrap();
+    fs::write(folder.path().join("short.toml"), text.replace("fill = true ", "pct = 50 ")).unwrap();
+    fs::write(folder.path().join("light.toml"), text.replace("density_g_cm3 = 1.03", "")).unwrap();
+    fs::write(folder.path().join("bare.toml"), text.replace("net_g = 140", "")).unwrap();
+    let shelf = "[[powder]]\nname = \"Olive stone, sieved\"\nmaterial = \"olive-stone\"\nsize = \"mesh -60+100\"\nstock_g = 10\n";
+    fs::write(folder.path().join("shelf.toml"), shelf).unwrap();
+    for (args, status, wanted) in [
+        (vec!["scrub.toml"], 2, "--mass"),
+        (vec!["scrub.toml", "--mass", "heavy"], 2, "2.5kg"),
+        (vec!["scrub.toml", "--mass", "0g"], 2, "above 0"),
+        (vec!["scrub.toml", "--mass", "100g", "--resolution", "1g"], 2, "round to nothing"),
+        (vec!["scrub.toml", "--mass", "1kg", "--resolution", "0"], 2, "above 0"),
+        (vec!["scrub.toml", "--mass", "1kg", "--units", "12x200mL"], 2, "not 12; weigh in"),
+        (vec!["scrub.toml", "--units", "12 pots"], 2, "12x200mL"),
+        (vec!["scrub.toml", "--mass", "1kg", "--loss", "95%"], 2, "below 90"),
+        (vec!["scrub.toml", "--mass", "1kg", "--write", "sheet.pdf"], 2, ".html, .csv or .xlsx"),
+        (vec!["short.toml", "--mass", "1kg"], 2, "not 100; mark one ingredient"),
+        (vec!["light.toml", "--units", "12x200mL"], 2, "density_g_cm3"),
+        (vec!["bare.toml", "--units", "12"], 2, "net_ml or net_g"),
+        (vec!["scrub.toml", "--mass", "1kg", "--shelf", "shelf.toml"], 1, ""),
+    ] {
+        let (got, said, complaint) = run_in(folder.path(), &args);
+        assert_eq!(got, status, "{args:?}: {complaint}");
+        assert!(complaint.contains(wanted), "{args:?}: {complaint}");
+        assert!(status == 2 || said.contains("are missing"), "{said}");
+        assert!(!folder.path().join("sheet.pdf").exists());
+    }
+}
