@@ -63,6 +63,18 @@ pub(super) fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fing
     }
     let intended = subject.required.map(|rank| format!("{}, or milder", subject.judge.band_name(rank)));
     fact("Intended for", intended.unwrap_or_else(|| "not stated".to_owned()));
+    let (usage, fill) = (&subject.formula.usage, &subject.formula.fill);
+    let rinsed = usage.rinse_off.map(|off| if off { "rinsed off" } else { "stays on the skin" }.to_owned());
+    let often = usage.per_week.map(|n| format!("{n} times a week"));
+    let by = usage.salon.then(|| "by trained people".to_owned());
+    let said: Vec<String> = [rinsed, often, by].into_iter().flatten().collect();
+    fact("Use", if said.is_empty() { "not stated".to_owned() } else { said.join(", ") });
+    let sold = if usage.regions.is_empty() { "not stated".to_owned() } else { usage.regions.join(", ") };
+    fact("Sold in", sold);
+    if let Some(container) = fill.container {
+        let opening = fill.orifice.map_or_else(String::new, |o| format!(", opening of {} mm", o.get()));
+        fact("Container", format!("{} mL{opening}", container.get()));
+    }
     fact("Band found", blend.band.name.clone());
     fact("Powders", format!("{} % of the scrub by mass", significant(blend.scrub.powder_load_pct, 3)));
     if let Some(cost) = blend.scrub.cost_per_kg {
@@ -133,16 +145,19 @@ fn property_rows(component: &Component, grid: &mut Grid) {
         "hardness" => range(m.hardness_gpa_low, m.hardness_gpa_high),
         _ => range(m.roundness_low, m.roundness_high),
     };
-    for (property, label, value) in [
-        ("density", "density, g/cm³", powder.density.get()),
-        ("hardness", "hardness, GPa", powder.hardness.get()),
-        ("roundness", "roundness (Wadell)", powder.roundness.get()),
+    let own = &powder.ranges;
+    for (property, label, value, own) in [
+        ("density", "density, g/cm³", powder.density.get(), own.density),
+        ("hardness", "hardness, GPa", powder.hardness.get(), own.hardness),
+        ("roundness", "roundness (Wadell)", powder.roundness.get(), own.roundness),
     ] {
         let table = powder.material.as_ref().filter(|_| powder.from_table.contains(&property));
         let (range, status, source) = match table {
             Some(m) => (of(m, property), m.status.clone(), format!("materials table, {}: {}", m.key, m.source)),
             None => (String::new(), "stated".to_owned(), "the scrub file".to_owned()),
         };
+        let range = own
+            .map_or(range, |own| format!("{} to {} (scrub file)", significant(own.low, 3), significant(own.high, 3)));
         grid.row(vec![powder.name.clone(), label.to_owned(), significant(value, 3), range, status, source]);
     }
 }
