@@ -1,8 +1,12 @@
 //! The dossier: why a scrub suits its use, as a document for the product file.
 
 mod fingerprint;
-mod sections;
+mod grains;
+mod grounds;
+mod product;
+mod verdict;
 mod verification;
+mod whole;
 
 pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable};
 pub use verification::Verification;
@@ -91,20 +95,20 @@ impl Dossier {
         let sure = ConfidenceReport::new(scrub, judge, confidence);
         let meets_required = required.map(|rank| assessment.verdict.rank <= rank);
         let mut sections = vec![
-            sections::product(subject, &blend, &fingerprint),
-            sections::powders(scrub, &blend),
-            sections::sizes(&blend),
-            sections::index(&blend),
-            sections::sites(judge, &blend),
-            sections::band(subject, &blend)?,
-            sections::confidence(&sure),
-            sections::formula(&whole),
-            sections::checks(&whole),
-            sections::cautions(&blend, &whole),
-            sections::assumptions(tables)?,
-            sections::sources(scrub, &whole, tables)?,
-            sections::open_points(tables),
-            sections::fingerprint(&fingerprint),
+            product::product(subject, &blend, &fingerprint),
+            grains::powders(scrub, &blend),
+            grains::sizes(&blend),
+            verdict::index(&blend),
+            verdict::sites(judge, &blend),
+            verdict::band(subject, &blend)?,
+            verdict::confidence(&sure),
+            whole::formula(&whole),
+            whole::checks(&whole),
+            whole::cautions(&blend, &whole),
+            grounds::assumptions(tables)?,
+            grounds::sources(scrub, &whole, tables)?,
+            grounds::open_points(tables),
+            grounds::fingerprint(&fingerprint),
         ];
         for picture in pictures {
             let key = match picture.name.as_str() {
@@ -118,8 +122,8 @@ impl Dossier {
         }
         let title = format!("{}: suitability dossier", scrub.name);
         let lead = vec![
-            sections::verdict(subject, &blend),
-            sections::doubts(subject, &sure, &whole),
+            product::verdict(subject, &blend),
+            product::doubts(subject, &sure, &whole),
             wording::DOSSIER_NOTE.to_owned(),
         ];
         Ok(Self {

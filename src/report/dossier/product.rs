@@ -1,0 +1,72 @@
+//! What a dossier is about, and what it says first.
+
+use super::{Fingerprint, Subject};
+use crate::band::BEYOND;
+use crate::formula::Verdict;
+use crate::report::document::{Align, Grid, Section};
+use crate::report::layout::significant;
+use crate::report::{BlendReport, ConfidenceReport, FormulaReport};
+
+/// The verdict in a sentence.
+pub fn verdict(subject: &Subject, blend: &BlendReport) -> String {
+    let found = &blend.band.name;
+    let index = significant(blend.index.value, 3);
+    let stands = if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {found}") };
+    let Some(required) = subject.required else {
+        return format!("The scrub {stands}; its abrasiveness index is {index}, the reference scrub's being 100.");
+    };
+    let asked = subject.judge.band_name(required);
+    let answer = if subject.assessment.verdict.rank <= required { "meets" } else { "does not meet" };
+    format!(
+        "Asked for: {asked}, or milder. The scrub {stands} (index {index}, reference scrub 100), so it {answer} what was asked for."
+    )
+}
+
+/// How sure the verdict is and what the checks say, in two sentences.
+pub fn doubts(subject: &Subject, sure: &ConfidenceReport, whole: &FormulaReport) -> String {
+    let rank = subject.required.unwrap_or(subject.assessment.verdict.rank);
+    let within: f64 = sure.all.bands.iter().take(rank + 1).map(|b| b.probability).sum();
+    let band = subject.judge.band_name(rank);
+    let counted = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged].map(|verdict| {
+        let count = whole.checks.iter().filter(|c| c.verdict == verdict).count();
+        format!("{count} {}", verdict.label())
+    });
+    format!(
+        "With all that is uncertain about powders, skin and model drawn from its range, {:.0} % of the draws fall into {band} or milder. Of \
+         the {} checks of the whole scrub: {}.",
+        100.0 * within,
+        whole.checks.len(),
+        counted.join(", ")
+    )
+}
+
+pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint) -> Section {
+    let mut section = Section::new("product", "Product and intended use");
+    let mut facts = Grid::new("The product", &[("", Align::Left), ("", Align::Left)]);
+    let mut fact = |what: &str, value: String| facts.row(vec![what.to_owned(), value]);
+    fact("Name", blend.scrub.name.clone());
+    if let Some(date) = &fingerprint.call.date {
+        fact("Date", date.clone());
+    }
+    let intended = subject.required.map(|rank| format!("{}, or milder", subject.judge.band_name(rank)));
+    fact("Intended for", intended.unwrap_or_else(|| "not stated".to_owned()));
+    let (usage, fill) = (&subject.formula.usage, &subject.formula.fill);
+    let rinsed = usage.rinse_off.map(|off| if off { "rinsed off" } else { "stays on the skin" }.to_owned());
+    let often = usage.per_week.map(|n| format!("{n} times a week"));
+    let by = usage.salon.then(|| "by trained people".to_owned());
+    let said: Vec<String> = [rinsed, often, by].into_iter().flatten().collect();
+    fact("Use", if said.is_empty() { "not stated".to_owned() } else { said.join(", ") });
+    let sold = if usage.regions.is_empty() { "not stated".to_owned() } else { usage.regions.join(", ") };
+    fact("Sold in", sold);
+    if let Some(container) = fill.container {
+        let opening = fill.orifice.map_or_else(String::new, |o| format!(", opening of {} mm", o.get()));
+        fact("Container", format!("{} mL{opening}", container.get()));
+    }
+    fact("Band found", blend.band.name.clone());
+    fact("Powders", format!("{} % of the scrub by mass", significant(blend.scrub.powder_load_pct, 3)));
+    if let Some(cost) = blend.scrub.cost_per_kg {
+        fact("Powders in a kilogram of scrub cost", significant(cost, 3));
+    }
+    section.table(facts);
+    section
+}

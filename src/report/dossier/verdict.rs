@@ -1,0 +1,174 @@
+//! Index, rub, band, and how sure they are.
+
+use super::Subject;
+use crate::band::Judge;
+use crate::report::confidence::OutcomePart;
+use crate::report::document::{Align, Grid, Section};
+use crate::report::layout::{percent, significant};
+use crate::report::{BlendReport, ConfidenceReport};
+use crate::tables::{BandRow, Criterion, TableError};
+
+/// What the index is, in one paragraph each: how it is made, and what it cannot say.
+const INDEX_DEFINITION: &str = "The index is 100 √(S / S of the reference scrub). S, the depth-weighted removal, sums over all grains \
+     the section that a grain ploughs in wet horn, times the square of the groove's depth, times how well the grain keeps its edge. A \
+     grain is pressed by what it stands above the gap between finger pad and skin (Hertz contact on both sides), and its tip is as sharp \
+     as its roundness says. Both scrubs rub under the conditions of the face row of the sites table.";
+const INDEX_LIMITS: &str = "Its limits: that harm grows with the square of the depth, and that softer grains round off, are conventions of \
+     this program. No published series of skin removal by grain size and powder was found to test it against; ranks from teeth or metal need \
+     not transfer to skin; surfactants, pressure and habit confound irritation. It ranks scrubs; it is not a clinical measure.";
+
+pub fn index(blend: &BlendReport) -> Section {
+    let mut section = Section::new("index", "The abrasiveness index");
+    let index = &blend.index;
+    section.text(format!(
+        "Abrasiveness index {}: {}. At the reference rub the scrub takes off {} µm of horn per metre of sliding; one use is about {} m \
+         (convention).",
+        significant(index.value, 3),
+        index.note,
+        significant(index.removal_um_per_m, 3),
+        significant(index.sliding_distance_m, 2)
+    ));
+    section.text(INDEX_DEFINITION);
+    section.text(INDEX_LIMITS);
+    if let Some(work) = &blend.work {
+        section.text(format!(
+            "Grains of {} to {} µm give the middle 80 % of the index, half of it below {} µm.",
+            significant(work.index_p10_um, 3),
+            significant(work.index_p90_um, 3),
+            significant(work.index_p50_um, 3)
+        ));
+    }
+    section
+}
+
+pub fn sites(judge: &Judge, blend: &BlendReport) -> Section {
+    let mut section = Section::new("sites", "The rub at each site");
+    let right = Align::Right;
+    let columns = [
+        ("Site", Align::Left),
+        ("Horny layer µm", right),
+        ("Pressure kPa", right),
+        ("Dose g/m²", right),
+        ("Gap µm", right),
+        ("Carried by grains %", right),
+        ("Groove, 50 % of the load, µm", right),
+        ("Groove, 95 %, µm", right),
+        ("Groove ratio", right),
+        ("Rub", Align::Left),
+    ];
+    let mut grid = Grid::new("Grooves under the rub of each site (model)", &columns);
+    for (part, site) in blend.sites.iter().zip(judge.model().sites()) {
+        grid.row(vec![
+            part.site.clone(),
+            significant(part.stratum_corneum_um, 3),
+            significant(site.pressure_kpa, 3),
+            significant(site.dose_g_m2, 3),
+            significant(part.gap_um, 3),
+            percent(part.carried_pct),
+            significant(part.groove_p50_um, 3),
+            significant(part.groove_p95_um, 3),
+            significant(part.groove_ratio, 3),
+            part.rub.label().to_owned(),
+        ]);
+    }
+    section.table(grid);
+    section.text(
+        "The groove ratio is the groove depth under which 95 % of the load lies, over the thickness of the horny layer. A rub is shared \
+         when film and skin carry part of the load, grain-borne when the grains carry all of it.",
+    );
+    section
+}
+
+pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableError> {
+    let Subject { assessment, judge, tables, .. } = *subject;
+    let mut section = Section::new("band", "Why this band");
+    section.list(blend.band.reasons.clone());
+    let rows = tables.file("bands")?.rows::<BandRow>()?;
+    let right = Align::Right;
+    let columns = [
+        ("Band", Align::Left),
+        ("Judged at", Align::Left),
+        ("Criterion", Align::Left),
+        ("Value", right),
+        ("Limit", right),
+        ("Margin %", right),
+        ("", Align::Left),
+        ("The limit is", Align::Left),
+    ];
+    let mut notes: Vec<String> = Vec::new();
+    let mut grid = Grid::new("The figures against the limits of every band, mild to harsh", &columns);
+    for (rank, limits) in judge.bands().iter().enumerate() {
+        for held in judge.held(rank, &assessment.figures) {
+            let key = held.criterion.key();
+            let row = rows.iter().find(|(_, r)| r.band.to_lowercase() == limits.name && r.criterion == key);
+            let (status, source) = row.map_or(("", ""), |(_, r)| (&r.status, &r.source));
+            let unit = if held.criterion == Criterion::D99 { " µm" } else { "" };
+            grid.row(vec![
+                limits.name.clone(),
+                limits.site.clone(),
+                held.criterion.label().to_owned(),
+                significant(held.value, 3) + unit,
+                format!("{}{unit}", held.limit),
+                format!("{:.0}", held.margin_pct()),
+                if held.met() { "met" } else { "not met" }.to_owned(),
+                format!("{status} ({})", number_of(&mut notes, source)),
+            ]);
+        }
+    }
+    section.table(grid);
+    let numbered = notes.iter().enumerate().map(|(i, note)| format!("({}) {note}", i + 1));
+    section.text(format!("Where the limits come from: {}.", numbered.collect::<Vec<_>>().join("; ")));
+    let moves: Vec<String> = blend.band.changes.iter().map(|c| c.sentence.clone()).collect();
+    if moves.is_empty() {
+        section.text("No change of one powder's parts or grade, or of the load, moves the band by itself.");
+    } else {
+        section.text("What would move the band:");
+        section.list(moves);
+    }
+    Ok(section)
+}
+
+/// The number that a note goes by, from 1.
+fn number_of(notes: &mut Vec<String>, note: &str) -> usize {
+    let at = notes.iter().position(|n| n == note).unwrap_or_else(|| {
+        notes.push(note.to_owned());
+        notes.len() - 1
+    });
+    at + 1
+}
+
+/// Inputs that hold less of the variance than this are not listed.
+const WORTH_A_LINE: f64 = 0.02;
+
+pub fn confidence(sure: &ConfidenceReport) -> Section {
+    let mut section = Section::new("confidence", "How sure the verdict is");
+    let right = Align::Right;
+    let outcomes = [&sure.all, &sure.powders_alone, &sure.skin_and_model_alone];
+    let heads = [("", Align::Left), ("All drawn", right), ("Powders alone", right), ("Skin and model alone", right)];
+    let mut bands = Grid::new("Probability of each band", &heads);
+    for (i, band) in sure.all.bands.iter().enumerate() {
+        let cell = |o: &OutcomePart| format!("{} %", percent(100.0 * o.bands[i].probability));
+        bands.row(std::iter::once(band.name.clone()).chain(outcomes.map(cell)).collect());
+    }
+    let mut figures = Grid::new("5, 50 and 95 % of the draws", &heads);
+    let three = |values: [f64; 3]| values.map(|v| significant(v, 3)).join(" / ");
+    let index = |o: &OutcomePart| three([o.index.p5, o.index.p50, o.index.p95]);
+    figures.row(std::iter::once("abrasiveness index".to_owned()).chain(outcomes.map(index)).collect());
+    for (i, site) in sure.all.sites.iter().enumerate() {
+        let ratio = |o: &OutcomePart| three([o.sites[i].ratio_p5, o.sites[i].ratio_p50, o.sites[i].ratio_p95]);
+        let label = format!("groove ratio, {}", site.site);
+        figures.row(std::iter::once(label).chain(outcomes.map(ratio)).collect());
+    }
+    let columns = [("Input", Align::Left), ("With interactions %", right), ("Who can know it", Align::Left)];
+    let mut variance = Grid::new("What holds the variance of the index (of its logarithm)", &columns);
+    for share in sure.variance.iter().filter(|s| s.total >= WORTH_A_LINE) {
+        let who = if share.measurable { "the maker, by measuring" } else { "nobody" };
+        variance.row(vec![share.input.clone(), format!("{:.0}", 100.0 * share.total), who.to_owned()]);
+    }
+    section.table(bands);
+    section.table(figures);
+    section.table(variance);
+    section.list(sure.advice.clone());
+    sure.notes.iter().for_each(|note| section.text(note.clone()));
+    section
+}
