@@ -117,7 +117,7 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => command.run(&tables()?),
         Command::Batch(command) => command.run(&tables()?),
-        Command::Dossier(command) => command.run(&tables()?),
+        Command::Dossier(command) => command.run(&tables()?, arguments.tables.is_some()),
         Command::Formula(command) => command.run(&tables()?),
         Command::Confidence(command) => command.run(&tables()?),
         Command::Size(command) => command.run(&tables()?),

@@ -73,14 +73,21 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
     Ok(())
 }
 
-/// Errs if one of the files is there already, unless with `force`.
+/// Errs if one of the files is named twice, is a folder, or is there already, unless with `force`.
 pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
-    match files.iter().find(|(path, _)| !force && path.symlink_metadata().is_ok()) {
-        Some((path, _)) => {
-            bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display())
+    for (i, (path, _)) in files.iter().enumerate() {
+        if files[..i].iter().any(|(earlier, _)| earlier == path) {
+            bail!("{}: named twice; nothing was written", path.display());
         }
-        None => Ok(()),
+        match path.symlink_metadata() {
+            Ok(meta) if meta.is_dir() => bail!("{}: this is a folder; nothing was written", path.display()),
+            Ok(_) if !force => {
+                bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display())
+            }
+            _ => {}
+        }
     }
+    Ok(())
 }
 
 /// Writes files as [`write_files`] does, and says which.

@@ -18,6 +18,7 @@ impl Inputs {
     /// [`ScrubFileError`] when one of them cannot be read, or a table is not named relative to the scrub file.
     pub fn gather(path: &Path) -> Result<Self, ScrubFileError> {
         let label = path.display().to_string();
+        refuse_special(path)?;
         let text = read_text(path)?;
         let mut named = vec![path.file_name().map(PathBuf::from).unwrap_or_default()];
         for table in size_tables(&text, &label)? {
@@ -44,10 +45,22 @@ impl Inputs {
         for (name, parts) in named.iter().zip(&placed) {
             let name = (parts[shared..].join("/"), folder.join(name));
             if !files.iter().any(|f| f.0 == name.0) {
+                refuse_special(&name.1)?;
                 files.push((name.0, read_bytes(&name.1)?));
             }
         }
         Ok(Self { files })
+    }
+}
+
+/// What is kept is a file that can be read again: no pipe and no device.
+fn refuse_special(path: &Path) -> Result<(), ScrubFileError> {
+    match path.metadata() {
+        Ok(meta) if !meta.is_file() && !meta.is_dir() => {
+            let problem = "not a plain file; a copy of it cannot be kept".to_owned();
+            Err(ScrubFileError::Value { place: Place::file(path.display().to_string()), problem })
+        }
+        _ => Ok(()),
     }
 }
 

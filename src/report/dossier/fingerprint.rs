@@ -3,6 +3,19 @@
 use crate::source::sha256_hex;
 use crate::tables::{BUILT_IN, Tables};
 use serde::{Deserialize, Serialize};
+use std::path::{Component, Path};
+
+/// Folder of a dossier that holds copies of what it was made from.
+pub const INPUTS: &str = "inputs";
+
+/// Folder of a dossier that holds copies of the user's own tables.
+pub const TABLES: &str = "tables";
+
+/// An argument as a shell takes it.
+fn quoted(argument: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_./".contains(c);
+    if argument.chars().all(plain) { argument.to_owned() } else { format!("'{}'", argument.replace('\'', "'\\''")) }
+}
 
 /// Everything that decides the bytes of a dossier.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -67,13 +80,37 @@ impl Fingerprint {
         }
     }
 
-    /// The call as one types it, beside the scrub file.
+    /// The call as one types it in the dossier's own folder.
     pub fn command(&self) -> String {
         let file = self.files.first().map_or("", |f| f.file.as_str());
-        let option = |name: &str, value: &Option<String>| value.as_ref().map(|v| format!(" --{name} {v}"));
-        let options = [option("require", &self.call.require), option("date", &self.call.date)];
+        let option = |name: &str, value: &Option<String>| value.as_ref().map(|v| format!(" --{name} {}", quoted(v)));
+        let tables = self.has_own_tables().then(|| format!(" --tables {TABLES}"));
+        let options = [option("require", &self.call.require), option("date", &self.call.date), tables];
         let options: String = options.into_iter().flatten().collect();
-        format!("gritwise dossier {file}{options} --draws {} --seed {}", self.call.draws, self.call.seed)
+        let Call { draws, seed, .. } = self.call;
+        format!(
+            "gritwise dossier {}{options} --draws {draws} --seed {seed} --out DIR",
+            quoted(&format!("{INPUTS}/{file}"))
+        )
+    }
+
+    /// Whether tables of the user's own were in force.
+    pub fn has_own_tables(&self) -> bool {
+        self.own_tables().next().is_some()
+    }
+
+    /// Names of the tables that were the user's own.
+    pub fn own_tables(&self) -> impl Iterator<Item = &str> {
+        self.tables.iter().filter(|t| !t.built_in).map(|t| t.table.as_str())
+    }
+
+    /// The first file name that is not a plain name below the dossier's folder.
+    pub fn foreign_name(&self) -> Option<&str> {
+        let is_plain = |name: &str| {
+            let path = Path::new(name);
+            path.components().next().is_some() && path.components().all(|c| matches!(c, Component::Normal(_)))
+        };
+        self.files.iter().map(|f| f.file.as_str()).find(|name| !is_plain(name))
     }
 
     /// One hash over all tables: of their hashes, joined in order.

@@ -8,7 +8,7 @@ mod verdict;
 mod verification;
 mod whole;
 
-pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable};
+pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, TABLES};
 pub use verification::Verification;
 
 use super::document::Document;
@@ -37,6 +37,15 @@ pub struct Subject<'a> {
     pub confidence: &'a Confidence,
     /// Rank of the band that it has to meet, when one is asked for.
     pub required: Option<usize>,
+}
+
+impl Subject<'_> {
+    /// The harsher of the bands with and without dissolution: what the jar and the rub make of the grains hangs on how it is
+    /// kept and used.
+    fn harshest(&self) -> usize {
+        let dissolved = self.checked.band.as_ref().map_or(0, |b| b.rank);
+        self.assessment.verdict.rank.max(dissolved)
+    }
 }
 
 /// A picture for a dossier.
@@ -93,7 +102,7 @@ impl Dossier {
         let blend = BlendReport::new(scrub, assessment, judge, tables);
         let whole = FormulaReport::new(formula, checked, judge, tables);
         let sure = ConfidenceReport::new(scrub, judge, confidence);
-        let meets_required = required.map(|rank| assessment.verdict.rank <= rank);
+        let meets_required = required.map(|rank| subject.harshest() <= rank && !checked.stops());
         let mut sections = vec![
             product::product(subject, &blend, &fingerprint),
             grains::powders(scrub, &blend),
@@ -122,7 +131,7 @@ impl Dossier {
         }
         let title = format!("{}: suitability dossier", scrub.name);
         let lead = vec![
-            product::verdict(subject, &blend),
+            product::verdict(subject, &blend, &whole),
             product::doubts(subject, &sure, &whole),
             wording::DOSSIER_NOTE.to_owned(),
         ];

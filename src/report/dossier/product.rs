@@ -7,19 +7,33 @@ use crate::report::document::{Align, Grid, Section};
 use crate::report::layout::significant;
 use crate::report::{BlendReport, ConfidenceReport, FormulaReport};
 
-/// The verdict in a sentence.
-pub fn verdict(subject: &Subject, blend: &BlendReport) -> String {
+/// The verdict in a sentence or two.
+pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) -> String {
     let found = &blend.band.name;
     let index = significant(blend.index.value, 3);
     let stands = if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {found}") };
-    let Some(required) = subject.required else {
-        return format!("The scrub {stands}; its abrasiveness index is {index}, the reference scrub's being 100.");
+    let dissolved = match &whole.index {
+        _ if !subject.checked.with_dissolution => String::new(),
+        None => " with its grains undissolved; in the jar none of them stays solid".to_owned(),
+        Some(i) => {
+            format!(" with its grains undissolved; {}, index {}, with dissolution", i.band, significant(i.value, 3))
+        }
     };
+    let stands = format!("The scrub {stands} (index {index}, reference scrub 100){dissolved}");
+    let stops: Vec<&str> =
+        subject.checked.checks.iter().filter(|c| c.verdict == Verdict::Stop).map(|c| c.key).collect();
+    let stopped = match stops.as_slice() {
+        [] => String::new(),
+        stops => format!(" As it stands it is stopped by: {}.", stops.join(", ")),
+    };
+    let Some(required) = subject.required else { return format!("{stands}.{stopped}") };
     let asked = subject.judge.band_name(required);
-    let answer = if subject.assessment.verdict.rank <= required { "meets" } else { "does not meet" };
-    format!(
-        "Asked for: {asked}, or milder. The scrub {stands} (index {index}, reference scrub 100), so it {answer} what was asked for."
-    )
+    let answer = match (subject.harshest() <= required, stops.is_empty()) {
+        (true, true) => "so it meets what was asked for",
+        (true, false) => "which is mild enough, but the checks stop it: it does not meet what was asked for",
+        (false, _) => "so it does not meet what was asked for",
+    };
+    format!("Asked for: {asked}, or milder. {stands}, {answer}.{stopped}")
 }
 
 /// How sure the verdict is and what the checks say, in two sentences.
