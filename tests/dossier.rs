@@ -144,6 +144,76 @@ fn a_scrub_that_is_too_harsh_is_written_down_as_that() {
 }
 
 #[test]
+fn grains_that_dissolve_and_checks_that_stop_are_told_at_once() {
+    let folder = TempDir::new().unwrap();
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    fs::copy(examples.join("weir-salt-scrub.toml"), folder.path().join("salt.toml")).unwrap();
+    fs::copy(examples.join("olive-stone-sieved.csv"), folder.path().join("olive-stone-sieved.csv")).unwrap();
+    let (_, said, complaint) = run_in(folder.path(), &["dossier", "salt.toml", "--out", "salt"]);
+    assert!(said.contains("undissolved") && said.contains("with dissolution"), "{said}{complaint}");
+    // The harsher of the two bands is held against what was asked for.
+    assert_eq!(run_in(folder.path(), &["dossier", "salt.toml", "--out", "face", "--require", "face"]).0, 1);
+    let text = fs::read_to_string(examples.join("millrace-acid-polish.toml")).unwrap();
+    fs::write(folder.path().join("sour.toml"), text.replace("final_ph = 4.8", "final_ph = 3.0")).unwrap();
+    let (status, said, _) = run_in(folder.path(), &["dossier", "sour.toml", "--out", "sour", "--require", "face"]);
+    assert_eq!(status, 1);
+    assert!(said.contains("stopped by: ") && said.contains("does not meet"), "{said}");
+}
+
+#[test]
+fn a_strangers_dossier_is_read_from_plain_files_of_its_own() {
+    let shop = workshop();
+    assert_eq!(run_in(shop.path(), &["dossier", EXAMPLE, "--out", "file"]).0, 0);
+    let file = shop.path().join("file");
+    fs::write(shop.path().join("secret.csv"), "secret words\n").unwrap();
+    let (scrub, json) = (file.join("inputs").join(EXAMPLE), file.join("dossier.json"));
+    let (good_scrub, good_json) = (fs::read_to_string(&scrub).unwrap(), fs::read_to_string(&json).unwrap());
+    let verify = || run_in(shop.path(), &["dossier", "--verify", "file"]);
+    let assert_kept_in = |wanted: i32, word: &str| {
+        let (status, said, complaint) = verify();
+        assert_eq!(status, wanted, "{said}{complaint}");
+        assert!(!said.contains("secret") && !complaint.contains("secret words"), "{said}{complaint}");
+        assert!(format!("{said}{complaint}").contains(word), "{said}{complaint}");
+    };
+    // A table beyond the folder, a listed name beyond it, more draws than anybody waits for.
+    fs::write(&scrub, good_scrub.replace("\"olive-stone-sieved.csv\"", "\"../../secret.csv\"")).unwrap();
+    assert_kept_in(1, "other files than the dossier lists");
+    fs::write(&scrub, &good_scrub).unwrap();
+    fs::write(&json, good_json.replace("\"olive-stone-sieved.csv\"", "\"../../secret.csv\"")).unwrap();
+    assert_kept_in(2, "no plain name");
+    fs::write(&json, good_json.replace("\"draws\": 4096", "\"draws\": 100000000")).unwrap();
+    assert_kept_in(2, "1000000 at most");
+    fs::write(&json, &good_json).unwrap();
+    // Something that was never part of it.
+    fs::write(file.join("more.html"), "x").unwrap();
+    assert_kept_in(1, "more.html is no part of it");
+    fs::remove_file(file.join("more.html")).unwrap();
+    #[cfg(unix)]
+    {
+        let table = file.join("inputs/olive-stone-sieved.csv");
+        fs::remove_file(&table).unwrap();
+        std::os::unix::fs::symlink(shop.path().join("secret.csv"), &table).unwrap();
+        assert_kept_in(2, "a link or a special file");
+    }
+}
+
+#[test]
+fn tables_of_ones_own_are_kept_with_it() {
+    let shop = workshop();
+    let tables = shop.path().join("mine");
+    fs::create_dir(&tables).unwrap();
+    let bands = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grading-tables/bands.csv")).unwrap();
+    fs::write(tables.join("bands.csv"), bands.replace("face,face,index,180,", "face,face,index,170,")).unwrap();
+    let call = ["--tables", "mine", "dossier", EXAMPLE, "--out", "file", "--require", "hands and feet"];
+    assert_eq!(run_in(shop.path(), &call).0, 0);
+    fs::remove_dir_all(&tables).unwrap();
+    assert_eq!(run_in(shop.path(), &["dossier", "--verify", "file"]).0, 0);
+    // And the call that it names makes it again.
+    let text = fs::read_to_string(shop.path().join("file/dossier.md")).unwrap();
+    assert!(text.contains("--require hands-and-feet --tables tables"), "{text}");
+}
+
+#[test]
 fn hostile_names_stay_text() {
     let shop = workshop();
     let text = fs::read_to_string(shop.path().join(EXAMPLE)).unwrap();

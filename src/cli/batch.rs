@@ -1,6 +1,7 @@
 //! `gritwise batch`
 
 use super::{Answer, output, quantity};
+use crate::formula;
 use crate::formula::batch::{Batch, Order, Units};
 use crate::report::BatchReport;
 use crate::scrubfile;
@@ -12,7 +13,8 @@ use std::path::{Path, PathBuf};
 /// A weigh sheet: what goes in, phase by phase, in whole steps of the balance
 ///
 /// The sums are exact: shares are rounded by largest remainder. It says what the rounding does to index and pH, what a unit
-/// costs, and what the powders draw from a shelf. Exit status 1 if the shelf holds too little.
+/// costs, and what the powders draw from a shelf. Exit status 1 if the shelf holds too little, or a check of the formula
+/// says stop.
 #[derive(Debug, Args)]
 #[command(
     name = "batch",
@@ -65,12 +67,14 @@ impl BatchCommand {
         let shelf = self.shelf.as_ref().map(|path| scrubfile::read_shelf(path, tables)).transpose()?;
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let made = Batch::new(&formula, &order, &judge, tables).with_context(|| self.file.display().to_string())?;
-        let report = BatchReport::new(&formula, &made, shelf.as_deref(), tables);
+        let checked = formula::checks(&formula, tables, &judge);
+        let report = BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables);
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
+        output::refuse_inputs(&files, [&self.file].into_iter().chain(&self.shelf))?;
         output::write_and_tell(&files, self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
-        Ok(if report.is_short() { Answer::No } else { Answer::Yes })
+        Ok(if report.is_short() || checked.stops() { Answer::No } else { Answer::Yes })
     }
 }
 

@@ -48,7 +48,9 @@ impl Compare {
         let report = CompareReport::new(&judge, &scrubs, reports.collect());
         if let Some(path) = &self.plot {
             let picture = compare_picture(&scrubs, &assessments, &judge)?;
-            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
+            let files = [(path.clone(), picture.svg)];
+            output::refuse_inputs(&files, &self.files)?;
+            output::write_and_tell(&files, self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

@@ -91,7 +91,9 @@ impl Ladder {
         if let Some(target) = &self.plot {
             let picture = picture()?;
             let path = self.picture_path(target, picture.name);
-            output::write_and_tell(&[(path, picture.svg)], self.force)?;
+            let files = [(path, picture.svg)];
+            output::refuse_inputs(&files, [&self.file])?;
+            output::write_and_tell(&files, self.force)?;
         }
         output::show(report, text, self.json)?;
         Ok(Answer::Yes)

@@ -73,10 +73,28 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
     Ok(())
 }
 
+/// Errs if one of the files to write is a file that the command reads: `--force` replaces results, never what they rest on.
+pub(super) fn refuse_inputs<T>(files: &[(PathBuf, T)], inputs: impl IntoIterator<Item: AsRef<Path>>) -> Result<()> {
+    let inputs: Vec<_> = inputs.into_iter().collect();
+    match files.iter().find(|(path, _)| inputs.iter().any(|input| is_same(input.as_ref(), path))) {
+        Some((path, _)) => bail!("{}: the result would replace a file that it is made from", path.display()),
+        None => Ok(()),
+    }
+}
+
+/// Whether two paths lead to the same file, which need not be there yet.
+fn is_same(a: &Path, b: &Path) -> bool {
+    let place = |path: &Path| {
+        let there = path.canonicalize().ok();
+        there.or_else(|| Some(folder_of(path).canonicalize().ok()?.join(path.file_name()?)))
+    };
+    a == b || place(a).zip(place(b)).is_some_and(|(a, b)| a == b)
+}
+
 /// Errs if one of the files is named twice, is a folder, or is there already, unless with `force`.
 pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     for (i, (path, _)) in files.iter().enumerate() {
-        if files[..i].iter().any(|(earlier, _)| earlier == path) {
+        if files[..i].iter().any(|(earlier, _)| is_same(earlier, path)) {
             bail!("{}: named twice; nothing was written", path.display());
         }
         match path.symlink_metadata() {

@@ -23,8 +23,10 @@ fn grams(text: &str) -> Option<f64> {
 
 /// A step of a balance, g.
 pub(super) fn step(text: &str) -> Result<f64> {
-    let step = grams(text).filter(|g| *g <= 1e6);
-    step.ok_or_else(|| anyhow!("a step of the balance is written like 0.1g, and lies above 0"))
+    // Sums are kept to the microgram.
+    let whole = |g: &f64| (g * 1e6 - (g * 1e6).round()).abs() < 1e-6 * (g * 1e6);
+    let step = grams(text).filter(|g| *g <= 1e6 && whole(g));
+    step.ok_or_else(|| anyhow!("a step of the balance is written like 0.1g: above 0, and whole micrograms"))
 }
 
 /// A mass, g.

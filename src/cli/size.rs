@@ -61,7 +61,9 @@ impl Size {
         let report = SizeReport::new(&self.source, &record, self.density, &self.above);
         if let Some(path) = &self.plot {
             let picture = size_picture(&self.title(), &record)?;
-            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
+            let files = [(path.clone(), picture.svg)];
+            output::refuse_inputs(&files, [&self.source])?;
+            output::write_and_tell(&files, self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

@@ -1,6 +1,6 @@
 //! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
 
-use super::{AcidContent, Formula};
+use super::{AcidContent, Formula, Function};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::powder::ShelfPowder;
@@ -116,6 +116,8 @@ pub struct Weighing {
     pub on_scale_g: f64,
     /// What it costs, in the user's currency, when its price is known.
     pub cost: Option<f64>,
+    /// Whether it is weighed into a vessel of its own: acid and what neutralises it.
+    pub apart: bool,
 }
 
 /// A figure as the formula has it and as it is weighed.
@@ -134,14 +136,16 @@ pub struct Draw {
     pub name: String,
     /// What is needed, g.
     pub grams: f64,
-    /// What the shelf holds, g; `None` when it is not known or the powder is not there.
+    /// Whether the shelf has the powder at all.
+    pub on_shelf: bool,
+    /// What the shelf holds, g; `None` when it is not known.
     pub stock_g: Option<f64>,
 }
 
 impl Draw {
-    /// Whether the shelf is known to hold less.
+    /// Whether the shelf does not have it, or is known to hold less.
     pub fn is_short(&self) -> bool {
-        self.stock_g.is_some_and(|stock| stock < self.grams)
+        !self.on_shelf || self.stock_g.is_some_and(|stock| stock < self.grams)
     }
 }
 
@@ -196,8 +200,10 @@ impl Batch {
                 let resolution_g = order.resolution_g;
                 return Err(BatchError::Vanishes { name: w.name.clone(), grams: clean(w.exact_g), resolution_g });
             }
-            let before = if on_scale.0 == w.phase { on_scale.1 } else { 0 };
-            on_scale = (w.phase, before + own);
+            let before = if on_scale.0 == w.phase && !w.apart { on_scale.1 } else { 0 };
+            if !w.apart {
+                on_scale = (w.phase, before + own);
+            }
             (w.grams, w.on_scale_g) = (grams(own), grams(before + own));
             w.cost = w.cost.map(|price| price * w.grams / 1000.0);
         }
@@ -233,7 +239,12 @@ impl Batch {
         let is_powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
         let draw = |w: &Weighing| {
             let entry = shelf.iter().find(|s| s.powder.name == w.name);
-            Draw { name: w.name.clone(), grams: w.grams, stock_g: entry.and_then(|s| s.stock_g) }
+            Draw {
+                name: w.name.clone(),
+                grams: w.grams,
+                on_shelf: entry.is_some(),
+                stock_g: entry.and_then(|s| s.stock_g),
+            }
         };
         self.weighings.iter().filter(|w| is_powder(&w.name)).map(draw).collect()
     }
@@ -241,7 +252,7 @@ impl Batch {
 
 /// Every line with its share of the scrub in place of its mass, and its price in place of its cost.
 fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
-    let weighing = |phase, name: &str, inci: Option<&str>, lot, pct, price| Weighing {
+    let weighing = |phase, name: &str, inci: Option<&str>, lot, pct, price, apart| Weighing {
         phase,
         name: name.to_owned(),
         inci: inci.map(str::to_owned),
@@ -250,14 +261,16 @@ fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
         grams: 0.0,
         on_scale_g: 0.0,
         cost: price,
+        apart,
     };
     let mut all = Vec::new();
     if formula.phases().is_empty() {
-        all.push(weighing(None, REST, None, None, 100.0 - formula.scrub().load.get(), None));
+        all.push(weighing(None, REST, None, None, 100.0 - formula.scrub().load.get(), None, false));
     }
     for line in formula.lines() {
         let lot = line.lot().map(str::to_owned);
-        all.push(weighing(line.phase, line.name(), line.inci(), lot, line.pct, line.price_per_kg()));
+        let apart = line.is(Function::Acid) || line.is(Function::Neutraliser);
+        all.push(weighing(line.phase, line.name(), line.inci(), lot, line.pct, line.price_per_kg(), apart));
     }
     all.retain(|w| w.exact_g > 0.0);
     let sum: f64 = all.iter().map(|w| w.exact_g).sum();

@@ -108,6 +108,11 @@ impl<'f> Line<'f> {
         }
     }
 
+    /// Whether it has a function; powders have none.
+    pub fn is(&self, function: Function) -> bool {
+        matches!(self.item, Item::Ingredient(i) if i.is(function))
+    }
+
     /// Lot at hand.
     pub fn lot(&self) -> Option<&'f str> {
         match self.item {

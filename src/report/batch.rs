@@ -4,8 +4,8 @@ use super::document::{Block, Document, Grid, Section};
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::sheet::{Cell, Sheet};
 use super::{cautions, wording};
-use crate::formula::Formula;
 use crate::formula::batch::{Batch, Draw, Shift, Weighing};
+use crate::formula::{Checked, Formula, Function, Verdict};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
 use serde::Serialize;
@@ -39,6 +39,10 @@ pub struct BatchReport {
     pub index: ShiftPart,
     /// pH as the acid and the bases listed make it.
     pub ph: Option<ShiftPart>,
+    /// pH to reach, as the file says, and the window around it.
+    pub ph_wanted: Option<String>,
+    /// Checks of the formula that say stop: key and why.
+    pub stops: Vec<String>,
     /// What the powders draw from the shelf, when one was named.
     pub stock: Vec<StockPart>,
     /// Cautions.
@@ -77,6 +81,8 @@ pub struct BatchLine {
     pub lot: Option<String>,
     /// What it costs.
     pub cost: Option<f64>,
+    /// What to mind when it is weighed.
+    pub note: Option<String>,
 }
 
 /// A figure before and after rounding.
@@ -97,6 +103,8 @@ pub struct StockPart {
     pub name: String,
     /// What is needed, g.
     pub grams: f64,
+    /// Whether the shelf has the powder at all.
+    pub on_shelf: bool,
     /// What the shelf holds, g; absent when it is not known.
     pub stock_g: Option<f64>,
     /// Whether it holds less than is needed.
@@ -104,8 +112,14 @@ pub struct StockPart {
 }
 
 impl BatchReport {
-    /// Reports a batch of a formula; `shelf` is what the powders are drawn from.
-    pub fn new(formula: &Formula, batch: &Batch, shelf: Option<&[ShelfPowder]>, tables: &Tables) -> Self {
+    /// Reports a batch of a checked formula; `shelf` is what the powders are drawn from.
+    pub fn new(
+        formula: &Formula,
+        checked: &Checked,
+        batch: &Batch,
+        shelf: Option<&[ShelfPowder]>,
+        tables: &Tables,
+    ) -> Self {
         let phase = |place: Option<usize>| place.map(|p| formula.phases()[p].name.clone());
         let line = |w: &Weighing| BatchLine {
             phase: phase(w.phase),
@@ -116,6 +130,7 @@ impl BatchReport {
             exact_g: w.exact_g,
             lot: w.lot.clone(),
             cost: w.cost,
+            note: w.apart.then(|| apart_note(formula, w)),
         };
         let draws = shelf.map_or_else(Vec::new, |shelf| batch.draws(formula, shelf));
         let no_price = batch.weighings.iter().filter(|w| w.cost.is_none()).map(|w| w.name.clone());
@@ -133,6 +148,8 @@ impl BatchReport {
             lines: batch.weighings.iter().map(line).collect(),
             index: batch.index.into(),
             ph: batch.ph.map(ShiftPart::from),
+            ph_wanted: ph_wanted(formula),
+            stops: stops(checked),
             stock: draws.into_iter().map(StockPart::from).collect(),
             cautions: cautions::of_batch(formula, tables),
         }
@@ -170,16 +187,21 @@ impl BatchReport {
         let shift = |s: &ShiftPart, digits| {
             format!("{} by the formula, {} as weighed", significant(s.formula, digits), significant(s.weighed, digits))
         };
-        facts.push(("Abrasiveness index", format!("{}; {}", shift(&self.index, 4), wording::INDEX_NOTE)));
+        let index = shift(&self.index, 4);
+        facts.push(("Abrasiveness index", format!("{index}, of grains undissolved; {}", wording::INDEX_NOTE)));
+        if let Some(wanted) = &self.ph_wanted {
+            facts.push(("pH to reach", wanted.clone()));
+        }
         if let Some(ph) = &self.ph {
             let text = format!("{} (what acid and bases listed come to by pKa; measure it)", shift(ph, 4));
-            facts.push(("pH", text));
+            facts.push(("pH reckoned", text));
         }
         facts
     }
 
     fn stock_lines(&self) -> Vec<String> {
         let line = |s: &StockPart| match s.stock_g {
+            None if !s.on_shelf => format!("{}: {} g; it is not on the shelf", s.name, self.grams(s.grams)),
             None => format!("{}: {} g; the shelf does not say how much there is", s.name, self.grams(s.grams)),
             Some(stock) if s.short => {
                 let lacks = self.grams(s.grams - stock);
@@ -208,6 +230,9 @@ impl BatchReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: weigh sheet\n\n", self.name);
+        for stop in &self.stops {
+            out += &wrap(stop, WIDTH, "Stop: ", "  ");
+        }
         for (what, value) in self.facts() {
             out += &wrap(&format!("{what}: {value}"), WIDTH, "", "  ");
         }
@@ -217,6 +242,7 @@ impl BatchReport {
             for text in phase.into_iter().flat_map(|p| [Some(&p.step), p.note.as_ref()]).flatten() {
                 out += &wrap(text, WIDTH, "  ", "  ");
             }
+            let notes = notes(&lines);
             let mut table = TextTable::new(&[
                 ("", Align::Left),
                 ("g", Align::Right),
@@ -229,6 +255,9 @@ impl BatchReport {
                 table.row(vec!["[ ]".to_owned(), self.grams(l.grams), self.grams(l.on_scale_g), l.name.clone(), lot]);
             }
             out += &table.render();
+            for note in notes {
+                out += &wrap(&note, WIDTH, "  ", "    ");
+            }
         }
         if !self.stock.is_empty() {
             out += "\nFrom the shelf\n";
@@ -251,6 +280,9 @@ impl BatchReport {
         for blank in ["Batch number", "Made on", "Made by", "Checked by", "pH measured, at °C"] {
             facts.row(vec![blank.to_owned(), String::new()]);
         }
+        for stop in &self.stops {
+            sums.text(format!("Stop: {stop}"));
+        }
         sums.table(facts);
         let mut sections = vec![sums];
         let mut weigh = Section::new("weigh", "To weigh");
@@ -269,6 +301,7 @@ impl BatchReport {
                 ("Weighed g", Align::Left),
                 ("Done", Align::Left),
             ];
+            let notes = notes(&lines);
             let mut grid = Grid::new(format!("{name}: set the balance to zero once, then add in this order"), &columns);
             for l in lines {
                 grid.row(vec![
@@ -282,6 +315,7 @@ impl BatchReport {
                 ]);
             }
             weigh.table(grid);
+            weigh.list(notes);
         }
         sections.push(weigh);
         if !self.stock.is_empty() {
@@ -300,13 +334,30 @@ impl BatchReport {
         let text = |t: &Option<String>| Cell::Text(t.clone().unwrap_or_default());
         let blank = || Cell::Text(String::new());
         let row = |l: &BatchLine| {
+            let step = self.phases.iter().find(|p| Some(&p.phase) == l.phase.as_ref());
+            let number = |n: Option<f64>| n.map_or_else(blank, Cell::Number);
             let weighed = [Cell::Number(l.grams), Cell::Number(l.on_scale_g), text(&l.lot), blank(), blank()];
-            [text(&l.phase), Cell::Text(l.name.clone()), text(&l.inci)].into_iter().chain(weighed).collect::<Vec<_>>()
+            let named =
+                [text(&l.phase), number(step.and_then(|p| p.temperature_c)), Cell::Text(l.name.clone()), text(&l.inci)];
+            named.into_iter().chain(weighed).chain([number(l.cost), text(&l.note)]).collect::<Vec<_>>()
         };
         let mut rows: Vec<Vec<Cell>> = self.lines.iter().map(row).collect();
-        let total = [Cell::Text("total".to_owned()), blank(), blank(), Cell::Number(self.total_g)];
-        rows.push(total.into_iter().chain((0..4).map(|_| blank())).collect());
-        let header = vec!["phase", "name", "inci", "grams", "on_scale_g", "lot", "weighed_g", "done"];
+        let cost = self.cost.map_or_else(blank, Cell::Number);
+        let total = [Cell::Text("total".to_owned()), blank(), blank(), blank(), Cell::Number(self.total_g)];
+        rows.push(total.into_iter().chain((0..4).map(|_| blank())).chain([cost, blank()]).collect());
+        let header = vec![
+            "phase",
+            "temperature_c",
+            "name",
+            "inci",
+            "grams",
+            "on_scale_g",
+            "lot",
+            "weighed_g",
+            "done",
+            "cost",
+            "note",
+        ];
         Sheet { name: "Weigh sheet", header, rows }
     }
 }
@@ -319,7 +370,7 @@ impl From<Shift> for ShiftPart {
 
 impl From<Draw> for StockPart {
     fn from(d: Draw) -> Self {
-        Self { short: d.is_short(), name: d.name, grams: d.grams, stock_g: d.stock_g }
+        Self { short: d.is_short(), name: d.name, grams: d.grams, on_shelf: d.on_shelf, stock_g: d.stock_g }
     }
 }
 
@@ -339,6 +390,37 @@ fn steps(formula: &Formula) -> Vec<PhaseStep> {
         PhaseStep { phase: phase.name.clone(), temperature_c: temperature, step, note: phase.note.clone() }
     };
     formula.phases().iter().map(step).collect()
+}
+
+/// What to mind of these lines, with their names.
+fn notes(lines: &[&BatchLine]) -> Vec<String> {
+    lines.iter().filter_map(|l| Some(format!("{}: {}", l.name, l.note.as_ref()?))).collect()
+}
+
+/// How an acid, or what neutralises it, is weighed.
+fn apart_note(formula: &Formula, w: &Weighing) -> String {
+    let own = |i: &&crate::formula::Ingredient| i.name == w.name;
+    let is_base = formula.ingredients().map(|(_, i)| i).find(own).is_some_and(|i| i.is(Function::Neutraliser));
+    if !is_base {
+        return "weigh it into a vessel of its own".to_owned();
+    }
+    let nine_tenths = significant(0.9 * w.grams, 4);
+    let to = ph_wanted(formula).map_or_else(String::new, |wanted| format!(" to {wanted}"));
+    format!("weigh it into a vessel of its own; add {nine_tenths} g of it, measure, and finish drop by drop{to}")
+}
+
+/// "pH 4.8 (4.5 to 5 allowed)".
+fn ph_wanted(formula: &Formula) -> Option<String> {
+    let ph = formula.ph()?;
+    let window = formula.acid.as_ref().and_then(|a| a.window);
+    let allowed = window.map_or_else(String::new, |[low, high]| format!(" ({low} to {high} allowed)"));
+    Some(format!("pH {ph}{allowed}"))
+}
+
+/// Checks that say stop: key and why.
+fn stops(checked: &Checked) -> Vec<String> {
+    let stopped = checked.checks.iter().filter(|c| c.verdict == Verdict::Stop);
+    stopped.map(|c| format!("{}: {}", c.key, c.why)).collect()
 }
 
 /// An amount of money, in the user's currency.

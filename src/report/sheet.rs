@@ -1,5 +1,7 @@
 //! Rows for other programs: CSV, and a spreadsheet.
 
+use super::document::upright;
+
 /// A cell of a sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cell {
@@ -43,7 +45,7 @@ impl Sheet {
         writer.write_record(&self.header).map_err(|e| refused(e.to_string()))?;
         for row in &self.rows {
             let cells = row.iter().map(|cell| match cell {
-                Cell::Text(text) => guarded(text),
+                Cell::Text(text) => guarded(&upright(text)),
                 Cell::Number(number) => number.to_string(),
             });
             writer.write_record(cells).map_err(|e| refused(e.to_string()))?;

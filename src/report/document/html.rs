@@ -6,6 +6,9 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 /// A word of more characters may be broken within.
 const LONG_WORD: usize = 30;
 
+/// A cell of more characters wants room.
+const MUCH_TEXT: usize = 40;
+
 /// Colours have a contrast of at least 4.5 on their ground (WCAG 2.1, level AA).
 const STYLE: &str = "\
 :root{color-scheme:light}\
@@ -21,7 +24,7 @@ table{border-collapse:collapse;font:.85rem/1.4 'DejaVu Sans',Verdana,sans-serif;
 caption{text-align:left;font-weight:bold;padding:.25rem 0}\
 th,td{text-align:left;vertical-align:top;padding:.2rem .5rem;border-bottom:1px solid #c9d2d4;font-weight:normal}\
 thead th{border-bottom:1px solid #222;font-weight:bold}\
-.n{text-align:right;font-variant-numeric:tabular-nums}td.n{white-space:nowrap}.long{overflow-wrap:anywhere}\
+.n{text-align:right;font-variant-numeric:tabular-nums}td.n{white-space:nowrap}.long{overflow-wrap:anywhere}.much{min-width:10rem}.write{min-width:5rem}\
 figure{margin:1rem 0}figure svg{max-width:100%;height:auto}\
 figcaption{font-size:.85rem;color:#444}\
 @page{size:A4;margin:18mm 15mm}\
@@ -83,7 +86,14 @@ fn section(section: &Section) -> Markup {
 fn table(grid: &Grid) -> Markup {
     let class = |i: usize| (grid.aligns[i] == Align::Right).then_some("n");
     // A hash may break anywhere; a word of the language not.
-    let long = |cell: &str| cell.split_whitespace().any(|w| w.chars().count() > LONG_WORD).then_some("long");
+    let long = |cell: &str| match cell {
+        _ if cell.split_whitespace().any(|w| w.chars().count() > LONG_WORD) => Some("long"),
+        _ if cell.chars().count() > MUCH_TEXT => Some("much"),
+        _ => None,
+    };
+    // A column to write into is wide enough for a hand.
+    let blank = |i: usize| grid.rows.iter().filter(|r| r[i].is_empty()).count() * 2 > grid.rows.len();
+    let head = |i: usize| class(i).or(blank(i).then_some("write"));
     // A wide table scrolls on a narrow screen, by keyboard too.
     html! {
         div class="scroll" tabindex="0" role="region" aria-label=(upright(&grid.caption)) {
@@ -93,7 +103,7 @@ fn table(grid: &Grid) -> Markup {
                     tr {
                         @for (i, title) in grid.columns.iter().enumerate() {
                             @if title.is_empty() { td class=[class(i)] {} }
-                            @else { th scope="col" class=[class(i)] { (upright(title)) } }
+                            @else { th scope="col" class=[head(i)] { (upright(title)) } }
                         }
                     }
                 }

@@ -137,7 +137,7 @@ impl Document {
 
 /// A text with the characters that would turn what stands after them made visible: overrides, embeddings and isolates of
 /// the bidirectional algorithm (Unicode Standard Annex 9).
-fn upright(text: &str) -> Cow<'_, str> {
+pub(super) fn upright(text: &str) -> Cow<'_, str> {
     let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     if !text.contains(turns) {
         return Cow::Borrowed(text);
