@@ -3,7 +3,7 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`design`] → [`evidence`] → [`formula`] → [`scrubfile`] → [`report`] → [`plot`] → `cli`.
+//! [`design`] → [`evidence`] → [`formula`] → [`scrubfile`] → [`report`] → [`plot`] → `page` → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
@@ -38,6 +38,8 @@ pub mod design;
 pub mod evidence;
 pub mod formula;
 pub mod numerics;
+#[cfg(feature = "page")]
+pub mod page;
 pub mod plot;
 pub mod powder;
 pub mod report;

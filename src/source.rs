@@ -5,8 +5,48 @@ use sha2::{Digest, Sha256};
 use std::fmt;
 use std::fs;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::str::FromStr;
+
+/// Whoever opens files: the disk, or something that lets out only some of it.
+pub trait Files: Sync {
+    /// The text of a file of at most [`MAX_FILE_BYTES`].
+    ///
+    /// # Errors
+    /// [`ReadError`], one kind for each thing that can be wrong with a file.
+    fn read(&self, path: &Path) -> Result<String, ReadError>;
+}
+
+/// Every file of the disk that the system lets the program read.
+#[derive(Debug, Clone, Copy)]
+pub struct Disk;
+
+impl Files for Disk {
+    fn read(&self, path: &Path) -> Result<String, ReadError> {
+        read_text(path)
+    }
+}
+
+/// Where a file looks for the files that it names.
+#[derive(Clone, Copy)]
+pub struct Beside<'a> {
+    /// The folder in which names are looked up.
+    pub folder: &'a Path,
+    /// What opens them.
+    pub files: &'a dyn Files,
+}
+
+impl<'a> Beside<'a> {
+    /// Beside a file.
+    pub fn of(file: &'a Path, files: &'a dyn Files) -> Self {
+        Self { folder: file.parent().unwrap_or(Path::new("")), files }
+    }
+
+    /// The path of a file named here.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.join(name)
+    }
+}
 
 /// A file and, where known, a line and a column (both counted from 1).
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -94,6 +134,12 @@ pub enum ReadError {
         /// The first bad byte.
         place: Place,
     },
+    /// The file lies where whoever opens files does not go.
+    #[error("{file}: lies outside the folder that is open here; copy the file into it")]
+    Outside {
+        /// The file as named.
+        file: String,
+    },
     /// The system refused.
     #[error("{file}: cannot be read: {cause}")]
     Io {
@@ -120,6 +166,18 @@ pub fn read_hashed(path: &Path) -> Result<(String, String), ReadError> {
     let file = path.display().to_string();
     let bytes = read_bytes(path)?;
     let hash = sha256_hex(&bytes);
+    Ok((text_from(bytes, file)?, hash))
+}
+
+/// The text of an open file that goes by the name `file`.
+///
+/// # Errors
+/// As [`read_text`].
+pub fn text_of(opened: impl Read, file: String) -> Result<String, ReadError> {
+    text_from(read_bounded(opened, &file)?, file)
+}
+
+fn text_from(bytes: Vec<u8>, file: String) -> Result<String, ReadError> {
     let text = String::from_utf8(bytes).map_err(|e| {
         let good = e.utf8_error().valid_up_to();
         let before = String::from_utf8_lossy(&e.as_bytes()[..good]);
@@ -129,7 +187,7 @@ pub fn read_hashed(path: &Path) -> Result<(String, String), ReadError> {
     if text.trim().is_empty() {
         return Err(ReadError::Empty { file });
     }
-    Ok((text, hash))
+    Ok(text)
 }
 
 /// SHA-256 in hexadecimal (FIPS 180-4).
@@ -185,10 +243,7 @@ impl fmt::Display for CalendarDate {
 /// [`ReadError`], of the kinds that do not ask for text.
 pub fn read_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
     let file = path.display().to_string();
-    let io = |cause: std::io::Error| match cause.kind() {
-        std::io::ErrorKind::NotFound => ReadError::Missing { file: file.clone() },
-        _ => ReadError::Io { file: file.clone(), cause },
-    };
+    let io = |cause| io_error(&file, cause);
     let meta = fs::metadata(path).map_err(io)?;
     if meta.is_dir() {
         return Err(ReadError::Folder { file: file.clone() });
@@ -212,6 +267,13 @@ pub fn read_bounded(open: impl Read, file: &str) -> Result<Vec<u8>, ReadError> {
         return Err(ReadError::TooLarge { file: file.to_owned() });
     }
     Ok(bytes)
+}
+
+pub(crate) fn io_error(file: &str, cause: std::io::Error) -> ReadError {
+    match cause.kind() {
+        std::io::ErrorKind::NotFound => ReadError::Missing { file: file.to_owned() },
+        _ => ReadError::Io { file: file.to_owned(), cause },
+    }
 }
 
 /// The known word nearest to `word`, if one is near enough to be what was meant.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
-const ROOMS: [&str; 16] = [
+const ROOMS: [&str; 17] = [
     "units",
     "source",
     "numerics",
@@ -19,6 +19,7 @@ const ROOMS: [&str; 16] = [
     "scrubfile",
     "report",
     "plot",
+    "page",
     "cli",
 ];
 

@@ -11,6 +11,8 @@ mod ladder;
 mod lot;
 mod lots;
 mod output;
+#[cfg(feature = "page")]
+mod page;
 mod panel;
 mod quantity;
 mod shell;
@@ -53,6 +55,8 @@ enum Command {
     Ladder(ladder::Ladder),
     StandIn(stand_in::StandInCommand),
     Aim(aim::AimCommand),
+    #[cfg(feature = "page")]
+    Page(page::PageCommand),
     Lot(lot::Lot),
     Lots(lots::Lots),
     Panel(panel::Panel),
@@ -113,6 +117,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Ladder(command) => command.run(&tables()?),
         Command::StandIn(command) => command.run(&tables()?),
         Command::Aim(command) => command.run(&tables()?),
+        #[cfg(feature = "page")]
+        Command::Page(command) => command.run(tables()?),
         Command::Lot(command) => command.run(&tables()?),
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => command.run(&tables()?),

@@ -117,7 +117,8 @@ pub(super) fn write_and_tell<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool
     Ok(())
 }
 
-fn folder_of(path: &Path) -> &Path {
+/// The folder that a file lies in.
+pub(super) fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),

@@ -381,7 +381,7 @@ fn place_label(area: &Area, label: &str, (x, y): (i32, i32), lift: i32) -> Resul
 }
 
 /// 1, 2 and 5 of every decade within the range; all digits where that gives fewer than three; even steps where that does.
-fn size_ticks((lo, hi): (f64, f64)) -> Vec<f64> {
+pub(super) fn size_ticks((lo, hi): (f64, f64)) -> Vec<f64> {
     let within = |digits: &[f64]| -> Vec<f64> {
         let decades = (lo.log10().floor() as i32)..=(hi.log10().ceil() as i32);
         let all = decades.flat_map(|d| digits.iter().map(move |m| m * 10f64.powi(d)));
@@ -392,7 +392,7 @@ fn size_ticks((lo, hi): (f64, f64)) -> Vec<f64> {
 }
 
 /// Ticks at an even step of 1, 2 or 5 that gives four to ten of them.
-fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
+pub(super) fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
     let rough = (hi - lo) / 4.0;
     let decade = 10f64.powf(rough.log10().floor());
     let step = [5.0, 2.0, 1.0].into_iter().map(|m| m * decade).find(|s| *s <= rough).unwrap_or(decade);
@@ -401,7 +401,7 @@ fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
 }
 
 /// A number without needless zeros, of three decimals or as many as an axis of this span needs.
-fn plain(value: f64, span: f64) -> String {
+pub(super) fn plain(value: f64, span: f64) -> String {
     let decimals = (2.0 - span.log10().floor()).max(3.0) as usize;
     let text = format!("{value:.decimals$}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()

@@ -10,6 +10,7 @@ mod ladder;
 mod lot;
 mod panel;
 mod pictures;
+mod series;
 mod svg;
 
 pub use aim::aim_pictures;
@@ -19,6 +20,7 @@ pub use ladder::{ladder_picture, map_picture};
 pub use lot::lot_picture;
 pub use panel::panel_picture;
 pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
+pub use series::{ChartPart, CurvePart, MarkPart, SizeCharts, TickPart, blend_series};
 
 /// Why a picture could not be drawn.
 #[derive(Debug, thiserror::Error)]

@@ -26,17 +26,33 @@ const POINTS: usize = 400;
 pub(super) const SIZE_AXIS: &str = "grain size, µm";
 const PER_LN: &str = "share per unit of ln size";
 
+/// The volume of the blend behind what its grains do.
+pub(super) const VOLUME: Pen = Pen { color: RGBColor(0x88, 0x88, 0x88), width_px: 1.2, dash: "1 2" };
+pub(super) const LOAD: Pen = Pen { color: POWDERS[0].color, width_px: 2.0, dash: "7 3" };
+pub(super) const INDEX: Pen = Pen { color: POWDERS[1].color, width_px: 2.6, dash: "" };
+pub(super) const BY_MASS: Pen = Pen { width_px: 1.6, dash: "4 2", ..MAIN };
+
+/// A chart of a scrub before it is drawn.
+pub(super) struct Plate {
+    pub name: &'static str,
+    pub chart: Chart,
+    pub title: String,
+    pub description: String,
+}
+
 /// The three pictures of an assessed scrub.
 ///
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
 pub fn blend_pictures(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Result<Vec<Picture>, PlotError> {
     let sizes = size_grid(size_range(scrub, assessment, judge));
-    Ok(vec![
-        frequency_picture(scrub, &sizes)?,
-        undersize_picture(scrub, &sizes)?,
-        work_picture(scrub, assessment, judge, &sizes)?,
-    ])
+    let plates = blend_plates(scrub, assessment, judge, &sizes);
+    plates.iter().map(|p| finished(p.name, &p.chart, &p.title, &p.description)).collect()
+}
+
+/// What the three pictures show: frequency, cumulative undersize, which grains do the work.
+pub(super) fn blend_plates(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> [Plate; 3] {
+    [frequency_plate(scrub, sizes), undersize_plate(scrub, sizes), work_plate(scrub, assessment, judge, sizes)]
 }
 
 /// The picture of one powder: frequency above, cumulative undersize below.
@@ -94,14 +110,14 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
 }
 
 /// The index spread over grain sizes: shares of it per unit of ln size, times the index.
-fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
+pub(super) fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
     Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
         Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
         None => sample(sizes, |_| 0.0),
     })
 }
 
-fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
+fn frequency_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
     let (powders, blend) = scrub.blend.density_curves(Basis::Volume, sizes);
     let mut curves = vec![main_curve(&blend_name(&scrub.blend, ""), sizes, blend.to_vec(), true)];
     for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
@@ -116,19 +132,18 @@ fn frequency_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError>
          volume. {}",
         spoken(|p| scrub.blend.quantile(Basis::Volume, p))
     );
-    finished("frequency", &shown, &format!("Size frequency of {}", scrub.name), &description)
+    Plate { name: "frequency", chart: shown, title: format!("Size frequency of {}", scrub.name), description }
 }
 
-fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError> {
+fn undersize_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
     let (powders, by_volume) = scrub.blend.undersize_curves(Basis::Volume, sizes);
     let (_, by_mass) = scrub.blend.undersize_curves(Basis::Mass, sizes);
     let apart = by_volume.iter().zip(&by_mass).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
     let mut curves =
         vec![main_curve(&blend_name(&scrub.blend, " by volume (laser)"), sizes, by_volume.to_vec(), false)];
     if apart > 0.02 {
-        let pen = Pen { width_px: 1.6, dash: "4 2", ..MAIN };
         let points = sizes.iter().copied().zip(by_mass).collect();
-        curves.push(Curve { name: "blend by mass (sieves)".into(), pen, points, shaded: false });
+        curves.push(Curve { name: "blend by mass (sieves)".into(), pen: BY_MASS, points, shaded: false });
     }
     if scrub.blend.components().len() > 1 {
         for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
@@ -143,21 +158,18 @@ fn undersize_picture(scrub: &Scrub, sizes: &[f64]) -> Result<Picture, PlotError>
         "Cumulative undersize on a logarithmic size axis, of the blend and of each powder. {}",
         spoken(|p| scrub.blend.quantile(Basis::Volume, p))
     );
-    finished("undersize", &shown, &format!("Cumulative undersize of {}", scrub.name), &description)
+    Plate { name: "undersize", chart: shown, title: format!("Cumulative undersize of {}", scrub.name), description }
 }
 
-fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Result<Picture, PlotError> {
+fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Plate {
     let volume = sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()));
-    let grey = Pen { color: RGBColor(0x88, 0x88, 0x88), width_px: 1.2, dash: "1 2" };
-    let mut curves = vec![Curve { name: "volume of the blend".into(), pen: grey, points: volume, shaded: true }];
+    let mut curves = vec![Curve { name: "volume of the blend".into(), pen: VOLUME, points: volume, shaded: true }];
     let gap = assessment.rubbed.reference().gap_um;
     let description = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
         Some(work) => {
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
-            let load = Pen { color: POWDERS[0].color, width_px: 2.0, dash: "7 3" };
-            let index = Pen { color: POWDERS[1].color, width_px: 2.6, dash: "" };
-            curves.push(Curve { name: "load they carry".into(), pen: load, points: part(|d| d.1), shaded: false });
-            curves.push(Curve { name: "abrasiveness index".into(), pen: index, points: part(|d| d.0), shaded: false });
+            curves.push(Curve { name: "load they carry".into(), pen: LOAD, points: part(|d| d.1), shaded: false });
+            curves.push(Curve { name: "abrasiveness index".into(), pen: INDEX, points: part(|d| d.0), shaded: false });
             format!(
                 "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {} to {} µm \
                  give the middle 80 % of the index; grains finer than the gap of {} µm do not touch.",
@@ -173,7 +185,7 @@ fn work_picture(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[
     if inside(sizes, gap) {
         shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", significant(gap, 3))));
     }
-    finished("work", &shown, &format!("Which grains do the work in {}", scrub.name), &description)
+    Plate { name: "work", chart: shown, title: format!("Which grains do the work in {}", scrub.name), description }
 }
 
 pub(super) fn finished(
@@ -220,7 +232,7 @@ fn powder_curve(i: usize, name: String, sizes: &[f64], values: Vec<f64>) -> Curv
 }
 
 /// The powders that get a curve of their own: those with most of the volume, in the blend's order.
-fn leading(blend: &Blend) -> Vec<(usize, &crate::blend::Component)> {
+pub(super) fn leading(blend: &Blend) -> Vec<(usize, &crate::blend::Component)> {
     let mut ranked: Vec<_> = blend.components().iter().enumerate().collect();
     ranked.sort_by(|a, b| b.1.volume.total_cmp(&a.1.volume));
     ranked.truncate(POWDERS.len());
@@ -255,7 +267,7 @@ pub(super) fn inside(sizes: &[f64], size: f64) -> bool {
 }
 
 /// Sizes that hold nearly all of every powder, the gap, and nearly all of the index.
-fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> (f64, f64) {
+pub(super) fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> (f64, f64) {
     let ends = scrub.blend.components().iter().map(|c| {
         let d = &c.powder.size.distribution;
         (d.quantile(0.002), d.quantile(0.998))
@@ -275,9 +287,14 @@ pub(super) fn padded(lo: f64, hi: f64, d10: f64) -> (f64, f64) {
     (lo / 1.08, hi * 1.08)
 }
 
-pub(super) fn size_grid((lo, hi): (f64, f64)) -> Vec<f64> {
+pub(super) fn size_grid(range: (f64, f64)) -> Vec<f64> {
+    size_steps(range, POINTS)
+}
+
+/// So many sizes from one to another, rising by equal factors.
+pub(super) fn size_steps((lo, hi): (f64, f64), points: usize) -> Vec<f64> {
     let (lo, hi) = (lo.ln(), hi.ln());
-    (0..POINTS).map(|i| (lo + (hi - lo) * i as f64 / (POINTS - 1) as f64).exp()).collect()
+    (0..points).map(|i| (lo + (hi - lo) * i as f64 / (points - 1) as f64).exp()).collect()
 }
 
 pub(super) fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {

@@ -15,6 +15,7 @@ mod lot;
 mod lot_words;
 mod lots;
 mod panel;
+mod scale;
 pub mod sheet;
 pub mod size;
 mod stand_in;
@@ -33,6 +34,7 @@ pub use layout::{Align, TextTable, significant};
 pub use lot::LotReport;
 pub use lots::{ChartFigure, ChartPart, LotsReport};
 pub use panel::{ExpectedScore, PanelReport};
+pub use scale::{FigurePart, ScaleReport, StepPart};
 pub use size::SizeReport;
 pub use stand_in::StandInReport;
 

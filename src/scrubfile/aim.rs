@@ -2,14 +2,14 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read, read_calibration, read_shelf};
+use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::aim::{
     Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve,
 };
 use crate::powder::ShelfPowder;
-use crate::source::{did_you_mean, read_text};
+use crate::source::{Beside, Disk, did_you_mean, read_text};
 use crate::tables::Tables;
 use crate::units::{Grams, Micrometres};
 use std::path::Path;
@@ -45,20 +45,33 @@ const MOST_INDEX: f64 = 1e6;
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read_aim(path: &Path, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
     let text = read_text(path)?;
-    let file = path.display().to_string();
-    let document = Document::new(&file, &text);
+    parse_aim(&text, &path.display().to_string(), Beside::of(path, &Disk), tables, judge)
+}
+
+/// As [`read_aim`], from a text. `file` names it in errors; the files it names are looked up and opened as `beside` says.
+///
+/// # Errors
+/// As [`read_aim`].
+pub fn parse_aim(
+    text: &str,
+    file: &str,
+    beside: Beside,
+    tables: &Tables,
+    judge: &Judge,
+) -> Result<Aim, ScrubFileError> {
+    let document = Document::new(file, text);
     let root = document.parse()?;
     let root = Section::new(document, "the aim file", 0, root.get_ref());
     root.only(&["aim"], |_| false)?;
     let head = root.section("aim")?;
     let head = root.require("[aim]", head, "[aim] with name, shelf, targets and goal")?;
     head.only(&AIM_KEYS, |_| false)?;
-    AimReader { head, folder: path.parent().unwrap_or(Path::new("")), tables, judge }.read()
+    AimReader { head, beside, tables, judge }.read()
 }
 
 struct AimReader<'a, 'd, 't> {
     head: Section<'d, 't>,
-    folder: &'a Path,
+    beside: Beside<'a>,
     tables: &'a Tables,
     judge: &'a Judge,
 }
@@ -89,7 +102,8 @@ impl AimReader<'_, '_, '_> {
     fn shelf(&self) -> Result<Vec<ShelfPowder>, ScrubFileError> {
         let named = self.head.text("shelf")?;
         let named = self.head.require("shelf", named, "shelf = \"shelf.toml\"")?;
-        read_shelf(&self.folder.join(&named.value), self.tables).map_err(|e| self.at_name("shelf", named.offset, e))
+        read_shelf_from(self.beside.files, &self.beside.path(&named.value), self.tables)
+            .map_err(|e| self.at_name("shelf", named.offset, e))
     }
 
     /// A scrub named by a key.
@@ -99,7 +113,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {
-        let scrub = read(&self.folder.join(&named.value), self.tables);
+        let scrub = read_from(self.beside.files, &self.beside.path(&named.value), self.tables);
         let value = scrub.map_err(|e| self.at_name(key, named.offset, e))?;
         Ok(At { value, offset: named.offset })
     }
@@ -155,7 +169,7 @@ impl AimReader<'_, '_, '_> {
             let problem = format!("score: the first number, {low}, is above the second, {high}; write score = [2, 4]");
             return Err(self.head.error_at(at.offset, problem));
         }
-        let calibration = read_calibration(&self.folder.join(&named.value), self.tables);
+        let calibration = read_calibration_from(self.beside.files, &self.beside.path(&named.value), self.tables);
         let calibration = calibration.map_err(|e| self.at_name("calibration", named.offset, e))?;
         let index =
             |score| calibration.index_at(score).map_err(|e| self.head.error_at(at.offset, format!("score: {e}")));
@@ -317,7 +331,7 @@ impl AimReader<'_, '_, '_> {
             None => Ok(None),
             Some(Err(named)) => Ok(Some(TargetCurve::of_scrub(&self.scrub_file("curve", &named)?.value))),
             Some(Ok(size)) => {
-                let record = size_record(&size, self.folder, self.tables)?;
+                let record = size_record(&size, self.beside, self.tables)?;
                 Ok(Some(TargetCurve::of_distribution(record.basis, &record.distribution)))
             }
         }

@@ -4,7 +4,7 @@ use super::ScrubFileError;
 use super::reader::{Document, Section};
 use crate::evidence::panel::{Calibration, Law, Scale};
 use crate::numerics::ordinal::CumulativeLogit;
-use crate::source::read_text;
+use crate::source::{Disk, Files};
 use crate::tables::{REFERENCE_SITE, Tables};
 use std::path::Path;
 
@@ -102,7 +102,15 @@ pub fn write_calibration(calibration: &Calibration, tables: &Tables) -> String {
 /// [`ScrubFileError`] with file, line and column: what is missing, unknown or out of range, and a model other than the one in
 /// force.
 pub fn read_calibration(path: &Path, tables: &Tables) -> Result<Calibration, ScrubFileError> {
-    let text = read_text(path)?;
+    read_calibration_from(&Disk, path, tables)
+}
+
+/// As [`read_calibration`], with the file opened by `files`.
+///
+/// # Errors
+/// As [`read_calibration`].
+pub fn read_calibration_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Calibration, ScrubFileError> {
+    let text = files.read(path)?;
     let file = path.display().to_string();
     let document = Document::new(&file, &text);
     let root = document.parse()?;

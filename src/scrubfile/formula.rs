@@ -6,7 +6,7 @@ use super::{ScrubFileError, read_scrub};
 use crate::formula::{
     AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
 };
-use crate::source::{Place, did_you_mean, nearest, read_text};
+use crate::source::{Beside, Disk, Place, did_you_mean, nearest, read_text};
 use crate::tables::Tables;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
@@ -49,8 +49,7 @@ const MOST_INGREDIENTS: usize = 100;
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read_formula(path: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
     let text = read_text(path)?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    parse_formula(&text, &path.display().to_string(), folder, tables)
+    parse_formula_beside(&text, &path.display().to_string(), Beside::of(path, &Disk), tables)
 }
 
 /// As [`read_formula`], from a text. `file` names it in errors; size tables are looked up in `folder`.
@@ -58,10 +57,23 @@ pub fn read_formula(path: &Path, tables: &Tables) -> Result<Formula, ScrubFileEr
 /// # Errors
 /// As [`read_formula`].
 pub fn parse_formula(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
+    parse_formula_beside(text, file, Beside { folder, files: &Disk }, tables)
+}
+
+/// As [`parse_formula`], with size tables looked up and opened as `beside` says.
+///
+/// # Errors
+/// As [`read_formula`].
+pub fn parse_formula_beside(
+    text: &str,
+    file: &str,
+    beside: Beside,
+    tables: &Tables,
+) -> Result<Formula, ScrubFileError> {
     let document = Document::new(file, text);
     let root = document.parse()?;
     let root = Section::new(document, "the scrub file", 0, root.get_ref());
-    let scrub = read_scrub(&root, folder, tables)?;
+    let scrub = read_scrub(&root, beside, tables)?;
     let sections = root.sections("phase")?;
     if sections.len() > MOST_PHASES {
         return Err(root.error(format!("{} phases; a scrub has {MOST_PHASES} at most", sections.len())));

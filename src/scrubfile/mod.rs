@@ -3,6 +3,8 @@
 mod accept;
 mod aim;
 mod calibration;
+#[cfg(feature = "page")]
+pub mod edit;
 mod formula;
 mod inputs;
 mod powder;
@@ -12,16 +14,16 @@ mod shelf;
 mod starter;
 mod written;
 
-pub use aim::read_aim;
-pub use calibration::{read_calibration, write_calibration};
-pub use formula::{parse_formula, read_formula};
+pub use aim::{parse_aim, read_aim};
+pub use calibration::{read_calibration, read_calibration_from, write_calibration};
+pub use formula::{parse_formula, parse_formula_beside, read_formula};
 pub use inputs::Inputs;
-pub use shelf::read_shelf;
+pub use shelf::{read_shelf, read_shelf_from};
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
-use crate::source::{Place, ReadError, read_text};
+use crate::source::{Beside, Disk, Files, Place, ReadError};
 use crate::tables::Tables;
 use crate::units::LoadPercent;
 use reader::{Document, Section};
@@ -60,9 +62,16 @@ const MOST_POWDERS: usize = 50;
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read(path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
-    let text = read_text(path)?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    parse(&text, &path.display().to_string(), folder, tables)
+    read_from(&Disk, path, tables)
+}
+
+/// As [`read`], with every file opened by `files`.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    let text = files.read(path)?;
+    parse_beside(&text, &path.display().to_string(), Beside::of(path, files), tables)
 }
 
 /// The measured tables that a scrub file names, as they are written there.
@@ -87,14 +96,22 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
 /// # Errors
 /// As [`read`].
 pub fn parse(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    parse_beside(text, file, Beside { folder, files: &Disk }, tables)
+}
+
+/// As [`parse`], with size tables looked up and opened as `beside` says.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse_beside(text: &str, file: &str, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     let document = Document::new(file, text);
     let root = document.parse()?;
     let root = Section::new(document, "the scrub file", 0, root.get_ref());
-    read_scrub(&root, folder, tables)
+    read_scrub(&root, beside, tables)
 }
 
 /// The powders of a scrub file. Of the tables of its formula only the keys are looked at.
-fn read_scrub(root: &Section, folder: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+fn read_scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     let known: Vec<&str> = ["scrub", "powder"].into_iter().chain(formula::FORMULA_TABLES).collect();
     root.only(&known, |_| false)?;
     formula::only_known_keys(root)?;
@@ -113,7 +130,7 @@ fn read_scrub(root: &Section, folder: &Path, tables: &Tables) -> Result<Scrub, S
     }
     let mut powders = Vec::new();
     for section in &sections {
-        let (powder, parts) = powder::read(section, folder, tables)?;
+        let (powder, parts) = powder::read(section, beside, tables)?;
         if powders.iter().any(|(p, _): &(crate::powder::Powder, _)| p.name == powder.name) {
             let problem = format!("two powders are named \"{}\"; give each its own name", powder.name);
             return Err(section.error(problem));

@@ -10,10 +10,9 @@ use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::MeshSeries;
 use crate::size::table::{self, TableKind};
 use crate::size::{SizeError, SizeRecord};
-use crate::source::{did_you_mean, read_text};
+use crate::source::{Beside, did_you_mean};
 use crate::tables::{Material, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Parts, Price, Roundness, UnitError};
-use std::path::Path;
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
@@ -42,17 +41,17 @@ const SIZE_KEYS: [&str; 9] =
 const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 
 /// Reads a powder of a scrub file, and its parts.
-pub(super) fn read(section: &Section, folder: &Path, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
+pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
     let parts = section.number("parts")?;
     let parts = section.require("parts", parts, "parts = 1")?;
     let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
-    Ok((read_powder(section, folder, tables)?, parts))
+    Ok((read_powder(section, beside, tables)?, parts))
 }
 
 /// Reads what makes a powder, whatever else stands beside it.
-pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<Powder, ScrubFileError> {
+pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<Powder, ScrubFileError> {
     let material = material(section, tables)?;
     let name = match (section.text("name")?, material) {
         (Some(name), _) => name.value,
@@ -67,7 +66,7 @@ pub(super) fn read_powder(section: &Section, folder: &Path, tables: &Tables) -> 
     let price_per_kg = unit(section, "price_per_kg", Price::new)?;
     let size = section.section_or_text("size")?;
     let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
-        Ok(size) => size_record(&size, folder, tables)?,
+        Ok(size) => size_record(&size, beside, tables)?,
         Err(grade) => SizeSpec::parse(&grade.value)
             .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
@@ -171,7 +170,7 @@ fn is_number_key(key: &str) -> bool {
 }
 
 /// Reads a size, stated in any of its forms.
-pub(super) fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
     let ranges = |key: &str| ranged_key(key).is_some_and(|k| is_number_key(k) || TAIL_KEYS.contains(&k));
     size.only(&known, |key| is_number_key(key) || ranges(key))?;
@@ -197,7 +196,7 @@ pub(super) fn size_record(size: &Section, folder: &Path, tables: &Tables) -> Res
         }
         SizeKeys { grit: Some(g), .. } => (Ok(SizeSpec::Grit(g.value)), g.offset),
         SizeKeys { numbers, table, .. } => match table.into_iter().next() {
-            Some((kind, file)) => return table_record(size, kind, &file, folder, tables),
+            Some((kind, file)) => return table_record(size, kind, &file, beside, tables),
             None => (SizeSpec::from_numbers(&numbers), size.offset()),
         },
     };
@@ -237,15 +236,15 @@ fn table_record(
     size: &Section,
     kind: TableKind,
     file: &At<String>,
-    folder: &Path,
+    beside: Beside,
     tables: &Tables,
 ) -> Result<SizeRecord, ScrubFileError> {
-    let path = folder.join(&file.value);
+    let path = beside.path(&file.value);
     let wrap = |cause: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
         ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, cause },
         other => other,
     };
-    let text = read_text(&path).map_err(|e| wrap(Box::new(e)))?;
+    let text = beside.files.read(&path).map_err(|e| wrap(Box::new(e)))?;
     table::read(&text, &path.display().to_string(), Some(kind), &tables.standards).map_err(|e| match e {
         // A table's own place says more than the line that names it.
         SizeError::Table { place, problem } => ScrubFileError::Value { place, problem },

@@ -5,7 +5,7 @@ use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
 use super::{MOST_POWDERS, ScrubFileError};
 use crate::powder::ShelfPowder;
-use crate::source::read_text;
+use crate::source::{Beside, Disk, Files};
 use crate::tables::Tables;
 use crate::units::{Grams, PercentOfScrub};
 use std::path::Path;
@@ -17,7 +17,15 @@ const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
-    let text = read_text(path)?;
+    read_shelf_from(&Disk, path, tables)
+}
+
+/// As [`read_shelf`], with every file opened by `files`.
+///
+/// # Errors
+/// As [`read_shelf`].
+pub fn read_shelf_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
+    let text = files.read(path)?;
     let file = path.display().to_string();
     let document = Document::new(&file, &text);
     let root = document.parse()?;
@@ -30,10 +38,10 @@ pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, Scru
     if sections.len() > MOST_POWDERS {
         return Err(root.error(format!("{} powders; a shelf has {MOST_POWDERS} at most", sections.len())));
     }
-    let folder = path.parent().unwrap_or(Path::new(""));
+    let beside = Beside::of(path, files);
     let mut shelf: Vec<ShelfPowder> = Vec::new();
     for section in &sections {
-        let entry = shelf_powder(section, folder, tables)?;
+        let entry = shelf_powder(section, beside, tables)?;
         if shelf.iter().any(|s| s.powder.name == entry.powder.name) {
             let problem = format!("two powders are named \"{}\"; give each its own name", entry.powder.name);
             return Err(section.error(problem));
@@ -43,7 +51,7 @@ pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, Scru
     Ok(shelf)
 }
 
-fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
+fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
     let min_pct = unit(section, "min_pct", PercentOfScrub::new)?.map_or(0.0, PercentOfScrub::get);
@@ -52,12 +60,12 @@ fn shelf_powder(section: &Section, folder: &Path, tables: &Tables) -> Result<She
         return Err(section.error(format!("min_pct = {min_pct} is above max_pct = {max_pct}")));
     }
     Ok(ShelfPowder {
-        powder: read_powder(section, folder, tables)?,
+        powder: read_powder(section, beside, tables)?,
         stock_g: unit(section, "stock_g", Grams::new)?.map(Grams::get),
         min_pct,
         max_pct,
         tags: section.texts("tags")?,
         definition: section.written(&[&POWDER_KEYS[..], &RANGE_KEYS].concat()),
-        size_table: size_table(section)?.map(|file| folder.join(file)),
+        size_table: size_table(section)?.map(|file| beside.path(&file)),
     })
 }

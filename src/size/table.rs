@@ -36,6 +36,23 @@ impl TableKind {
             Self::Counts => "table of counts",
         }
     }
+
+    /// The key of scrub files.
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Sieve => "sieve",
+            Self::Laser => "laser",
+            Self::Counts => "counts",
+        }
+    }
+}
+
+/// What kind of table a text is, by its columns.
+///
+/// # Errors
+/// As [`read`], for the header.
+pub fn kind(text: &str, file: &str) -> Result<TableKind, SizeError> {
+    Sheet::parse(text, file)?.kind()
 }
 
 const KNOWN_COLUMNS: [&str; 14] = [

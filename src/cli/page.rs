@@ -1,0 +1,63 @@
+//! `gritwise page`
+
+use super::{Answer, output};
+use crate::page::Page;
+use crate::tables::Tables;
+use anyhow::{Result, bail};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Design a scrub by hand in a browser, on this machine only
+///
+/// Serves a page on 127.0.0.1, prints its address and opens it: move shares, grades and materials and see curves, index and
+/// band change at once. Files are read and written in one folder only, and written only when you say so. Ctrl-C ends it.
+///
+/// The address holds a token that lets the page in; keep it to yourself. The index is a model, not a clinical measure.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  gritwise page my-scrub\n  gritwise page my-scrub/scrub.toml --port 8800 --no-open"
+)]
+pub(super) struct PageCommand {
+    /// A folder of scrub files, or one scrub file in it
+    #[arg(value_name = "PATH", default_value = ".")]
+    path: PathBuf,
+
+    /// The port; any free one if it is left out
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
+    port: u16,
+
+    /// Only print the address
+    #[arg(long)]
+    no_open: bool,
+}
+
+impl PageCommand {
+    pub(super) fn run(&self, tables: Tables) -> Result<Answer> {
+        let judge = super::judge(&tables)?;
+        let (folder, file) = self.folder_and_file()?;
+        let page = Page::new(folder, self.port, tables, judge)?;
+        let address = page.address(file.as_deref());
+        output::print(&format!("{address}\n"))?;
+        output::remark("Open this address in a browser on this machine; Ctrl-C ends the page.");
+        if !self.no_open && open::that_detached(&address).is_err() {
+            output::remark("No browser could be started; open the address yourself.");
+        }
+        page.serve()?;
+        Ok(Answer::Yes)
+    }
+
+    fn folder_and_file(&self) -> Result<(&Path, Option<String>)> {
+        let path = &self.path;
+        if path.is_dir() {
+            return Ok((path, None));
+        }
+        if !path.exists() {
+            bail!("{}: no such file or folder; check the name", path.display());
+        }
+        let file = path.file_name().map(|n| n.to_string_lossy().into_owned());
+        if !path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
+            bail!("{}: is no scrub file; name a folder or a file that ends in .toml", path.display());
+        }
+        Ok((output::folder_of(path), file))
+    }
+}

@@ -1,0 +1,188 @@
+// Blends for a target, from a shelf of the folder.
+
+import { bench, begin, keep } from "./bench.js";
+import { call } from "./call.js";
+import { byId, make, number, openDialog, percent } from "./make.js";
+import { choice, option } from "./powders.js";
+
+const GOALS = [
+  ["least-change", "least change from the scrub in hand"],
+  ["closest-curve", "closest to the curve of the scrub in hand"],
+  ["cheapest", "cheapest"],
+  ["fewest-powders", "fewest powders"],
+];
+
+export function seek(folder, pickers) {
+  if (folder.shelves.length === 0) {
+    openDialog(
+      "Find a blend",
+      make("p", {}, "A shelf file is needed in the folder: powders with sizes, prices and stock, without parts."),
+    );
+    return;
+  }
+  const field = (id, label, attributes = {}) =>
+    make(
+      "label",
+      { class: "box", for: `aim-${id}` },
+      label,
+      make("input", { id: `aim-${id}`, type: "number", step: "any", min: "0", ...attributes }),
+    );
+  const result = make("div", { id: "found", "aria-live": "polite" });
+  const go = make("button", { type: "submit", class: "strong" }, "Find");
+  const form = make(
+    "form",
+    { id: "aim" },
+    make(
+      "div",
+      { class: "row" },
+      choice(
+        "aim-shelf",
+        "Shelf",
+        folder.shelves.map((s) => option(s.file, `${s.file} (${s.powders.length} powders)`)),
+        folder.shelves[0].file,
+        () => {},
+      ),
+      choice(
+        "aim-goal",
+        "Wanted",
+        GOALS.map(([v, t]) => option(v, t)),
+        "least-change",
+        () => {},
+      ),
+      choice(
+        "aim-band",
+        "No harsher than",
+        [option("", "any band"), ...pickers.bands.map((b) => option(b))],
+        bench.answer.report.band.name,
+        () => {},
+      ),
+    ),
+    make(
+      "div",
+      { class: "row" },
+      field("index-low", "Index from"),
+      field("index-high", "to"),
+      field("load-low", "Load from, %"),
+      field("load-high", "to, %"),
+    ),
+    make(
+      "div",
+      { class: "row" },
+      field("d99", "D99 at most, µm"),
+      field("powders", "Powders at most", { step: "1", min: "1" }),
+      field("batch", "Batch, g"),
+      make(
+        "label",
+        { class: "box", for: "aim-without" },
+        "Without (tags, materials, names)",
+        make("input", { id: "aim-without", type: "text", placeholder: "nut, mineral" }),
+      ),
+    ),
+    go,
+  );
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    go.disabled = true;
+    result.replaceChildren(make("p", {}, "Searching …"));
+    try {
+      show(result, await call("aim", { aim: wanted(), draft: bench.draft }));
+    } catch (error) {
+      result.replaceChildren(make("p", { class: "error", role: "alert" }, error.message));
+    }
+    go.disabled = false;
+  });
+  openDialog("Find a blend", form, result);
+}
+
+/** The keys of an aim file, from the form. */
+function wanted() {
+  const value = (id) => byId(`aim-${id}`).value.trim();
+  const one = (id) => (value(id) === "" ? null : Number(value(id)));
+  const range = (low, high, least, most) =>
+    one(low) === null && one(high) === null ? null : [one(low) ?? least, one(high) ?? most];
+  const goal = value("goal");
+  return {
+    name: "Found here",
+    shelf: value("shelf"),
+    goal,
+    band: value("band") || null,
+    index: range("index-low", "index-high", 0, 1e6),
+    load_pct: range("load-low", "load-high", 0, 100),
+    d99_um: one("d99"),
+    max_powders: one("powders"),
+    batch_g: one("batch"),
+    without: value("without")
+      ? value("without")
+          .split(",")
+          .map((w) => w.trim())
+          .filter(Boolean)
+      : null,
+    from: goal === "least-change" ? bench.draft.file : null,
+    curve: goal === "closest-curve" ? bench.draft.file : null,
+  };
+}
+
+function show(at, { report, drafts }) {
+  if (report.status === "none") {
+    const off = (c) => `${c.target}${c.off_by === null ? "" : ` (off by ${number(c.off_by)} ${c.unit})`}`;
+    at.replaceChildren(
+      make("p", {}, "No blend of the shelf meets all targets. Let one of these go:"),
+      make(
+        "ul",
+        {},
+        report.conflicts.map((c) => make("li", {}, off(c))),
+      ),
+    );
+    return;
+  }
+  at.replaceChildren(
+    ...report.blends.map((blend, i) => found(blend, drafts[i])),
+    ...report.remarks.map((r) => make("p", { class: "source" }, r)),
+    make("p", { class: "source" }, `The index is ${report.index_note}.`),
+  );
+}
+
+function found(blend, draft) {
+  const failed = (error) => byId("found").prepend(make("p", { class: "error", role: "alert" }, error.message));
+  const take = () =>
+    begin(draft, null)
+      .then(() => byId("dialog").close())
+      .catch(failed);
+  const lay = async () => {
+    const { report } = await call("assess", { draft });
+    await keep(draft, report);
+    byId("dialog").close();
+  };
+  const line = (p) =>
+    make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, p.name),
+      make("td", {}, percent(p.pct_of_scrub)),
+      make("td", {}, `${number(p.grams)} g`),
+    );
+  const cost = blend.cost_per_kg === null ? "" : `, ${number(blend.cost_per_kg)} per kg`;
+  return make(
+    "section",
+    { class: "card" },
+    make("h3", {}, `${blend.rank}. ${blend.band}, index ${number(blend.index)}${cost}`),
+    make(
+      "table",
+      {},
+      make(
+        "thead",
+        {},
+        make(
+          "tr",
+          {},
+          ["Powder", "of the scrub", `in ${number(blend.batch_g, 4)} g`].map((h) => make("th", { scope: "col" }, h)),
+        ),
+      ),
+      make("tbody", {}, blend.powders.map(line)),
+    ),
+    make("p", {}, `Rub: ${blend.rub}.`),
+    make("button", { type: "button", onclick: take }, "Take in hand"),
+    " ",
+    make("button", { type: "button", onclick: () => lay().catch(failed) }, "Keep beside"),
+  );
+}

@@ -1,0 +1,210 @@
+// Three curves over one size axis, like a rule laid through a sieve stack: how much of each size, how much is finer, and
+// which grains do the work. One cursor reads all three. Only places on the screen are worked out here.
+
+import { byId, draw, make, number, percent } from "./make.js";
+
+const LEFT = 46;
+const RIGHT = 12;
+const TOP = 22;
+const GAP = 34;
+const hidden = new Set();
+const HEADS = { frequency: "How much of each size", undersize: "Finer than", work: "Which grains do the work (model)" };
+
+let charts = null;
+let kept = [];
+let cursor = 120; // position among the sizes
+let frame = null;
+let named = ""; // what the legend was made for
+
+export function setUpStrips() {
+  const slider = make("input", {
+    type: "range",
+    id: "cursor",
+    min: "0",
+    step: "1",
+    "aria-label": "Grain size to read at",
+  });
+  slider.addEventListener("input", () => moveTo(Number(slider.value)));
+  byId("strips").replaceChildren(
+    make("h3", {}, "Grain by grain"),
+    make("div", { id: "legend", class: "legend", role: "group", "aria-label": "Curves shown" }),
+    make("div", { id: "plot" }),
+    slider,
+    make("div", { id: "reading", class: "wide", tabindex: "0", role: "group", "aria-label": "Values at the size" }),
+  );
+  new ResizeObserver(() => charts && paint()).observe(byId("plot"));
+  byId("plot").addEventListener("pointermove", (event) => read(event));
+  byId("plot").addEventListener("pointerdown", (event) => read(event));
+}
+
+export function showStrips(answer, keptScrubs) {
+  charts = answer.charts;
+  kept = keptScrubs;
+  byId("cursor").max = charts.sizes_um.length - 1;
+  byId("cursor").value = cursor;
+  const now = JSON.stringify(charts.charts.map((c) => c.curves.map((curve) => [curve.key, nameOf(curve)])));
+  if (now !== named) legend();
+  named = now;
+  paint();
+}
+
+const keptName = (key) => kept[Number(key.slice(5)) - 1]?.name;
+const nameOf = (curve) => (curve.key.startsWith("kept-") ? (keptName(curve.key) ?? curve.name) : curve.name);
+
+function legend() {
+  const curves = new Map();
+  for (const chart of charts.charts)
+    for (const curve of chart.curves) if (!curves.has(curve.key)) curves.set(curve.key, curve);
+  const held = document.activeElement?.dataset?.key;
+  const button = (curve) => {
+    const on = !hidden.has(curve.key);
+    const sample = draw(
+      "svg",
+      { viewBox: "0 0 34 10", "aria-hidden": "true" },
+      draw("line", {
+        x1: 0,
+        x2: 34,
+        y1: 5,
+        y2: 5,
+        class: `curve ${curve.key}`,
+        "stroke-dasharray": curve.dash || undefined,
+      }),
+    );
+    const toggle = () => {
+      if (!hidden.delete(curve.key)) hidden.add(curve.key);
+      legend();
+      paint();
+    };
+    return make(
+      "button",
+      { type: "button", "aria-pressed": String(on), "data-key": curve.key, onclick: toggle },
+      sample,
+      nameOf(curve),
+    );
+  };
+  byId("legend").replaceChildren(...[...curves.values()].map(button));
+  if (held) byId("legend").querySelector(`[data-key="${held}"]`)?.focus();
+}
+
+const tenth = (px) => Math.round(10 * px) / 10;
+
+const places = (width) => {
+  const sizes = charts.sizes_um;
+  const low = Math.log(sizes[0]);
+  const span = Math.log(sizes[sizes.length - 1]) - low;
+  return (size) => LEFT + ((Math.log(size) - low) / span) * (width - LEFT - RIGHT);
+};
+
+function paint() {
+  const width = Math.max(280, byId("plot").clientWidth);
+  const tall = width < 520 ? 112 : 150;
+  const x = places(width);
+  const xs = charts.sizes_um.map((s) => tenth(x(s)));
+  const groups = charts.charts.map((chart, i) => strip(chart, i * (tall + GAP) + TOP, tall, { x, xs, width }));
+  const bottom = charts.charts.length * (tall + GAP) - GAP + TOP;
+  const axis = charts.size_ticks.map((t) =>
+    draw("text", { x: x(t.at), y: bottom + 16, class: "tick middle" }, t.label),
+  );
+  const label = draw("text", { x: width - RIGHT, y: bottom + 34, class: "tick end" }, charts.size_label);
+  const line = draw("line", { id: "cursor-line", class: "cursor", y1: TOP, y2: bottom });
+  const title = charts.charts.map((c) => c.description).join(" ");
+  const svg = draw(
+    "svg",
+    { viewBox: `0 0 ${width} ${bottom + 40}`, width, height: bottom + 40, role: "img", "aria-label": title },
+    groups,
+    axis,
+    label,
+    line,
+  );
+  byId("plot").replaceChildren(svg);
+  moveTo(cursor);
+}
+
+function strip(chart, top, tall, { x, xs, width }) {
+  const y = (value) => top + tall - (Math.min(value, chart.y_top) / chart.y_top) * tall;
+  const grid = [
+    ...charts.size_ticks.map((t) => draw("line", { x1: x(t.at), x2: x(t.at), y1: top, y2: top + tall, class: "grid" })),
+    ...chart.y_ticks.map((t) => draw("line", { x1: LEFT, x2: width - RIGHT, y1: y(t.at), y2: y(t.at), class: "grid" })),
+    ...chart.y_ticks.map((t) => draw("text", { x: LEFT - 6, y: y(t.at) + 4, class: "tick end" }, t.label)),
+    draw("text", { x: LEFT, y: top - 7, class: "head" }, HEADS[chart.name] ?? chart.title),
+  ];
+  const shown = chart.curves.filter((c) => !hidden.has(c.key)).reverse();
+  const path = (curve) => curve.values.map((v, i) => `${i ? "L" : "M"}${xs[i]} ${tenth(y(v))}`).join("");
+  const areas = shown
+    .filter((c) => c.shaded)
+    .map((c) => draw("path", { d: `${path(c)}V${top + tall}H${xs[0]}Z`, class: `area ${c.key}` }));
+  const lines = shown.map((c) =>
+    draw("path", { d: path(c), class: `curve ${c.key}`, "stroke-dasharray": c.dash || undefined }),
+  );
+  const marks = chart.marks.map((m) =>
+    draw("circle", { cx: x(m.size_um), cy: y(m.value), r: 3.5, class: "mark" }, draw("title", {}, m.label)),
+  );
+  const gap = chart.line
+    ? [
+        draw("line", { x1: x(chart.line.size_um), x2: x(chart.line.size_um), y1: top, y2: top + tall, class: "gap" }),
+        draw("text", { x: x(chart.line.size_um) + 5, y: top + 12, class: "tick" }, chart.line.label),
+      ]
+    : [];
+  return draw("g", {}, grid, areas, lines, marks, gap);
+}
+
+function read(event) {
+  const box = byId("plot").getBoundingClientRect();
+  const xs = charts.sizes_um.map(places(Math.max(280, byId("plot").clientWidth)));
+  const at = event.clientX - box.left;
+  const near = xs.reduce((best, place, i) => (Math.abs(place - at) < Math.abs(xs[best] - at) ? i : best), 0);
+  byId("cursor").value = near;
+  moveTo(near);
+}
+
+/** Puts the cursor on a size and writes what every curve has there. */
+function moveTo(position) {
+  cursor = Math.min(position, charts.sizes_um.length - 1);
+  if (frame) return;
+  frame = requestAnimationFrame(() => {
+    frame = null;
+    const size = charts.sizes_um[cursor];
+    const at = places(Math.max(280, byId("plot").clientWidth))(size);
+    for (const end of ["x1", "x2"]) byId("cursor-line")?.setAttribute(end, at);
+    byId("cursor").setAttribute("aria-valuetext", `${number(size)} µm`);
+    byId("reading").replaceChildren(readings(size));
+  });
+}
+
+function readings(size) {
+  const column = (chart, key) => {
+    const curve = chart.curves.find((c) => c.key === key && !hidden.has(key));
+    if (!curve) return make("td", {}, "");
+    const value = curve.values[cursor];
+    return make("td", {}, chart.name === "undersize" ? percent(100 * value) : number(value, 2));
+  };
+  // The first chart that has a curve names it.
+  const names = charts.charts
+    .flatMap((chart) => chart.curves)
+    .reverse()
+    .map((c) => [c.key, nameOf(c)]);
+  const keys = [...new Map(names)].reverse().filter(([key]) => !hidden.has(key));
+  const rows = keys.map(([key, name]) =>
+    make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, name),
+      charts.charts.map((c) => column(c, key)),
+    ),
+  );
+  const heads = [`at ${number(size)} µm`, "per unit of ln size", "finer", "work per unit of ln size"];
+  return make(
+    "table",
+    {},
+    make(
+      "thead",
+      {},
+      make(
+        "tr",
+        {},
+        heads.map((h) => make("th", { scope: "col" }, h)),
+      ),
+    ),
+    make("tbody", {}, rows),
+  );
+}

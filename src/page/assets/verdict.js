@@ -1,0 +1,144 @@
+// Band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
+
+import { byId, make, number, percent } from "./make.js";
+
+export function showVerdict({ report, scale, charts }) {
+  const { band, index } = report;
+  byId("verdict").replaceChildren(
+    make(
+      "div",
+      { class: "band" },
+      make("span", { class: "small" }, "Band"),
+      make("strong", { id: "band-name" }, band.name),
+    ),
+    make(
+      "div",
+      { class: "index" },
+      make("span", { class: "small" }, "Abrasiveness index"),
+      make("strong", { id: "index-value" }, number(index.value)),
+    ),
+    make("p", { class: "model" }, `The index is ${index.note}.`),
+  );
+  byId("glance").textContent = `${band.name} · index ${number(index.value)}`;
+  byId("scale").replaceChildren(...ladder(scale), ...scale.figures.map(figure));
+  byId("parts").replaceChildren(...parts(report, charts));
+  byId("moves").replaceChildren(...moves(report, scale));
+  byId("words").replaceChildren(...words(report));
+}
+
+function ladder({ bands, rank }) {
+  const step = (name, i) => make("li", { class: `shade-${i}`, "aria-current": i === rank ? "true" : false }, name);
+  return [
+    make("h3", {}, "Where it stands"),
+    make("ol", { class: "ladder", "aria-label": "Bands, mild to harsh" }, bands.map(step)),
+  ];
+}
+
+/** One figure between the limits of the bands; every step is drawn equally wide. */
+function figure(f) {
+  const value = `${number(f.value)}${f.unit ? ` ${f.unit}` : ""}`;
+  const rule = make("div", { class: "rule", "aria-hidden": "true" });
+  f.steps.forEach((step, i) => {
+    const limit = step.limit === null ? "" : `${step.limit}`;
+    const shown = make("span", { class: step.holds ? "step holds" : "step" }, make("i", {}, limit));
+    shown.style.width = `${100 / f.steps.length}%`;
+    rule.append(shown);
+  });
+  const needle = make("b", { class: "needle" });
+  needle.style.left = `${100 * f.position}%`;
+  rule.append(needle);
+  const limits = f.steps
+    .filter((s) => s.limit !== null)
+    .map((s) => `${s.band} to ${s.limit}`)
+    .join(", ");
+  return make(
+    "div",
+    { class: f.governs ? "figure governs" : "figure" },
+    make(
+      "p",
+      {},
+      make("span", {}, f.label),
+      " ",
+      make("strong", {}, value),
+      f.governs ? make("em", {}, "governs") : "",
+    ),
+    rule,
+    make("p", { class: "unseen" }, `Limits: ${limits}.`),
+  );
+}
+
+function parts(report, charts) {
+  const pens = new Map(charts.charts[0].curves.filter((c) => c.powder !== null).map((c) => [c.powder, c.key]));
+  const row = (powder, i) => {
+    const bar = make("span", { class: `bar ${pens.get(i) ?? "powder-other"}` });
+    bar.style.width = `${powder.index_share_pct}%`;
+    return make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, powder.name),
+      make("td", {}, percent(powder.mass_pct)),
+      make("td", {}, percent(powder.volume_pct)),
+      make(
+        "td",
+        { class: "with-bar" },
+        make("span", { class: "track", "aria-hidden": "true" }, bar),
+        make("span", {}, percent(powder.index_share_pct)),
+      ),
+    );
+  };
+  const head = ["Powder", "of the mass", "of the volume", "of the index"];
+  return [
+    make("h3", {}, "Where the index comes from"),
+    make(
+      "div",
+      { class: "wide", tabindex: "0", role: "group", "aria-label": "Table of powders" },
+      make(
+        "table",
+        {},
+        make(
+          "thead",
+          {},
+          make(
+            "tr",
+            {},
+            head.map((h) => make("th", { scope: "col" }, h)),
+          ),
+        ),
+        make("tbody", {}, report.powders.map(row)),
+      ),
+    ),
+  ];
+}
+
+const list = (title, lines, className) => [
+  make("h3", {}, title),
+  make(
+    "ul",
+    { class: className },
+    lines.map((l) => make("li", {}, l)),
+  ),
+];
+
+function moves(report, scale) {
+  const side = (direction, end) => {
+    const found = report.band.changes.find((c) => c.direction === direction);
+    if (found) return `${direction}: ${found.sentence}`;
+    const none = end
+      ? "there is no further band on that side"
+      : "no change of one powder's parts or grade, or of the load, does it alone";
+    return `${direction}: ${none}`;
+  };
+  return list("What would move it", [
+    side("milder", scale.rank === 0),
+    side("harsher", scale.rank === scale.bands.length - 1),
+  ]);
+}
+
+function words(report) {
+  const assumed = report.powders.flatMap((p) => p.assumptions.map((a) => `${p.name}: ${a}`));
+  return [
+    ...list("Why", report.band.reasons),
+    ...(assumed.length ? list("Assumed", assumed) : []),
+    ...list("Cautions", report.cautions, "cautions"),
+  ];
+}

@@ -1,0 +1,143 @@
+//! The server: one folder, one token, the loopback address, until it is told to stop.
+
+use super::guard::guard;
+use super::workshop::{Workshop, random_hex};
+use super::{api, assets};
+use crate::band::Judge;
+use crate::tables::Tables;
+use axum::Router;
+use axum::middleware::from_fn_with_state;
+use axum::routing::get;
+use axum::serve::ListenerExt;
+use std::io;
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Why the page cannot be served.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum PageError {
+    /// The folder cannot be opened.
+    #[error("{folder}: the folder cannot be opened: {cause}")]
+    Folder {
+        /// As named.
+        folder: String,
+        /// What the system said.
+        cause: io::Error,
+    },
+    /// The port is not to be had.
+    #[error("port {port} cannot be used: {cause}; name another with --port, or leave it out to take any free one")]
+    Port {
+        /// As asked for.
+        port: u16,
+        /// What the system said.
+        cause: io::Error,
+    },
+    /// The system's random source or its network fails.
+    #[error("the server cannot run: {0}")]
+    System(#[from] io::Error),
+}
+
+/// The page of one folder, ready to be served.
+pub struct Page {
+    pub(super) workshop: Workshop,
+    /// For people.
+    pub(super) folder_name: String,
+    pub(super) tables: Tables,
+    pub(super) judge: Judge,
+    pub(super) token: String,
+    listener: Option<TcpListener>,
+    port: u16,
+}
+
+/// Calls that are worked out at the same time; the others wait.
+const AT_ONCE: usize = 8;
+/// How long work in hand may take to end after the server was told to stop.
+const GRACE: Duration = Duration::from_secs(2);
+
+impl Page {
+    /// Opens a folder and takes a port of the loopback address; 0 takes any free one.
+    ///
+    /// # Errors
+    /// [`PageError`] when the folder, the port or the random source is not to be had.
+    pub fn new(folder: &Path, port: u16, tables: Tables, judge: Judge) -> Result<Self, PageError> {
+        let named = || folder.display().to_string();
+        let workshop = Workshop::open(folder).map_err(|cause| PageError::Folder { folder: named(), cause })?;
+        let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
+        let listener = listener.map_err(|cause| PageError::Port { port, cause })?;
+        listener.set_nonblocking(true)?;
+        let folder_name = folder.canonicalize().ok();
+        let folder_name = folder_name.as_deref().and_then(Path::file_name).map(|n| n.to_string_lossy().into_owned());
+        Ok(Self {
+            workshop,
+            folder_name: folder_name.unwrap_or_else(named),
+            tables,
+            judge,
+            token: random_hex::<32>()?,
+            port: listener.local_addr()?.port(),
+            listener: Some(listener),
+        })
+    }
+
+    /// The address to open, the token with it; after `#`, where no request and no log carries it. `file` is opened at once.
+    pub fn address(&self, file: Option<&str>) -> String {
+        let file = file.map_or_else(String::new, |f| format!("&file={}", percent_encoded(f)));
+        format!("http://127.0.0.1:{}/#token={}{file}", self.port, self.token)
+    }
+
+    /// Whether a `Host` header names this server.
+    pub(super) fn is_host(&self, host: &str) -> bool {
+        let named = host.rsplit_once(':').and_then(|(name, port)| Some((name, port.parse::<u16>().ok()?)));
+        named.is_some_and(|(name, port)| ["127.0.0.1", "localhost"].contains(&name) && port == self.port)
+    }
+
+    /// Serves until the process is interrupted or told to end.
+    ///
+    /// # Errors
+    /// [`PageError::System`] when the network fails.
+    pub fn serve(mut self) -> Result<(), PageError> {
+        let listener = self.listener.take().ok_or_else(|| io::Error::other("the port was given away"))?;
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .max_blocking_threads(AT_ONCE)
+            .enable_all()
+            .build()?;
+        let page = Arc::new(self);
+        let served = runtime.block_on(async {
+            let listener = tokio::net::TcpListener::from_std(listener)?;
+            // Small answers must not wait for each other's receipts.
+            let listener = listener.tap_io(|stream| drop(stream.set_nodelay(true)));
+            axum::serve(listener, router(page)).with_graceful_shutdown(stopped()).await
+        });
+        runtime.shutdown_timeout(GRACE);
+        Ok(served?)
+    }
+}
+
+fn router(page: Arc<Page>) -> Router {
+    Router::new()
+        .route("/", get(assets::index))
+        .route("/assets/{name}", get(assets::asset))
+        .nest("/api/1", api::routes())
+        .layer(from_fn_with_state(page.clone(), guard))
+        .with_state(page)
+}
+
+/// Ctrl-C, or on Unix a request to end.
+async fn stopped() {
+    let interrupted = tokio::signal::ctrl_c();
+    #[cfg(unix)]
+    if let Ok(mut ended) = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+        tokio::select! { _ = interrupted => (), _ = ended.recv() => () }
+        return;
+    }
+    let _ = interrupted.await;
+}
+
+/// A name within an address.
+fn percent_encoded(name: &str) -> String {
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._".contains(&b);
+    name.bytes().map(|b| if plain(b) { (b as char).to_string() } else { format!("%{b:02X}") }).collect()
+}

@@ -1,0 +1,175 @@
+//! The charts of a scrub as numbers, for whoever draws them elsewhere: the same series as the pictures.
+
+use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, even_ticks, plain, size_ticks};
+use super::pictures::{BY_MASS, INDEX, LOAD, VOLUME, blend_plates, leading, sample, size_range, size_steps};
+use crate::band::{Assessment, Judge};
+use crate::blend::{Basis, Scrub};
+use crate::rub::Work;
+use serde::Serialize;
+
+/// The charts of a scrub over one size axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SizeCharts {
+    /// Sizes at which every curve has its values, µm, rising by equal factors.
+    pub sizes_um: Vec<f64>,
+    /// Where the size axis is marked.
+    pub size_ticks: Vec<TickPart>,
+    /// Name of the size axis.
+    pub size_label: &'static str,
+    /// Frequency, cumulative undersize, which grains do the work.
+    pub charts: Vec<ChartPart>,
+}
+
+/// A mark on an axis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TickPart {
+    /// Where.
+    pub at: f64,
+    /// What is written there.
+    pub label: String,
+}
+
+/// One chart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChartPart {
+    /// `frequency`, `undersize` or `work`.
+    pub name: &'static str,
+    /// Heading.
+    pub title: String,
+    /// What is seen, in words.
+    pub description: String,
+    /// Name of the vertical axis.
+    pub y_label: String,
+    /// Top of the vertical axis; it starts at 0.
+    pub y_top: f64,
+    /// Where it is marked.
+    pub y_ticks: Vec<TickPart>,
+    /// The curves, what the chart is about first.
+    pub curves: Vec<CurvePart>,
+    /// Marked points: size, value and label.
+    pub marks: Vec<MarkPart>,
+    /// A size marked from bottom to top.
+    pub line: Option<MarkPart>,
+}
+
+/// One curve.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CurvePart {
+    /// What it is: `blend`, `by-mass`, `powder-1` and up, `volume`, `load`, `index`, `kept-1` and up.
+    pub key: String,
+    /// Name in a legend.
+    pub name: String,
+    /// Lengths of dash and gap in pixels; empty for a whole line.
+    pub dash: &'static str,
+    /// The area below is shaded.
+    pub shaded: bool,
+    /// Position of the powder in the scrub, if it is the curve of one.
+    pub powder: Option<usize>,
+    /// Its values at the sizes; seven digits are more than any eye sees.
+    pub values: Vec<f32>,
+}
+
+/// A marked point.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MarkPart {
+    /// Size, µm.
+    pub size_um: f64,
+    /// Value; 0 for a whole line.
+    pub value: f64,
+    /// Label.
+    pub label: String,
+}
+
+/// Points of a curve: one for every three pixels of a wide chart, and a change must be there at once.
+const POINTS: usize = 240;
+
+/// The charts of an assessed scrub with those of other scrubs laid over them.
+pub fn blend_series(scrub: &Scrub, assessment: &Assessment, judge: &Judge, kept: &[(Scrub, Assessment)]) -> SizeCharts {
+    let ranges = kept.iter().map(|(s, a)| size_range(s, a, judge));
+    let own = size_range(scrub, assessment, judge);
+    let range = ranges.fold(own, |(lo, hi), r| (lo.min(r.0), hi.max(r.1)));
+    let sizes = size_steps(range, POINTS);
+    let powders: Vec<usize> = leading(&scrub.blend).into_iter().map(|(i, _)| i).collect();
+    let charts = blend_plates(scrub, assessment, judge, &sizes).map(|plate| {
+        let over = kept.iter().map(|(s, a)| kept_values(plate.name, s, a, judge, &sizes)).collect();
+        let mut part = chart_part(plate.name, &plate.chart, over, kept, &powders);
+        part.description = plate.description;
+        part
+    });
+    SizeCharts {
+        size_ticks: ticks(size_ticks(range), range.1 - range.0),
+        size_label: super::pictures::SIZE_AXIS,
+        charts: charts.to_vec(),
+        sizes_um: sizes,
+    }
+}
+
+fn kept_values(chart: &str, scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<f32> {
+    let points = match chart {
+        "frequency" => sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln())),
+        "undersize" => sample(sizes, |x| scrub.blend.undersize(Basis::Volume, x)),
+        _ => Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
+            sample(sizes, |x| work.map_or(0.0, |w| w.densities_ln(x.ln()).0))
+        }),
+    };
+    points.into_iter().map(|p| p.1 as f32).collect()
+}
+
+fn chart_part(
+    name: &'static str,
+    chart: &Chart,
+    over: Vec<Vec<f32>>,
+    kept: &[(Scrub, Assessment)],
+    powders: &[usize],
+) -> ChartPart {
+    // A cumulative chart ends at its 100 %; the others leave room above whatever is laid over them.
+    let highest = f64::from(over.iter().flatten().copied().fold(0.0, f32::max));
+    let y_top = if chart.y_percent { chart.y_top } else { chart.y_top.max(1.12 * highest) };
+    let percent = |v: f64| format!("{:.0} %", 100.0 * v);
+    let mut y_ticks = ticks(even_ticks(0.0, y_top), y_top);
+    if chart.y_percent {
+        y_ticks.iter_mut().for_each(|t| t.label = percent(t.at));
+    }
+    let mut curves: Vec<CurvePart> = chart.curves.iter().map(|c| curve_part(c, powders)).collect();
+    curves.extend(over.into_iter().zip(kept).enumerate().map(|(i, (values, (scrub, _)))| CurvePart {
+        key: format!("kept-{}", i + 1),
+        name: scrub.name.clone(),
+        dash: "",
+        shaded: false,
+        powder: None,
+        values,
+    }));
+    let mark = |size_um, value, label: &str| MarkPart { size_um, value, label: label.to_owned() };
+    ChartPart {
+        name,
+        title: chart.title.clone(),
+        description: String::new(),
+        y_label: chart.y_label.clone(),
+        y_top,
+        y_ticks,
+        curves,
+        marks: chart.marks.iter().map(|m| mark(m.size_um, m.value, &m.label)).collect(),
+        line: chart.line_at.as_ref().map(|(size, label)| mark(*size, 0.0, label)),
+    }
+}
+
+fn curve_part(curve: &Curve, powders: &[usize]) -> CurvePart {
+    let place = POWDERS.iter().position(|p| *p == curve.pen);
+    CurvePart {
+        key: place.map_or_else(|| key(curve.pen).to_owned(), |i| format!("powder-{}", i + 1)),
+        name: curve.name.clone(),
+        dash: curve.pen.dash,
+        shaded: curve.shaded,
+        powder: place.and_then(|i| powders.get(i).copied()),
+        values: curve.points.iter().map(|p| p.1 as f32).collect(),
+    }
+}
+
+fn key(pen: Pen) -> &'static str {
+    let known = [(MAIN, "blend"), (BY_MASS, "by-mass"), (VOLUME, "volume"), (LOAD, "load"), (INDEX, "index")];
+    known.into_iter().find(|(p, _)| *p == pen).map_or("other", |(_, key)| key)
+}
+
+fn ticks(at: Vec<f64>, span: f64) -> Vec<TickPart> {
+    at.into_iter().map(|at| TickPart { at, label: plain(at, span) }).collect()
+}
