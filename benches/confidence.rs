@@ -1,18 +1,19 @@
-//! Speed of the draws, held against their limits. Processor time on a shared two-core x86-64 server, other work on both cores:
+//! Speed of the draws, held against their limits. Processor time (user) on a shared two-core x86-64 server, SSE2 code, other work on
+//! both cores (0.71 s of wall time on two of them then; idle cores were not to be had):
 //!
 //! | bench | limit | measured |
 //! |---|--:|--:|
-//! | 100 000 draws of three powders, index, three sites, D99 and band, of two cores | 1.5 s | 1.2 s of one core |
-//! | 100 000 draws of three powders, index alone | - | 0.43 s of one core |
-//! | the same 100 000 draws in NumPy (`confidence_numpy.py`, figures within 0.2 % of these) | - | 6.6 s of one core |
+//! | 100 000 draws of three powders, index, three sites, D99 and band, of two cores | 1.5 s | 0.74 s of one core |
+//! | 100 000 draws of three powders, index alone | - | 0.31 s of one core |
+//! | the same 100 000 draws in NumPy (`confidence_numpy.py`, figures within 0.2 % of these) | - | 5.7 to 6.6 s of one core |
 //!
-//! That is 5 times NumPy on one core and 10 times on two; the aim of 25 times is not reached. `gritwise confidence` holds 16 MB
-//! whatever the number of draws.
+//! Both make index, three groove ratios, D99 and band; NumPy with 42 sizes a powder, the crate with 48. That is about 8 times NumPy on one
+//! core; by reckoning, not measured, 16 times on two. The aim of 25 times is not reached.
 
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
 use gritwise::blend::Scrub;
-use gritwise::evidence::{Drawing, Inputs, Sampling, Vary, confidence};
+use gritwise::evidence::{BLOCK, Drawing, Inputs, Rubber, Sampling, Vary, confidence};
 use gritwise::numerics::parallel::in_order;
 use gritwise::numerics::quasi::Sequence;
 use gritwise::scrubfile;
@@ -52,22 +53,21 @@ fn with_scrub<T>(f: impl FnOnce(&Tables, &Judge, &Scrub) -> T) -> T {
     f(&tables, &judge, &scrub)
 }
 
-/// Draws, and calls `one` for each with a rubber and a point.
-fn draw_all(
-    bencher: Bencher,
-    pieces: usize,
-    one: impl Fn(&mut gritwise::evidence::Rubber, &[f64]) -> f64 + Sync + Send,
-) {
+/// Draws in blocks, and calls `one` for each with a rubber and its points.
+fn draw_all(bencher: Bencher, pieces: usize, one: impl Fn(&mut Rubber, &[f64]) -> f64 + Sync + Send) {
     with_scrub(|tables, judge, scrub| {
         let drawing = Drawing::new(judge, scrub, Inputs::new(scrub, tables, 0));
+        let dimensions = drawing.inputs.dimensions();
         bencher.bench_local(|| {
             in_order(pieces, |piece| {
-                let mut point = vec![0.0; drawing.inputs.dimensions()];
+                let mut points = vec![0.0; BLOCK * dimensions];
                 let mut rubber = drawing.rubber(Vary::All);
                 let mut sum = 0.0;
-                for i in 0..DRAWS / pieces {
-                    Sequence::new(1, piece + PIECES * (i >> 16)).point(i & 0xffff, &mut point);
-                    sum += one(&mut rubber, &point);
+                for start in (0..DRAWS / pieces).step_by(BLOCK) {
+                    for (i, point) in (start..).zip(points.chunks_exact_mut(dimensions)) {
+                        Sequence::new(1, piece + PIECES * (i >> 16)).point(i & 0xffff, point);
+                    }
+                    sum += one(&mut rubber, &points);
                 }
                 sum
             })
@@ -77,12 +77,16 @@ fn draw_all(
 
 #[divan::bench(args = [1, PIECES], sample_count = 7)]
 fn draw_rub_and_judge_100k(bencher: Bencher, pieces: usize) {
-    draw_all(bencher, pieces, |rubber, point| rubber.figures(point).index);
+    draw_all(bencher, pieces, |rubber, points| rubber.figures(points).iter().map(|f| f.index).sum());
 }
 
 #[divan::bench(args = [1], sample_count = 7)]
 fn draw_and_index_100k(bencher: Bencher, pieces: usize) {
-    draw_all(bencher, pieces, |rubber, point| rubber.index(point));
+    draw_all(bencher, pieces, |rubber, points| {
+        let mut indices = [0.0; BLOCK];
+        rubber.indices(points, &mut indices);
+        indices.iter().sum()
+    });
 }
 
 #[divan::bench(sample_count = 5)]

@@ -1,8 +1,8 @@
 """The same draws of the same model, vectorised over draws in NumPy: what `benches/confidence.rs` is held against.
 
 Three log-normal powders: inputs from a scrambled Sobol sequence, index (the reference scrub rubbed anew on the drawn skin), groove
-ratio at three sites, D99, band. As many sizes a powder as the crate uses: panels of six Gauss nodes, the panel that the gap cuts with
-nodes of its own. Only the groove percentile is coarser than the crate's: it is read off between two nodes.
+ratio at three sites, D99, band. 42 sizes a powder (the crate has 48): panels of six Gauss nodes, the panel that the gap cuts with nodes
+of its own. Only the groove percentile is coarser than the crate's: it is read off between two nodes.
 
     python benches/confidence_numpy.py [draws] [chunk]
 """

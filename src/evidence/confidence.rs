@@ -1,6 +1,6 @@
 //! How sure index, groove ratios and band are, and what holds the variance.
 
-use super::draws::Drawing;
+use super::draws::{BLOCK, Drawing};
 use super::inputs::{Inputs, Vary};
 use crate::band::Judge;
 use crate::blend::Scrub;
@@ -219,16 +219,20 @@ fn count(
 ) -> Counts {
     let mut counts = Counts { index: Tally::default(), ratios: vec![Tally::default(); sites], bands: vec![0; bands] };
     let mut rubber = drawing.rubber(vary);
-    let mut point = vec![0.0; drawing.inputs.dimensions()];
+    let dimensions = drawing.inputs.dimensions();
+    let mut points = vec![0.0; BLOCK * dimensions];
     for start in (0..draws).step_by(STRIDE) {
         let sequence = Sequence::new(seed, scramble + SCRAMBLES * (start / LONGEST));
         let stride = STRIDE.min(draws - start);
-        for i in start..start + stride {
-            sequence.point(i % LONGEST, &mut point);
-            let figures = rubber.figures(&point);
-            counts.index.add(figures.index);
-            counts.ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(tally, ratio)| tally.add(*ratio));
-            counts.bands[figures.rank] += 1;
+        for i in (start..start + stride).step_by(BLOCK) {
+            let points = &mut points[..BLOCK.min(start + stride - i) * dimensions];
+            let each = points.chunks_exact_mut(dimensions).enumerate();
+            each.for_each(|(k, point)| sequence.point((i + k) % LONGEST, point));
+            for figures in rubber.figures(points) {
+                counts.index.add(figures.index);
+                counts.ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(tally, ratio)| tally.add(*ratio));
+                counts.bands[figures.rank] += 1;
+            }
         }
         done(stride as u64);
     }
@@ -246,7 +250,10 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
     let inputs = &drawing.inputs;
     let ln_index = || {
         let mut rubber = drawing.rubber(Vary::All);
-        move |u: &[f64]| rubber.index(u).max(LEAST_INDEX).ln()
+        move |points: &[f64], values: &mut [f64]| {
+            rubber.indices(points, values);
+            values.iter_mut().for_each(|v| *v = v.max(LEAST_INDEX).ln());
+        }
     };
     let groups = groups(inputs);
     let mut found = indices(inputs.dimensions(), &groups, sampling.points() as usize, sampling.seed, ln_index, done);

@@ -1,23 +1,32 @@
-//! One drawn scrub after another, rubbed and judged: index, groove ratios, band.
+//! One block of drawn scrubs after another, rubbed and judged: index, groove ratios, band.
 
 use super::inputs::{Drawn, Inputs, Vary};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::rub::{Population, Wanted, brief_rub};
-use crate::size::{Warped, mixture_quantile_ln};
+use crate::rub::{GrainBlock, Lanes, Settled, SkinBlock};
+use crate::size::{SizeDistribution, StandingPanels, Warp, Warped, mixture_quantile_ln};
+use std::array::from_fn;
+
+/// Draws that are worked out side by side.
+pub const BLOCK: usize = 8;
 
 /// Last Newton step of ln D99, relative.
-const D99_STEP: f64 = 1e-5;
+const D99_STEP: f64 = 1e-4;
 
-/// Below any gap, µm: the reference scrub is laid out once for all of them.
-const LEAST_FLOOR_UM: f64 = 1e-3;
+/// Of the least gap of all sites, below which no sizes are laid out: gaps are drawn, and sizes move.
+const FLOOR: f64 = 1.0 / 3.0;
+
+/// A point at which every input is off its stated value.
+const OFF_CENTRE: f64 = 0.3;
 
 /// What is laid out once for all draws of a scrub.
 pub struct Drawing<'a> {
     judge: &'a Judge,
     /// The inputs.
     pub inputs: Inputs,
-    stated: Population<'a>,
+    sizes: Vec<&'a SizeDistribution>,
+    panels: Vec<StandingPanels>,
+    reference: StandingPanels,
     mass_shares: Vec<f64>,
     /// ln D99 of each powder as stated.
     d99_ln: Vec<f64>,
@@ -40,33 +49,44 @@ pub struct DrawnFigures {
 impl<'a> Drawing<'a> {
     /// Lays out a scrub.
     pub fn new(judge: &'a Judge, scrub: &'a Scrub, inputs: Inputs) -> Self {
-        let powders = scrub.blend.components().iter().map(|c| &c.powder);
+        let sizes: Vec<_> = scrub.blend.components().iter().map(|c| &c.powder.size.distribution).collect();
+        let floor_um = FLOOR * judge.model().floor_um();
+        let mut drawn = inputs.stated().clone();
+        inputs.draw(&vec![OFF_CENTRE; inputs.dimensions()], Vary::All, &mut drawn);
+        let panels = sizes.iter().zip(&drawn.powders).map(|(sizes, powder)| {
+            let warp = &powder.warp;
+            StandingPanels::new(sizes, floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
+        });
         Self {
             judge,
-            inputs,
-            // All sizes: where the gap will be is not known yet.
-            stated: Population::new(&scrub.blend, 0.0),
+            panels: panels.collect(),
+            reference: StandingPanels::new(judge.model().reference_sizes(), floor_um, None),
             mass_shares: scrub.blend.mass_shares(),
-            d99_ln: powders.map(|p| p.size.distribution.quantile(0.99).ln()).collect(),
+            d99_ln: sizes.iter().map(|d| d.quantile(0.99).ln()).collect(),
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
+            sizes,
+            inputs,
         }
     }
 
     /// Something that draws the inputs that vary.
     pub fn rubber(&self, vary: Vary) -> Rubber<'_> {
-        let judge = self.judge;
+        let mut reference = GrainBlock::new(&self.reference);
+        (0..BLOCK).for_each(|lane| reference.set(lane, 1.0, 1.0, 0.0, Warp::NONE));
+        reference.lay_out();
+        let figures = DrawnFigures {
+            index: 0.0,
+            groove_ratios: vec![0.0; self.judge.model().sites().len()],
+            d99_um: 0.0,
+            rank: 0,
+        };
         Rubber {
             drawing: self,
             vary,
-            population: Population { grains: self.stated.grains.clone() },
-            reference: Population { grains: vec![judge.model().reference_grains(LEAST_FLOOR_UM)] },
-            drawn: self.inputs.stated().clone(),
-            figures: DrawnFigures {
-                index: 0.0,
-                groove_ratios: vec![0.0; judge.model().sites().len()],
-                d99_um: 0.0,
-                rank: 0,
-            },
+            grains: self.panels.iter().map(GrainBlock::new).collect(),
+            reference: [reference],
+            drawn: vec![self.inputs.stated().clone(); BLOCK],
+            figures: vec![figures; BLOCK],
         }
     }
 }
@@ -75,80 +95,104 @@ impl<'a> Drawing<'a> {
 pub struct Rubber<'d> {
     drawing: &'d Drawing<'d>,
     vary: Vary,
-    population: Population<'d>,
-    reference: Population<'d>,
-    drawn: Drawn,
-    figures: DrawnFigures,
+    grains: Vec<GrainBlock<'d, BLOCK>>,
+    reference: [GrainBlock<'d, BLOCK>; 1],
+    drawn: Vec<Drawn>,
+    figures: Vec<DrawnFigures>,
 }
 
 impl Rubber<'_> {
-    /// The last draw.
-    pub fn drawn(&self) -> &Drawn {
+    /// The last draws.
+    pub fn drawn(&self) -> &[Drawn] {
         &self.drawn
     }
 
-    /// Index of the scrub at a point of the unit cube.
-    pub fn index(&mut self, u: &[f64]) -> f64 {
-        self.drawing.inputs.draw(u, self.vary, &mut self.drawn);
-        let floor = self.drawn.sites[self.drawing.judge.model().reference_position()].gap_um;
-        let volumes = self.lay_out(floor);
-        self.index_of(&volumes, false).0
+    /// Index of the scrub at many points of the unit cube, one after another in `points`.
+    pub fn indices(&mut self, points: &[f64], indices: &mut [f64]) {
+        let dimensions = self.drawing.inputs.dimensions();
+        for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
+            self.draw(points);
+            let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
+            let rub = Settled::new(&mut self.grains, &skin);
+            let found = index(&rub, &self.grains, &mut self.reference, &skin);
+            indices.copy_from_slice(&found[..indices.len()]);
+        }
     }
 
-    /// All figures of the scrub at a point of the unit cube.
-    pub fn figures(&mut self, u: &[f64]) -> &DrawnFigures {
-        let drawing = self.drawing;
-        drawing.inputs.draw(u, self.vary, &mut self.drawn);
-        let floor = self.drawn.sites.iter().map(|s| s.gap_um).fold(f64::INFINITY, f64::min);
-        let volumes = self.lay_out(floor);
-        let reference = drawing.judge.model().reference_position();
-        let (index, depth) = self.index_of(&volumes, true);
-        self.figures.index = index;
-        for (i, site) in self.drawn.sites.iter().enumerate() {
-            let wanted = Wanted { severity: false, depth: true };
-            let depth = match i == reference {
-                true => depth,
-                false => brief_rub(&self.population, &volumes, site, &self.drawn.constants, wanted).groove_p95_um,
-            };
-            self.figures.groove_ratios[i] = depth / site.stratum_corneum_um;
+    /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
+    pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
+        let count = self.draw(points);
+        let reference = self.drawing.judge.model().reference_position();
+        for site in 0..self.drawn[0].sites.len() {
+            let skin = skin(&self.drawn, site);
+            let rub = Settled::new(&mut self.grains, &skin);
+            for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
+                let depth = rub.groove_p95_um(&self.grains, lane);
+                figures.groove_ratios[site] = depth / self.drawn[lane].sites[site].stratum_corneum_um;
+            }
+            if site == reference {
+                let indices = index(&rub, &self.grains, &mut self.reference, &skin);
+                self.figures.iter_mut().zip(indices).for_each(|(figures, index)| figures.index = index);
+            }
         }
-        self.figures.d99_um = self.d99_um(&volumes);
-        let figures = &self.figures;
+        for lane in 0..count {
+            self.figures[lane].d99_um = self.d99_um(lane);
+            self.figures[lane].rank = self.rank(&self.figures[lane]);
+        }
+        &self.figures[..count]
+    }
+
+    /// Draws and lays out the grains; a block that is not full goes on with its last point. How many there are.
+    fn draw(&mut self, points: &[f64]) -> usize {
+        let drawing = self.drawing;
+        let dimensions = drawing.inputs.dimensions();
+        let count = (points.len() / dimensions).min(BLOCK);
+        for (lane, drawn) in self.drawn.iter_mut().enumerate() {
+            let point = dimensions * lane.min(count - 1);
+            drawing.inputs.draw(&points[point..point + dimensions], self.vary, drawn);
+            for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(&drawing.mass_shares) {
+                let volume = drawn.load * share / powder.density_g_cm3;
+                grains.set(lane, powder.hardness_gpa, powder.roundness, volume, powder.warp);
+            }
+            let constants = &drawn.constants;
+            let volume = constants.reference_load_pct / 100.0 / constants.reference_density_g_cm3;
+            let (hardness, roundness) = (constants.reference_hardness_gpa, constants.reference_roundness);
+            self.reference[0].set(lane, hardness, roundness, volume, Warp::NONE);
+        }
+        self.grains.iter_mut().for_each(GrainBlock::lay_out);
+        count
+    }
+
+    fn rank(&self, figures: &DrawnFigures) -> usize {
+        let drawing = self.drawing;
         let meets = |rank: &usize| {
             let ratio = figures.groove_ratios[drawing.sites_of_bands[*rank]];
             drawing.judge.meets(*rank, ratio, figures.index, figures.d99_um)
         };
-        self.figures.rank = (0..drawing.sites_of_bands.len()).find(meets).unwrap_or(drawing.sites_of_bands.len());
-        &self.figures
+        (0..drawing.sites_of_bands.len()).find(meets).unwrap_or(drawing.sites_of_bands.len())
     }
 
-    /// Lays out the drawn grains above a size and returns the volume of each powder, cm³ per g of scrub.
-    fn lay_out(&mut self, floor_um: f64) -> Vec<f64> {
-        let drawing = self.drawing;
-        let grains = self.population.grains.iter_mut().zip(&drawing.stated.grains).zip(&self.drawn.powders);
-        for ((grains, stated), powder) in grains {
-            let properties = [powder.density_g_cm3, powder.hardness_gpa, powder.roundness];
-            grains.become_warped(stated, powder.warp, properties, floor_um);
-        }
-        self.population.volumes(&drawing.mass_shares, self.drawn.load)
-    }
-
-    /// Index, and groove depth at the reference site if `depth` is asked for. The reference scrub is rubbed on the same skin.
-    fn index_of(&mut self, volumes: &[f64], depth: bool) -> (f64, f64) {
-        let model = self.drawing.judge.model();
-        let (site, constants) = (&self.drawn.sites[model.reference_position()], &self.drawn.constants);
-        let rub = brief_rub(&self.population, volumes, site, constants, Wanted { severity: true, depth });
-        let load = self.reference.volumes(&[1.0], constants.reference_load_pct / 100.0);
-        let wanted = Wanted { severity: true, depth: false };
-        let reference = brief_rub(&self.reference, &load, site, constants, wanted).severity;
-        (100.0 * (rub.severity / reference).sqrt(), rub.groove_p95_um)
-    }
-
-    fn d99_um(&self, volumes: &[f64]) -> f64 {
-        let powders = self.drawing.stated.grains.iter().zip(&self.drawn.powders);
-        let parts = powders.zip(volumes).zip(&self.drawing.d99_ln).map(|(((grains, powder), volume), d99_ln)| {
-            (*volume, Warped::new(grains.stated_sizes(), powder.warp), powder.warp.forward(*d99_ln))
+    fn d99_um(&self, lane: usize) -> f64 {
+        let powders = self.drawing.sizes.iter().zip(&self.drawn[lane].powders);
+        let parts = powders.zip(&self.grains).zip(&self.drawing.d99_ln).map(|(((sizes, powder), grains), d99_ln)| {
+            (grains.volume[lane], Warped::new(sizes, powder.warp), powder.warp.forward(*d99_ln))
         });
         mixture_quantile_ln(0.99, &parts.collect::<Vec<_>>(), D99_STEP).exp()
     }
+}
+
+fn skin(drawn: &[Drawn], site: usize) -> SkinBlock<'_, BLOCK> {
+    SkinBlock::new(from_fn(|lane| (&drawn[lane].sites[site], &drawn[lane].constants)))
+}
+
+/// Index of every draw of a block from its rub at the reference site. The reference scrub is rubbed on the same skin.
+fn index(
+    rub: &Settled<BLOCK>,
+    grains: &[GrainBlock<BLOCK>],
+    reference: &mut [GrainBlock<BLOCK>; 1],
+    skin: &SkinBlock<BLOCK>,
+) -> Lanes<BLOCK> {
+    let severity = rub.severity(grains);
+    let of_reference = Settled::new(reference, skin).severity(reference);
+    from_fn(|lane| 100.0 * (severity[lane] / of_reference[lane]).sqrt())
 }

@@ -15,5 +15,5 @@ pub use confidence::{
     Confidence, ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, Interval, MOST_DRAWS, Outcome, Sampling, Share,
     confidence, evaluations,
 };
-pub use draws::{Drawing, DrawnFigures, Rubber};
+pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Vary};

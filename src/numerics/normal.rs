@@ -5,6 +5,31 @@ use statrs::function::erf;
 
 const INV_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
 
+/// Numerator and denominator of the quantile between 7.5 and 92.5 %, rising powers: M. J. Wichura, *Appl. Stat.* 37 (1988) 477,
+/// algorithm AS 241, PPND16, good to 1e-16. A fifth of the time of the inverse error function, which has the tails.
+const CENTRE: [[f64; 8]; 2] = [
+    [
+        3.387_132_872_796_366_5,
+        133.141_667_891_784_38,
+        1_971.590_950_306_551_3,
+        13_731.693_765_509_46,
+        45_921.953_931_549_87,
+        67_265.770_927_008_7,
+        33_430.575_583_588_13,
+        2_509.080_928_730_122_7,
+    ],
+    [
+        1.0,
+        42.313_330_701_600_91,
+        687.187_007_492_057_9,
+        5_394.196_021_424_751,
+        21_213.794_301_586_597,
+        39_307.895_800_092_71,
+        28_729.085_735_721_943,
+        5_226.495_278_852_854,
+    ],
+];
+
 /// Density at `z`.
 #[inline]
 pub fn pdf(z: f64) -> f64 {
@@ -19,7 +44,12 @@ pub fn cdf(z: f64) -> f64 {
 
 /// The `z` below which the probability `p` lies; minus infinity at `p <= 0`, infinity at `p >= 1`.
 pub fn quantile(p: f64) -> f64 {
-    if p <= 0.0 {
+    let off = p - 0.5;
+    if off.abs() <= 0.425 {
+        let r = 0.180_625 - off * off;
+        let polynomial = |c: &[f64; 8]| c.iter().rev().fold(0.0, |sum, c| sum * r + c);
+        off * polynomial(&CENTRE[0]) / polynomial(&CENTRE[1])
+    } else if p <= 0.0 {
         f64::NEG_INFINITY
     } else if p >= 1.0 {
         f64::INFINITY

@@ -57,21 +57,43 @@ impl Rule {
 
     /// Integral from 0 to `s` (0..1), and the interpolated value at `s`.
     pub fn running(&self, values: &Values, s: f64) -> (f64, f64) {
+        running(&self.coefficients(values), s)
+    }
+
+    /// Legendre coefficients of the polynomial through the values at the nodes.
+    #[inline]
+    pub fn coefficients(&self, values: &Values) -> Values {
+        self.legendre.map(|row| row.iter().zip(values).map(|(m, v)| m * v).sum())
+    }
+
+    /// What the value at each node adds to the interpolated value at `s`.
+    pub fn basis(&self, s: f64) -> Values {
         let p = legendre_values(2.0 * s - 1.0);
-        let (mut integral, mut value) = (0.0, 0.0);
-        for (j, row) in self.legendre.iter().enumerate() {
-            let c: f64 = row.iter().zip(values).map(|(m, v)| m * v).sum();
-            value += c * p[j];
-            integral += c * if j == 0 {
-                s
-            } else {
-                // The integral of P_j from -1 to t is (P_{j+1}(t) - P_{j-1}(t)) / (2j + 1); half of it on 0..1.
-                (p[j + 1] - p[j - 1]) / (2.0 * (2 * j + 1) as f64)
-            };
-        }
-        (integral, value)
+        std::array::from_fn(|k| (0..ORDER).map(|j| self.legendre[j][k] * p[j]).sum())
     }
 }
+
+/// Value at `s` (0..1) of a polynomial given by its coefficients.
+#[inline]
+pub fn value(coefficients: &Values, s: f64) -> f64 {
+    let p = legendre_values(2.0 * s - 1.0);
+    coefficients.iter().zip(p).map(|(c, p)| c * p).sum()
+}
+
+/// Integral from 0 to `s` (0..1) of a polynomial given by its coefficients, and its value at `s`.
+#[inline]
+pub fn running(coefficients: &Values, s: f64) -> (f64, f64) {
+    let p = legendre_values(2.0 * s - 1.0);
+    let mut integral = coefficients[0] * s;
+    for j in 1..ORDER {
+        // The integral of P_j from -1 to t is (P_{j+1}(t) - P_{j-1}(t)) / (2j + 1); half of it on 0..1.
+        integral += coefficients[j] * (p[j + 1] - p[j - 1]) * INTEGRAL_SCALE[j];
+    }
+    (integral, coefficients.iter().zip(p).map(|(c, p)| c * p).sum())
+}
+
+/// 1 / (2 (2j + 1)).
+const INTEGRAL_SCALE: Values = [0.5, 1.0 / 6.0, 0.1, 1.0 / 14.0, 1.0 / 18.0, 1.0 / 22.0];
 
 /// Legendre polynomials of degree 0 to [`ORDER`] at `t` in -1..1.
 #[inline]
@@ -80,7 +102,8 @@ fn legendre_values(t: f64) -> [f64; ORDER + 1] {
     p[1] = t;
     for j in 1..ORDER {
         let n = j as f64;
-        p[j + 1] = ((2.0 * n + 1.0) * t * p[j] - n * p[j - 1]) / (n + 1.0);
+        // Products of constants once the loop is unrolled: no division.
+        p[j + 1] = ((2.0 * n + 1.0) / (n + 1.0)) * t * p[j] - (n / (n + 1.0)) * p[j - 1];
     }
     p
 }

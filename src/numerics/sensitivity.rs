@@ -37,6 +37,9 @@ pub struct Indices {
     pub total: Estimate,
 }
 
+/// Pairs of points that are handed over together.
+const PAIRS: usize = 16;
+
 /// Sums over one scramble.
 struct Sums {
     variance: f64,
@@ -45,9 +48,9 @@ struct Sums {
 }
 
 /// Indices of `groups` of the `dimensions` coordinates of the unit cube, from `points` points (up to [`LONGEST`]) of each of
-/// [`SCRAMBLES`] scrambles. `function` makes a function that is then called at many points, one for each scramble; `done` hears of
-/// every so many calls.
-pub fn indices<F: FnMut(&[f64]) -> f64>(
+/// [`SCRAMBLES`] scrambles. `function` makes a function, one for each scramble, that takes many points, one after another in a slice,
+/// and sets its value at each; `done` hears of every so many values.
+pub fn indices<F: FnMut(&[f64], &mut [f64])>(
     dimensions: usize,
     groups: &[Vec<usize>],
     points: usize,
@@ -77,25 +80,33 @@ fn sums(
     groups: &[Vec<usize>],
     points: usize,
     sequence: Sequence,
-    mut f: impl FnMut(&[f64]) -> f64,
+    mut f: impl FnMut(&[f64], &mut [f64]),
 ) -> Sums {
-    let mut point = vec![0.0; 2 * dimensions];
-    let mut ends = Vec::with_capacity(points);
-    for i in 0..points {
-        sequence.point(i, &mut point);
-        ends.push((f(&point[..dimensions]), f(&point[dimensions..])));
+    // A and B lie one after another in a point of twice the dimensions.
+    let mut pairs = vec![0.0; PAIRS * 2 * dimensions];
+    let mut ends = vec![0.0; 2 * points];
+    for (chunk, values) in ends.chunks_mut(2 * PAIRS).enumerate() {
+        let pairs = &mut pairs[..values.len() * dimensions];
+        let each = pairs.chunks_exact_mut(2 * dimensions).enumerate();
+        each.for_each(|(i, pair)| sequence.point(chunk * PAIRS + i, pair));
+        f(pairs, values);
     }
     let n = points as f64;
-    let mean = ends.iter().map(|(a, b)| a + b).sum::<f64>() / (2.0 * n);
-    let variance = ends.iter().map(|(a, b)| (a - mean).powi(2) + (b - mean).powi(2)).sum::<f64>() / (2.0 * n);
+    let mean = ends.iter().sum::<f64>() / (2.0 * n);
+    let variance = ends.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (2.0 * n);
     let (mut first, mut total) = (vec![0.0; groups.len()], vec![0.0; groups.len()]);
-    let mut swapped = vec![0.0; dimensions];
-    for (i, (a, b)) in ends.into_iter().enumerate() {
-        sequence.point(i, &mut point);
-        for (g, group) in groups.iter().enumerate() {
-            swapped.copy_from_slice(&point[..dimensions]);
-            group.iter().for_each(|&k| swapped[k] = point[dimensions + k]);
-            let ab = f(&swapped);
+    let mut swapped = vec![0.0; groups.len() * dimensions];
+    let mut values = vec![0.0; groups.len()];
+    let pair = &mut pairs[..2 * dimensions];
+    for (i, end) in ends.chunks_exact(2).enumerate() {
+        sequence.point(i, pair);
+        let (a, b) = (end[0], end[1]);
+        for (group, swapped) in groups.iter().zip(swapped.chunks_exact_mut(dimensions)) {
+            swapped.copy_from_slice(&pair[..dimensions]);
+            group.iter().for_each(|&k| swapped[k] = pair[dimensions + k]);
+        }
+        f(&swapped, &mut values);
+        for (g, ab) in values.iter().enumerate() {
             // Taking the mean off first leaves the estimator's value and much of its error behind.
             first[g] += (b - mean) * (ab - a) / n;
             total[g] += (a - ab).powi(2) / (2.0 * n);
@@ -113,6 +124,11 @@ mod tests {
         (0..dimensions).map(|k| vec![k]).collect()
     }
 
+    /// Values of a function of one point at many.
+    fn at_each(dimensions: usize, points: &[f64], values: &mut [f64], f: impl Fn(&[f64]) -> f64) {
+        values.iter_mut().zip(points.chunks(dimensions)).for_each(|(v, point)| *v = f(point));
+    }
+
     fn close(what: &str, got: Estimate, want: f64) {
         assert!((got.value - want).abs() < 0.01, "{what}: {got:?} is not {want}");
         assert!(got.error < 0.01 && (got.value - want).abs() < 5.0 * got.error + 1e-4, "{what}: {got:?}, {want}");
@@ -126,12 +142,11 @@ mod tests {
         let v = a * a / 8.0 + b * PI.powi(4) / 5.0 + b * b * PI.powi(8) / 18.0 + 0.5;
         let (v1, v2) = (0.5 * (1.0 + b * PI.powi(4) / 5.0).powi(2), a * a / 8.0);
         let v13 = 8.0 * b * b * PI.powi(8) / 225.0;
-        let f = || {
-            |u: &[f64]| {
-                let x = |k: usize| PI * (2.0 * u[k] - 1.0);
-                x(0).sin() + 7.0 * x(1).sin().powi(2) + 0.1 * x(2).powi(4) * x(0).sin()
-            }
+        let one = |u: &[f64]| {
+            let x = |k: usize| PI * (2.0 * u[k] - 1.0);
+            x(0).sin() + 7.0 * x(1).sin().powi(2) + 0.1 * x(2).powi(4) * x(0).sin()
         };
+        let f = || |points: &[f64], values: &mut [f64]| at_each(3, points, values, one);
         let mut groups = singles(3);
         groups.push(vec![0, 2]);
         let found = indices(3, &groups, 1024, 1, f, |_| {});
@@ -149,7 +164,8 @@ mod tests {
         const A: [f64; 8] = [0.0, 1.0, 4.5, 9.0, 99.0, 99.0, 99.0, 99.0];
         let part = A.map(|a| 1.0 / (3.0 * (1.0 + a).powi(2)));
         let product: f64 = part.iter().map(|v| 1.0 + v).product();
-        let f = || |u: &[f64]| u.iter().zip(A).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product();
+        let one = |u: &[f64]| u.iter().zip(A).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product();
+        let f = || |points: &[f64], values: &mut [f64]| at_each(8, points, values, one);
         let found = indices(8, &singles(8), 2048, 5, f, |_| {});
         for (i, got) in found.iter().enumerate() {
             close(&format!("first {i}"), got.first_order, part[i] / (product - 1.0));
@@ -159,7 +175,7 @@ mod tests {
 
     #[test]
     fn a_constant_has_no_variance_to_hold() {
-        let found = indices(2, &singles(2), 64, 1, || |_: &[f64]| 3.0, |_| {});
+        let found = indices(2, &singles(2), 64, 1, || |_: &[f64], values: &mut [f64]| values.fill(3.0), |_| {});
         assert!(found.iter().all(|i| i.first_order.value == 0.0 && i.total.value == 0.0 && i.total.error == 0.0));
     }
 }

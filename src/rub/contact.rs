@@ -22,8 +22,8 @@ impl Contact {
     pub fn between(skin_modulus_mpa: f64, finger_modulus_mpa: f64, poisson_ratio: f64) -> Self {
         let plane_strain = |e: f64| e / (1.0 - poisson_ratio * poisson_ratio);
         let (skin, finger) = (plane_strain(skin_modulus_mpa), plane_strain(finger_modulus_mpa));
-        let share = 1.0 / (1.0 + (skin / finger).powf(2.0 / 3.0));
-        Self { stiffness: 4.0 / 3.0 * skin * share.powf(1.5) * FRAC_1_SQRT_2 }
+        let share = 1.0 / (1.0 + (skin / finger).cbrt().powi(2));
+        Self { stiffness: 4.0 / 3.0 * skin * share * share.sqrt() * FRAC_1_SQRT_2 }
     }
 
     /// At a site.

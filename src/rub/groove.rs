@@ -13,7 +13,7 @@
 
 use super::contact::Contact;
 use crate::tables::ModelConstants;
-use std::f64::consts::{FRAC_1_SQRT_2, PI};
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_PI_4, PI, SQRT_2};
 
 /// K of u² = K (1 − h/x)^(3/2): a² = 2F / (π H_s) over r² = (R_w x / 2)².
 pub(super) fn bluntness(contact: &Contact, roundness: f64, constants: &ModelConstants) -> f64 {
@@ -77,11 +77,34 @@ pub fn relative_section(u2: f64) -> f64 {
     sphere * sphere.sqrt() * series + (u2 - sphere)
 }
 
+/// A g² / (r⁴ u⁷) as a polynomial in u² on 0..1/2, rising powers: the Chebyshev fit of degree 7. Relative error below 3e-7 (tested).
+const SPHERE_SEVERITY: [f64; 8] = [
+    0.166_666_620_410_365,
+    0.133_344_771_805_971,
+    0.103_409_021_983_710,
+    0.089_796_232_747_743,
+    0.017_076_553_182_150,
+    0.250_504_412_039_337,
+    -0.336_298_717_264_323,
+    0.376_331_824_500_787,
+];
+
+/// (A/r²) (g/r)² from u² = (a/r)²: [`relative_section`] times [`relative_depth`] squared, with one root and no division.
+#[inline]
+pub(super) fn depth_weighted_section(u2: f64) -> f64 {
+    let u = u2.sqrt();
+    let inside = if u2 < 0.5 { u2 } else { 0.5 };
+    let series = SPHERE_SEVERITY.iter().rev().fold(0.0, |sum, c| sum * inside + c);
+    let sphere = inside * inside * inside * u * series;
+    let depth = u + (1.0 - SQRT_2);
+    let cone = (u2 + (FRAC_PI_4 - 1.0)) * depth * depth;
+    if u2 < 0.5 { sphere } else { cone }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use approx::assert_relative_eq;
-    use std::f64::consts::{FRAC_PI_4, SQRT_2};
 
     #[test]
     fn both_pieces_are_the_stated_formulas_and_join_smoothly() {
@@ -95,6 +118,8 @@ mod tests {
             };
             assert_relative_eq!(relative_depth(u2), depth, max_relative = 1e-12);
             assert_relative_eq!(relative_section(u2), section, max_relative = 2e-9);
+            let together = relative_section(u2) * depth * depth;
+            assert_relative_eq!(depth_weighted_section(u2), together, max_relative = 3e-7);
             u2 *= 1.01;
         }
         // Where the arcsine formula has no digits left, the leading term 2/3 u³ has them all.

@@ -3,15 +3,16 @@
 //! Lengths are µm, stresses MPa and forces µN throughout this room, which makes MPa µm² = µN. A dose of 1 g/m² of
 //! something of 1 g/cm³ is a layer of 1 µm, so a powder's *layer* is its dose over its density, in µm.
 
-mod brief;
+mod block;
 mod contact;
+mod deep;
 mod groove;
 mod model;
 mod population;
 mod solve;
 mod work;
 
-pub use brief::{BriefRub, Wanted, brief_rub};
+pub use block::{GrainBlock, Lanes, Settled, SkinBlock};
 pub use contact::Contact;
 pub use groove::{relative_depth, relative_section};
 pub use model::{RubModel, Rubbed};

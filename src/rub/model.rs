@@ -82,9 +82,9 @@ impl RubModel {
         &self.sites[self.reference_site]
     }
 
-    /// The grains of the reference scrub, those above `floor_um`.
-    pub(crate) fn reference_grains(&self, floor_um: f64) -> Grains<'_> {
-        reference_grains(&self.reference_sizes, &self.constants, floor_um)
+    /// The sizes of the reference scrub.
+    pub(crate) fn reference_sizes(&self) -> &SizeDistribution {
+        &self.reference_sizes
     }
 
     /// Position of the reference rub's site in [`RubModel::sites`].

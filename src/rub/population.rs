@@ -34,32 +34,6 @@ impl<'a> Grains<'a> {
         Self { distribution, panels, inverse_size, edge_um, density_g_cm3, hardness_gpa, roundness }
     }
 
-    /// Takes the grains of `stated` with their sizes warped and their density, hardness and roundness set, less the panels that
-    /// come to lie wholly below `floor_um`. The volume of every panel stays what it was, so nothing is sampled again.
-    pub(crate) fn become_warped(&mut self, stated: &Grains<'a>, warp: Warp, properties: [f64; 3], floor_um: f64) {
-        [self.density_g_cm3, self.hardness_gpa, self.roundness] = properties;
-        self.distribution = Warped::new(stated.distribution.stated(), warp);
-        let (edges, panels) = (&stated.panels.edges_ln, &mut self.panels);
-        let floor_ln = floor_um.ln();
-        let first = edges.partition_point(|e| warp.forward(*e) <= floor_ln).saturating_sub(1);
-        panels.edges_ln.clear();
-        panels.edges_ln.extend(edges[first..].iter().map(|e| warp.forward(*e)));
-        panels.size_um.clear();
-        panels.share.clear();
-        panels.share.extend_from_slice(&stated.panels.share[first.min(stated.panels.share.len())..]);
-        panels.drop_empty_top();
-        self.edge_um.clear();
-        self.edge_um.extend(panels.edges_ln.iter().map(|e| e.exp()));
-        panels.lay_sizes(&self.edge_um);
-        self.inverse_size.clear();
-        self.inverse_size.extend(panels.size_um.iter().map(|panel| panel.map(|x| 1.0 / x)));
-    }
-
-    /// The distribution as it was before any warp.
-    pub(crate) fn stated_sizes(&self) -> &'a SizeDistribution {
-        self.distribution.stated()
-    }
-
     /// Envelope density, g/cm³.
     pub fn density_g_cm3(&self) -> f64 {
         self.density_g_cm3
@@ -94,11 +68,6 @@ impl<'a> Grains<'a> {
     /// First panel that lies wholly above the gap.
     pub(super) fn first_whole_panel(&self, gap_um: f64) -> usize {
         self.edge_um.partition_point(|&e| e < gap_um)
-    }
-
-    /// An edge of a panel, µm; the last one beyond the last.
-    pub(super) fn edge_um(&self, i: usize) -> f64 {
-        self.edge_um.get(i).copied().unwrap_or_else(|| self.largest_um())
     }
 
     /// Number of panels.

@@ -28,7 +28,7 @@ impl Warp {
 
     /// Which size of the stated distribution comes to lie at `ln_x`, and the stretch there.
     #[inline]
-    fn back(&self, ln_x: f64) -> (f64, f64) {
+    pub(crate) fn back(&self, ln_x: f64) -> (f64, f64) {
         let off = ln_x - self.pivot_ln - self.shift;
         let stretch = self.stretch(off);
         (self.pivot_ln + off / stretch, stretch)
