@@ -178,15 +178,15 @@ fn a_check_without_its_data_never_passes() {
         }
     }
     // Two acids are more than the checks can reckon; a pinch of one to set the pH is told, not judged away.
-    let glycolic = |rest: &str| {
+    let glycolic = |pct: f64, rest: &str| {
         let second = format!(
-            "name = \"Glycolic acid\"\n  inci = \"Glycolic Acid\"\n  pct = 2\n{rest}\n  [[phase.ingredient]]\n  name = \"Lye"
+            "name = \"Glycolic acid\"\n  inci = \"Glycolic Acid\"\n  pct = {pct}\n{rest}\n  [[phase.ingredient]]\n  name = \"Lye"
         );
         with("name = \"Lye", &second)
     };
-    let (_, report) = json(&glycolic("  functions = [\"acid\"]\n"));
+    let (_, report) = json(&glycolic(2.0, "  functions = [\"acid\"]\n"));
     assert_eq!(check(&report, "acid-active")["verdict"], "not-judged");
-    let (_, report) = json(&glycolic(""));
+    let (_, report) = json(&glycolic(0.2, ""));
     assert_eq!(check(&report, "acid-free")["verdict"], "caution");
     // A file of powders alone: nothing that needs the rest passes.
     let powders_alone = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/millrace-rice-polish.toml"));

@@ -226,9 +226,21 @@ impl Formula {
         cost.filter(|_| !self.phases.is_empty())
     }
 
+    /// Density of the scrub without its powders, g/cm³: the one stated, or what the ingredients come to when every one has
+    /// a density (volumes add up); `None` otherwise.
+    pub fn base_density_g_cm3(&self) -> Option<f64> {
+        if let Some(density) = self.base.density {
+            return Some(density.get());
+        }
+        let volumes: Option<Vec<f64>> = self.ingredients().map(|(_, i)| Some(i.pct.get() / i.density?.get())).collect();
+        let volume: f64 = volumes?.iter().sum();
+        let mass: f64 = self.ingredients().map(|(_, i)| i.pct.get()).sum();
+        (volume > 0.0).then(|| mass / volume)
+    }
+
     /// Density of the scrub, g/cm³; `None` without that of the base. Air that was stirred in is not counted.
     pub fn density_g_cm3(&self) -> Option<f64> {
-        let base = self.base.density?.get();
+        let base = self.base_density_g_cm3()?;
         let grains: f64 = self.powders().map(|(c, pct)| pct / c.powder.density.get()).sum();
         Some(100.0 / (grains + (100.0 - self.scrub.load.get()) / base))
     }
@@ -236,7 +248,7 @@ impl Formula {
     /// Share of the scrub's volume that grains take when `solids` holds each powder's % w/w (0..1); `None` without the
     /// density of the base.
     pub fn solids_share(&self, solids: &[f64]) -> Option<f64> {
-        let base = self.base.density?.get();
+        let base = self.base_density_g_cm3()?;
         let grains: f64 = self.powders().zip(solids).map(|((c, _), pct)| pct / c.powder.density.get()).sum();
         let rest = (100.0 - solids.iter().sum::<f64>()).max(0.0) / base;
         Some(grains / (grains + rest))

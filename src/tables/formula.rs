@@ -36,6 +36,8 @@ pub struct Acid {
     pub salt_mw: f64,
     /// Sodium ions in the salt.
     pub salt_charge: f64,
+    /// Free acid that water takes, g in 100 mL, where that is little.
+    pub soluble_g_per_100ml: Option<f64>,
     /// How well the values are known.
     pub status: String,
     /// Where they come from.
@@ -80,6 +82,8 @@ pub struct AcidLimit {
     pub max_pct: f64,
     /// Lowest final pH, where one is said.
     pub min_ph: Option<f64>,
+    /// What is to be known of that pH.
+    pub ph_note: String,
     /// Verdict beyond it: `stop` for a limit, `caution` for an advice.
     pub beyond: String,
     /// What it says.
@@ -110,8 +114,12 @@ pub struct Neutraliser {
     pub mw: f64,
     /// Protons that a molecule takes.
     pub equivalents: f64,
-    /// `base`, or `grains` of an exfoliant that use the acid up.
+    /// `base`, or `carbonate`, which fizzes and uses the acid up.
     pub kind: String,
+    /// How salts of this base begin in INCI names; empty for a carbonate.
+    pub cation: String,
+    /// Mass of the cation, g per mol of charge.
+    pub cation_mw: Option<f64>,
     /// How well it is known.
     pub status: String,
     /// Where it comes from.
@@ -155,6 +163,8 @@ pub struct Preservative {
     pub key: String,
     /// INCI names, joined by ` + `.
     pub inci: String,
+    /// Entries of EU Annex V, separated by spaces; empty when it is no preservative by law.
+    pub entry: String,
     /// pKa of the acid that works, if it is an acid.
     pub pka: Option<f64>,
     /// Lowest pH at which it works.
@@ -167,6 +177,8 @@ pub struct Preservative {
     pub max_rinse_pct: Option<f64>,
     /// Most of it in a product that stays on, % w/w.
     pub max_leave_pct: Option<f64>,
+    /// Most of all substances of the entry together, where that is more than of one.
+    pub max_total_pct: Option<f64>,
     /// Mass of acid in a gram, by which the limits count.
     pub acid_share: f64,
     /// It goes in below this, °C.
@@ -197,7 +209,7 @@ impl Ranged for Preservative {
 pub struct Allergen {
     /// The INCI name, or how it begins.
     pub word: String,
-    /// `fragrance`, `nut`, `food` or `prohibited`.
+    /// `fragrance`, `nut`, `food`, `prohibited`, or `aromatic` of a plant whose oil brings fragrance allergens.
     pub kind: String,
     /// What to do.
     pub says: String,
@@ -379,7 +391,7 @@ fn limits(file: &TableFile) -> Result<Vec<AcidLimit>, TableError> {
 
 fn neutralisers(file: &TableFile) -> Result<Vec<Neutraliser>, TableError> {
     let rows: Vec<(usize, Neutraliser)> = file.rows()?;
-    one_of(file, &rows, "kind", |r| &r.kind, &["base", "grains"])?;
+    one_of(file, &rows, "kind", |r| &r.kind, &["base", "carbonate"])?;
     match rows.iter().find(|(_, r)| r.mw.is_nan() || r.mw <= 0.0) {
         Some((line, row)) => Err(file.error(*line, format!("mw = {} must be positive", row.mw))),
         None => Ok(without_lines(rows)),
@@ -388,7 +400,7 @@ fn neutralisers(file: &TableFile) -> Result<Vec<Neutraliser>, TableError> {
 
 fn allergens(file: &TableFile) -> Result<Vec<Allergen>, TableError> {
     let rows: Vec<(usize, Allergen)> = file.rows()?;
-    one_of(file, &rows, "kind", |r| &r.kind, &["fragrance", "nut", "food", "prohibited"])?;
+    one_of(file, &rows, "kind", |r| &r.kind, &["fragrance", "nut", "food", "prohibited", "aromatic"])?;
     Ok(without_lines(rows))
 }
 

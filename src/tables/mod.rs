@@ -55,10 +55,10 @@ const EMBEDDED: [(&str, &str, &str); 25] = embedded![
     "assessor-heads": "heads of a cosmetic product safety report, and what a dossier gives to each",
     "acids": "acid exfoliants: molar mass, pKa, salt",
     "acid-limits": "what regions say of acid exfoliants: most acid, lowest pH",
-    "neutralisers": "bases, and grains that use an acid up",
+    "neutralisers": "bases and their salts, and carbonates that use an acid up",
     "solutes": "soluble exfoliants: saturated solution at skin warmth",
     "preservatives": "preservatives: pH, limits, temperature, order of addition",
-    "allergens": "fragrance allergens, nuts and foods by INCI name",
+    "allergens": "fragrance allergens, aromatic plants, nuts and foods by INCI name",
     "formula-constants": "constants of the checks of a formula",
 ];
 

@@ -1,49 +1,75 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
+use super::super::Function;
 use super::super::acid::{Solution, buffer_pair, free_share};
-use super::super::content::{AcidContent, is_named, mol};
-use super::super::{Function, Ingredient};
+use super::super::content::{AcidContent, NO_WATER, is_named, named_pct};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
 use crate::tables::{Acid, AcidLimit};
 
-/// The acid of the formula; an error says what the checks lack.
-pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, Finding> {
+/// The acid of the formula; an error says what the checks lack, in words.
+pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, String> {
     if !s.has_phases() {
-        return Err(no_phases());
+        return Err(no_phases().why);
     }
-    let Some(plan) = &s.formula.acid else {
+    let tables = &s.tables.formula;
+    let Some(content) = AcidContent::listed(s.formula, tables) else {
         // A little of one brings the pH where it is to be and exfoliates nothing.
-        let much = |i: &Ingredient| i.active_pct() >= s.constants().aha_pct.value;
-        let acids = &s.tables.formula.acids;
-        let is_acid = |i: &Ingredient| i.is(Function::Acid) || (much(i) && acids.iter().any(|a| is_named(i, a)));
-        return match s.formula.ingredients().find(|(_, i)| is_acid(i)) {
+        let much = named_pct(s.formula, tables) >= s.constants().aha_pct.value;
+        let mut ingredients = s.formula.ingredients().map(|(_, i)| i);
+        return match ingredients.find(|i| i.is(Function::Acid) || (much && is_named(i, tables))) {
             None => Ok(None),
-            Some((_, i)) => Err(Finding::missing(format!("{} is an acid: add [acid] with key and final_ph", i.name))),
+            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name)),
         };
     };
-    let name = plan.acid.name.to_lowercase();
-    let Some(content) = AcidContent::new(s.formula, &s.tables.formula) else {
-        let why = format!("[acid] names {name}, but no ingredient is it; give one functions = [\"acid\"]");
-        return Err(Finding::missing(why));
-    };
-    match content.others.iter().find(|i| i.is(Function::Acid)) {
-        Some(other) => {
-            let why = format!(
-                "{} stands beside {name}: two acids are not reckoned together; hold their sum against the limits yourself",
-                other.name
-            );
-            Err(Finding::missing(why))
-        }
-        None => Ok(Some(content)),
+    let name = content.plan.acid.name.to_lowercase();
+    if content.solution.acid_mol <= 0.0 {
+        let mut why = format!("[acid] names {name}, but no ingredient is it; give one its INCI name");
+        why.extend(content.unknown_acids().iter().map(|u| format!("; {u}")));
+        return Err(why);
     }
+    Ok(Some(content))
 }
 
-/// The limits on this acid in the regions where the scrub is sold, for its use.
-fn limits<'a>(s: &Setting<'a>, acid: &'a Acid) -> impl Iterator<Item = &'a AcidLimit> {
-    let (usage, tables) = (&s.formula.usage, s.tables);
-    let wanted = if usage.salon { "salon" } else { "consumer" };
-    let sold = |region: &str| usage.regions.is_empty() || usage.regions.iter().any(|r| r == region);
-    tables.formula.acid_limits.iter().filter(move |l| l.r#use == wanted && sold(&l.region) && l.is_about(acid))
+/// Whether the scrub is sold in a region.
+fn is_sold(s: &Setting, region: &str) -> bool {
+    let regions = &s.formula.usage.regions;
+    regions.is_empty() || regions.iter().any(|r| r == region)
+}
+
+/// The limits on any of the acids in the regions where the scrub is sold, for its use.
+fn limits<'a>(s: &'a Setting, content: &'a AcidContent) -> impl Iterator<Item = &'a AcidLimit> {
+    let wanted = if s.formula.usage.salon { "salon" } else { "consumer" };
+    let about = |l: &AcidLimit| content.acids().iter().any(|(acid, _)| l.is_about(acid));
+    let all = s.tables.formula.acid_limits.iter();
+    all.filter(move |l| l.r#use == wanted && is_sold(s, &l.region) && about(l))
+}
+
+/// "lactic acid and glycolic acid"
+fn names(acids: &[&Acid]) -> String {
+    acids.iter().map(|a| a.name.to_lowercase()).collect::<Vec<_>>().join(" and ")
+}
+
+/// Regions where no limit speaks of all the acids there are; a pinch that sets the pH needs none.
+fn unlimited(s: &Setting, content: &AcidContent) -> Vec<Finding> {
+    let mut acids: Vec<&Acid> = content.acids().into_iter().map(|(acid, _)| acid).collect();
+    acids.truncate(if content.is_mixed() { acids.len() } else { 1 });
+    let mut regions: Vec<&str> = Vec::new();
+    for limit in s.tables.formula.acid_limits.iter().filter(|l| is_sold(s, &l.region)) {
+        if !regions.contains(&limit.region.as_str()) {
+            regions.push(&limit.region);
+        }
+    }
+    let is_open = |region: &&str| {
+        let mut there = limits(s, content).filter(|l| l.region == **region);
+        !there.any(|l| acids.iter().all(|acid| l.is_about(acid)))
+    };
+    let open: Vec<&str> = regions.into_iter().filter(is_open).collect();
+    if open.is_empty() {
+        return Vec::new();
+    }
+    let together = if acids.len() > 1 { " together" } else { "" };
+    let why = format!("{}: the tables hold no limit for {}{together}: look it up", open.join(", "), names(&acids));
+    vec![Finding::missing(why)]
 }
 
 fn verdict_beyond(limit: &AcidLimit) -> Verdict {
@@ -53,7 +79,7 @@ fn verdict_beyond(limit: &AcidLimit) -> Verdict {
 /// Findings on an acid, or why there is none.
 fn judged(s: &Setting, of: impl FnOnce(&AcidContent) -> Vec<Finding>) -> Vec<Finding> {
     match content(s) {
-        Err(missing) => vec![missing],
+        Err(lack) => vec![Finding::missing(lack)],
         Ok(None) => vec![Finding::pass("there is no acid exfoliant in the formula", OWN)],
         Ok(Some(content)) => of(&content),
     }
@@ -62,25 +88,22 @@ fn judged(s: &Setting, of: impl FnOnce(&AcidContent) -> Vec<Finding>) -> Vec<Fin
 /// `acid-active`
 pub(super) fn active(s: &Setting) -> Check {
     let findings = judged(s, |content| {
-        let acid = &content.plan.acid;
         let pct = content.as_acid_pct;
-        let what = format!("{} % {}, its salts counted as acid", number(pct), acid.name.to_lowercase());
-        let mut findings: Vec<Finding> = limits(s, acid)
-            .map(|l| {
-                let over = pct > l.max_pct * (1.0 + 1e-9);
-                let verdict = if over { verdict_beyond(l) } else { Verdict::Pass };
-                let why = format!("{} ({}): {}", l.region, l.instrument, l.says);
-                Finding::new(verdict, why, (&l.status, &l.source)).of(pct, l.max_pct)
-            })
-            .collect();
+        let mut findings: Vec<Finding> = limits(s, content).map(|l| against(l, content)).collect();
+        findings.extend(unlimited(s, content));
+        findings.extend(content.unknown_acids().into_iter().map(Finding::missing));
+        if s.is_dry() {
+            findings.push(Finding::missing(NO_WATER));
+        }
         // The gravest first, of these the tightest.
         let limit = |f: &Finding| f.limit.unwrap_or(f64::INFINITY);
         findings.sort_by(|a, b| b.verdict.cmp(&a.verdict).then(limit(a).total_cmp(&limit(b))));
-        match findings.first_mut() {
-            Some(gravest) => gravest.why = format!("{what}; {}", gravest.why),
-            None => {
-                let why = format!("{what}; the tables hold no limit for it where the scrub is sold: look it up");
-                findings.push(Finding::missing(why).of(pct, None));
+        if let Some(gravest) = findings.first_mut() {
+            let what = |(acid, pct): &(&Acid, f64)| format!("{} % {}", number(*pct), acid.name.to_lowercase());
+            let all: Vec<String> = content.acids().iter().map(what).collect();
+            gravest.why = format!("{}, salts counted as acid; {}", all.join(", "), gravest.why);
+            if gravest.value.is_none() {
+                gravest.value = Some(pct);
             }
         }
         findings
@@ -88,13 +111,29 @@ pub(super) fn active(s: &Setting) -> Check {
     Check::from_findings("acid-active", "% w/w as acid", findings)
 }
 
+/// The sum of the acids that a limit is about against it.
+fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
+    let mut acids = content.acids();
+    acids.retain(|(acid, _)| l.is_about(acid));
+    let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
+    let over = pct > l.max_pct * (1.0 + 1e-9);
+    let verdict = if over { verdict_beyond(l) } else { Verdict::Pass };
+    let sum = if acids.len() > 1 { format!(", here {} % in all", number(pct)) } else { String::new() };
+    let why = format!("{} ({}): {}{sum}", l.region, l.instrument, l.says);
+    Finding::new(verdict, why, (&l.status, &l.source)).of(pct, l.max_pct)
+}
+
 /// `acid-free`
 pub(super) fn free(s: &Setting) -> Check {
     let findings = judged(s, |content| {
-        let Some(ph) = s.formula.ph() else {
-            return vec![Finding::missing("the pH is not known; give final_ph in [acid]")];
-        };
-        free_findings(s, content, ph)
+        let unreckoned = content.unreckoned().into_iter().map(Finding::missing);
+        // With a carbonate in it no pH can be relied on.
+        let findings: Vec<Finding> = carbonates(content).into_iter().chain(unreckoned).collect();
+        match s.formula.ph() {
+            _ if !findings.is_empty() => findings,
+            None => vec![Finding::missing("the pH is not known; give final_ph in [acid]")],
+            Some(ph) => free_findings(s, content, ph),
+        }
     });
     Check::from_findings("acid-free", "% of the acid", findings)
 }
@@ -106,10 +145,11 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     let source = (acid.status.as_str(), acid.source.as_str());
     let strength = solution.ionic_strength(ph);
     let far = if strength > s.constants().davies_limit_m.value { ", beyond where Davies' equation holds" } else { "" };
+    let note = if acid.note.is_empty() { String::new() } else { format!(". {}: {}", acid.name, acid.note) };
     let why = format!(
         "at pH {ph} {} % of the acid is free by pKa {} at 25 °C, {} % with Davies' correction (ionic strength of the acid's \
          own salt {} mol/kg of water{far}): {} % of the scrub. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
-         nine tenths of the base, measure at 25 °C with the powders in, finish by titration, measure again after a day",
+         nine tenths of the base, measure at 25 °C with the powders in, finish by titration, measure again after a day{note}",
         number(100.0 * free),
         list(&solution.pkas),
         number(100.0 * free_salty),
@@ -118,19 +158,35 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         neutralising(content, &salty, ph),
         number(1000.0 * solution.buffer_capacity(ph)),
     );
-    let mut findings = vec![Finding::pass(why, source).of(100.0 * free, None)];
-    findings.extend(grains_that_react(s, content).map(|f| f.of(100.0 * free, None)));
-    findings.extend(unreachable(s, content, ph).map(|f| f.of(100.0 * free, None)));
-    for other in &content.others {
+    let mut findings = vec![Finding::pass(why, source)];
+    findings.extend(crystallises(s, content, free.max(free_salty)));
+    findings.extend(unreachable(s, content, ph));
+    for (other, _) in &content.others {
         let why = format!("{} brings acid too, which is not reckoned here", other.name);
-        findings.push(Finding::caution(why, OWN).of(100.0 * free, None));
+        findings.push(Finding::caution(why, OWN));
     }
     let weak = &s.constants().weak_buffer_mmol;
     if 1000.0 * solution.buffer_capacity(ph) < weak.value {
         let why = "the buffer is weak: ash and extractives of the powders will move the pH";
-        findings.push(Finding::caution(why, known(weak)).of(100.0 * free, None));
+        findings.push(Finding::caution(why, known(weak)));
     }
-    findings
+    // A finding with a figure of its own keeps it.
+    findings.into_iter().map(|f| if f.value.is_some() { f } else { f.of(100.0 * free, None) }).collect()
+}
+
+/// More free acid than the water takes.
+fn crystallises(s: &Setting, content: &AcidContent, free: f64) -> Option<Finding> {
+    let acid = &content.plan.acid;
+    let most = acid.soluble_g_per_100ml?;
+    let held = 100.0 * content.as_acid_pct * free / s.formula.water_pct();
+    (held > most).then(|| {
+        let why = format!(
+            "{} g of free acid stand against 100 g of water, which takes {most} g: it crystallises, unless glycol or alcohol \
+             holds it",
+            number(held)
+        );
+        Finding::caution(why, (&acid.status, &acid.source)).of(held, most).unit("g in 100 g of water")
+    })
 }
 
 fn list(pkas: &[f64]) -> String {
@@ -155,7 +211,7 @@ fn neutralising(content: &AcidContent, salty: &Solution, ph: f64) -> String {
         ),
     };
     format!(
-        "In 100 g it needs the base of {} to {} g of sodium hydroxide, sodium of its salts included{buffer}.",
+        "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
         number(plain.min(corrected)),
         number(plain.max(corrected))
     )
@@ -190,41 +246,32 @@ fn unreachable(s: &Setting, content: &AcidContent, ph: f64) -> Option<Finding> {
     Some(Finding::new(verdict, why, known(agreement)))
 }
 
-/// Grains that neutralise the acid.
-fn grains_that_react(s: &Setting, content: &AcidContent) -> Option<Finding> {
-    let mut used = 0.0;
-    let mut names = Vec::new();
-    let mut source = OWN;
-    for (c, pct) in s.formula.powders() {
-        let Some(material) = &c.powder.material else { continue };
-        let grains = s.tables.formula.neutralisers.iter();
-        let Some(n) = grains.filter(|n| n.kind == "grains").find(|n| n.inci.eq_ignore_ascii_case(&material.inci))
-        else {
-            continue;
-        };
-        used += n.equivalents * mol(pct, n.mw);
-        names.push(c.powder.name.as_str());
-        source = (n.status.as_str(), n.source.as_str());
-    }
-    if names.is_empty() {
-        return None;
-    }
+/// Carbonates, grains or other, that neutralise the acid.
+fn carbonates(content: &AcidContent) -> Option<Finding> {
+    let (_, _, row) = content.carbonates.first()?;
+    let used: f64 = content.carbonates.iter().map(|(_, mol, _)| mol).sum();
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
     let share = 100.0 * (used / content.solution.acid_mol).min(1.0);
     let why = format!(
         "{} neutralises the acid, fizzing, up to {} % of it: the pH leaves its window and the preservative fails",
         names.join(", "),
         number(share)
     );
-    Some(Finding::stop(why, source))
+    let finding = Finding::stop(why, (&row.status, &row.source));
+    Some(finding.of(share, None).unit("% of the acid used up"))
 }
 
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
     let findings = judged(s, |content| {
-        let Some(ph) = content.plan.final_ph.map(|p| p.get()) else {
+        let Some(ph) = s.formula.ph() else {
             return vec![Finding::missing("the pH is not known; give final_ph in [acid]")];
         };
-        let mut findings = Vec::new();
+        let mut findings: Vec<Finding> = content.unknown_acids().into_iter().map(Finding::missing).collect();
+        if s.is_dry() {
+            findings.push(Finding::missing(NO_WATER));
+            return findings;
+        }
         if let Some([low, high]) = content.plan.window {
             let source = ("convention", "the window of the file; 4.5 to 5 is common practice, no source");
             let bound = if ph > high { high } else { low };
@@ -235,10 +282,11 @@ pub(super) fn window(s: &Setting) -> Check {
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
-        findings.extend(limits(s, &content.plan.acid).filter_map(|l| {
+        findings.extend(limits(s, content).filter_map(|l| {
             let least = l.min_ph?;
             let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { Verdict::Pass };
-            let why = format!("{} ({}): pH {least} or more", l.region, l.instrument);
+            let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
+            let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
             Some(Finding::new(verdict, why, (&l.status, &l.source)).of(ph, least))
         }));
         if findings.is_empty() {

@@ -29,7 +29,7 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
     let cool = &s.constants().cool_down_c;
     let cool_down = || Ceiling { celsius: cool.value, known: known(cool), melts: false };
     match line.item {
-        Item::Ingredient(i) if i.is(Function::Preservative) => {
+        Item::Ingredient(i) if preservative::is_preservative(s, i) => {
             let lowest = preservative::rows(s, i).into_iter().min_by(|a, b| a.add_below_c.total_cmp(&b.add_below_c));
             Some(match lowest {
                 Some(row) => Ceiling { celsius: row.add_below_c, ..cool_down() },

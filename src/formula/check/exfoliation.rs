@@ -1,5 +1,6 @@
 //! Grains and acid together, and how often.
 
+use super::super::content::AcidContent;
 use super::acid::content;
 use super::{Check, Finding, OWN, Setting, known, number};
 use crate::formula::acid::free_share;
@@ -15,30 +16,39 @@ const SUN: (&str, &str) = (
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
     match content(s) {
-        Err(missing) => findings.push(missing),
+        Err(lack) => findings.push(Finding::missing(lack)),
         Ok(None) => findings.push(Finding::pass("grains only: there is no acid exfoliant", OWN)),
-        Ok(Some(content)) => {
-            let free = s.formula.ph().map(|ph| content.as_acid_pct * free_share(&content.solution.pkas, ph));
-            let why = format!(
-                "grains and {} % {} exfoliate twice{}: keep the acid mild and the grains fine, not on days of other \
-                 exfoliation, and say so on the label{}",
-                number(content.as_acid_pct),
-                content.plan.acid.name.to_lowercase(),
-                free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
-                if content.plan.acid.kind == "bha" { "" } else { "; sunscreen during use and a week after" }
-            );
-            let finding = match content.as_acid_pct < s.constants().aha_pct.value {
-                true => Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct)),
-                false => Finding::caution(why, SUN),
-            };
-            findings.push(match free {
-                Some(free) => finding.of(free, None),
-                None => finding,
-            });
-        }
+        Ok(Some(content)) => findings.extend(with_acid(s, &content)),
     }
     findings.extend(frequency(s));
     Check::from_findings("double-exfoliation", "% free acid", findings)
+}
+
+/// All acids of the table count; how free they are is known of one alone.
+fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
+    let unreckoned = content.unreckoned();
+    let clear = s.formula.ph().filter(|_| unreckoned.is_empty());
+    let free = clear.map(|ph| content.as_acid_pct * free_share(&content.solution.pkas, ph));
+    let acids = content.acids();
+    let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
+    let names: Vec<String> = acids.iter().map(|(acid, _)| acid.name.to_lowercase()).collect();
+    let why = format!(
+        "grains and {} % {} exfoliate twice{}: keep the acid mild and the grains fine, not on days of other exfoliation, and \
+         say so on the label{}",
+        number(pct),
+        names.join(" and "),
+        free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
+        if acids.iter().all(|(acid, _)| acid.kind == "bha") { "" } else { "; sunscreen during use and a week after" }
+    );
+    let finding = match pct < s.constants().aha_pct.value {
+        true => Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct)),
+        false => Finding::caution(why, SUN),
+    };
+    let finding = match free {
+        Some(free) => finding.of(free, None),
+        None => finding,
+    };
+    std::iter::once(finding).chain(unreckoned.into_iter().map(Finding::missing)).collect()
 }
 
 fn frequency(s: &Setting) -> Option<Finding> {

@@ -71,6 +71,8 @@ struct Finding {
     why: String,
     value: Option<f64>,
     limit: Option<f64>,
+    /// Unit of both, where it is not that of the check.
+    unit: Option<&'static str>,
     status: String,
     source: String,
 }
@@ -81,7 +83,7 @@ const OWN: (&str, &str) = ("convention", "this program");
 impl Finding {
     fn new(verdict: Verdict, why: impl Into<String>, (status, source): (&str, &str)) -> Self {
         let (why, status, source) = (why.into(), status.to_owned(), source.to_owned());
-        Self { verdict, why, value: None, limit: None, status, source }
+        Self { verdict, why, value: None, limit: None, unit: None, status, source }
     }
 
     fn pass(why: impl Into<String>, known: (&str, &str)) -> Self {
@@ -106,6 +108,11 @@ impl Finding {
         self.limit = limit.into().filter(|l| l.is_finite());
         self
     }
+
+    fn unit(mut self, unit: &'static str) -> Self {
+        self.unit = Some(unit);
+        self
+    }
 }
 
 /// Status and source of a constant.
@@ -114,24 +121,47 @@ fn known(row: &ConstantRow) -> (&str, &str) {
 }
 
 impl Check {
-    /// The gravest finding gives verdict, figure and source; the others are said behind it.
+    /// The gravest finding gives verdict and figure; what the others say and where they come from stands behind it.
     fn from_findings(key: &'static str, unit: &'static str, mut findings: Vec<Finding>) -> Self {
         // Stable, so that findings of one verdict keep their order.
         findings.sort_by_key(|f| std::cmp::Reverse(f.verdict));
-        let why: Vec<&str> = findings.iter().map(|f| f.why.as_str()).collect();
-        let why = why.join("; ");
-        let first = findings.into_iter().next().unwrap_or_else(|| Finding::missing("nothing to go by"));
-        Self {
-            key,
-            verdict: first.verdict,
-            value: first.value,
-            limit: first.limit,
-            unit: if first.value.is_some() { unit } else { "" },
-            why,
-            source: first.source,
-            status: first.status,
+        if findings.is_empty() {
+            findings.push(Finding::missing("nothing to go by"));
+        }
+        let why = distinct(findings.iter().map(|f| f.why.as_str())).join("; ");
+        let (status, source) = grounds(&findings);
+        let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(0);
+        let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
+        Self { key, verdict, value, limit, unit, why, source, status }
+    }
+}
+
+/// Each text once, in order.
+fn distinct<'a>(texts: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let mut all = Vec::new();
+    for text in texts {
+        if !all.contains(&text) {
+            all.push(text);
         }
     }
+    all
+}
+
+/// Status and source of all findings; with several statuses each source says its own. What this program chose itself is
+/// named only where nothing else is.
+fn grounds(findings: &[Finding]) -> (String, String) {
+    let outside = |f: &&Finding| (f.status.as_str(), f.source.as_str()) != OWN;
+    let mut told: Vec<&Finding> = findings.iter().filter(outside).collect();
+    if told.is_empty() {
+        told.extend(findings.first());
+    }
+    let statuses = distinct(told.iter().map(|f| f.status.as_str()));
+    let one = |f: &&Finding| match statuses.len() {
+        1 => f.source.clone(),
+        _ => format!("{} ({})", f.source, f.status),
+    };
+    let sources: Vec<String> = told.iter().map(one).collect();
+    (statuses.join("; "), distinct(sources.iter().map(String::as_str)).join("; "))
 }
 
 /// What the checks go by.
@@ -155,6 +185,11 @@ impl Setting<'_> {
     /// Whether the file lists what is in the scrub beside its powders.
     fn has_phases(&self) -> bool {
         !self.formula.phases().is_empty()
+    }
+
+    /// Whether a pH means nothing, there being no water.
+    fn is_dry(&self) -> bool {
+        self.formula.water_pct() <= 0.0
     }
 
     /// Solid powder in the jar, % w/w of the scrub, by powder.

@@ -1,6 +1,8 @@
 //! The preservative against the pH, its limits, and the acid it is mixed with.
 
-use super::super::content::is_named;
+mod limits;
+
+use super::super::content::{NO_WATER, is_named};
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::acid::free_share;
@@ -11,13 +13,26 @@ const PRACTICE: (&str, &str) = ("from memory", "common practice, no source");
 
 pub(super) fn check(s: &Setting) -> Check {
     let preservatives: Vec<(usize, &Ingredient)> =
-        s.formula.ingredients().filter(|(_, i)| i.is(Function::Preservative)).collect();
+        s.formula.ingredients().filter(|(_, i)| is_preservative(s, i)).collect();
     let findings = match (s.has_phases(), preservatives.is_empty()) {
         (false, _) => vec![no_phases()],
         (true, true) => vec![without(s)],
-        _ => preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i)).collect(),
+        _ => {
+            let each = preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i));
+            each.chain(limits::findings(s, &preservatives)).collect()
+        }
     };
     Check::from_findings("preservative", "pH", findings)
+}
+
+/// By its function or key; or, where it is for no other use, as a preservative of the law by its INCI name.
+pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
+    if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
+        return true;
+    }
+    let other = ingredient.is(Function::Acid) || ingredient.is(Function::Fragrance);
+    let listed = || ingredient.inci.is_some() && rows(s, ingredient).iter().any(|row| !row.entry.is_empty());
+    !other && !is_named(ingredient, &s.tables.formula) && listed()
 }
 
 /// No preservative: right only where nothing grows.
@@ -45,19 +60,26 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     if let Some(key) = &ingredient.preservative {
         return table.iter().filter(|p| p.key == *key).collect();
     }
-    let inci = ingredient.inci.as_deref().unwrap_or(&ingredient.name).to_lowercase().replace("(and)", "+");
-    let mut wanted: Vec<&str> = inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty()).collect();
-    wanted.sort_unstable();
-    let names = |row: &Preservative| {
-        let lower = row.inci.to_lowercase();
-        let mut names: Vec<String> = lower.split(" + ").map(str::to_owned).collect();
-        names.sort_unstable();
-        names
-    };
-    match table.iter().find(|p| names(p) == wanted) {
+    let wanted = names(ingredient.inci.as_deref().unwrap_or(&ingredient.name));
+    match table.iter().find(|p| names(&p.inci) == wanted) {
         Some(whole) => vec![whole],
-        None => table.iter().filter(|p| names(p).len() == 1 && wanted.contains(&names(p)[0].as_str())).collect(),
+        None => singles(s, &wanted),
     }
+}
+
+/// The INCI names of a blend, in order.
+fn names(inci: &str) -> Vec<String> {
+    let inci = inci.to_lowercase().replace("(and)", "+");
+    let parts = inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty());
+    let mut names: Vec<String> = parts.map(str::to_owned).collect();
+    names.sort_unstable();
+    names
+}
+
+/// Rows of one substance that are among these names.
+fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
+    let is_wanted = |p: &&Preservative| matches!(names(&p.inci).as_slice(), [one] if wanted.contains(one));
+    s.tables.formula.preservatives.iter().filter(is_wanted).collect()
 }
 
 fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
@@ -73,6 +95,7 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
     let mut findings = Vec::new();
     for row in &rows {
         match s.formula.ph() {
+            _ if s.is_dry() => findings.push(Finding::missing(NO_WATER)),
             Some(ph) => findings.push(against_ph(row, ingredient, ph)),
             None => {
                 let why = format!("{} works from pH {} to {}", ingredient.name, row.ph_low, row.ph_high);
@@ -80,7 +103,6 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
                 findings.push(Finding::missing(why + give));
             }
         }
-        findings.extend(against_limit(s, row, ingredient, rows.len()));
         findings.extend(order(s, row, ingredient, phase));
     }
     findings
@@ -109,29 +131,12 @@ fn against_ph(row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
     }
 }
 
-/// Its most by law, of an ingredient that is one substance.
-fn against_limit(s: &Setting, row: &Preservative, ingredient: &Ingredient, parts: usize) -> Option<Finding> {
-    let rinsed = s.formula.usage.rinse_off;
-    let limit = if rinsed == Some(true) { row.max_rinse_pct } else { row.max_leave_pct }?;
-    if parts > 1 {
-        return None;
-    }
-    let pct = ingredient.active_pct() * row.acid_share;
-    let source = (row.status.as_str(), row.source.as_str());
-    let assumed = if rinsed.is_none() { " (taken as left on: say rinse_off in [use])" } else { "" };
-    (pct > limit * (1.0 + 1e-9)).then(|| {
-        let why = format!("{}: {} % is over the {limit} % allowed{assumed}", ingredient.name, number(pct));
-        Finding::stop(why, source).of(pct, limit)
-    })
-}
-
 /// One that strong acid throws out of solution goes in apart from the acid.
 fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize) -> Option<Finding> {
     if row.acid_sensitive == 0 {
         return None;
     }
-    let acids = &s.tables.formula.acids;
-    let is_acid = |i: &Ingredient| i.is(Function::Acid) || acids.iter().any(|a| is_named(i, a));
+    let is_acid = |i: &Ingredient| i.is(Function::Acid) || is_named(i, &s.tables.formula);
     let with = s.formula.phases()[phase].ingredients.iter().find(|i| is_acid(i));
     let name = &ingredient.name;
     Some(match with {

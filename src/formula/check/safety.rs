@@ -57,21 +57,36 @@ pub(super) fn allergens(s: &Setting) -> Check {
         findings.push(no_phases());
     }
     if findings.is_empty() {
-        let why = "no nut, seed, cereal or listed fragrance allergen is known in it";
+        let count =
+            |kinds: &[&str]| s.tables.formula.allergens.iter().filter(|a| kinds.contains(&a.kind.as_str())).count();
+        let why = format!(
+            "none of the {} fragrance allergens and {} nuts, seeds, cereals and pulses of the table is known in it; the law \
+             has more",
+            count(&["fragrance", "prohibited"]),
+            count(&["nut", "food"])
+        );
         findings
             .push(Finding::pass(why, ("published", "Regulation (EC) 1223/2009 Annex III, as in the allergens table")));
     }
     Check::from_findings("allergens", "% w/w", findings)
 }
 
+/// Whether an INCI name begins with these whole words.
 fn begins(inci: &str, word: &str) -> bool {
-    inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word))
+    let inci = inci.trim_start();
+    let same = inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
+    same && !inci[word.len()..].starts_with(char::is_alphanumeric)
+}
+
+/// Rows of a kind with which the INCI name begins.
+fn begun<'t>(s: &'t Setting, ingredient: &Ingredient, kinds: &'t [&str]) -> impl Iterator<Item = &'t Allergen> {
+    let inci = ingredient.inci.clone().unwrap_or_default();
+    let rows = s.tables.formula.allergens.iter();
+    rows.filter(move |a| kinds.contains(&a.kind.as_str()) && begins(&inci, &a.word))
 }
 
 fn in_ingredient(s: &Setting, ingredient: &Ingredient) -> Vec<Finding> {
-    let Some(inci) = &ingredient.inci else { return Vec::new() };
-    let rows = s.tables.formula.allergens.iter();
-    rows.filter(|a| a.kind != "fragrance" && begins(inci, &a.word)).map(|a| told(&ingredient.name, a)).collect()
+    begun(s, ingredient, &["nut", "food"]).map(|a| told(&ingredient.name, a)).collect()
 }
 
 fn told(name: &str, allergen: &Allergen) -> Finding {
@@ -80,39 +95,63 @@ fn told(name: &str, allergen: &Allergen) -> Finding {
     if allergen.kind == "prohibited" { Finding::stop(why, source) } else { Finding::caution(why, source) }
 }
 
+/// Kinds of rows that are one substance.
+const SUBSTANCES: [&str; 2] = ["fragrance", "prohibited"];
+
 /// Fragrance allergens summed over all ingredients, against what has to be named.
 fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
     let rinsed = s.formula.usage.rinse_off == Some(true);
     let mut findings = Vec::new();
-    for allergen in s.tables.formula.allergens.iter().filter(|a| ["fragrance", "prohibited"].contains(&a.kind.as_str()))
-    {
+    let substances = s.tables.formula.allergens.iter().filter(|a| SUBSTANCES.contains(&a.kind.as_str()));
+    for allergen in substances.clone() {
         let pct: f64 = ingredients.iter().map(|i| share_of(i, allergen)).sum();
         let limit = if rinsed { allergen.rinse_pct } else { allergen.leave_pct };
         if pct > limit {
             findings.push(told(&format!("{} {} %", allergen.word, number(pct)), allergen).of(pct, limit));
         }
     }
-    let silent: Vec<&str> = ingredients
-        .iter()
-        .filter(|i| i.is(Function::Fragrance) || i.is_inci("Parfum") || i.is_inci("Fragrance"))
-        .filter(|i| i.allergens.is_none())
-        .map(|i| i.name.as_str())
-        .collect();
-    if !silent.is_empty() {
-        let why = format!("{}: ask for its allergens and give allergens = [{{ inci, pct }}]", silent.join(", "));
+    let declared = ingredients.iter().flat_map(|i| i.allergens.iter().flatten()).filter(|d| d.pct.get() > 0.0);
+    let strange = declared.filter(|d| !substances.clone().any(|a| d.inci.trim().eq_ignore_ascii_case(&a.word)));
+    let strange: Vec<&str> = strange.map(|d| d.inci.as_str()).collect();
+    if !strange.is_empty() {
+        let why = format!(
+            "{}: not in the allergens table; look up whether the name is to be on the label",
+            strange.join(", ")
+        );
         findings.push(Finding::missing(why));
     }
+    findings.extend(undeclared(s, ingredients));
     if s.formula.usage.rinse_off.is_none() && findings.iter().any(|f| f.value.is_some()) {
         findings.push(Finding::missing("reckoned as left on; say rinse_off in [use]"));
     }
     findings
 }
 
+/// Fragrances and aromatic plants without a word on their allergens; an empty list is no statement.
+fn undeclared(s: &Setting, ingredients: &[&Ingredient]) -> Option<Finding> {
+    let scented = |i: &Ingredient| {
+        let named = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"].iter().any(|name| i.is_inci(name));
+        // Fixed oils pressed from seeds hold no fragrance.
+        let pressed = i.inci.as_ref().is_some_and(|inci| inci.to_lowercase().contains("seed oil"));
+        i.is(Function::Fragrance) || named || (!pressed && begun(s, i, &["aromatic"]).next().is_some())
+    };
+    let is_substance = |i: &Ingredient| s.tables.formula.allergens.iter().any(|a| i.is_inci(&a.word));
+    let open =
+        ingredients.iter().filter(|i| scented(i) && !is_substance(i) && i.allergens.as_ref().is_none_or(Vec::is_empty));
+    let names: Vec<&str> = open.map(|i| i.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        let give =
+            "ask for its allergens and give allergens = [{ inci, pct }], pct = 0 for what its certificate denies";
+        Finding::missing(format!("{}: {give}", names.join(", ")))
+    })
+}
+
 fn share_of(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
     if ingredient.is_inci(&allergen.word) {
         return ingredient.active_pct();
     }
-    let declared = ingredient.allergens.iter().flatten().filter(|d| d.inci.eq_ignore_ascii_case(&allergen.word));
+    let all = ingredient.allergens.iter().flatten();
+    let declared = all.filter(|d| d.inci.trim().eq_ignore_ascii_case(&allergen.word));
     declared.map(|d| ingredient.pct.get() * d.pct.get() / 100.0).sum()
 }
 

@@ -26,7 +26,7 @@ pub(super) fn check(s: &Setting) -> Check {
 
 fn finding(s: &Setting) -> Finding {
     let base = &s.formula.base;
-    let Some(density) = base.density.map(|d| d.get()) else {
+    let Some(density) = s.formula.base_density_g_cm3() else {
         return Finding::missing("give density_g_cm3 and yield_stress_pa (or viscosity_pa_s) in [base]");
     };
     let solids = s.jar.iter().zip(s.formula.scrub().blend.components());
@@ -35,20 +35,20 @@ fn finding(s: &Setting) -> Finding {
         diameter: (component.powder.size.distribution.quantile(0.99) - jar.loss_um).max(0.0) * 1e-6,
         excess: 1000.0 * (component.powder.density.get() - density),
     });
-    let pull = |g: &Grains| g.diameter * g.excess.abs();
-    let Some(worst) = grains.max_by(|a, b| pull(a).total_cmp(&pull(b))) else {
+    let grains: Vec<Grains> = grains.collect();
+    let pull = |g: &&Grains| g.diameter * g.excess.abs();
+    let Some(worst) = grains.iter().max_by(|a, b| pull(a).total_cmp(&pull(b))) else {
         return Finding::pass("no solid grains are left in the jar", OWN);
     };
-    match (base.yield_stress, base.viscosity) {
+    let moves = moving(s, &grains, density);
+    match (base.yield_stress, moves) {
+        (Some(stress), moves) => held(s, worst, stress.get(), moves),
+        (None, Some(moves)) => moves,
         (None, None) => Finding::missing("give yield_stress_pa, or viscosity_pa_s, in [base]"),
-        (Some(stress), _) => held(s, &worst, stress.get(), density),
-        (None, Some(_)) => {
-            moving(s, &worst, density).unwrap_or_else(|| Finding::missing("give viscosity_pa_s in [base]"))
-        }
     }
 }
 
-fn held(s: &Setting, worst: &Grains, stress: f64, density: f64) -> Finding {
+fn held(s: &Setting, worst: &Grains, stress: f64, moves: Option<Finding>) -> Finding {
     let constants = s.constants();
     let gravity = constants.gravity_m_s2.value;
     let needed = |share: f64| yield_stress(share, worst.diameter, worst.excess, gravity);
@@ -64,7 +64,7 @@ fn held(s: &Setting, worst: &Grains, stress: f64, density: f64) -> Finding {
     );
     let needs = format!("it takes {} Pa by theory and {} Pa in practice to hold it", number(theory), number(practice));
     if stress < theory {
-        let moves = moving(s, worst, density).map_or(String::new(), |f| format!("; {}", f.why));
+        let moves = moves.map_or(String::new(), |f| format!("; {}", f.why));
         Finding::stop(format!("{what}; {needs}{moves}"), known(&constants.beris_number)).of(stress, theory)
     } else if stress < practice {
         let why = format!("{what}; {needs}: store it at 40 °C upright and upside down before you rely on it");
@@ -75,30 +75,29 @@ fn held(s: &Setting, worst: &Grains, stress: f64, density: f64) -> Finding {
     }
 }
 
-/// Without a yield stress that holds them the grains move, however thick the base is.
-fn moving(s: &Setting, worst: &Grains, density: f64) -> Option<Finding> {
+/// Without a yield stress that holds them the grains move, however thick the base is; the fastest are told.
+fn moving(s: &Setting, grains: &[Grains], density: f64) -> Option<Finding> {
     let constants = s.constants();
     let viscosity = s.formula.base.viscosity?.get();
-    let fall = Fall {
-        diameter: worst.diameter,
-        excess: worst.excess,
-        base: 1000.0 * density,
-        viscosity,
-        gravity: constants.gravity_m_s2.value,
-    };
     let solids = s.formula.solids_share(&s.solids_pct())?;
+    let mm_a_day = |g: &Grains| {
+        let gravity = constants.gravity_m_s2.value;
+        let fall = Fall { diameter: g.diameter, excess: g.excess, base: 1000.0 * density, viscosity, gravity };
+        1000.0 * fall.hindered(solids) * SECONDS_PER_DAY
+    };
+    let speeds = grains.iter().map(|g| (g, mm_a_day(g)));
+    let (fastest, speed) = speeds.max_by(|a, b| a.1.total_cmp(&b.1))?;
     let days = s.formula.fill.shelf_days.unwrap_or(constants.shelf_days.value);
-    let mm_a_day = 1000.0 * fall.hindered(solids) * SECONDS_PER_DAY;
-    let way = mm_a_day * days;
-    let name = &worst.component.powder.name;
     let limit = &constants.settled_mm;
     let why = format!(
-        "without a yield stress {name} {} {} mm a day at {viscosity} Pa·s, where {} mm in {} days may pass",
-        worst.goes(),
-        number(mm_a_day),
+        "without a yield stress {} {} {} mm a day at {viscosity} Pa·s, where {} mm in {} days may pass",
+        fastest.component.powder.name,
+        fastest.goes(),
+        number(speed),
         number(limit.value),
         number(days)
     );
+    let way = speed * days;
     let finding = if way > limit.value { Finding::stop } else { Finding::pass };
-    Some(finding(why, known(limit)))
+    Some(finding(why, known(limit)).of(way, limit.value).unit("mm"))
 }

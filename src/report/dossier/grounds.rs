@@ -4,7 +4,7 @@ use super::Fingerprint;
 use crate::blend::Scrub;
 use crate::report::FormulaReport;
 use crate::report::document::{Align, Grid, Section};
-use crate::tables::{TableError, TableFile, Tables};
+use crate::tables::{CautionRow, TableError, TableFile, Tables};
 
 pub fn assumptions(tables: &Tables) -> Result<Section, TableError> {
     let mut section = Section::new("assumptions", "What is published and what is a convention");
@@ -29,7 +29,12 @@ fn whole_table(file: &TableFile, caption: &str) -> Result<Grid, TableError> {
     Ok(grid)
 }
 
-pub fn sources(scrub: &Scrub, whole: &FormulaReport, tables: &Tables) -> Result<Section, TableError> {
+pub fn sources(
+    scrub: &Scrub,
+    whole: &FormulaReport,
+    cautions: &[String],
+    tables: &Tables,
+) -> Result<Section, TableError> {
     let mut all: Vec<String> = Vec::new();
     let mut add = |source: &str| {
         if !all.iter().any(|s| s == source) {
@@ -39,17 +44,29 @@ pub fn sources(scrub: &Scrub, whole: &FormulaReport, tables: &Tables) -> Result<
     let is_source = |status: &str| status == "published";
     let materials = scrub.blend.components().iter().filter_map(|c| c.powder.material.as_ref());
     materials.filter(|m| is_source(&m.status)).for_each(|m| add(&m.source));
-    for name in ["sites", "constants", "cautions", "assessor-heads"] {
+    for name in ["sites", "constants", "assessor-heads"] {
         let (header, rows) = tables.file(name)?.cells()?;
         let column = |name: &str| header.iter().position(|h| h == name).unwrap_or(0);
         let (status, source) = (column("status"), column("source"));
         rows.iter().filter(|(_, row)| is_source(&row[status])).for_each(|(_, row)| add(&row[source]));
     }
-    whole.checks.iter().filter(|c| is_source(&c.status)).for_each(|c| add(&c.source));
+    let printed = |c: &&CautionRow| cautions.iter().any(|text| is_filled_from(text, &c.text));
+    tables.cautions.iter().filter(|c| is_source(&c.status)).filter(printed).for_each(|c| add(&c.source));
+    for check in &whole.checks {
+        // Sources of several statuses each end in their own.
+        let of_one = is_source(&check.status);
+        let published = check.source.split("; ").filter_map(|s| s.strip_suffix(" (published)").or(of_one.then_some(s)));
+        published.for_each(&mut add);
+    }
     let mut section = Section::new("sources", "Sources");
     section.text("Published sources; what is from memory, an estimate or a convention is named where it stands.");
     section.list(all);
     Ok(section)
+}
+
+/// Whether a printed text came from a template with words in braces.
+fn is_filled_from(text: &str, template: &str) -> bool {
+    template.split(['{', '}']).step_by(2).all(|literal| text.contains(literal))
 }
 
 pub fn open_points(tables: &Tables) -> Section {

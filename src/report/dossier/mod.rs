@@ -103,6 +103,7 @@ impl Dossier {
         let whole = FormulaReport::new(formula, checked, judge, tables);
         let sure = ConfidenceReport::new(scrub, judge, confidence);
         let meets_required = required.map(|rank| subject.harshest() <= rank && !checked.stops());
+        let said = whole::all_cautions(&blend, &whole);
         let mut sections = vec![
             product::product(subject, &blend, &fingerprint),
             grains::powders(scrub, &blend),
@@ -113,9 +114,9 @@ impl Dossier {
             verdict::confidence(&sure),
             whole::formula(&whole),
             whole::checks(&whole),
-            whole::cautions(&blend, &whole),
+            whole::cautions(&said),
             grounds::assumptions(tables)?,
-            grounds::sources(scrub, &whole, tables)?,
+            grounds::sources(scrub, &whole, &said, tables)?,
             grounds::open_points(tables),
             grounds::fingerprint(&fingerprint),
         ];

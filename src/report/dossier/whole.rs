@@ -67,11 +67,15 @@ pub fn checks(whole: &FormulaReport) -> Section {
     section
 }
 
-/// Those of the powders, then those of the rest that are not there yet.
-pub fn cautions(blend: &BlendReport, whole: &FormulaReport) -> Section {
-    let mut section = Section::new("cautions", "Cautions and directions for use");
+/// Cautions of the powders, then those of the rest that are not there yet.
+pub fn all_cautions(blend: &BlendReport, whole: &FormulaReport) -> Vec<String> {
     let mut all = blend.cautions.clone();
     all.extend(whole.cautions.iter().filter(|c| !blend.cautions.contains(c)).cloned());
-    section.list(all);
+    all
+}
+
+pub fn cautions(all: &[String]) -> Section {
+    let mut section = Section::new("cautions", "Cautions and directions for use");
+    section.list(all.to_vec());
     section
 }

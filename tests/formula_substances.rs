@@ -1,0 +1,306 @@
+//! `gritwise formula`: what counts as which substance, and how its sum stands against limits of law and chemistry.
+
+use assert_cmd::Command;
+use serde_json::Value;
+use std::fs;
+use tempfile::TempDir;
+
+const WATER: &str = "Aqua | fill = true";
+const LACTIC: &str = "Lactic Acid | pct = 3 | strength_pct = 80 | functions = [\"acid\"]";
+const LYE: &str = "Sodium Hydroxide | pct = 9.6 | strength_pct = 10";
+const PHENOXYETHANOL: &str = "Phenoxyethanol | pct = 0.8 | functions = [\"preservative\"]";
+
+/// A scrub of pumice with these ingredients, each `INCI | key = value | ...`.
+struct Scrub {
+    acid: &'static str,
+    base: &'static str,
+    powders: &'static str,
+    ingredients: Vec<String>,
+}
+
+fn scrub(ingredients: &[&str]) -> Scrub {
+    Scrub {
+        acid: "key = \"lactic\"\nfinal_ph = 4.8",
+        base: "density_g_cm3 = 1.03\nyield_stress_pa = 12",
+        powders: "[[powder]]\nname = \"Pumice\"\nmaterial = \"pumice\"\nparts = 1\nsize = { d50_um = 100, gsd = 1.4 }\n",
+        ingredients: ingredients.iter().map(|i| (*i).to_owned()).collect(),
+    }
+}
+
+/// Lactic acid of 2.4 %, brought to pH 4.8 and preserved, and more.
+fn acid_scrub(more: &[&str]) -> Scrub {
+    scrub(&[&[WATER, LACTIC, LYE, PHENOXYETHANOL], more].concat())
+}
+
+impl Scrub {
+    fn report(&self) -> Value {
+        let mut text = format!("[scrub]\nname = \"T\"\npowder_load_pct = 5\n[base]\n{}\n", self.base);
+        if !self.acid.is_empty() {
+            text += &format!("[acid]\n{}\n", self.acid);
+        }
+        text += "[use]\nrinse_off = true\nper_week = 2\n[[phase]]\nname = \"P\"\ntemperature_c = 30\n";
+        for (place, ingredient) in self.ingredients.iter().enumerate() {
+            let (inci, rest) = ingredient.split_once(" | ").unwrap();
+            let keys = rest.replace(" | ", "\n");
+            text += &format!("[[phase.ingredient]]\nname = \"No {place}\"\ninci = \"{inci}\"\n{keys}\n");
+        }
+        let folder = TempDir::new().unwrap();
+        fs::write(folder.path().join("scrub.toml"), text + self.powders).unwrap();
+        let mut command = Command::cargo_bin("gritwise").unwrap();
+        let output = command.current_dir(folder.path()).args(["formula", "scrub.toml", "--json"]).output().unwrap();
+        assert!(output.status.code().unwrap() < 2, "{}", String::from_utf8_lossy(&output.stderr));
+        serde_json::from_slice(&output.stdout).unwrap()
+    }
+
+    fn check(&self, key: &str) -> Value {
+        self.report()["checks"].as_array().unwrap().iter().find(|c| c["key"] == key).unwrap().clone()
+    }
+
+    /// Asserts a verdict, and words that `why` holds.
+    fn expect(&self, key: &str, verdict: &str, words: &[&str]) -> Value {
+        let check = self.check(key);
+        assert_eq!(check["verdict"], verdict, "{check}");
+        for word in words {
+            assert!(check["why"].as_str().unwrap().contains(word), "no {word:?} in {check}");
+        }
+        check
+    }
+}
+
+fn close(value: &Value, wanted: f64) {
+    assert!((value.as_f64().unwrap() - wanted).abs() < 1e-3 * wanted, "{value} for {wanted}");
+}
+
+#[test]
+fn every_acid_of_the_table_counts_against_the_limits() {
+    // CIR 1998: 10 % for lactic and glycolic acid; 2.4 + 15 = 17.4 %.
+    for functions in ["", " | functions = [\"acid\"]"] {
+        let glycolic = format!("Glycolic Acid | pct = 15{functions}");
+        let both = acid_scrub(&[&glycolic]);
+        let active = both.expect("acid-active", "stop", &["2.4 % lactic acid, 15 % glycolic acid"]);
+        close(&active["value"], 17.4);
+        close(&active["limit"], 10.0);
+        both.expect("acid-free", "not-judged", &["two acids are not reckoned together"]);
+    }
+    acid_scrub(&["Sodium Glycolate | pct = 2"]).expect(
+        "acid-active",
+        "not-judged",
+        &["EU: the tables hold no limit", "together"],
+    );
+    // A pinch that sets the pH is told, no more.
+    let pinch = acid_scrub(&["Citric Acid | pct = 0.1"]);
+    pinch.expect("acid-active", "pass", &[]);
+    pinch.expect("acid-free", "caution", &["brings acid too"]);
+}
+
+#[test]
+fn a_limit_holds_for_the_acids_that_it_names() {
+    // The CIR conclusion of 1998 is on glycolic and lactic acid, their salts and simple esters; the Hotlist on all.
+    for (acid, inci) in [("mandelic", "Mandelic Acid"), ("citric", "Citric Acid")] {
+        let mut one = scrub(&[WATER, &format!("{inci} | pct = 12 | functions = [\"acid\"]"), PHENOXYETHANOL]);
+        one.acid =
+            if acid == "mandelic" { "key = \"mandelic\"\nfinal_ph = 4" } else { "key = \"citric\"\nfinal_ph = 4" };
+        let check = one.expect("acid-active", "not-judged", &["US, EU: the tables hold no limit for", "Hotlist"]);
+        assert!(!check["why"].as_str().unwrap().contains("CIR"), "{check}");
+        let window = one.expect("ph-window", "pass", &["pH 3.5 or more (text before 2024)"]);
+        assert!(window["source"].as_str().unwrap().contains("Hotlist"), "{window}");
+    }
+}
+
+#[test]
+fn an_acid_is_known_by_name_and_its_salts_by_their_cation() {
+    for strange in ["Azelaic Acid", "Phytic Acid", "Zinc Lactate"] {
+        let beside = acid_scrub(&[&format!("{strange} | pct = 2 | functions = [\"acid\"]")]);
+        beside.expect("acid-active", "not-judged", &["acids table does not know"]);
+        beside.expect("acid-free", "not-judged", &["acids table does not know"]);
+        let alone = scrub(&[WATER, &format!("{strange} | pct = 10 | functions = [\"acid\"]"), PHENOXYETHANOL]);
+        for key in ["acid-active", "acid-free", "ph-window", "double-exfoliation"] {
+            alone.expect(key, "not-judged", &["no ingredient is it", "No 1"]);
+        }
+    }
+    // 3 % of a salt as acid by molar masses: 90.08 / 107.11 and 90.08 / 128.17.
+    let ammonium = scrub(&[WATER, "Ammonium Lactate | pct = 3 | functions = [\"acid\"]", PHENOXYETHANOL]);
+    close(&ammonium.check("acid-active")["value"], 2.523);
+    ammonium.expect("acid-free", "caution", &["as listed, with its salt, the pH comes to 8"]);
+    let potassium = scrub(&[
+        WATER,
+        "Lactic Acid | pct = 0.3 | functions = [\"acid\"]",
+        "Potassium Lactate | pct = 3",
+        PHENOXYETHANOL,
+    ]);
+    close(&potassium.check("acid-active")["value"], 2.408);
+    // An ester is no salt.
+    close(&acid_scrub(&["Triethyl Citrate | pct = 3"]).check("acid-active")["value"], 2.4);
+}
+
+#[test]
+fn carbonates_and_unknown_bases_are_not_overlooked() {
+    for carbonate in ["Sodium Bicarbonate | pct = 3", "Calcium Carbonate | pct = 3"] {
+        let check = acid_scrub(&[carbonate]).expect("acid-free", "stop", &["No 4 neutralises the acid, fizzing"]);
+        assert!(!check["why"].as_str().unwrap().contains("the pH comes to"), "{check}");
+    }
+    let soda = scrub(&[WATER, LACTIC, "Sodium Carbonate | pct = 1 | functions = [\"neutraliser\"]", PHENOXYETHANOL]);
+    soda.expect("acid-free", "stop", &["No 2 neutralises"]);
+    let unknown = scrub(&[WATER, LACTIC, "Osier Ash Water | pct = 5 | functions = [\"neutraliser\"]", PHENOXYETHANOL]);
+    unknown.expect("acid-free", "not-judged", &["No 2 is not in the neutralisers table"]);
+    // Two protons to magnesium hydroxide, 58.32 g/mol: 0.68 % take 0.233 mol of 0.266 mol of acid, log(0.233/0.033) + 3.86 = 4.7.
+    let magnesia = scrub(&[WATER, LACTIC, "Magnesium Hydroxide | pct = 0.68", PHENOXYETHANOL]);
+    magnesia.expect("acid-free", "pass", &["as listed, with No 2, the pH comes to 4."]);
+}
+
+#[test]
+fn an_acid_without_water_has_no_ph() {
+    let oil = scrub(&[
+        "Helianthus Annuus Seed Oil | fill = true",
+        "Lactic Acid | pct = 2 | functions = [\"acid\"]",
+        PHENOXYETHANOL,
+    ]);
+    for key in ["acid-active", "acid-free", "ph-window", "preservative"] {
+        oil.expect(key, "not-judged", &["no watery phase"]);
+    }
+}
+
+#[test]
+fn what_the_acids_table_notes_is_said() {
+    let mut salicylic = scrub(&[
+        WATER,
+        "Salicylic Acid | pct = 2 | functions = [\"acid\"]",
+        "Sodium Hydroxide | pct = 0.3",
+        PHENOXYETHANOL,
+    ]);
+    salicylic.acid = "key = \"salicylic\"\nfinal_ph = 3.2";
+    let check = salicylic.expect("acid-free", "caution", &["it crystallises"]);
+    // 0.22 g in 100 mL of water.
+    close(&check["limit"], 0.22);
+    assert_eq!(check["unit"], "g in 100 g of water");
+    let mut lactone = scrub(&[
+        WATER,
+        "Gluconolactone | pct = 5 | functions = [\"acid\"]",
+        "Sodium Hydroxide | pct = 0.6",
+        PHENOXYETHANOL,
+    ]);
+    lactone.acid = "key = \"gluconic\"\nfinal_ph = 4";
+    lactone.expect("acid-free", "pass", &["within hours: the pH falls"]);
+}
+
+#[test]
+fn the_ph_of_the_base_serves_an_acid() {
+    let mut scrub = acid_scrub(&[]);
+    scrub.acid = "key = \"lactic\"\nwindow = [4.5, 5]";
+    scrub.base = "density_g_cm3 = 1.03\nph = 4.8";
+    assert_eq!(scrub.expect("ph-window", "caution", &["within the window"])["value"], 4.8);
+}
+
+#[test]
+fn preservatives_are_summed_by_substance() {
+    // EU Annex V: V/29 phenoxyethanol 1 %; V/12 parabens 0.4 % each and 0.8 % together, as acid; V/1 and V/4 as acid.
+    let stop = |more: &[&str], words: &[&str]| acid_scrub(more).expect("preservative", "stop", words);
+    let twice = stop(&["Phenoxyethanol | pct = 0.8 | functions = [\"preservative\"]"], &["1.6 % phenoxyethanol"]);
+    assert_eq!((twice["unit"].as_str(), twice["limit"].as_f64()), (Some("% w/w"), Some(1.0)));
+    // By INCI name alone.
+    stop(&["Phenoxyethanol | pct = 0.8"], &["1.6 % phenoxyethanol"]);
+    let paraben = |name: &str, pct: f64| format!("{name} | pct = {pct} | functions = [\"preservative\"]");
+    let (methyl, ethyl) = (paraben("Methylparaben", 0.4), paraben("Ethylparaben", 0.42));
+    stop(&[&methyl, &methyl, &ethyl], &["0.726 % methylparaben is over the 0.4 %", "together is over the 0.8 %"]);
+    acid_scrub(&[&methyl, &ethyl]).expect("preservative", "pass", &[]);
+    stop(&["Sodium Benzoate | pct = 2", "Benzoic Acid | pct = 1"], &["2.69 % benzoic acid (EU Annex V/1)"]);
+    // Blends: over the law in any split, or open.
+    let blend = |inci: &str, pct: f64| format!("{inci} | pct = {pct} | functions = [\"preservative\"]");
+    stop(&[&blend("Sodium Benzoate (and) Potassium Sorbate", 8.0)], &["over the law in any split"]);
+    let open = blend("Phenoxyethanol (and) Ethylhexylglycerin", 5.0);
+    acid_scrub(&[&open]).expect("preservative", "not-judged", &["up to 5.8 % phenoxyethanol", "give the parts"]);
+    let little = scrub(&[WATER, LACTIC, LYE, &blend("Phenoxyethanol (and) Ethylhexylglycerin", 1.0)]);
+    little.expect("preservative", "pass", &[]);
+    let mixture =
+        stop(&[&blend("Methylchloroisothiazolinone (and) Methylisothiazolinone", 0.5)], &["0.0015 % allowed"]);
+    assert_eq!(mixture["unit"], "% w/w");
+    // A preservative by INCI name goes in cool like any other.
+    acid_scrub(&["Potassium Sorbate | pct = 0.3"]).expect("cool-down", "pass", &["No 4 goes in at 30"]);
+}
+
+#[test]
+fn allergens_that_the_table_lacks_do_not_pass() {
+    let verdict = |more: &str, verdict: &str, words: &[&str]| acid_scrub(&[more]).expect("allergens", verdict, words);
+    let parfum =
+        |allergens: &str| format!("Parfum | pct = 1 | functions = [\"fragrance\"] | allergens = [{allergens}]");
+    verdict(
+        &parfum("{ inci = \"Osier Lactone\", pct = 1 }"),
+        "not-judged",
+        &["Osier Lactone: not in the allergens table"],
+    );
+    verdict(&parfum("{ inci = \"Menthol\", pct = 30 }"), "caution", &["Menthol 0.3 %"]);
+    verdict(&parfum(""), "not-judged", &["ask for its allergens"]);
+    verdict(&parfum("{ inci = \"Linalool\", pct = 0 }"), "pass", &["none of the 41 fragrance allergens"]);
+    verdict("Lavandula Angustifolia Oil | pct = 1", "not-judged", &["ask for its allergens"]);
+    verdict("Rosa Canina Seed Oil | pct = 1", "pass", &[]);
+    for nut in [
+        "Juglans Nigra Seed Oil",
+        "Prunus Dulcis Oil",
+        "Bertholletia Excelsa Seed Oil",
+        "Triticum Vulgare Germ Oil",
+        "Carya Illinoinensis Seed Oil",
+    ] {
+        verdict(&format!("{nut} | pct = 1"), "caution", &["name it on the label"]);
+    }
+    // Each finding keeps its source: the legal duty beside the voluntary one.
+    let both = acid_scrub(&["Linalool | pct = 0.1", "Juglans Regia Seed Oil | pct = 1"]).check("allergens");
+    assert_eq!(both["status"], "from memory; published");
+    for source in ["no duty to label", "Regulation (EC) 1223/2009 Annex III"] {
+        assert!(both["source"].as_str().unwrap().contains(source), "{both}");
+    }
+}
+
+#[test]
+fn polymers_among_the_ingredients_are_seen() {
+    for inci in [
+        "Acrylates Copolymer",
+        "Styrene/Acrylates Copolymer",
+        "Polybutylene Terephthalate",
+        "Polycaprolactone",
+        "Polyhydroxybutyrate",
+    ] {
+        let words = ["if it is in solid grains"];
+        acid_scrub(&[&format!("{inci} | pct = 1")]).expect("microbeads", "caution", &words);
+        acid_scrub(&[&format!("{inci} | pct = 1 | functions = [\"abrasive\"]")]).expect("microbeads", "stop", &[]);
+    }
+}
+
+#[test]
+fn without_a_yield_stress_the_fastest_grains_decide() {
+    // Stokes goes with d² Δρ: wax of 400 µm outruns pumice of 30 µm, though that pulls harder by d Δρ.
+    let mut both = scrub(&[WATER]);
+    (both.acid, both.base) = ("", "density_g_cm3 = 1.0\nviscosity_pa_s = 1500");
+    both.powders = "[[powder]]\nname = \"Fines\"\nmaterial = \"pumice\"\nparts = 1\nsize = { d50_um = 30, gsd = 1.1 }\n\
+        [[powder]]\nname = \"Beads\"\nmaterial = \"jojoba-wax\"\nparts = 1\nsize = { d50_um = 400, gsd = 1.05 }\n";
+    let check = both.expect("suspension", "stop", &["Beads rises"]);
+    assert_eq!((check["unit"].as_str(), check["limit"].as_f64()), (Some("mm"), Some(5.0)));
+    assert!(check["value"].as_f64().unwrap() > 5.0, "{check}");
+    both.base = "density_g_cm3 = 1.0\nviscosity_pa_s = 500000";
+    assert!(both.expect("suspension", "pass", &["Beads"])["value"].as_f64().unwrap() < 5.0);
+}
+
+#[test]
+fn densities_of_all_ingredients_make_that_of_the_base() {
+    // 47.5 g of 0.9 and 47.5 g of 1.26 g/cm³ take 90.48 cm³: 1.05; pumice aside, volumes add up.
+    let oil = "Helianthus Annuus Seed Oil | pct = 47.5 | density_g_cm3 = 0.9";
+    let glycerin = "Glycerin | pct = 47.5";
+    let mut two = scrub(&[oil, &format!("{glycerin} | density_g_cm3 = 1.26")]);
+    (two.acid, two.base) = ("", "yield_stress_pa = 12");
+    let reckoned = two.report()["density_g_cm3"].as_f64().unwrap();
+    two.base = "yield_stress_pa = 12\ndensity_g_cm3 = 1.05";
+    assert!((reckoned - two.report()["density_g_cm3"].as_f64().unwrap()).abs() < 1e-9);
+    let mut one = scrub(&[oil, glycerin]);
+    (one.acid, one.base) = ("", "yield_stress_pa = 12");
+    one.expect("suspension", "not-judged", &["give density_g_cm3"]);
+}
+
+#[test]
+fn no_caution_is_said_twice() {
+    let mut salt = scrub(&[WATER]);
+    (salt.acid, salt.base) = ("", "density_g_cm3 = 1.0");
+    salt.powders = "[[powder]]\nname = \"Salt\"\nmaterial = \"salt\"\nparts = 1\nsize = { d50_um = 300, gsd = 1.3 }\n";
+    let report = salt.report();
+    let said = report["cautions"].as_array().unwrap();
+    let dissolving = said.iter().filter(|c| c.as_str().unwrap().contains("with dissolution"));
+    assert_eq!(dissolving.count(), 1, "{said:?}");
+}
