@@ -183,6 +183,7 @@ fn json_has_the_keys_that_others_rely_on() {
         for site in sites {
             let [p5, p50, p95] = ["ratio_p5", "ratio_p50", "ratio_p95"].map(|p| number(&site[p]));
             assert!(0.0 < p5 && p5 < p50 && p50 < p95, "{site}");
+            assert!(["p5", "p50", "p95"].iter().all(|p| number(&site[format!("ratio_{p}_error")]) > 0.0), "{site}");
         }
         let sum: f64 = part["bands"].as_array().unwrap().iter().map(|b| number(&b["probability"])).sum();
         assert_close("probabilities sum to 1", sum, 1.0, 1e-12);
@@ -362,6 +363,12 @@ fn what_is_wrong_is_told_with_its_place() {
     fs::write(file, GOOD.replace("60", "2").replace("1.6", "1.1")).unwrap();
     let result = json(&[file, "--draws", "1000"]);
     assert_eq!(number(&result["index"]["p95"]), 0.0);
+    // Nothing spreads: no shares, no advice to measure, no picture.
+    assert_eq!(result["variance"].as_array().unwrap().len(), 0);
+    assert!(result["advice"].to_string().contains("next to no draw has a grain that touches"));
+    let picture = folder.path().join("none.svg");
+    let output = run(&[file, "--draws", "1000", "--plot", picture.to_str().unwrap()], "2");
+    assert!(output.status.success() && !picture.exists());
     assert_eq!(number(&result["bands"][0]["probability"]), 1.0);
 }
 
@@ -386,6 +393,46 @@ fn ranges_of_ones_own_count_and_other_commands_pass_over_them() {
     }
 }
 
+/// What the powders tell of the band is the covariance of its rank over pairs of draws that share the powders alone (I. M. Sobol',
+/// Math. Model. Comput. Exp. 1 (1993) 407), here from a plain pseudo-random sequence.
+#[test]
+fn what_the_powders_tell_of_the_band() {
+    let result = json(&[POLISH, "--draws", "32768"]);
+    let (judge, scrub) = (Judge::new(tables()).unwrap(), scrubfile::read(Path::new(POLISH), tables()).unwrap());
+    let inputs = Inputs::new(&scrub, tables(), 0);
+    let own: Vec<usize> =
+        inputs.list().iter().filter(|i| i.moves_index && i.is_measurable()).flat_map(|i| i.coordinates()).collect();
+    let dimensions = inputs.dimensions();
+    let drawing = Drawing::new(&judge, &scrub, inputs);
+    let mut rubber = drawing.rubber(Vary::All);
+    let mut state = 7_u64;
+    let mut uniform = || {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((state >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+    };
+    let n = 6000;
+    let pairs: Vec<(f64, f64)> = (0..n)
+        .map(|_| {
+            let first: Vec<f64> = (0..dimensions).map(|_| uniform()).collect();
+            let mut second: Vec<f64> = (0..dimensions).map(|_| uniform()).collect();
+            own.iter().for_each(|&k| second[k] = first[k]);
+            (rubber.figures(&first)[0].rank as f64, rubber.figures(&second)[0].rank as f64)
+        })
+        .collect();
+    let mean = pairs.iter().map(|(a, b)| a + b).sum::<f64>() / (2 * n) as f64;
+    let variance = pairs.iter().map(|(a, b)| (a - mean).powi(2) + (b - mean).powi(2)).sum::<f64>() / (2 * n) as f64;
+    let shared = pairs.iter().map(|(a, b)| (a - mean) * (b - mean)).sum::<f64>() / n as f64;
+    assert_near("of the band", number(&result["band_from_powders"]), shared / variance, 0.0, 0.04);
+    assert!(number(&result["band_from_powders"]) < 0.5 * number(&result["variance_of_powders"]["total"]));
+    let advice = result["advice"].to_string();
+    assert!(
+        advice.contains("of the variance of ln index") && advice.contains("of the variance of the band"),
+        "{advice}"
+    );
+    assert!(!advice.contains("of the variance\""), "{advice}");
+    assert!(result["notes"].to_string().contains("qualified safety assessor"));
+}
+
 #[test]
 fn the_picture_is_the_same_on_every_run_and_never_replaced_unasked() {
     let folder = TempDir::new().unwrap();
@@ -394,6 +441,9 @@ fn the_picture_is_the_same_on_every_run_and_never_replaced_unasked() {
     assert!(run(&call, "1").status.success());
     let first = fs::read_to_string(&path).unwrap();
     assert!(first.contains("(model)") && first.contains(">delicate face<") && !first.contains("NaN"));
+    assert!(first.contains("not a clinical measure") && first.contains("index limit alone"));
+    let percents = first.matches(" %<").count();
+    assert!(percents >= 2, "each band has its probability");
     assert_eq!(run(&call, "2").status.code(), Some(2));
     assert!(run(&[&call[..], &["--force"]].concat(), "2").status.success());
     assert_eq!(first, fs::read_to_string(&path).unwrap());

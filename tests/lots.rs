@@ -165,7 +165,7 @@ fn sieve_tests_are_checked() {
         ("lost 3 %", good, &["--charged-g", "102.9"], 0, "3.0 % was lost on the sieves, limit 2 %"),
         ("lost 6 %", good, &["--charged-g", "106.2"], 1, "limit 5 % (measure again)"),
         ("gained", good, &["--charged-g", "94"], 1, "was gained on the sieves"),
-        ("empty", [0.0, 1.8, 9.6, 0.1, 53.9, 20.9, 8.3, 3.6, 1.5], &[], 0, "the 180 µm sieve holds next to nothing"),
+        ("empty", [0.0, 1.8, 9.6, 0.1, 53.9, 20.9, 8.3, 3.6, 1.5], &[], 1, "the 180 µm sieve holds next to nothing"),
         ("overloaded", good.map(|g| 10.0 * g), &[], 0, "the 150 µm sieve holds 314 g and can sort 220 g"),
     ];
     for (what, retained, args, status, wanted) in cases {
@@ -174,6 +174,11 @@ fn sieve_tests_are_checked() {
         let warnings = texts(&result["warnings"]);
         assert!(warnings.contains(wanted), "{what}: {warnings}");
         assert_eq!(code, status, "{what}: {result}");
+        // A measurement that cannot be relied on is refused, and no parts are worked out from it.
+        assert_eq!(status == 1, warnings.contains("(measure again)"), "{what}: {warnings}");
+        for key in ["rebalanced_parts", "rebalanced_load_pct", "index_rebalanced", "band_rebalanced"] {
+            assert_eq!(status == 1, result[key].is_null(), "{what}: {key}");
+        }
         assert_eq!(what.starts_with("lost 1"), warnings.lines().count() == 1, "{what}: {warnings}");
     }
     // 76 mm sieves can sort a seventh, and a sample for them is smaller.
@@ -215,7 +220,7 @@ fn repeats_give_spread_and_interval() {
     assert!(number(&result["index_with_lot_cv_pct"]) > 0.0);
     assert_eq!(result["verdict"], "accept");
     // A table and its copy have the curve of the table.
-    shop.write("copy.csv", &shop.read("a.csv"));
+    shop.write("copy.csv", &("# measured again\n".to_owned() + &shop.read("a.csv")));
     let (_, twice) = shop.lot(&["a.csv", "--repeat", "copy.csv"]);
     let (_, once) = shop.lot(&["a.csv"]);
     assert!((number(&twice["index_with_lot"]) / number(&once["index_with_lot"]) - 1.0).abs() < 1e-9);
@@ -232,6 +237,11 @@ fn repeats_give_spread_and_interval() {
     let (status, result) = shop.lot(&["a.csv", "--repeat", "b.csv"]);
     assert_eq!(status, 1);
     assert!(texts(&result["warnings"]).contains("limit 10 % (measure again)"), "{result}");
+    // A laser table beside a sieve table is no repeat.
+    shop.write("laser.csv", "size_um,cum_volume_pct\n90,1\n125,14\n150,35\n180,66\n212,89\n250,98\n300,100\n");
+    let (_, result) = shop.lot(&["a.csv", "--repeat", "laser.csv"]);
+    let wanted = "one table of the lot is a sieve table, another a laser table";
+    assert!(texts(&result["warnings"]).contains(wanted), "{result}");
     // Below 10 µm the limits double.
     shop.write(
         "scrub.toml",
@@ -302,7 +312,6 @@ fn bad_registers_are_named_and_left_alone() {
         let before = shop.read("lots.csv");
         let output = run(shop.path(), args);
         assert_eq!(output.status.code(), Some(2), "{args:?}");
-        assert!(output.stdout.is_empty());
         assert_eq!(shop.read("lots.csv"), before);
         String::from_utf8(output.stderr).unwrap()
     };
@@ -360,12 +369,13 @@ fn a_locked_or_repeated_entry_changes_nothing() {
     for args in [&call[..], &["lots", "lots.csv"]] {
         let output = run(shop.path(), args);
         let message = String::from_utf8(output.stderr).unwrap();
-        assert_eq!((output.status.code(), output.stdout.len()), (Some(2), 0), "{message}");
+        // The verdict is told all the same.
+        assert_eq!((output.status.code(), output.stdout.is_empty()), (Some(2), args[0] == "lots"), "{message}");
         assert!(message.contains("lots.csv: another program has the register locked"), "{message}");
     }
     assert_eq!(shop.read("lots.csv"), good);
-    assert!(!shop.path().join("new.svg").exists());
     drop(held);
+    fs::remove_file(shop.path().join("new.svg")).unwrap();
     assert!(run(shop.path(), &call).status.success());
     let once = shop.read("lots.csv");
     // A picture in the way is found before the register is touched; then the same table of the same lot is.
@@ -373,6 +383,117 @@ fn a_locked_or_repeated_entry_changes_nothing() {
     let message = String::from_utf8(run(shop.path(), &[&call[..], &["--force"]].concat()).stderr).unwrap();
     assert!(message.contains("lots.csv:13: lot OS-2411 of Olive stone, sieved stands here already"), "{message}");
     assert_eq!(shop.read("lots.csv"), once);
+}
+
+#[test]
+fn a_picture_never_replaces_what_it_is_made_from() {
+    let shop = Workshop::new();
+    for (args, kept) in [
+        (vec!["lots", "lots.csv", "--plot", "./lots.csv", "--force"], "lots.csv"),
+        (vec!["confidence", "scrub.toml", "--draws", "1000", "--plot", "scrub.toml", "--force"], "scrub.toml"),
+        (
+            vec![
+                "lot",
+                "olive-stone-lot.csv",
+                "--powder",
+                "olive",
+                "--in",
+                "scrub.toml",
+                "--plot",
+                "olive-stone-lot.csv",
+                "--force",
+            ],
+            "olive-stone-lot.csv",
+        ),
+    ] {
+        let before = shop.read(kept);
+        let output = run(shop.path(), &args);
+        let complaint = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(complaint.contains("made from"), "{complaint}");
+        assert_eq!(shop.read(kept), before);
+    }
+}
+
+#[test]
+fn a_lot_is_registered_only_once_its_verdict_is_told() {
+    let shop = Workshop::new();
+    fs::create_dir(shop.path().join("folder")).unwrap();
+    let call = ["lot", LOT_FILE, "--powder", "olive", "--in", "scrub.toml", "--lot", "A1", "--date", "2026-11-20"];
+    let output = run(shop.path(), &[&call[..], &["--register", "new.csv", "--plot", "folder", "--force"]].concat());
+    assert_eq!(output.status.code(), Some(2));
+    assert!(!shop.path().join("new.csv").exists());
+    for (register, wanted) in [("nowhere/new.csv", "the register cannot be written"), ("folder", "a plain file")] {
+        let output = run(shop.path(), &[&call[..], &["--register", register]].concat());
+        let message = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(2));
+        assert!(message.contains(wanted), "{message}");
+        assert!(String::from_utf8(output.stdout).unwrap().contains("accept with new parts"));
+    }
+}
+
+#[test]
+fn many_calls_wait_for_the_register() {
+    let shop = Workshop::new();
+    std::thread::scope(|scope| {
+        for i in 0..8 {
+            let folder = shop.path();
+            scope.spawn(move || {
+                let (lot, date) = (format!("P{i}"), ["--date", "2026-11-20", "--register", "lots.csv"]);
+                let call = ["lot", LOT_FILE, "--powder", "olive", "--in", "scrub.toml", "--lot", &lot];
+                assert!(run(folder, &[&call[..], &date].concat()).status.success());
+            });
+        }
+    });
+    assert_eq!(shop.read("lots.csv").lines().filter(|l| l.starts_with("2026-11-20")).count(), 8);
+}
+
+#[test]
+fn refused_lots_are_shown_but_make_no_limits() {
+    let shop = Workshop::new();
+    let charts = |shop: &Workshop| -> Value {
+        let output = run(shop.path(), &["lots", "lots.csv", "--json", "--plot", "lots.svg", "--force"]);
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let before = charts(&shop);
+    let good = shop.read("lots.csv");
+    let last = good.lines().last().unwrap().replace("OS-2410", "OS-2499").replace("2026-09-28", "2026-05-01");
+    let cells: Vec<&str> = last.splitn(13, ',').collect();
+    let verdict = cells.iter().position(|c| c.starts_with("accept")).unwrap();
+    let mut bad: Vec<String> = cells.iter().map(|c| (*c).to_owned()).collect();
+    bad[verdict] = "refuse".into();
+    for (i, value) in ["300.000", "400.000", "500.000"].into_iter().enumerate() {
+        bad[verdict + 1 + i] = value.into();
+    }
+    shop.write("lots.csv", &format!("{good}{}\n", bad.join(",")));
+    let after = charts(&shop);
+    for i in 0..2 {
+        assert_eq!(before["charts"][i]["limits"], after["charts"][i]["limits"]);
+    }
+    let signals = after["charts"][0]["signals"].as_array().unwrap();
+    assert!(!signals.is_empty() && signals.iter().all(|s| s["lot"] == "OS-2499"), "{signals:?}");
+    assert!(shop.read("lots.svg").contains("refused: not in centre and limits"));
+    assert!(after["note"].as_str().unwrap().contains("not a clinical measure"));
+    assert!(after["note"].as_str().unwrap().contains("qualified safety assessor"));
+    let (_, lot) = shop.lot(&[LOT_FILE]);
+    assert!(["not a clinical measure", "safety assessor"].iter().all(|w| lot["note"].as_str().unwrap().contains(w)));
+    // Of a lot that was judged twice the later date counts, whatever the order of the lines.
+    let earlier = good.lines().last().unwrap().replace("2026-09-28", "2026-01-01");
+    shop.write("lots.csv", &format!("{good}{earlier}\n"));
+    assert_eq!(charts(&shop)["charts"], before["charts"]);
+}
+
+#[test]
+fn a_scrub_in_which_nothing_touched_has_no_percentage() {
+    let shop = Workshop::new();
+    let text = shop.read("scrub.toml");
+    let stone = text.rfind("[[powder]]").unwrap();
+    let head = "[scrub]\nname = \"Flour\"\npowder_load_pct = 5\n";
+    let fine = text[stone..].replace("{ sieve = \"olive-stone-sieved.csv\" }", "{ d50_um = 4, gsd = 1.2 }");
+    shop.write("scrub.toml", &format!("{head}{fine}"));
+    let (_, result) = shop.lot(&[LOT_FILE]);
+    let reasons = texts(&result["reasons"]);
+    assert!(reasons.contains("goes from 0, where nothing touches, to ") && !reasons.contains("+-"), "{reasons}");
 }
 
 #[test]
@@ -395,7 +516,8 @@ fn calls_that_are_wrong() {
     let shop = Workshop::new();
     shop.write("pct.csv", "opening_um,retained_pct\n250,10\n125,80\npan,10\n");
     let call = ["lot", LOT_FILE, "--powder", "olive", "--in", "scrub.toml"];
-    let cases: [(&[&str], &str); 12] = [
+    shop.write("copy.csv", &shop.read(LOT_FILE));
+    let cases: [(&[&str], &str); 13] = [
         (&["--register", "new.csv"], "--lot"),
         (&["--register", "new.csv", "--lot", "A"], "--date"),
         (&["--lot", "A"], "--register"),
@@ -403,11 +525,12 @@ fn calls_that_are_wrong() {
         (&["--charged-g", "-1"], "--charged-g"),
         (&["--charged-g", "100", "--charged-g", "100"], "masses 2, tables 1"),
         (&["--repeat", LOT_FILE], "named twice"),
+        (&["--repeat", "copy.csv"], "copy.csv: the same bytes as olive-stone-lot.csv"),
+        (&["--repeat", "./olive-stone-lot.csv"], "./olive-stone-lot.csv: the same bytes"),
         (&["--repeat", "missing.csv"], "missing.csv: no such file"),
         (&["--sieve-mm", "0.2"], "20 to 1000 mm"),
         (&["--repeat", "pct.csv", "--charged-g", "100", "--charged-g", "100"], "pct.csv has no column retained_g"),
         (&["--plot", "scrub.toml"], "scrub.toml: the file exists already"),
-        (&["--register", "nowhere/new.csv", "--lot", "A", "--date", "2026-11-20"], "the register cannot be written"),
     ];
     for (more, wanted) in cases {
         let output = run(shop.path(), &[&call[..], more].concat());

@@ -130,7 +130,7 @@ fn zeros_and_low_scales_go_by_categories_and_come_back_from_their_file() {
     let (code, report) = json(dir, &["panel", "zeros.csv", "--json", "--write", "z.toml", "--plot", "z.svg"]);
     assert_eq!((code, report["law"].as_str(), &report["exponent"]), (0, Some("ordinal"), &Value::Null), "{report}");
     assert!(report["why_ordinal"].as_str().unwrap().contains("are 0"));
-    assert!(number(&report, &["ordinal_slope", "low"]) > 0.0);
+    assert!(number(&report, &["ordinal_slope", "value"]) > 0.0);
     for scrub in report["scrubs"].as_array().unwrap() {
         let file = if scrub["name"] == "Weir foot scrub" { "weir-foot-scrub.toml" } else { continue };
         let (_, blended) = json(dir, &["blend", file, "--calibration", "z.toml", "--json"]);
@@ -146,6 +146,127 @@ fn zeros_and_low_scales_go_by_categories_and_come_back_from_their_file() {
 
     let (_, report) = json(dir, &["panel", "panel-scores.csv", "--scale=-1..9.5", "--json"]);
     assert!(report["why_ordinal"].as_str().unwrap().contains("begins at -1"));
+}
+
+/// A panel that agrees perfectly cannot be told that its scores do not rise: of the 720 orders of six scrubs two are as far from
+/// chance, p = 2/720 (M. G. Kendall, Rank Correlation Methods, 4th ed. 1970).
+#[test]
+fn perfect_agreement_by_categories_is_a_rise() {
+    let mut perfect = panel(5, |_, s| [2.0, 5.0, 6.0, 8.0, 9.0, 10.0][s]);
+    perfect.scale = Scale::new(0.0, 10.0).unwrap();
+    let found = analyse(&perfect, "test");
+    assert_eq!(found.standing, Standing::Calibrated);
+    assert!((found.spearman.unwrap().p - 2.0 / 720.0).abs() < 1e-12);
+    let Some(Fitted::Ordinal { prior_holds, .. }) = found.fitted else { panic!("no categories") };
+    assert!(prior_holds, "nothing else bounds the slope");
+    let mut falling = perfect.clone();
+    falling.scores.iter_mut().for_each(|s| s.score = 10.0 - s.score);
+    assert_eq!(analyse(&falling, "test").standing, Standing::Falling);
+    // Noise that no order explains stays in doubt.
+    let shuffled = analyse(&panel(5, |t, s| ([3.0, 0.0, 4.0, 1.0, 5.0, 2.0][s] + t as f64) % 6.0), "test");
+    assert_eq!(shuffled.standing, Standing::Unrelated);
+    assert!(matches!(shuffled.fitted, Some(Fitted::Ordinal { prior_holds: false, .. })), "{:?}", shuffled.fitted);
+}
+
+#[test]
+fn a_scale_turned_round_and_a_scale_of_one_score_are_called_so() {
+    let falls = analyse(&panel(4, |t, s| (1.0 + 0.01 * ((3 * t + s) % 4) as f64) * 900.0 / INDICES[s].sqrt()), "test");
+    assert_eq!((&falls.standing, &falls.calibration), (&Standing::Falling, &None));
+    let same = analyse(&panel(4, |_, _| 5.0), "test");
+    assert!(matches!(same.standing, Standing::TooFew(why) if why == ["all scores are the same"]));
+
+    let folder = workshop();
+    let scores = fs::read_to_string(folder.path().join("panel-scores.csv")).unwrap();
+    let turned: String = scores
+        .lines()
+        .map(|l| {
+            let cells: Vec<&str> = l.split(',').collect();
+            match cells.get(2).and_then(|c| c.parse::<f64>().ok()) {
+                Some(score) => format!("{},{},{},{}\n", cells[0], cells[1], 10.0 - score, cells[3]),
+                None => format!("{l}\n"),
+            }
+        })
+        .collect();
+    fs::write(folder.path().join("turned.csv"), turned).unwrap();
+    let (code, text, _) = run(folder.path(), &["panel", "turned.csv"]);
+    assert_eq!(code, 1);
+    assert!(text.contains("The scores fall with the index") && text.contains("the other way round"), "{text}");
+}
+
+#[test]
+fn only_what_differs_beyond_noise_is_swapped() {
+    let folder = workshop();
+    let (_, report) = json(folder.path(), &["panel", "panel-scores.csv", "--json"]);
+    let pair = |list: &str, key: &str| -> Vec<String> {
+        report[list].as_array().unwrap().iter().map(|p| p[key].as_str().unwrap().to_owned()).collect()
+    };
+    // Paired t of ln score by hand: 0.12 with 5 degrees of freedom, 2.96 with 4. Two pairs at 5 % together ask for 3.163 and 3.495
+    // (t of 0.9875, tables).
+    assert_eq!(pair("level", "milder_by_index"), ["Millrace rice polish", "Ferry walnut scrub"]);
+    assert!(pair("swapped", "harsher_by_panel").is_empty());
+    assert_eq!(report["same_order"], false);
+    // A taster more who feels as the others do settles the second.
+    let felt = fs::read_to_string(folder.path().join("panel-scores.csv")).unwrap();
+    let more = "ferry-walnut-scrub.toml,Teasel,4.6,2026-05-07\nmillrace-body-scrub.toml,Teasel,4,2026-05-07\n";
+    fs::write(folder.path().join("more.csv"), felt + more).unwrap();
+    let (_, report) = json(folder.path(), &["panel", "more.csv", "--json"]);
+    assert_eq!(report["swapped"][0]["harsher_by_panel"], "Ferry walnut scrub", "{report}");
+}
+
+#[test]
+fn grains_that_dissolve_are_named() {
+    let folder = workshop();
+    let scores = fs::read_to_string(folder.path().join("panel-scores.csv")).unwrap();
+    fs::write(folder.path().join("salt.csv"), scores.replace("ferry-walnut-scrub", "weir-salt-scrub")).unwrap();
+    let wanted = "The index takes the grains as undissolved";
+    let told =
+        |args: &[&str]| run(folder.path(), args).1.split_whitespace().collect::<Vec<_>>().join(" ").contains(wanted);
+    assert!(told(&["panel", "salt.csv"]) && !told(&["panel", "panel-scores.csv"]));
+    assert!(told(&["confidence", "weir-salt-scrub.toml", "--draws", "1000"]));
+}
+
+#[test]
+fn a_scrub_that_does_not_touch_has_no_score() {
+    let folder = workshop();
+    let dir = folder.path();
+    run(dir, &["panel", "panel-scores.csv", "--write", "panel.toml"]);
+    let flour = "[scrub]\nname = \"Flour\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"talc\"\nparts = 1\nsize = { range_um = [1, 4] }\n";
+    fs::write(dir.join("flour.toml"), flour).unwrap();
+    let call = ["blend", "flour.toml", "--calibration", "panel.toml"];
+    let (_, text, _) = run(dir, &call);
+    assert!(text.contains("no score, as next to no grain touches"), "{text}");
+    assert_eq!(json(dir, &[&call[..], &["--json"]].concat()).1["expected_score"]["nothing_touches"], true);
+}
+
+#[test]
+fn every_point_is_drawn_at_its_index() {
+    let folder = workshop();
+    let dir = folder.path();
+    let polish = fs::read_to_string(dir.join("millrace-rice-polish.toml")).unwrap();
+    let mut scores = "scrub,taster,score\n".to_owned();
+    for i in 0..8 {
+        let name = format!("Millrace polish of a very long name indeed, number {i}");
+        let load = format!("_load_pct = {}", 5.0 + 0.1 * f64::from(i));
+        let text = polish.replace("Millrace rice polish", &name).replace("_load_pct = 5.0", &load);
+        fs::write(dir.join(format!("p{i}.toml")), text).unwrap();
+        (0..3).for_each(|t| scores += &format!("p{i}.toml,T{t},{}\n", 3.0 + 0.2 * f64::from((i + t) % 3)));
+    }
+    fs::write(dir.join("close.csv"), scores).unwrap();
+    run(dir, &["panel", "close.csv", "--plot", "p.svg"]);
+    let svg = fs::read_to_string(dir.join("p.svg")).unwrap();
+    assert_clear("close.csv", &svg, 480.0);
+    let texts = text_boxes(&svg);
+    for i in 0..8 {
+        assert!(texts.iter().any(|t| t.0.starts_with("Millrace") && t.0.ends_with(&format!("number {i}"))));
+        assert!(texts.iter().filter(|t| t.0 == (i + 1).to_string()).count() >= 2, "{i}");
+    }
+    // Each point stands over its own dots: the centre of a ring is a place across where a dot is.
+    let across = |radius: &str| -> Vec<String> {
+        let circles = svg.split("<circle ").skip(1).filter(|c| c.contains(radius));
+        circles.map(|c| c.split("cx=\"").nth(1).unwrap().split('"').next().unwrap().to_owned()).collect()
+    };
+    let (dots, rings) = (across("r=\"3"), across("r=\"4"));
+    assert!(rings.len() >= 8 && rings.iter().all(|x| dots.contains(x)), "{dots:?} {rings:?}");
 }
 
 #[test]

@@ -57,10 +57,14 @@ impl ConfidenceCommand {
         let bar = Bar::new(evidence::evaluations(&scrub, &judge, tables, sampling));
         let confidence = evidence::confidence(&scrub, &judge, tables, sampling, |more| bar.add(more));
         bar.bar.finish_and_clear();
-        let report = ConfidenceReport::new(&scrub, &judge, &confidence);
-        if let Some(path) = &self.plot {
+        let report = ConfidenceReport::new(&scrub, &judge, &confidence).with_cautions(&scrub, tables);
+        if let Some(path) = self.plot.as_ref().filter(|_| confidence.hardly_rubs()) {
+            output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
+        } else if let Some(path) = &self.plot {
             let picture = confidence_picture(&scrub, &judge, &confidence)?;
-            output::write_and_tell(&[(path.clone(), picture.svg)], self.force)?;
+            let files = [(path.clone(), picture.svg)];
+            output::refuse_inputs(&files, [&self.file])?;
+            output::write_and_tell(&files, self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

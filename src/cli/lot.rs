@@ -11,7 +11,7 @@ use crate::size::table;
 use crate::source::{CalendarDate, read_hashed};
 use crate::tables::Tables;
 use crate::units::Grams;
-use anyhow::{Context, Result, ensure};
+use anyhow::{Context, Result, bail, ensure};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -95,10 +95,14 @@ impl Lot {
         if let Some(path) = &self.plot {
             files.push((path.clone(), lot_picture(&case, &judged)?.svg));
         }
-        output::refuse_existing(&files, self.force)?;
-        self.register(&report, &judged)?;
+        let inputs = [&self.table, &self.scrub].into_iter().chain(&self.repeat).chain(&self.register);
+        output::refuse_inputs(&files, inputs)?;
         output::write_and_tell(&files, self.force)?;
-        output::show(&report, || report.to_text(), self.json)?;
+        // A reader who left early has seen what they wanted; any other failure must not leave a lot that nobody was told of.
+        match output::show(&report, || report.to_text(), self.json) {
+            Err(e) if !output::is_broken_pipe(&e) => return Err(e),
+            _ => self.register(&report, &judged)?,
+        }
         Ok(if judged.verdict == LotVerdict::Refuse { Answer::No } else { Answer::Yes })
     }
 
@@ -117,8 +121,19 @@ impl Lot {
             self.charged_g.len(),
             paths.len()
         );
-        let one = |(i, path): (usize, &&PathBuf)| lot_table(path, self.charged_g.get(i).copied(), tables);
-        paths.iter().enumerate().map(one).collect()
+        let mut read: Vec<LotTable> = Vec::new();
+        for (i, path) in paths.iter().enumerate() {
+            let table = lot_table(path, self.charged_g.get(i).copied(), tables)?;
+            if let Some(same) = read.iter().find(|t| t.sha256 == table.sha256) {
+                bail!(
+                    "{}: the same bytes as {}; a repeat is another measurement, not a copy of the table",
+                    table.file,
+                    same.file
+                );
+            }
+            read.push(table);
+        }
+        Ok(read)
     }
 
     fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {

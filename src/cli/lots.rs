@@ -54,7 +54,9 @@ impl Lots {
             if rest.iter().any(|c| c.powder != first.powder) {
                 bail!("--plot: the register holds several powders; name one with --powder");
             }
-            output::write_and_tell(&[(path.clone(), control_picture(first)?.svg)], self.force)?;
+            let files = [(path.clone(), control_picture(first)?.svg)];
+            output::refuse_inputs(&files, [&self.register])?;
+            output::write_and_tell(&files, self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

@@ -41,7 +41,7 @@ pub(super) struct Panel {
     #[arg(long, value_name = "FILE.toml")]
     write: Option<PathBuf>,
 
-    /// Estimate a quantity of the model from the panel, held to its range: h-half (hardness at which half the edge is kept) or
+    /// Estimate a quantity of the model from the panel, starting from its range: h-half (hardness at which half the edge is kept) or
     /// roundness:POWDER; two of them at most
     #[arg(long, value_name = "QUANTITY")]
     estimate: Vec<String>,
@@ -77,7 +77,7 @@ impl Panel {
         }
         let estimates: Vec<_> =
             wanted.iter().zip(estimates.unwrap_or_default()).map(|(w, (prior, e))| (w, prior, e)).collect();
-        let report = PanelReport::new(&scores, &found, &estimates, tables);
+        let report = PanelReport::new(&scores, &scrubs, &found, &estimates, tables);
         let mut files: Vec<(PathBuf, String)> = Vec::new();
         match (&self.write, &found.calibration) {
             (Some(path), Some(c)) => files.push((path.clone(), scrubfile::write_calibration(c, tables))),
@@ -89,6 +89,7 @@ impl Panel {
         if let Some(path) = &self.plot {
             files.push((path.clone(), panel_picture(&scores, &found)?.svg));
         }
+        output::refuse_inputs(&files, [&self.file])?;
         output::write_and_tell(&files, self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(if found.calibration.is_some() { Answer::Yes } else { Answer::No })

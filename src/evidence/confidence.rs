@@ -6,7 +6,7 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
 use crate::numerics::quasi::{LONGEST, Sequence};
-use crate::numerics::sensitivity::{Estimate, SCRAMBLES, indices};
+use crate::numerics::sensitivity::{Estimate, Indices, SCRAMBLES, indices};
 use crate::numerics::tally::Tally;
 use crate::tables::Tables;
 
@@ -130,15 +130,24 @@ pub struct Confidence {
     pub variance: Vec<Share>,
     /// The share of all powders together.
     pub variance_of_powders: Share,
+    /// Share of the variance of the band's rank that goes, on the mean, once all powders are known exactly, 0..1.
+    pub band_from_powders: Estimate,
+}
+
+impl Confidence {
+    /// Whether grains touch in next to no draw: there is then no spread of the index to speak of.
+    pub fn hardly_rubs(&self) -> bool {
+        self.all.index.p95.value < LEAST_INDEX
+    }
 }
 
 /// Steps of the density.
 const DENSITY_STEPS: usize = 40;
 
-/// Evaluations of the model that [`confidence`] makes: what its `done` adds up to.
+/// Evaluations of the model that [`confidence`] makes at most: what its `done` adds up to.
 pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling) -> u64 {
     let groups = groups(&Inputs::new(scrub, tables, judge.model().reference_position())).len() as u64;
-    sampling.draws + 2 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * (groups + 2)
+    sampling.draws + 2 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * (groups + 2 + 3)
 }
 
 /// Draws a scrub, skin and model over all their ranges. `done` hears of every so many evaluations, from any thread. The result does
@@ -156,8 +165,29 @@ pub fn confidence(
     let all = outcome(Vary::All, sampling.draws);
     let powders = outcome(Vary::Powders, sampling.in_part());
     let skin_and_model = outcome(Vary::SkinAndModel, sampling.in_part());
-    let (variance, variance_of_powders) = variance(&drawing, sampling, &done);
-    Confidence { sampling, all, powders, skin_and_model, variance, variance_of_powders }
+    let none = Estimate { value: 0.0, error: 0.0 };
+    let variance_of_powders = Share { input: "all powders".into(), first_order: none, total: none, advice: None };
+    let drawn = Confidence {
+        sampling,
+        all,
+        powders,
+        skin_and_model,
+        variance: Vec::new(),
+        variance_of_powders,
+        band_from_powders: none,
+    };
+    if drawn.hardly_rubs() {
+        return drawn;
+    }
+    let (variance, powders) = variance(&drawing, sampling, &done);
+    let variance_of_powders =
+        Share { first_order: powders.first_order, total: powders.total, ..drawn.variance_of_powders.clone() };
+    Confidence {
+        variance,
+        variance_of_powders,
+        band_from_powders: band_from_powders_of(&drawing, sampling, &done),
+        ..drawn
+    }
 }
 
 /// Counts of one scramble.
@@ -239,14 +269,19 @@ fn count(
     counts
 }
 
+/// Coordinates of all that can be measured of the powders.
+fn measurable(inputs: &Inputs) -> Vec<usize> {
+    inputs.list().iter().filter(|i| i.moves_index && i.is_measurable()).flat_map(|i| i.coordinates()).collect()
+}
+
 /// Coordinates of every input that moves the index, and of all powders together.
 fn groups(inputs: &Inputs) -> Vec<Vec<usize>> {
     let moving = || inputs.list().iter().filter(|i| i.moves_index);
-    let powders = moving().filter(|i| i.is_measurable()).flat_map(|i| i.coordinates()).collect();
+    let powders = measurable(inputs);
     moving().map(|i| i.coordinates().collect()).chain([powders]).collect()
 }
 
-fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Share) {
+fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Indices) {
     let inputs = &drawing.inputs;
     let ln_index = || {
         let mut rubber = drawing.rubber(Vary::All);
@@ -258,7 +293,7 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
     let groups = groups(inputs);
     let mut found = indices(inputs.dimensions(), &groups, sampling.points() as usize, sampling.seed, ln_index, done);
     let none = Estimate { value: 0.0, error: 0.0 };
-    let powders = found.pop().map_or((none, none), |i| (i.first_order, i.total));
+    let powders = found.pop().unwrap_or(Indices { first_order: none, total: none });
     let moving = inputs.list().iter().filter(|i| i.moves_index);
     let mut shares: Vec<Share> = moving
         .zip(found)
@@ -270,6 +305,22 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
         })
         .collect();
     shares.sort_by(|a, b| b.total.value.total_cmp(&a.total.value));
-    let (first_order, total) = powders;
-    (shares, Share { input: "all powders".into(), first_order, total, advice: None })
+    (shares, powders)
+}
+
+/// What the powders tell of the band: the index may hang on other inputs than the criterion that decides.
+fn band_from_powders_of(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> Estimate {
+    let dimensions = drawing.inputs.dimensions();
+    let rank = || {
+        let mut rubber = drawing.rubber(Vary::All);
+        move |points: &[f64], values: &mut [f64]| {
+            for (points, values) in points.chunks(BLOCK * dimensions).zip(values.chunks_mut(BLOCK)) {
+                values.iter_mut().zip(rubber.figures(points)).for_each(|(v, f)| *v = f.rank as f64);
+            }
+        }
+    };
+    let powders = [measurable(&drawing.inputs)];
+    let points = sampling.points() as usize;
+    let found = indices(dimensions, &powders, points, sampling.seed, rank, done);
+    found[0].first_order
 }

@@ -54,27 +54,36 @@ pub struct Signal {
 pub struct ControlChart {
     /// The values.
     pub values: Vec<f64>,
-    /// |x_i − x_(i−1)|, one fewer than there are values.
-    pub ranges: Vec<f64>,
-    /// Mean of the values.
+    /// Whether a value counts for centre and limits; the others are only held against them.
+    pub counted: Vec<bool>,
+    /// Step to each value from the last one before it that counts.
+    pub ranges: Vec<Option<f64>>,
+    /// Mean of the values that count.
     pub centre: f64,
     /// Standard deviation by the mean moving range.
     pub sigma: f64,
-    /// Mean of the ranges.
+    /// Mean of the ranges between values that count.
     pub range_centre: f64,
 }
 
 impl ControlChart {
-    /// Charts values in order; `None` for fewer than two.
-    pub fn new(values: &[f64]) -> Option<Self> {
-        if values.len() < 2 {
-            return None;
+    /// Charts values in order, each with whether it counts for the limits: what was refused says nothing of how the others run.
+    /// `None` for fewer than two that count.
+    pub fn new(points: &[(f64, bool)]) -> Option<Self> {
+        let (values, counted): (Vec<f64>, Vec<bool>) = points.iter().copied().unzip();
+        let mut last = None;
+        let mut ranges = Vec::with_capacity(values.len());
+        for (value, counts) in points {
+            ranges.push(last.map(|l: f64| (value - l).abs()));
+            last = if *counts { Some(*value) } else { last };
         }
-        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
-        let ranges: Vec<f64> = values.windows(2).map(|w| (w[1] - w[0]).abs()).collect();
-        let range_centre = mean(&ranges);
-        let sigma = range_centre / D2;
-        Some(Self { values: values.to_vec(), centre: mean(values), ranges, sigma, range_centre })
+        let mean = |v: Vec<f64>| v.iter().sum::<f64>() / v.len() as f64;
+        let of_counted = ranges.iter().zip(&counted).filter(|(_, counts)| **counts).filter_map(|(r, _)| *r);
+        let range_centre = mean(of_counted.collect());
+        let centre = mean(points.iter().filter(|p| p.1).map(|p| p.0).collect());
+        let chart = Self { values, counted, ranges, centre, sigma: range_centre / D2, range_centre };
+        // Without a step between two values the mean range is no number.
+        range_centre.is_finite().then_some(chart)
     }
 
     /// Upper control limit.
@@ -95,24 +104,30 @@ impl ControlChart {
     /// Every point that breaks a rule, in order.
     pub fn signals(&self) -> Vec<Signal> {
         let mut found = Vec::new();
-        for at in 0..self.values.len() {
+        let mut before: Vec<f64> = Vec::new();
+        for (at, value) in self.values.iter().enumerate() {
+            before.push(*value);
             let mut add = |rule, broken: bool| found.extend(broken.then_some(Signal { at, rule }));
-            add(Rule::BeyondLimit, self.is_run(at, 1, 1, 3.0));
-            add(Rule::TwoOfThree, self.is_run(at, 2, 3, 2.0));
-            add(Rule::FourOfFive, self.is_run(at, 4, 5, 1.0));
-            add(Rule::EightInARow, self.is_run(at, 8, 8, 0.0));
-            add(Rule::Range, at > 0 && self.ranges[at - 1] > self.range_upper());
+            add(Rule::BeyondLimit, self.is_run(&before, 1, 1, 3.0));
+            add(Rule::TwoOfThree, self.is_run(&before, 2, 3, 2.0));
+            add(Rule::FourOfFive, self.is_run(&before, 4, 5, 1.0));
+            add(Rule::EightInARow, self.is_run(&before, 8, 8, 0.0));
+            add(Rule::Range, self.ranges[at].is_some_and(|r| r > self.range_upper()));
+            if !self.counted[at] {
+                before.pop();
+            }
         }
         found
     }
 
-    /// Whether the point and those before it hold `count` of `window` beyond so many sigma on the side of the point, the
-    /// point itself among them.
-    fn is_run(&self, at: usize, count: usize, window: usize, sigmas: f64) -> bool {
-        let side = (self.values[at] - self.centre).signum();
+    /// Whether the last of the values and those before it hold `count` of `window` beyond so many sigma on its side, itself
+    /// among them.
+    fn is_run(&self, values: &[f64], count: usize, window: usize, sigmas: f64) -> bool {
+        let Some(last) = values.last() else { return false };
+        let side = (last - self.centre).signum();
         let beyond = |v: &f64| side * (v - self.centre) > sigmas * self.sigma;
-        let recent = &self.values[(at + 1).saturating_sub(window)..=at];
-        beyond(&self.values[at]) && recent.iter().filter(|v| beyond(v)).count() >= count
+        let recent = &values[values.len().saturating_sub(window)..];
+        beyond(last) && recent.iter().filter(|v| beyond(v)).count() >= count
     }
 }
 
@@ -121,11 +136,28 @@ mod tests {
     use super::*;
     use approx::assert_relative_eq;
 
+    fn all(values: &[f64]) -> Option<ControlChart> {
+        ControlChart::new(&values.iter().map(|v| (*v, true)).collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn what_is_refused_leaves_the_limits_alone() {
+        let good = [50.0, 51.0, 50.5, 49.5, 50.0, 50.8, 49.9, 50.2, 50.6];
+        let mut points: Vec<(f64, bool)> = good.iter().map(|v| (*v, true)).collect();
+        points.insert(4, (75.0, false));
+        let (with, without) = (ControlChart::new(&points).unwrap(), all(&good).unwrap());
+        assert_eq!((with.centre, with.range_centre), (without.centre, without.range_centre));
+        // It alone is news, and the lot after it steps from the last good one.
+        assert!(with.signals().iter().all(|s| s.at == 4) && with.signals().len() == 2);
+        assert_eq!((with.ranges[4], with.ranges[5]), (Some(25.5), Some(0.5)));
+        assert_eq!(ControlChart::new(&[(1.0, true), (2.0, false), (3.0, false)]), None);
+    }
+
     #[test]
     fn the_handbook_example() {
         // NIST/SEMATECH e-Handbook 6.3.2.2, flow rate of ten batches: mean 50.81, mean moving range 1.8778, limits 55.8041
         // and 45.8159; nothing is out of control.
-        let chart = ControlChart::new(&[49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]).unwrap();
+        let chart = all(&[49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]).unwrap();
         assert_relative_eq!(chart.centre, 50.81, epsilon = 1e-9);
         assert_relative_eq!(chart.range_centre, 1.8778, epsilon = 5e-5);
         assert_relative_eq!(chart.upper(), 55.8041, epsilon = 5e-5);
@@ -146,8 +178,9 @@ mod tests {
 
     /// A chart of centre 0 and sigma 1 whatever its values are.
     fn standard(values: &[f64]) -> Vec<(usize, Rule)> {
-        let ranges = values.windows(2).map(|_| 0.0).collect();
-        let chart = ControlChart { values: values.to_vec(), ranges, centre: 0.0, sigma: 1.0, range_centre: D2 };
+        let (ranges, counted) = (vec![None; values.len()], vec![true; values.len()]);
+        let chart =
+            ControlChart { values: values.to_vec(), counted, ranges, centre: 0.0, sigma: 1.0, range_centre: D2 };
         chart.signals().into_iter().map(|s| (s.at, s.rule)).collect()
     }
 
@@ -163,13 +196,13 @@ mod tests {
         assert_eq!(standard(&[0.5; 7]), []);
         assert_eq!(standard(&[0.5; 8]), [(7, Rule::EightInARow)]);
         assert_eq!(standard(&[-0.5; 9]), [(7, Rule::EightInARow), (8, Rule::EightInARow)]);
-        let jump = ControlChart::new(&[10.0, 10.2, 10.1, 10.0, 10.2, 10.1, 10.3, 12.0]).unwrap();
+        let jump = all(&[10.0, 10.2, 10.1, 10.0, 10.2, 10.1, 10.3, 12.0]).unwrap();
         assert!(jump.signals().contains(&Signal { at: 7, rule: Rule::Range }));
     }
 
     #[test]
     fn equal_values_signal_nothing() {
-        assert_eq!(ControlChart::new(&[5.0; 20]).unwrap().signals(), []);
-        assert_eq!(ControlChart::new(&[5.0]), None);
+        assert_eq!(all(&[5.0; 20]).unwrap().signals(), []);
+        assert_eq!(all(&[5.0]), None);
     }
 }

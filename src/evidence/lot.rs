@@ -143,7 +143,7 @@ pub struct LotJudged {
     pub scrub: Scrub,
     /// It, rubbed and judged.
     pub with_lot: Assessment,
-    /// New parts, where there are any.
+    /// New parts, where there are any; none for a lot that is refused.
     pub rebalanced: Option<Rebalanced>,
     /// Change of the index that is let pass, %.
     pub index_limit_pct: f64,
@@ -269,6 +269,7 @@ impl LotCase<'_> {
             let small = sample.filter(|g| *g < least_g);
             found.extend(small.map(|sample_g| Found::note(Finding::SmallSample { sample_g, least_g }).of(i)));
         }
+        found.extend(mixed_methods(lot));
         found.extend(spread(&[0, 1, 2].map(|i| (figures[i].name, figures[i].lot)), limits));
         found.extend(self.other_powder(&figures[1]));
         found
@@ -340,10 +341,22 @@ impl LotJudged {
             (true, false) => LotVerdict::AcceptWithNewParts,
             (true, true) => LotVerdict::Accept,
         };
+        if self.verdict == LotVerdict::Refuse {
+            // Parts worked out from a lot that must not be used would be used.
+            self.rebalanced = None;
+        }
         // A percentile that is another grade's is not said to be beyond its tolerance as well.
         reworked.retain(|r| !matches!(r, Reason::Beyond(i) if refused.contains(&Reason::OtherGrade(*i))));
         self.reasons = refused.into_iter().chain(reworked).collect();
     }
+}
+
+/// Says so when not all tables were measured alike.
+fn mixed_methods(lot: &[LotTable]) -> Option<Found> {
+    let mut kinds = lot.iter().filter_map(|t| t.record.measured.map(|m| m.kind));
+    let first = kinds.next()?;
+    let other = kinds.find(|k| *k != first)?;
+    Some(Found::note(Finding::MixedMethods { first, other }))
 }
 
 /// One record, or the mean of several: at every size of any of them, the mean of their undersizes.

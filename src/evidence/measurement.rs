@@ -62,6 +62,13 @@ pub enum Finding {
         /// Of the lot.
         lot: TableKind,
     },
+    /// The tables of the lot were measured by different methods.
+    MixedMethods {
+        /// Of the first table.
+        first: TableKind,
+        /// Of one that differs.
+        other: TableKind,
+    },
     /// The table looks like another powder's.
     OtherPowder {
         /// D50 over that of the grade.
@@ -136,7 +143,8 @@ fn empty_sieves(record: &SizeRecord, limits: &AcceptanceLimits) -> Vec<Found> {
         full && density(&w[1]) < limits.empty_ratio_pct / 100.0 * density(&w[0]).min(density(&w[2]))
     };
     let empty = classes.windows(3).filter(is_empty);
-    empty.map(|w| Found::note(Finding::EmptySieve { opening_um: w[1].0 })).collect()
+    let grave = |opening_um| Found { finding: Finding::EmptySieve { opening_um }, grave: true, table: None };
+    empty.map(|w| grave(w[1].0)).collect()
 }
 
 fn left_out(record: &SizeRecord, standards: &Standards, limits: &AcceptanceLimits) -> Vec<Found> {

@@ -9,6 +9,7 @@ use crate::source::{CalendarDate, Place, ReadError, did_you_mean, read_bounded};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::Path;
+use std::time::Duration;
 
 /// The columns.
 const COLUMNS: [&str; 13] = [
@@ -30,6 +31,9 @@ const COLUMNS: [&str; 13] = [
 const TORN: &str = ",torn";
 /// A cell that starts with one of these is a formula to a spreadsheet.
 const FORMULA: [char; 4] = ['=', '+', '-', '@'];
+/// How often a lock is tried for, and the wait between two tries: three seconds in all, far longer than any line takes.
+const TRIES: u32 = 61;
+const WAIT: Duration = Duration::from_millis(50);
 /// Longest lot code.
 const LONGEST_CODE: usize = 64;
 
@@ -72,6 +76,12 @@ pub enum RegisterError {
         place: Place,
         /// What is wrong.
         problem: String,
+    },
+    /// It is a folder, a pipe or a device.
+    #[error("{file}: a register is a plain file; this is none")]
+    NoFile {
+        /// The path.
+        file: String,
     },
     /// Another program holds it.
     #[error("{file}: another program has the register locked; nothing was changed: try again when it is done")]
@@ -159,11 +169,12 @@ enum Tail {
 /// [`RegisterError`]: not there, locked, or a damaged line.
 pub fn read(path: &Path) -> Result<Register, RegisterError> {
     let file = path.display().to_string();
+    refuse_no_file(path, &file)?;
     let open = File::open(path).map_err(|cause| match cause.kind() {
         ErrorKind::NotFound => ReadError::Missing { file: file.clone() },
         _ => ReadError::Io { file: file.clone(), cause },
     })?;
-    locked(open.try_lock_shared(), &file)?;
+    locked(|| open.try_lock_shared(), &file)?;
     parse(&read_bounded(&open, &file)?, &file).map(|(register, _)| register)
 }
 
@@ -174,8 +185,9 @@ pub fn read(path: &Path) -> Result<Register, RegisterError> {
 pub fn append(path: &Path, entry: &Entry) -> Result<Option<usize>, RegisterError> {
     let file = path.display().to_string();
     let cannot = |cause| RegisterError::Write { file: file.clone(), cause };
+    refuse_no_file(path, &file)?;
     let mut open = OpenOptions::new().read(true).append(true).create(true).open(path).map_err(cannot)?;
-    locked(open.try_lock(), &file)?;
+    locked(|| open.try_lock(), &file)?;
     let bytes = read_bounded(&open, &file)?;
     let (register, tail) = parse(&bytes, &file)?;
     let again = |(_, e): &&(usize, Entry)| {
@@ -211,7 +223,22 @@ fn sync_folder(_: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
-fn locked(tried: Result<(), TryLockError>, file: &str) -> Result<(), RegisterError> {
+/// A pipe would be waited for without end.
+fn refuse_no_file(path: &Path, file: &str) -> Result<(), RegisterError> {
+    let is_other = std::fs::metadata(path).is_ok_and(|m| !m.is_file());
+    if is_other { Err(RegisterError::NoFile { file: file.to_owned() }) } else { Ok(()) }
+}
+
+/// Tries for a lock until it is had or another program has held it for too long.
+fn locked(attempt: impl Fn() -> Result<(), TryLockError>, file: &str) -> Result<(), RegisterError> {
+    let mut tried = attempt();
+    for _ in 1..TRIES {
+        if !matches!(tried, Err(TryLockError::WouldBlock)) {
+            break;
+        }
+        std::thread::sleep(WAIT);
+        tried = attempt();
+    }
     tried.map_err(|e| match e {
         TryLockError::WouldBlock => RegisterError::Locked { file: file.to_owned() },
         TryLockError::Error(cause) => RegisterError::Read(ReadError::Io { file: file.to_owned(), cause }),
@@ -423,10 +450,8 @@ mod tests {
                 scope.spawn(move || {
                     for i in 0..10 {
                         let entry = entry(&format!("OS-{thread}-{i}"));
-                        while let Err(e) = append(path, &entry) {
-                            assert!(matches!(e, RegisterError::Locked { .. }), "{e}");
-                            std::thread::yield_now();
-                        }
+                        // Each waits for the others.
+                        append(path, &entry).unwrap();
                     }
                 });
             }

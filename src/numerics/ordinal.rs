@@ -55,9 +55,23 @@ fn logistic(v: f64) -> f64 {
     1.0 / (1.0 + (-v).exp())
 }
 
+/// By how much the slope moves, as a share, when all priors are made so many times as wide, from which on they hold it
+/// (convention).
+const HELD: f64 = 0.1;
+const WIDER: f64 = 2.0;
+
 /// Fits the model; every category from 0 to the highest must be there. `None` with fewer than two categories or when x does
 /// not vary.
 pub fn fit(ratings: &[Rating]) -> Option<CumulativeLogit> {
+    fit_with(ratings, 1.0)
+}
+
+/// Whether nothing but the priors keeps the slope of a fit finite, or nearly so: the categories separate along x.
+pub fn prior_holds(ratings: &[Rating], fit: &CumulativeLogit) -> bool {
+    fit_with(ratings, WIDER).is_some_and(|wider| (wider.slope / fit.slope - 1.0).abs() > HELD)
+}
+
+fn fit_with(ratings: &[Rating], width: f64) -> Option<CumulativeLogit> {
     let categories = ratings.iter().map(|r| r.category).max()? + 1;
     let n = ratings.len() as f64;
     let mean = ratings.iter().map(|r| r.x).sum::<f64>() / n;
@@ -72,7 +86,7 @@ pub fn fit(ratings: &[Rating]) -> Option<CumulativeLogit> {
     let logits: Vec<f64> = (0..categories - 1).map(|k| (below(k) / (1.0 - below(k))).ln()).collect();
     let gaps = logits.windows(2).map(|w| (w[1] - w[0]).max(1e-3).ln());
     let start: Vec<f64> = [logits[0]].into_iter().chain(gaps).chain([0.0, 1.0]).collect();
-    let (at, _) = bfgs(&start, |p| penalised(&scaled, p));
+    let (at, _) = bfgs(&start, |p| penalised(&scaled, p, width));
     let (thresholds, slope, block_sd) = unpacked(&at);
     let (log_likelihood, _) = likelihood(&scaled, &thresholds, slope, block_sd);
     let thresholds = thresholds.iter().map(|t| t + slope * mean / spread).collect();
@@ -89,19 +103,20 @@ fn unpacked(p: &[f64]) -> (Vec<f64>, f64, f64) {
     (thresholds, p[k], p[k + 1])
 }
 
-fn penalised(ratings: &[Rating], p: &[f64]) -> (f64, Vec<f64>) {
+fn penalised(ratings: &[Rating], p: &[f64], width: f64) -> (f64, Vec<f64>) {
     let (thresholds, slope, sd) = unpacked(p);
     let (log, mut gradient) = likelihood(ratings, &thresholds, slope, sd);
     let k = p.len() - 2;
+    let [slope_prior, block_prior] = [SLOPE_PRIOR, BLOCK_PRIOR].map(|sd| width * sd);
     // A gap moves all thresholds above it.
     for j in (1..k).rev() {
         let above: f64 = gradient[j];
         gradient[j - 1] += above;
         gradient[j] = above * p[j].exp();
     }
-    gradient[k] -= slope / (SLOPE_PRIOR * SLOPE_PRIOR);
-    gradient[k + 1] -= sd / (BLOCK_PRIOR * BLOCK_PRIOR);
-    let prior = 0.5 * ((slope / SLOPE_PRIOR).powi(2) + (sd / BLOCK_PRIOR).powi(2));
+    gradient[k] -= slope / (slope_prior * slope_prior);
+    gradient[k + 1] -= sd / (block_prior * block_prior);
+    let prior = 0.5 * ((slope / slope_prior).powi(2) + (sd / block_prior).powi(2));
     (prior - log, gradient.iter().map(|g| -g).collect())
 }
 

@@ -85,7 +85,7 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
             let at = (f.assessment.figures.index, f.scrub.cost_per_kg()?);
             let powders = numbered(i, f);
             let name = powders.split_once(". ").map_or(powders.clone(), |(_, names)| names.to_owned());
-            Some(Ring { name, sign: (i + 1).to_string(), color: pen(i).color, at })
+            Some(Ring { name, sign: (i + 1).to_string(), color: pen(i).color, at, sign_at: None })
         })
         .collect();
     let indices = line.iter().map(|p| p.index);

@@ -76,6 +76,8 @@ pub(super) struct Ring {
     pub sign: String,
     pub color: RGBColor,
     pub at: (f64, f64),
+    /// Where the sign stands when there is no room for it at the point, which then gets a small ring and a line to its sign.
+    pub sign_at: Option<(f64, f64)>,
 }
 
 /// What a chart shows.
@@ -203,8 +205,14 @@ impl Chart {
         let (left, top) = area.get_base_pixel();
         // The first ring lies on top: it is the one that counts most.
         for ring in self.rings.iter().rev() {
-            let (x, y) = plane.backend_coord(&ring.at);
-            draw_ring(area, ring, (x - left, y - top))?;
+            let of_area = |at: &(f64, f64)| {
+                let (x, y) = plane.backend_coord(at);
+                (x - left, y - top)
+            };
+            match &ring.sign_at {
+                None => draw_ring(area, ring, of_area(&ring.at))?,
+                Some(sign) => draw_led_ring(area, ring, of_area(&ring.at), of_area(sign))?,
+            }
         }
         // All lines before all labels, so that no line crosses a label.
         if let Some((size, _)) = &self.line_at {
@@ -368,6 +376,16 @@ fn draw_ring(area: &Area, ring: &Ring, at: (i32, i32)) -> Result<(), PlotError> 
         return Ok(());
     }
     area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
+}
+
+/// A small ring, with a line to its sign beside it.
+fn draw_led_ring(area: &Area, ring: &Ring, at: (i32, i32), sign: (i32, i32)) -> Result<(), PlotError> {
+    let line = PathElement::new(vec![at, sign], ring.color.stroke_width(px(1) as u32));
+    area.draw(&line).map_err(chart_error)?;
+    area.draw(&Circle::new(at, px(4), WHITE.filled())).map_err(chart_error)?;
+    area.draw(&Circle::new(at, px(4), ring.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
+    area.draw(&Circle::new(sign, px(7), WHITE.filled())).map_err(chart_error)?;
+    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), sign).map_err(chart_error)
 }
 
 /// A label to the right of a point of the whole sheet, or to its left, and `lift` higher, where it would leave the picture:

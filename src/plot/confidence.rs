@@ -8,8 +8,12 @@ use super::pictures::{Picture, finished, shortened};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::{Confidence, Outcome};
-use crate::report::significant;
+use crate::report::{percent, significant};
 use crate::tables::Criterion;
+
+/// The areas are no probabilities of the bands, which have other limits too.
+const ACROSS: &str =
+    "abrasiveness index (model, not a clinical measure), shaded by index limit alone; % of draws in each band";
 
 /// Room above the highest curve, where the names of the bands stand.
 const HEADROOM: f64 = 1.3;
@@ -36,9 +40,9 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
     let low = places().fold(stated / 1.1, f64::min).max(1e-3);
     let high = places().fold(stated * 1.1, f64::max).max(low * 1.5);
     let title = format!("{}: how sure is the index (model)", shortened(&scrub.name));
-    let labels = ["abrasiveness index", "share of the draws per unit of ln index"];
+    let labels = [ACROSS, "share of the draws per unit of ln index"];
     let mut chart = Chart::new(title, labels, (low, high), HEADROOM, curves);
-    chart.ground = zones(judge, (low, high), chart.y_top);
+    chart.ground = zones(judge, all, (low, high), chart.y_top);
     chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", significant(stated, 3)), dash: "1 3" });
     let bands = all.bands.iter().enumerate();
     let bands: Vec<String> = bands
@@ -57,8 +61,8 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
     finished("confidence", &chart, &format!("How sure is the index of {}", scrub.name), &description)
 }
 
-/// The index limits of the bands: shaded stretches with their names, and a cut at each.
-fn zones(judge: &Judge, (low, high): (f64, f64), y_top: f64) -> Ground {
+/// The index limits of the bands: shaded stretches with their names and the probability of the whole band, and a cut at each.
+fn zones(judge: &Judge, all: &Outcome, (low, high): (f64, f64), y_top: f64) -> Ground {
     let mut ground = Ground::default();
     let limits = judge.bands().iter().map(|b| b.limit(Criterion::Index)).chain([f64::INFINITY]);
     let mut from = low;
@@ -70,6 +74,9 @@ fn zones(judge: &Judge, (low, high): (f64, f64), y_top: f64) -> Ground {
             let head = ((from, to), (0.88 * y_top, y_top));
             let spots = vec![head, ((from, to), (0.5 * y_top, y_top)), ((from, to), (0.0, y_top))];
             ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
+            let under = [(0.79, 0.88), (0.4, 0.79), (0.0, 0.79)].map(|(y0, y1)| ((from, to), (y0 * y_top, y1 * y_top)));
+            let label = format!("{} %", percent(100.0 * all.bands[rank].value));
+            ground.names.push(Name { label, spots: under.to_vec() });
         }
         if limit > low && limit < high {
             ground.cuts.push(Cut { x: limit, label: significant(limit, 3), dash: "" });

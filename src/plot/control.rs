@@ -4,10 +4,12 @@ use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, shortened_to, stacked};
 use crate::evidence::control::Rule;
+use crate::evidence::lot::LotVerdict;
 use crate::report::{ChartPart, significant};
 use plotters::prelude::RGBColor;
 
 const SIGNAL: RGBColor = RGBColor(0xd5, 0x5e, 0x00);
+const REFUSED: RGBColor = RGBColor(0x66, 0x66, 0x66);
 const CENTRE: Pen = Pen { color: RGBColor(0x66, 0x66, 0x66), width_px: 1.4, dash: "" };
 /// More lots than this stand too close for numbers in their rings.
 const MOST_NUMBERED: usize = 30;
@@ -21,6 +23,7 @@ const LEAST_LOTS: usize = 4;
 pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
     let values: Vec<(f64, f64)> = chart.lots.iter().enumerate().map(|(i, l)| ((i + 1) as f64, l.value)).collect();
     let ranges = chart.lots.iter().enumerate().filter_map(|(i, l)| Some(((i + 1) as f64, l.moving_range?))).collect();
+    let refused = |n: &usize| chart.lots[n - 1].verdict == LotVerdict::Refuse;
     let name = shortened_to(64, &chart.title());
     let (mut lines, mut range_lines) = (Vec::new(), Vec::new());
     if let Some(l) = &chart.limits {
@@ -31,11 +34,29 @@ pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
         ];
         range_lines = vec![("mean", l.range_mean, CENTRE), ("upper limit", l.range_upper, POWDERS[0])];
     }
-    let rings =
-        |of_range: bool| chart.signals.iter().filter(move |s| (s.rule == Rule::Range) == of_range).map(|s| s.number);
-    let upper = panel(name, chart.label, values, &lines, rings(false).collect(), chart.lots.len());
-    let title = "Moving range: step from the lot before".to_owned();
-    let mut lower = panel(title, "moving range", ranges, &range_lines, rings(true).collect(), chart.lots.len());
+    let rings = |of_range: bool| {
+        chart
+            .signals
+            .iter()
+            .filter(move |s| (s.rule == Rule::Range) == of_range)
+            .map(|s| s.number)
+            .filter(|n| !refused(n))
+    };
+    let aside: Vec<usize> = (1..=chart.lots.len()).filter(refused).collect();
+    let across =
+        if chart.is_of_index() { "lot, by date; the index is a model, not a clinical measure" } else { "lot, by date" };
+    let upper =
+        panel(name, [across, chart.label], values, &lines, [rings(false).collect(), aside.clone()], chart.lots.len());
+    let over = if aside.is_empty() { "" } else { " that was not refused" };
+    let title = format!("Moving range: step from the lot before{over}");
+    let mut lower = panel(
+        title,
+        ["lot, by date", "moving range"],
+        ranges,
+        &range_lines,
+        [rings(true).collect(), aside],
+        chart.lots.len(),
+    );
     lower.y_low = 0.0;
     let said: Vec<String> = chart.signals.iter().map(|s| format!("{}: {}", s.lot, s.rule.label())).collect();
     let said = if said.is_empty() { "no lot breaks a rule".to_owned() } else { said.join("; ") };
@@ -49,10 +70,10 @@ pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
 
 fn panel(
     title: String,
-    label: &str,
+    labels: [&str; 2],
     points: Vec<(f64, f64)>,
     lines: &[(&str, f64, Pen)],
-    mut numbers: Vec<usize>,
+    [mut numbers, aside]: [Vec<usize>; 2],
     lots: usize,
 ) -> Chart {
     let x_range = (0.0, (lots.max(LEAST_LOTS) + 1) as f64);
@@ -72,10 +93,15 @@ fn panel(
     let own =
         Curve { name: "lots".to_owned(), pen: Pen { width_px: 1.8, ..MAIN }, points: points.clone(), shaded: false };
     let curves = std::iter::once(own).chain(lines.iter().map(line)).collect();
-    let mut chart = Chart::new(title, ["lot, by date", label], x_range, 1.0, curves);
+    let mut chart = Chart::new(title, labels, x_range, 1.0, curves);
     numbers.dedup();
+    // Points stand by number.
+    let at = |number: usize| {
+        let place = points.partition_point(|p| p.0 < number as f64);
+        points.get(place).copied().filter(|p| p.0 == number as f64)
+    };
     let ring = |(i, number): (usize, usize)| {
-        let at = points.iter().find(|p| p.0 == number as f64)?;
+        let at = at(number)?;
         let numbered = lots <= MOST_NUMBERED;
         let name = match i {
             0 if numbered => "breaks a rule (its number)",
@@ -83,9 +109,15 @@ fn panel(
             _ => "",
         };
         let sign = if numbered { number.to_string() } else { String::new() };
-        Some(Ring { name: name.to_owned(), sign, color: SIGNAL, at: *at })
+        Some(Ring { name: name.to_owned(), sign, color: SIGNAL, at, sign_at: None })
+    };
+    let refused = |(i, number): (usize, usize)| {
+        let name = if i == 0 { "refused: not in centre and limits" } else { "" };
+        Some(Ring { name: name.to_owned(), sign: "×".to_owned(), color: REFUSED, at: at(number)?, sign_at: None })
     };
     chart.rings = numbers.into_iter().enumerate().filter_map(ring).collect();
+    let aside = aside.into_iter().filter(|n| at(*n).is_some()).enumerate();
+    chart.rings.extend(aside.filter_map(refused));
     chart.dots = points.clone();
     chart.x_log = false;
     // A chart without points is drawn empty.

@@ -3,7 +3,7 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
 use super::ground::Fill;
-use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened, size_grid};
+use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
 use crate::evidence::panel::{CONFIDENCE, Calibration, Findings, Panel};
 use crate::report::significant;
 use plotters::prelude::RGBColor;
@@ -22,7 +22,7 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     let (low, high) = indices.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
     let across = size_grid((low / 1.4, high * 1.4));
     let title = "What the panel felt against the index (model)".to_owned();
-    let labels = ["abrasiveness index (model)", "score; dots: each taster"];
+    let labels = ["abrasiveness index (a model, not a clinical measure)", "score; dots: each taster"];
     let ends = (across[0], across[across.len() - 1]);
     let mut chart = Chart::new(title, labels, ends, 1.0, Vec::new());
     let room = 0.04 * (panel.scale.top - panel.scale.low);
@@ -54,26 +54,46 @@ fn interval(calibration: &Calibration, across: &[f64]) -> Fill {
     Fill { outlines: vec![low.chain(high).collect()], color: INTERVAL }
 }
 
-/// The panel's score of every scrub, numbered by index. Rings that would cover each other move apart along the axis.
+/// Where a number may stand beside its point, in widths and heights of a ring: the nearest first.
+fn beside() -> impl Iterator<Item = (f64, f64)> {
+    const TURNS: u32 = 12;
+    (1..=8).flat_map(|step| {
+        (0..TURNS).map(move |turn| {
+            let (sin, cos) = (std::f64::consts::TAU * f64::from(turn) / f64::from(TURNS)).sin_cos();
+            (f64::from(step) * cos, f64::from(step) * sin)
+        })
+    })
+}
+
+/// The panel's score of every scrub at its index, numbered by index. Where a ring would cover another, the point gets a small
+/// ring and its number moves aside.
 fn rings(panel: &Panel, found: &Findings, chart: &Chart) -> Vec<Ring> {
     let mut order: Vec<usize> = (0..panel.scrubs.len()).collect();
     order.sort_by(|a, b| panel.scrubs[*a].index.total_cmp(&panel.scrubs[*b].index));
     let width = (chart.x_range.1 / chart.x_range.0).ln() * RING.0;
     let height = (chart.y_top - chart.y_low) * RING.1;
+    let points: Vec<(f64, f64)> = order.iter().map(|i| (panel.scrubs[*i].index, found.scrubs[*i].score)).collect();
+    let covers = |a: (f64, f64), b: (f64, f64)| (a.0 / b.0).ln().abs() < width && (a.1 - b.1).abs() < height;
+    let on_chart = |p: (f64, f64)| {
+        let (lo, hi) = chart.x_range;
+        (lo.ln() + width..hi.ln() - width).contains(&p.0.ln())
+            && (chart.y_low + 0.5 * height..chart.y_top - 0.5 * height).contains(&p.1)
+    };
+    let crowded = |k: usize| (0..points.len()).any(|j| j != k && covers(points[k], points[j]));
+    let names = shortened_apart(&order.iter().map(|i| panel.scrubs[*i].name.as_str()).collect::<Vec<_>>());
+    let mut signs: Vec<(f64, f64)> = Vec::new();
     let mut rings: Vec<Ring> = Vec::new();
-    for (number, i) in order.into_iter().enumerate() {
-        let (scrub, score) = (&panel.scrubs[i], found.scrubs[i].score);
-        let free = |x: f64| {
-            let covers = |r: &&Ring| (x / r.at.0).ln().abs() < width && (score - r.at.1).abs() < height;
-            !rings.iter().any(|r| covers(&r))
-        };
-        let steps = (0..2 * rings.len() + 1).map(|k| scrub.index * (0.5 * width * k as f64).exp());
-        let x = steps.into_iter().find(|x| free(*x)).unwrap_or(scrub.index);
+    for (number, (name, at)) in names.into_iter().zip(&points).enumerate() {
+        let free = |p: &(f64, f64)| on_chart(*p) && !points.iter().chain(&signs).any(|q| covers(*p, *q));
+        let aside = || beside().map(|(x, y)| (at.0 * (width * x).exp(), at.1 + height * y)).find(free);
+        let sign_at = if crowded(number) { aside() } else { None };
+        signs.extend(sign_at);
         rings.push(Ring {
-            name: shortened(&scrub.name),
+            name,
             sign: (number + 1).to_string(),
             color: POWDERS[number % POWDERS.len()].color,
-            at: (x, score),
+            at: *at,
+            sign_at,
         });
     }
     rings

@@ -301,9 +301,29 @@ pub(super) fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64
     sizes.iter().map(|&x| (x, value(x))).collect()
 }
 
+/// Longest name in a title or a legend, in characters.
+const LONGEST_NAME: usize = 34;
+
 /// A name short enough for a title or a legend.
 pub(super) fn shortened(name: &str) -> String {
-    shortened_to(34, name)
+    shortened_to(LONGEST_NAME, name)
+}
+
+/// Names short enough for a legend, cut in their middle where their beginnings would be the same.
+pub(super) fn shortened_apart(names: &[&str]) -> Vec<String> {
+    let short: Vec<String> = names.iter().map(|n| shortened(n)).collect();
+    let one = |(name, cut): (&&str, &String)| {
+        let alike = short.iter().filter(|s| *s == cut).count() > 1 && cut.ends_with('…');
+        if !alike {
+            return cut.clone();
+        }
+        let letters: Vec<char> = name.chars().collect();
+        let half = LONGEST_NAME / 2;
+        let [start, end] =
+            [&letters[..half - 1], &letters[letters.len() - half..]].map(|c| c.iter().collect::<String>());
+        format!("{}…{}", start.trim_end(), end.trim_start())
+    };
+    names.iter().zip(&short).map(one).collect()
 }
 
 /// A name of at most so many characters.

@@ -100,6 +100,21 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     tables.cautions.iter().filter_map(text).collect()
 }
 
+/// The caution for powders that dissolve in water, of the scrubs that hold any: the index takes their grains as undissolved.
+pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
+    const TRIGGER: &str = "dissolves";
+    let dissolves =
+        |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == TRIGGER));
+    let mut named: Vec<&Component> = Vec::new();
+    for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(dissolves) {
+        if !named.iter().any(|n| n.powder.name == component.powder.name) {
+            named.push(component);
+        }
+    }
+    let texts = tables.cautions.iter().filter(|c| c.trigger == TRIGGER && !named.is_empty());
+    texts.map(|c| filled(&c.text, &named)).collect()
+}
+
 fn is_above_usual(component: &Component, load_pct: f64, face: bool) -> bool {
     let usual = component.powder.material.as_ref().and_then(|m| m.usual_top_pct(face));
     usual.is_some_and(|top| load_pct * component.mass > top * (1.0 + 1e-9))

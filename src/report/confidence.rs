@@ -1,16 +1,20 @@
 //! The result of `gritwise confidence`.
 
 use super::blend::ScrubPart;
+use super::cautions::of_dissolving;
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::{Confidence, Interval, Outcome, Share};
+use crate::tables::Tables;
 use serde::Serialize;
 
 /// Shares of the variance under this are not worth advice, nor a line of the table.
 const WORTH_ADVICE: f64 = 0.05;
 const WORTH_A_LINE: f64 = 0.005;
+/// Share of the variance of the band under which measuring the powders does little for it (convention).
+const WORTH_FOR_THE_BAND: f64 = 0.2;
 
 /// How sure a verdict is. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -36,8 +40,15 @@ pub struct ConfidenceReport {
     pub variance: Vec<SharePart>,
     /// The share of all powders together.
     pub variance_of_powders: SharePart,
+    /// Share of the variance of the band's rank that goes once all powders are known exactly, 0..1.
+    pub band_from_powders: f64,
+    /// Standard error of it.
+    pub band_from_powders_error: f64,
     /// What follows.
     pub advice: Vec<String>,
+    /// What to mind about the powders.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<String>,
     /// How it was drawn, and what the index is and is not.
     pub notes: Vec<String>,
 }
@@ -81,8 +92,12 @@ pub struct SitePart {
     pub ratio_p50: f64,
     /// 5 % of the draws are higher.
     pub ratio_p95: f64,
-    /// Standard error of the median.
+    /// Standard error of ratio_p5.
+    pub ratio_p5_error: f64,
+    /// Standard error of ratio_p50.
     pub ratio_p50_error: f64,
+    /// Standard error of ratio_p95.
+    pub ratio_p95_error: f64,
 }
 
 /// Probability of a band.
@@ -128,9 +143,17 @@ impl ConfidenceReport {
             skin_and_model_alone: outcome_part(judge, &confidence.skin_and_model),
             variance: confidence.variance.iter().map(|s| share_part(s, s.advice.is_some())).collect(),
             variance_of_powders: share_part(&confidence.variance_of_powders, true),
+            band_from_powders: confidence.band_from_powders.value,
+            band_from_powders_error: confidence.band_from_powders.error,
             advice: advice(judge, assessment.verdict.rank, confidence),
+            cautions: Vec::new(),
             notes: notes(confidence),
         }
+    }
+
+    /// With what to mind about the powders of the scrub.
+    pub fn with_cautions(self, scrub: &Scrub, tables: &Tables) -> Self {
+        Self { cautions: of_dissolving([scrub], tables), ..self }
     }
 
     /// For a terminal.
@@ -140,10 +163,16 @@ impl ConfidenceReport {
         let mut out = wrap(&stated, WIDTH, "", "  ");
         out += &format!("\nProbability of each band\n{}", self.band_table());
         out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
-        out += &format!("\nWhat holds the variance of ln index\n{}", self.variance_table());
+        if !self.variance.is_empty() {
+            out += &format!("\nWhat holds the variance of ln index\n{}", self.variance_table());
+        }
         out += "\nWhat follows\n";
         for line in &self.advice {
             out += &wrap(line, WIDTH, "  - ", "    ");
+        }
+        if !self.cautions.is_empty() {
+            out += "\nCautions\n";
+            self.cautions.iter().for_each(|c| out += &wrap(c, WIDTH, "  - ", "    "));
         }
         out.push('\n');
         for note in &self.notes {
@@ -221,7 +250,9 @@ fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
         ratio_p5: r.p5.value,
         ratio_p50: r.p50.value,
         ratio_p95: r.p95.value,
+        ratio_p5_error: r.p5.error,
         ratio_p50_error: r.p50.error,
+        ratio_p95_error: r.p95.error,
     };
     let band = |(rank, p): (usize, &crate::numerics::sensitivity::Estimate)| BandPart {
         name: judge.band_name(rank).to_owned(),
@@ -274,21 +305,41 @@ fn advice(judge: &Judge, stated: usize, confidence: &Confidence) -> Vec<String> 
             share(harsher)
         ));
     }
+    if confidence.hardly_rubs() {
+        advice.push("next to no draw has a grain that touches: there is nothing to measure more closely".to_owned());
+        return advice;
+    }
     let measurable = confidence.variance.iter().filter_map(|s| Some((s, s.advice.as_ref()?)));
     let worth: Vec<_> = measurable.filter(|(s, _)| s.total.value >= WORTH_ADVICE).take(3).collect();
     for (s, what) in &worth {
-        advice.push(format!("{what}: it holds {} of the variance", share(s.total.value)));
+        advice.push(format!("{what}: it holds {} of the variance of ln index", share(s.total.value)));
     }
-    let powders = confidence.variance_of_powders.total.value;
+    let (powders, band) = (confidence.variance_of_powders.total.value, confidence.band_from_powders.value);
     if worth.is_empty() {
         advice.push("no single property of a powder is worth measuring more closely".to_owned());
     }
     advice.push(format!(
-        "all that can be measured of the powders holds {} of the variance; the rest is skin and model, which no measurement of \
-         the powders makes smaller",
+        "all that can be measured of the powders holds {} of the variance of ln index; the rest is skin and model, which no \
+         measurement of the powders makes smaller",
         share(powders)
     ));
+    advice.push(of_the_band(band));
     advice
+}
+
+/// What measuring the powders does for the band, which hangs on the groove ratio too.
+fn of_the_band(from_powders: f64) -> String {
+    let share = format!("{:.0} %", 100.0 * from_powders.clamp(0.0, 1.0));
+    match from_powders {
+        little if little < WORTH_FOR_THE_BAND => format!(
+            "no measurement of the powders makes the band much surer: they hold {share} of its variance (of its rank), the \
+             rest lies in how skin and model set groove ratio and index"
+        ),
+        _ => format!(
+            "knowing the powders exactly would take away {share} of the variance of the band (of its rank); the rest stays with skin \
+             and model"
+        ),
+    }
 }
 
 fn notes(confidence: &Confidence) -> Vec<String> {
@@ -296,11 +347,29 @@ fn notes(confidence: &Confidence) -> Vec<String> {
     vec![
         format!(
             "{} draws (a quarter as many for the powders alone, and for skin and model alone), seed {}; ± is the standard error from \
-             16 independent scrambles. Half of the draws of a value lie on either side of it. What was published or measured is \
-             log-normal with 5 % beyond either end of its range, what is estimated log-uniform within it (convention). Band limits are not drawn.",
+             16 independent scrambles (of the percentiles: --json gives it). Half of the draws of a value lie on either side of it. What \
+             was published or measured is log-normal with 5 % beyond either end of its range, what is estimated log-uniform within it \
+             (convention). Band limits are not drawn.",
             sampling.draws(),
             sampling.seed()
         ),
-        format!("Abrasiveness index: {}; {}.", wording::INDEX_NOTE, wording::BANDS_NOTE),
+        format!("Abrasiveness index: {}; {}. {}.", wording::INDEX_NOTE, wording::BANDS_NOTE, wording::ASSESSOR_NOTE),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_measuring_does_for_the_band_is_said_plainly() {
+        let little = of_the_band(0.06);
+        assert!(
+            little.starts_with("no measurement of the powders makes the band much surer: they hold 6 %"),
+            "{little}"
+        );
+        assert!(of_the_band(0.26).contains("would take away 26 % of the variance of the band"));
+        // An estimate of next to nothing may come out below 0.
+        assert!(of_the_band(-0.01).contains("they hold 0 %"));
+    }
 }

@@ -59,10 +59,16 @@ fn shortened(cell: String) -> String {
     }
 }
 
-/// A number with `digits` significant digits, without an exponent.
+/// Numbers from here to there are written without an exponent.
+const PLAIN: std::ops::Range<f64> = 1e-6..1e15;
+
+/// A number with `digits` significant digits, without an exponent unless it is next to nothing or beyond counting.
 pub fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
         return if value == 0.0 { "0".to_owned() } else { "-".to_owned() };
+    }
+    if !PLAIN.contains(&value.abs()) {
+        return format!("{value:.*e}", (digits - 1).max(0) as usize);
     }
     let magnitude = value.abs().log10().floor() as i32;
     let decimals = (digits - 1 - magnitude).max(0) as usize;
@@ -76,7 +82,7 @@ pub fn significant(value: f64, digits: i32) -> String {
 pub(super) const WIDTH: usize = 100;
 
 /// A share in percent with three significant digits; what is next to nothing is said to be.
-pub(super) fn percent(value: f64) -> String {
+pub(crate) fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }
 }
 
@@ -115,6 +121,7 @@ mod tests {
             assert_eq!(significant(value, 3), text);
         }
         assert_eq!(significant(f64::INFINITY, 3), "-");
+        assert_eq!([significant(4.4e-16, 2), significant(-1e300, 3)], ["4.4e-16", "-1.00e300"]);
     }
 
     #[test]

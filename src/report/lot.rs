@@ -2,7 +2,7 @@
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::lot_words::{reasons, warnings};
-use super::wording::{BANDS_NOTE, INDEX_NOTE};
+use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE};
 use crate::blend::Scrub;
 use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
 use serde::Serialize;
@@ -51,7 +51,7 @@ pub struct LotReport {
     pub band: String,
     /// Band of the scrub made with the lot.
     pub band_with_lot: String,
-    /// Parts that make up for the lot; absent when none do.
+    /// Parts that make up for the lot; absent when none do, and for a lot that is refused.
     pub rebalanced_parts: Option<Vec<PartsPart>>,
     /// Powder load with them, % of the scrub.
     pub rebalanced_load_pct: Option<f64>,
@@ -59,6 +59,8 @@ pub struct LotReport {
     pub index_rebalanced: Option<f64>,
     /// Band with them.
     pub band_rebalanced: Option<String>,
+    /// What the verdict is and is not.
+    pub note: String,
 }
 
 /// A table of the lot.
@@ -108,7 +110,7 @@ pub struct FigurePart {
     pub within: bool,
     /// Coefficient of variation of repeats, %.
     pub cv_pct: Option<f64>,
-    /// Low end of the interval of the mean (Student's t), µm.
+    /// Low end of the interval of the mean (Student's t), µm, not below 0.
     pub low_um: Option<f64>,
     /// High end.
     pub high_um: Option<f64>,
@@ -147,7 +149,7 @@ impl LotReport {
                 tolerance_from: if component.powder.accept.percentiles[i].is_some() { "spec" } else { "convention" },
                 within: f.tolerances_off() <= 1.0 + 1e-9,
                 cv_pct: f.lot.cv_pct(),
-                low_um: half.map(|h| f.lot.mean - h),
+                low_um: half.map(|h| (f.lot.mean - h).max(0.0)),
                 high_um: half.map(|h| f.lot.mean + h),
             }
         };
@@ -188,6 +190,7 @@ impl LotReport {
             rebalanced_load_pct: new.map(|r| r.scrub.load.get()),
             index_rebalanced: new.map(|r| r.assessment.figures.index),
             band_rebalanced: new.map(|r| band(r.assessment.verdict.rank)),
+            note: note(new.is_some()),
         }
     }
 
@@ -208,7 +211,7 @@ impl LotReport {
             out += &format!("  The index varies over the tables, coefficient of variation {} %.\n", significant(cv, 2));
         }
         out += "\n";
-        out += &wrap(&self.note(), WIDTH, "", "");
+        out += &wrap(&self.note, WIDTH, "", "");
         out
     }
 
@@ -272,21 +275,21 @@ impl LotReport {
         }
         table.render()
     }
+}
 
-    fn note(&self) -> String {
-        let parts = match self.rebalanced_parts {
-            Some(_) => {
-                "New parts change this powder alone: every other powder keeps its grams in a kilogram of scrub, and the \
-                 load follows (convention). "
-            }
-            None => "",
-        };
-        format!(
-            "{parts}Tolerances marked convention are this program's; [powder.accept] in the scrub file sets others. The \
-             index is {INDEX_NOTE}; {BANDS_NOTE}. Size is not all: microbes, moisture and identity of a lot are for its \
-             papers and your own tests."
-        )
-    }
+fn note(new_parts: bool) -> String {
+    let parts = match new_parts {
+        true => {
+            "New parts change this powder alone: every other powder keeps its grams in a kilogram of scrub, and the load follows \
+             (convention). "
+        }
+        false => "",
+    };
+    format!(
+        "{parts}Tolerances marked convention are this program's; [powder.accept] in the scrub file sets others. The index is \
+         {INDEX_NOTE}; {BANDS_NOTE}. Size is not all: microbes, moisture and identity of a lot are for its papers and your own \
+         tests. {ASSESSOR_NOTE}."
+    )
 }
 
 fn bullets(texts: &[String]) -> String {

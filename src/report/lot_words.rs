@@ -69,6 +69,10 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
             figure(i),
             significant(judged.figures[i].tolerances_off(), 2)
         ),
+        Reason::Index(change) if !change.is_finite() => format!(
+            "the index of the scrub goes from 0, where nothing touches, to {}",
+            significant(judged.with_lot.figures.index, 3)
+        ),
         Reason::Index(change) => format!(
             "the index of the scrub goes from {} to {} ({} %, {} % is let pass)",
             significant(judged.before.figures.index, 3),
@@ -152,6 +156,12 @@ fn warning(found: &Found, lot: &[LotTable]) -> String {
             "the grade comes from a {}, the lot from a {}: for grains that are no spheres the two methods differ",
             grade.label(),
             lot.label()
+        ),
+        Finding::MixedMethods { first, other } => format!(
+            "one table of the lot is a {}, another a {}: their mean is neither's, as the two methods differ for grains that are \
+             no spheres; repeats belong to one method",
+            first.label(),
+            other.label()
         ),
         Finding::OtherPowder { factor, nearer } => {
             let nearer = nearer.as_ref().map_or(String::new(), |n| format!("; it lies nearer to {n}"));

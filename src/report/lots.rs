@@ -1,11 +1,14 @@
 //! The result of `gritwise lots`.
 
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::wording::{ASSESSOR_NOTE, INDEX_NOTE};
 use crate::evidence::control::{ControlChart, Rule, Signal};
 use crate::evidence::lot::LotVerdict;
 use crate::evidence::register::{Entry, Register};
 use crate::source::did_you_mean;
 use serde::Serialize;
+use std::collections::HashMap;
+use std::hash::Hash;
 use std::str::FromStr;
 
 /// A figure of the register that can be charted.
@@ -69,6 +72,8 @@ pub struct LotsReport {
     pub torn_lines: Vec<usize>,
     /// A chart for each powder and figure; of the index for each scrub.
     pub charts: Vec<ChartPart>,
+    /// What the charts are and are not.
+    pub note: String,
 }
 
 /// A chart of individuals and moving ranges.
@@ -85,7 +90,7 @@ pub struct ChartPart {
     pub label: &'static str,
     /// The lots, by date.
     pub lots: Vec<LotPoint>,
-    /// Centre and limits; absent for a single lot.
+    /// Centre and limits; absent for fewer than two lots that were not refused.
     pub limits: Option<LimitsPart>,
     /// Lots that break a rule.
     pub signals: Vec<SignalPart>,
@@ -94,7 +99,7 @@ pub struct ChartPart {
 /// Centre and limits of a chart.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LimitsPart {
-    /// Mean of the values.
+    /// Mean of the values of all lots that were not refused; these alone make the limits.
     pub centre: f64,
     /// Lower control limit; no figure of the register can be below 0.
     pub lower: f64,
@@ -121,7 +126,7 @@ pub struct LotPoint {
     pub verdict: LotVerdict,
     /// The figure.
     pub value: f64,
-    /// Step from the lot before.
+    /// Step from the last lot before it that was not refused.
     pub moving_range: Option<f64>,
 }
 
@@ -163,10 +168,12 @@ impl LotsReport {
         }
         let mut charts = Vec::new();
         for powder in powders {
-            let entries = last_of_each(register.entries.iter().map(|(_, e)| e).filter(|e| e.powder == powder));
+            let entries = register.entries.iter().map(|(_, e)| e).filter(|e| e.powder == powder);
+            let entries = last_of_each(entries, |e| (e.lot.as_str(), e.scrub.as_str()));
             charts.extend(figures.iter().flat_map(|f| charts_of(powder, *f, &entries, enough)));
         }
-        Ok(Self { register: file.to_owned(), torn_lines: register.torn.clone(), charts })
+        let note = note(charts.iter().any(ChartPart::is_of_index));
+        Ok(Self { register: file.to_owned(), torn_lines: register.torn.clone(), charts, note })
     }
 
     /// For a terminal.
@@ -180,19 +187,29 @@ impl LotsReport {
             out +=
                 &wrap(&format!("{}:{line} was cut short by a crash; it is passed over.", self.register), WIDTH, "", "");
         }
-        out += &wrap(
-            "Limits are the mean ± 2.66 mean moving ranges (individuals chart), 3.267 mean moving ranges for the range; \
-             rules are the Western Electric ones. A lot that breaks one is not bad: it is news, ask the supplier what \
-             changed. Of a lot that was judged twice the last line counts.",
-            WIDTH,
-            "",
-            "",
-        );
-        out
+        out + &wrap(&self.note, WIDTH, "", "")
     }
 }
 
+fn note(of_index: bool) -> String {
+    let index = match of_index {
+        true => format!(" The index is {INDEX_NOTE}."),
+        false => String::new(),
+    };
+    format!(
+        "Limits are the mean ± 2.66 mean moving ranges (individuals chart), 3.267 mean moving ranges for the range; rules are \
+         the Western Electric ones. Refused lots are held against the limits but do not make them. A lot that breaks a rule is \
+         not bad: it is news, ask the supplier what changed. Of a lot that was judged twice the later date counts, of one date \
+         the last line.{index} {ASSESSOR_NOTE}."
+    )
+}
+
 impl ChartPart {
+    /// Whether it charts the index of a scrub.
+    pub fn is_of_index(&self) -> bool {
+        self.scrub.is_some()
+    }
+
     /// What the chart is about.
     pub fn title(&self) -> String {
         match &self.scrub {
@@ -204,12 +221,13 @@ impl ChartPart {
     fn to_text(&self) -> String {
         let mut out = format!("{}\n", self.title());
         out += &match &self.limits {
-            None => "  a single lot: nothing to hold it against yet\n".to_owned(),
+            None if self.lots.len() == 1 => "  a single lot: nothing to hold it against yet\n".to_owned(),
+            None => "  fewer than two lots that were not refused: no limits yet\n".to_owned(),
             Some(l) => {
                 let [centre, lower, upper, mean, range] =
                     [l.centre, l.lower, l.upper, l.range_mean, l.range_upper].map(|v| significant(v, 4));
                 let few = if l.provisional {
-                    format!("; provisional, from {} lots only", self.lots.len())
+                    format!("; provisional, from {} lots only", self.counted())
                 } else {
                     String::new()
                 };
@@ -228,7 +246,9 @@ impl ChartPart {
             ("signal", Align::Left),
         ]);
         for (i, lot) in self.lots.iter().enumerate() {
-            let rules: Vec<&str> = self.signals.iter().filter(|s| s.number == i + 1).map(|s| s.rule.label()).collect();
+            let first = self.signals.partition_point(|s| s.number <= i);
+            let own = self.signals[first..].iter().take_while(|s| s.number == i + 1);
+            let rules: Vec<&str> = own.map(|s| s.rule.label()).collect();
             table.row(vec![
                 (i + 1).to_string(),
                 lot.lot.clone(),
@@ -240,6 +260,11 @@ impl ChartPart {
             ]);
         }
         out + &table.render()
+    }
+
+    /// How many lots make the limits.
+    fn counted(&self) -> usize {
+        self.lots.iter().filter(|l| l.verdict != LotVerdict::Refuse).count()
     }
 }
 
@@ -258,25 +283,27 @@ fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, String> {
     Ok(found)
 }
 
-/// The last line of every lot, by date.
-fn last_of_each<'a>(entries: impl Iterator<Item = &'a Entry>) -> Vec<&'a Entry> {
-    let mut last: Vec<&Entry> = Vec::new();
-    for entry in entries {
-        last.retain(|e| e.lot != entry.lot || e.scrub != entry.scrub);
-        last.push(entry);
+/// Of each lot (by its key) the entry of the latest date, of that date the last; by date, then in the order given.
+fn last_of_each<'a, K: Eq + Hash>(
+    entries: impl Iterator<Item = &'a Entry>,
+    key: impl Fn(&'a Entry) -> K,
+) -> Vec<&'a Entry> {
+    let mut last: HashMap<K, (usize, &Entry)> = HashMap::new();
+    for (order, entry) in entries.enumerate() {
+        let kept = last.entry(key(entry)).or_insert((order, entry));
+        if kept.1.date <= entry.date {
+            *kept = (order, entry);
+        }
     }
-    last.sort_by_key(|e| e.date);
-    last
+    let mut last: Vec<(usize, &Entry)> = last.into_values().collect();
+    last.sort_by_key(|(order, e)| (e.date, *order));
+    last.into_iter().map(|(_, e)| e).collect()
 }
 
 fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64) -> Vec<ChartPart> {
     if figure != ChartFigure::Index {
         // Judged in two scrubs, a lot still has one size.
-        let mut lots: Vec<&Entry> = Vec::new();
-        for entry in entries {
-            lots.retain(|e| e.lot != entry.lot);
-            lots.push(entry);
-        }
+        let lots = last_of_each(entries.iter().copied(), |e| e.lot.as_str());
         return vec![chart(powder, None, figure, &lots, enough)];
     }
     let mut scrubs: Vec<&str> = Vec::new();
@@ -294,13 +321,16 @@ fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64)
 
 fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry], enough: f64) -> ChartPart {
     let values: Vec<f64> = lots.iter().map(|e| figure.of(e)).collect();
-    let chart = ControlChart::new(&values);
+    let counts = |(value, entry): (&f64, &&Entry)| (*value, entry.verdict != LotVerdict::Refuse);
+    let points: Vec<(f64, bool)> = values.iter().zip(lots).map(counts).collect();
+    let counted = points.iter().filter(|p| p.1).count();
+    let chart = ControlChart::new(&points);
     let point = |(i, entry): (usize, &&Entry)| LotPoint {
         lot: entry.lot.as_str().to_owned(),
         date: entry.date.to_string(),
         verdict: entry.verdict,
         value: values[i],
-        moving_range: chart.as_ref().and_then(|c| c.ranges.get(i.checked_sub(1)?).copied()),
+        moving_range: chart.as_ref().and_then(|c| c.ranges[i]),
     };
     let signal = |s: Signal| SignalPart { number: s.at + 1, lot: lots[s.at].lot.as_str().to_owned(), rule: s.rule };
     ChartPart {
@@ -316,7 +346,7 @@ fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry]
             sigma: c.sigma,
             range_mean: c.range_centre,
             range_upper: c.range_upper(),
-            provisional: (lots.len() as f64) < enough,
+            provisional: (counted as f64) < enough,
         }),
         signals: chart.as_ref().map_or_else(Vec::new, |c| c.signals().into_iter().map(signal).collect()),
     }

@@ -30,6 +30,7 @@ pub use confidence::ConfidenceReport;
 pub use dossier::Dossier;
 pub use formula::FormulaReport;
 pub use ladder::{LadderReport, MapReport};
+pub(crate) use layout::percent;
 pub use layout::{Align, TextTable, significant};
 pub use lot::LotReport;
 pub use lots::{ChartFigure, ChartPart, LotsReport};

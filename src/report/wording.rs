@@ -13,6 +13,10 @@ pub(super) const INDEX_NOTE: &str =
 /// What the limits of the bands are.
 pub(super) const BANDS_NOTE: &str = "band limits are a convention of this program, not a published threshold";
 
+/// Who decides.
+pub(super) const ASSESSOR_NOTE: &str =
+    "This is no safety assessment: local rules and a qualified safety assessor decide";
+
 /// What a dossier is and is not.
 pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in the European Union to part A of the cosmetic \
      product safety report), made by a model under stated assumptions. It is not a clinical measure, no safety assessment and never \

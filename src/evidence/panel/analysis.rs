@@ -1,11 +1,12 @@
 //! What a panel's scores say: the findings, put together from the study of the scores.
 
-use super::Panel;
 use super::calibration::Calibration;
 use super::study::{Fit, Study};
+use super::{CONFIDENCE, Panel};
 use crate::numerics::mixed::Trend;
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::numerics::rank::{Concordance, RankTest, correlation, kendall, spearman};
+use std::cmp::Ordering;
 
 /// What can be concluded.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,6 +15,8 @@ pub enum Standing {
     TooFew(Vec<String>),
     /// The scores do not rise with the index beyond doubt.
     Unrelated,
+    /// The scores fall with the index beyond doubt.
+    Falling,
     /// The scores rise with the index.
     Calibrated,
 }
@@ -29,8 +32,8 @@ pub enum Fitted {
         model: CumulativeLogit,
         /// The score of each category.
         scores: Vec<f64>,
-        /// 95 % interval of the rise of the logit per unit of ln index, by the jackknife over scrubs.
-        interval: (f64, f64),
+        /// Whether the scores separate the scrubs so well that the prior alone keeps the slope finite.
+        prior_holds: bool,
         /// Why the power law does not fit these scores.
         why: String,
     },
@@ -109,8 +112,10 @@ pub struct Findings {
     pub left_out_error: Option<f64>,
     /// Scores that stand apart.
     pub outliers: Vec<Outlier>,
-    /// Pairs of scrubs that the panel ranks the other way round than the index.
+    /// Pairs of scrubs that the panel ranks the other way round than the index, beyond noise.
     pub swapped: Vec<(usize, usize)>,
+    /// Pairs that stand the other way round by no more than noise.
+    pub level: Vec<(usize, usize)>,
     /// The calibration, when the scores rise with the index.
     pub calibration: Option<Calibration>,
 }
@@ -127,7 +132,10 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
     }
     let means = study.layout.group_means();
     // With scores missing, a mean freed from who scored may fall just beyond the scale.
-    let score = |m: &f64| if study.is_power() { m.exp() } else { *m }.clamp(panel.scale.low, panel.scale.top);
+    let score = |m: &f64| {
+        let score = if study.is_power() { m.exp() } else { (m * 1e12).round() / 1e12 };
+        score.clamp(panel.scale.low, panel.scale.top)
+    };
     let scores: Vec<f64> = means.iter().map(score).collect();
     let indices: Vec<f64> = panel.scrubs.iter().map(|s| s.index).collect();
     let tested = |test: fn(&[f64], &[f64]) -> Option<RankTest>| {
@@ -142,14 +150,16 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
         let expected: Vec<f64> = scrubs.iter().filter_map(|s| s.expected).collect();
         *r2 = correlation(&expected, &scores).map_or(0.0, |r| r * r);
     }
-    let low = fit.as_ref().map(|f| f.interval().0);
-    let standing = match low {
+    let standing = match fit.as_ref().map(|f| trend_of(&f.fitted, spearman)) {
         None => Standing::TooFew(reasons),
-        Some(low) if low > 0.0 && left_out_error.is_some() => Standing::Calibrated,
+        Some(Ordering::Greater) if left_out_error.is_some() => Standing::Calibrated,
+        Some(Ordering::Less) => Standing::Falling,
         Some(_) => Standing::Unrelated,
     };
     let calibration = fit.as_ref().zip(left_out_error).filter(|_| standing == Standing::Calibrated);
     let calibration = calibration.map(|(fit, error)| study.calibration(fit, error, source));
+    let turned = turned(&indices, &scores);
+    let (swapped, level) = turned.iter().partition(|pair| study.tells_apart(**pair, turned.len()));
     let concluded = !matches!(standing, Standing::TooFew(_));
     Findings {
         outliers: if concluded { study.outliers() } else { Vec::new() },
@@ -161,7 +171,8 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
         kendall,
         concordance: study.concordance().filter(|_| concluded),
         left_out_error,
-        swapped: swapped(&indices, &scores),
+        swapped,
+        level,
         scrubs,
         calibration,
     }
@@ -172,8 +183,25 @@ fn root_mean_square(values: impl Iterator<Item = Option<f64>>) -> Option<f64> {
     Some((values.iter().map(|v| v * v).sum::<f64>() / values.len() as f64).sqrt())
 }
 
+/// Whether the scores rise or fall with the index, beyond doubt. The power law has an interval; of ordered categories the
+/// exact test of ranks over scrubs says it, as the slope of scores that separate the scrubs has no interval of its own.
+fn trend_of(fitted: &Fitted, ranks: Option<RankTest>) -> Ordering {
+    let (low, high) = match (fitted, ranks) {
+        (Fitted::Power(p), _) => p.interval,
+        (Fitted::Ordinal { .. }, Some(r)) if r.p <= 1.0 - CONFIDENCE => (r.value, r.value),
+        (Fitted::Ordinal { .. }, _) => (-1.0, 1.0),
+    };
+    if low > 0.0 {
+        Ordering::Greater
+    } else if high < 0.0 {
+        Ordering::Less
+    } else {
+        Ordering::Equal
+    }
+}
+
 /// Pairs that stand one way round by index and the other by score.
-fn swapped(indices: &[f64], scores: &[f64]) -> Vec<(usize, usize)> {
+fn turned(indices: &[f64], scores: &[f64]) -> Vec<(usize, usize)> {
     let pairs = (0..indices.len()).flat_map(|i| (0..indices.len()).map(move |j| (i, j)));
     pairs.filter(|&(i, j)| indices[i] < indices[j] && scores[i] > scores[j] + 1e-9).collect()
 }

@@ -10,7 +10,7 @@ use super::{CONFIDENCE, FEWEST_SCRUBS, FEWEST_TASTERS, Panel};
 use crate::numerics::mixed::{Cell, Layout};
 use crate::numerics::ordinal::{self, CumulativeLogit, Rating};
 use crate::numerics::rank::{Concordance, concordance, spearman};
-use crate::numerics::student;
+use crate::numerics::student::{self, Sample};
 
 /// Scores at the top from which the scale is taken to cut them off, as a share (convention).
 const MUCH_AT_THE_TOP: f64 = 0.1;
@@ -46,15 +46,6 @@ pub(super) struct Fit {
 struct Foretold {
     score: f64,
     residual: Option<(f64, f64)>,
-}
-
-impl Fit {
-    pub fn interval(&self) -> (f64, f64) {
-        match &self.fitted {
-            Fitted::Power(p) => p.interval,
-            Fitted::Ordinal { interval, .. } => *interval,
-        }
-    }
 }
 
 impl<'a> Study<'a> {
@@ -98,6 +89,9 @@ impl<'a> Study<'a> {
         if tasters < FEWEST_TASTERS {
             reasons.push(format!("tasters who scored two scrubs or more: {tasters}, at least {FEWEST_TASTERS} needed"));
         }
+        if distinct(self.panel) == 1 {
+            reasons.push("all scores are the same".to_owned());
+        }
         if reasons.is_empty() && !self.layout.is_connected() {
             reasons.push(
                 "some scrubs share no taster with the others, so that their scores cannot be compared".to_owned(),
@@ -133,26 +127,19 @@ impl<'a> Study<'a> {
     }
 
     fn fit_ordinal(&self, why: &str) -> Option<Fit> {
-        let all = self.ordinal_without(None)?;
-        let n = self.x.len();
-        let others: Vec<Option<(CumulativeLogit, Vec<f64>)>> = (0..n).map(|i| self.ordinal_without(Some(i))).collect();
-        let slopes = others.iter().map(|o| o.as_ref().map(|o| o.0.slope)).collect::<Option<Vec<f64>>>()?;
-        let mean = slopes.iter().sum::<f64>() / n as f64;
-        let spread: f64 = slopes.iter().map(|s| (s - mean).powi(2)).sum();
-        let df = n as f64 - 2.0;
-        let reach = student::quantile(0.5 + 0.5 * CONFIDENCE, df) * (spread * (n as f64 - 1.0) / n as f64).sqrt();
-        let (model, scores) = all;
-        let foretold = others
-            .iter()
-            .zip(&self.x)
-            .map(|(o, x)| o.as_ref().map(|(m, s)| Foretold { score: mean_score(m, s, *x), residual: None }));
+        let (ratings, scores) = self.ratings_without(None);
+        let model = ordinal::fit(&ratings)?;
+        let foretold = self.x.iter().enumerate().map(|(i, x)| {
+            let (ratings, scores) = self.ratings_without(Some(i));
+            Some(Foretold { score: mean_score(&ordinal::fit(&ratings)?, &scores, *x), residual: None })
+        });
         Some(Fit {
             expected: self.x.iter().map(|x| mean_score(&model, &scores, *x)).collect(),
             foretold: foretold.collect(),
             r2: 0.0,
-            df,
+            df: self.x.len() as f64 - 2.0,
             fitted: Fitted::Ordinal {
-                interval: (model.slope - reach, model.slope + reach),
+                prior_holds: ordinal::prior_holds(&ratings, &model),
                 model,
                 scores,
                 why: why.to_owned(),
@@ -160,8 +147,8 @@ impl<'a> Study<'a> {
         })
     }
 
-    /// The ordinal model without one scrub, and the score of each of its categories.
-    fn ordinal_without(&self, left_out: Option<usize>) -> Option<(CumulativeLogit, Vec<f64>)> {
+    /// The ratings without those of one scrub, and the score of each category.
+    fn ratings_without(&self, left_out: Option<usize>) -> (Vec<Rating>, Vec<f64>) {
         let kept: Vec<_> = self.panel.scores.iter().filter(|s| Some(s.scrub) != left_out).collect();
         let mut scores: Vec<f64> = kept.iter().map(|s| self.on_steps(s.score)).collect();
         scores.sort_by(f64::total_cmp);
@@ -170,8 +157,16 @@ impl<'a> Study<'a> {
             let category = scores.partition_point(|c| *c < self.on_steps(s.score));
             Rating { block: s.taster, x: self.x[s.scrub], category }
         };
-        let ratings: Vec<Rating> = kept.iter().map(rating).collect();
-        ordinal::fit(&ratings).map(|model| (model, scores))
+        (kept.iter().map(rating).collect(), scores)
+    }
+
+    /// Whether the tasters who scored both of two scrubs tell them apart: paired t, for one of `pairs` comparisons.
+    pub fn tells_apart(&self, (a, b): (usize, usize), pairs: usize) -> bool {
+        let own = |taster: usize, scrub: usize| self.cells.iter().find(|c| c.block == taster && c.group == scrub);
+        let steps = (0..self.panel.tasters.len()).filter_map(|t| Some(own(t, a)?.value - own(t, b)?.value));
+        let steps = Sample::of(&steps.collect::<Vec<_>>());
+        let confidence = 1.0 - (1.0 - CONFIDENCE) / pairs as f64;
+        steps.half_width(confidence).is_some_and(|half| steps.mean.abs() > half)
     }
 
     /// A score, put on even steps when there are too many different ones.

@@ -2,8 +2,10 @@
 
 mod text;
 
+use super::cautions::of_dissolving;
+use crate::blend::Scrub;
 use crate::evidence::panel::{
-    CONFIDENCE, Calibration, Estimate, Findings, Fitted, Panel, Prior, ScrubFinding, Standing, Wanted,
+    CONFIDENCE, Calibration, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing, Wanted,
 };
 use crate::numerics::rank::RankTest;
 use crate::tables::Tables;
@@ -12,7 +14,7 @@ use serde::Serialize;
 /// A panel held against the index. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PanelReport {
-    /// `calibrated`, `unrelated` (the scores do not rise with the index beyond doubt) or `too-few`.
+    /// `calibrated`, `unrelated` (the scores do not rise with the index beyond doubt), `falling` or `too-few`.
     pub status: &'static str,
     /// Why nothing can be concluded; empty otherwise.
     pub too_few: Vec<String>,
@@ -23,8 +25,8 @@ pub struct PanelReport {
     /// The exponent of the power law.
     pub exponent: Option<IntervalPart>,
     /// The rise of the logit per unit of ln index, of the ordinal law.
-    pub ordinal_slope: Option<IntervalPart>,
-    /// Degrees of freedom of either.
+    pub ordinal_slope: Option<OrdinalPart>,
+    /// Degrees of freedom of the exponent.
     pub degrees_of_freedom: Option<f64>,
     /// Standard deviation of the scrubs about the power law, and of single scores, of ln score.
     pub spread: Option<SpreadPart>,
@@ -38,8 +40,10 @@ pub struct PanelReport {
     pub left_out_error: Option<f64>,
     /// Whether the panel ranks the scrubs as the index does.
     pub same_order: bool,
-    /// Pairs that the panel ranks the other way round.
+    /// Pairs that the panel ranks the other way round, beyond noise.
     pub swapped: Vec<SwapPart>,
+    /// Pairs that stand the other way round by no more than noise.
+    pub level: Vec<LevelPart>,
     /// How far the tasters agree.
     pub agreement: Option<AgreementPart>,
     /// The scale of the scores.
@@ -71,6 +75,15 @@ pub struct IntervalPart {
     pub high: f64,
     /// Confidence of the interval, 0..1.
     pub confidence: f64,
+}
+
+/// The slope of the ordinal law.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OrdinalPart {
+    /// Rise of the logit per unit of ln index.
+    pub value: f64,
+    /// Whether the scores separate the scrubs so well that the prior alone keeps it finite.
+    pub held_by_prior: bool,
 }
 
 /// Spread of the scores about the power law.
@@ -111,6 +124,15 @@ pub struct SwapPart {
     pub harsher_by_index: String,
     /// The harsher by the panel.
     pub harsher_by_panel: String,
+}
+
+/// Two scrubs that the panel does not tell apart.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LevelPart {
+    /// The milder by the index.
+    pub milder_by_index: String,
+    /// The harsher by the index.
+    pub harsher_by_index: String,
 }
 
 /// Kendall's coefficient of concordance.
@@ -211,6 +233,8 @@ pub struct ExpectedScore {
     pub scale_top: f64,
     /// Whether the index lies outside what the panel scored.
     pub beyond: bool,
+    /// Whether next to no grain touches, so that there is nothing to score.
+    pub nothing_touches: bool,
     /// Where it comes from.
     pub note: String,
 }
@@ -235,6 +259,7 @@ impl ExpectedScore {
             scale_low: calibration.scale.low,
             scale_top: calibration.scale.top,
             beyond: expected.beyond,
+            nothing_touches: index < LEAST_INDEX,
             note: format!(
                 "mean of {} tasters who scored {} scrubs ({}){reach}",
                 calibration.tasters, calibration.scrubs, calibration.source
@@ -244,23 +269,33 @@ impl ExpectedScore {
 }
 
 impl PanelReport {
-    /// Reports what was found.
-    pub fn new(panel: &Panel, found: &Findings, estimates: &[(&Wanted, Prior, Estimate)], tables: &Tables) -> Self {
+    /// Reports what was found of the scores of these scrubs.
+    pub fn new(
+        panel: &Panel,
+        scrubs: &[Scrub],
+        found: &Findings,
+        estimates: &[(&Wanted, Prior, Estimate)],
+        tables: &Tables,
+    ) -> Self {
+        let of_panels = tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone());
         let (status, too_few) = match &found.standing {
             Standing::TooFew(reasons) => ("too-few", reasons.clone()),
             Standing::Unrelated => ("unrelated", Vec::new()),
+            Standing::Falling => ("falling", Vec::new()),
             Standing::Calibrated => ("calibrated", Vec::new()),
         };
         let interval = |value, (low, high): (f64, f64)| IntervalPart { value, low, high, confidence: CONFIDENCE };
         let (law, exponent, ordinal_slope, why_ordinal) = match &found.fitted {
             None => (None, None, None, None),
             Some(Fitted::Power(p)) => (Some("power"), Some(interval(p.trend.slope, p.interval)), None, None),
-            Some(Fitted::Ordinal { model, interval: ends, why, .. }) => {
-                (Some("ordinal"), None, Some(interval(model.slope, *ends)), Some(why.clone()))
+            Some(Fitted::Ordinal { model, prior_holds, why, .. }) => {
+                let slope = OrdinalPart { value: model.slope, held_by_prior: *prior_holds };
+                (Some("ordinal"), None, Some(slope), Some(why.clone()))
             }
         };
         let name = |i: usize| panel.scrubs[i].name.clone();
         let swap = |&(i, j): &(usize, usize)| SwapPart { harsher_by_index: name(j), harsher_by_panel: name(i) };
+        let level = |&(i, j): &(usize, usize)| LevelPart { milder_by_index: name(i), harsher_by_index: name(j) };
         let mut order: Vec<usize> = (0..panel.scrubs.len()).collect();
         order.sort_by(|a, b| panel.scrubs[*a].index.total_cmp(&panel.scrubs[*b].index));
         Self {
@@ -270,10 +305,10 @@ impl PanelReport {
             why_ordinal,
             exponent,
             ordinal_slope,
-            degrees_of_freedom: found.fitted.as_ref().map(|f| match f {
-                Fitted::Power(p) => p.trend.df,
-                Fitted::Ordinal { .. } => panel.scrubs.len() as f64 - 2.0,
-            }),
+            degrees_of_freedom: match &found.fitted {
+                Some(Fitted::Power(p)) => Some(p.trend.df),
+                _ => None,
+            },
             spread: match &found.fitted {
                 Some(Fitted::Power(p)) => {
                     Some(SpreadPart { scrub_sd_ln: p.trend.group_var.sqrt(), score_sd_ln: p.trend.noise_var.sqrt() })
@@ -284,8 +319,9 @@ impl PanelReport {
             spearman: found.spearman.map(|RankTest { value, p, exact }| SpearmanPart { rho: value, p, exact }),
             kendall: found.kendall.map(|RankTest { value, p, exact }| KendallPart { tau: value, p, exact }),
             left_out_error: found.left_out_error,
-            same_order: found.swapped.is_empty(),
+            same_order: found.swapped.is_empty() && found.level.is_empty(),
             swapped: found.swapped.iter().map(swap).collect(),
+            level: found.level.iter().map(level).collect(),
             agreement: found.concordance.map(|(c, tasters)| AgreementPart { w: c.w, p: c.p, tasters }),
             scale: [panel.scale.low, panel.scale.top],
             scores: panel.scores.len(),
@@ -308,7 +344,7 @@ impl PanelReport {
                 .collect(),
             estimates: estimates.iter().map(|(w, p, e)| estimate_part(w, p, e)).collect(),
             note: NOTE,
-            cautions: tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone()).collect(),
+            cautions: of_dissolving(scrubs, tables).into_iter().chain(of_panels).collect(),
         }
     }
 }

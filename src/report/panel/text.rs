@@ -1,12 +1,18 @@
 //! The report of a panel, for a terminal.
 
 use super::super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::{EstimatePart, ExpectedScore, IntervalPart, PanelReport, SwapPart};
+use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, PanelReport, SwapPart};
 use crate::evidence::panel::CONFIDENCE;
+
+/// More pairs than this are counted, not named.
+const MOST_NAMED: usize = 6;
 
 impl ExpectedScore {
     /// One sentence.
     pub(in crate::report) fn sentence(&self) -> String {
+        if self.nothing_touches {
+            return "Expected score of the panel: no score, as next to no grain touches".to_owned();
+        }
         format!(
             "Expected score of the panel: {} of {} ({:.0} % between {} and {}); {}",
             significant(self.value, 2),
@@ -58,21 +64,24 @@ impl PanelReport {
         let held = |p: &IntervalPart| {
             format!("{percent:.0} % between {} and {}, {df} degrees of freedom", three(p.low), three(p.high))
         };
+        let ranks = self.spearman.as_ref().map_or(String::new(), |s| format!("p {} by rank", chance(s.p)));
         let law = match (&self.exponent, &self.ordinal_slope) {
             (Some(e), _) => format!("score goes as index to the power of {} ({})", three(e.value), held(e)),
+            (_, Some(s)) if s.held_by_prior => {
+                format!("every step of the index shows, so that the scores set no upper limit to the slope ({ranks})")
+            }
             (_, Some(s)) => {
-                let odds = |v: f64| three((v * std::f64::consts::LN_2).exp());
-                format!(
-                    "with twice the index the odds of a higher score grow {}-fold ({percent:.0} % between {} and {}, {df} \
-                     degrees of freedom)",
-                    odds(s.value),
-                    odds(s.low),
-                    odds(s.high)
-                )
+                let odds = three((s.value * std::f64::consts::LN_2).exp());
+                format!("with twice the index the odds of a higher score grow {odds}-fold ({ranks})")
             }
             _ => String::new(),
         };
         match self.status {
+            "falling" => format!(
+                "The scores fall with the index: {law}. No calibration follows. Was the scale written the other way round, high \
+                 for smooth? Then turn the scores (low end plus top less the score) and read them again; if not, panel and index \
+                 disagree."
+            ),
             "calibrated" => format!("The scores rise with the index: {law}."),
             "unrelated" => format!(
                 "It cannot be said that the scores rise with the index: {law}. No calibration follows; more scrubs that lie \
@@ -102,13 +111,7 @@ impl PanelReport {
             ));
         }
         if self.status != "too-few" {
-            lines.push(match self.swapped.as_slice() {
-                [] => "the panel ranks the scrubs as the index does".to_owned(),
-                swaps => {
-                    let one = |s: &SwapPart| format!("{} felt harsher than {}", s.harsher_by_panel, s.harsher_by_index);
-                    format!("against the index, {}", swaps.iter().map(one).collect::<Vec<_>>().join("; "))
-                }
-            });
+            lines.extend(self.order());
         }
         if let (Some(r2), Some(error)) = (self.r2, self.left_out_error) {
             lines.push(format!(
@@ -155,6 +158,28 @@ impl PanelReport {
             ));
         }
         lines
+    }
+
+    /// How panel and index order the scrubs.
+    fn order(&self) -> Vec<String> {
+        if self.same_order {
+            return vec!["the panel ranks the scrubs as the index does".to_owned()];
+        }
+        let swap = |s: &SwapPart| format!("{} felt harsher than {}", s.harsher_by_panel, s.harsher_by_index);
+        let level = |l: &LevelPart| format!("{} felt level with {}", l.harsher_by_index, l.milder_by_index);
+        if self.swapped.len() > MOST_NAMED {
+            let pairs = self.scrubs.len() * (self.scrubs.len() - 1) / 2;
+            return vec![format!(
+                "against the index, {} of {pairs} pairs of scrubs felt the other way round",
+                self.swapped.len()
+            )];
+        }
+        let swaps: Vec<String> = self.swapped.iter().map(swap).collect();
+        let levels: Vec<String> = self.level.iter().map(level).collect();
+        let swaps = (!swaps.is_empty()).then(|| format!("against the index, {}", swaps.join("; ")));
+        let levels =
+            (!levels.is_empty()).then(|| format!("{} (the difference is within the noise)", levels.join("; ")));
+        swaps.into_iter().chain(levels).collect()
     }
 
     fn scrub_table(&self) -> String {
