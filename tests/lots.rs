@@ -530,7 +530,7 @@ fn calls_that_are_wrong() {
         (&["--repeat", "missing.csv"], "missing.csv: no such file"),
         (&["--sieve-mm", "0.2"], "20 to 1000 mm"),
         (&["--repeat", "pct.csv", "--charged-g", "100", "--charged-g", "100"], "pct.csv has no column retained_g"),
-        (&["--plot", "scrub.toml"], "scrub.toml: the file exists already"),
+        (&["--plot", "scrub.toml"], "scrub.toml: the result would replace"),
     ];
     for (more, wanted) in cases {
         let output = run(shop.path(), &[&call[..], more].concat());
