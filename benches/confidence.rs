@@ -9,6 +9,8 @@
 //!
 //! Both make index, three groove ratios, D99 and band; NumPy with 42 sizes a powder, the crate with 48. That is about 8 times NumPy on one
 //! core; by reckoning, not measured, 16 times on two. The aim of 25 times is not reached.
+//!
+//! 10 million draws of a two-powder example, the whole command on the quiet machine: 38 s, at most 16 MB of memory (limit 200 MB).
 
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
