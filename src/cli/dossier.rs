@@ -5,7 +5,7 @@ use crate::evidence::{self, Sampling};
 use crate::formula;
 use crate::plot::{blend_pictures, confidence_picture};
 use crate::report::Dossier;
-use crate::report::dossier::{Call, DossierPicture, Fingerprint, INPUTS, Subject, TABLES, Verification};
+use crate::report::dossier::{Call, DEFAULT_DRAWS, DossierPicture, Fingerprint, INPUTS, Subject, TABLES, Verification};
 use crate::scrubfile::{self, Inputs};
 use crate::source::{CalendarDate, read_bytes, read_text};
 use crate::tables::{BUILT_IN, Tables};
@@ -44,7 +44,7 @@ pub(super) struct DossierCommand {
     date: Option<CalendarDate>,
 
     /// How many draws to make for how sure it is, 1000 to 1 000 000
-    #[arg(long, value_name = "N", default_value_t = 4_096, value_parser = clap::value_parser!(u64).range(1_000..=MOST_DRAWS))]
+    #[arg(long, value_name = "N", default_value_t = DEFAULT_DRAWS, value_parser = clap::value_parser!(u64).range(1_000..=MOST_DRAWS))]
     draws: u64,
 
     /// Seed of the draws

@@ -7,7 +7,7 @@ use crate::evidence::{self, Sampling};
 use crate::formula::batch::{Batch, Order};
 use crate::formula::{self, Formula};
 use crate::plot::{Picture, blend_pictures, confidence_picture};
-use crate::report::dossier::{Call, DossierPicture, Fingerprint, Subject};
+use crate::report::dossier::{Call, DEFAULT_DRAWS, DossierPicture, Fingerprint, Subject};
 use crate::report::{BatchReport, BlendReport, Dossier};
 use crate::scrubfile::{parse_formula_beside, size_tables};
 use crate::source::{Beside, Files};
@@ -65,8 +65,6 @@ pub(super) const ALL: [Download; 8] = [
 /// Step of the balance, g, and what stays in the vessel, %: as `gritwise batch` takes them when nothing is said.
 const STEP_G: f64 = 0.1;
 const LOSS_PCT: f64 = 3.0;
-/// Draws of a dossier, as `gritwise dossier` makes them when nothing is said.
-const DRAWS: u64 = 4096;
 
 pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Response, Refusal> {
     let known = || ALL.iter().map(|d| d.key).collect::<Vec<_>>().join(", ");
@@ -134,18 +132,17 @@ fn dossier(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
     let checked = formula::checks(&formula, tables, judge);
     let scrub = formula.scrub();
     let assessment = judge.assess(scrub);
-    let sampling = Sampling::new(DRAWS, 1).map_err(failed)?;
+    let sampling = Sampling::new(DEFAULT_DRAWS, 1).map_err(failed)?;
     let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| {});
     let mut pictures = blend_pictures(scrub, &assessment, judge).map_err(failed)?;
     pictures.push(confidence_picture(scrub, judge, &confidence).map_err(failed)?);
     let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
-    let call = Call { date: None, require: None, draws: DRAWS, seed: 1 };
+    let call = Call { date: None, require: None, draws: DEFAULT_DRAWS, seed: 1 };
     let fingerprint = Fingerprint::new(call, &rests_on(page, &request.draft)?, tables);
     let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
     let subject = Subject { formula: &formula, checked, assessment, judge, tables, confidence, required: None };
     let made = Dossier::new(&subject, pictures, fingerprint).map_err(failed)?;
-    let html = made.files().map_err(failed)?.into_iter().find(|(name, _)| name.ends_with(".html"));
-    html.map(|(_, text)| text.into_bytes()).ok_or_else(|| Refusal::failed("the dossier has no page"))
+    Ok(made.document.to_html().into_bytes())
 }
 
 /// The draft and the measured tables that it names, for their fingerprints.

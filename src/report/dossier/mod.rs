@@ -20,6 +20,9 @@ use crate::formula::{Checked, Formula};
 use crate::tables::{TableError, Tables};
 use serde::Serialize;
 
+/// Draws for how sure a verdict is, when a dossier is not asked for more.
+pub const DEFAULT_DRAWS: u64 = 4_096;
+
 /// What a dossier is made of.
 #[derive(Debug)]
 pub struct Subject<'a> {
