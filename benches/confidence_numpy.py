@@ -1,7 +1,7 @@
 """The same draws of the same model, vectorised over draws in NumPy: what `benches/confidence.rs` is held against.
 
 Three log-normal powders: inputs from a scrambled Sobol sequence, index (the reference scrub rubbed anew on the drawn skin), groove
-ratio at three sites, D99, band. 42 sizes a powder (the crate has 48): panels of six Gauss nodes, the panel that the gap cuts with nodes
+ratio at three sites, D99, band. 48 sizes a powder as in the crate: panels of six Gauss nodes, the panel that the gap cuts with nodes
 of its own. Only the groove percentile is coarser than the crate's: it is read off between two nodes.
 
     python benches/confidence_numpy.py [draws] [chunk]
@@ -16,7 +16,7 @@ from scipy.stats import qmc
 
 DRAWS = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
 CHUNK = int(sys.argv[2]) if len(sys.argv) > 2 else 2_000
-EDGES = np.array([-3.0, -1.5, 0.0, 1.5, 3.0, 4.5, 6.0])
+EDGES = np.linspace(-3, 6, 8)
 NODE, WEIGHT = np.polynomial.legendre.leggauss(6)
 NODE, WEIGHT = 0.5 * (NODE + 1), 0.5 * WEIGHT
 PANEL_Z = (EDGES[:-1, None] + np.diff(EDGES)[:, None] * NODE).ravel()

@@ -277,10 +277,11 @@ proptest! {
         let scrub = mixed(i);
         let inputs = Inputs::new(&scrub, tables(), 0);
         let mut u = vec![0.0; inputs.dimensions()];
-        let mut drawn = inputs.stated().clone();
+        let mut draws = std::array::from_fn(|_| inputs.stated().clone());
         for k in 0..16 {
             Sequence::new(seed, 0).point(k, &mut u);
-            inputs.draw(&u, Vary::All, &mut drawn);
+            inputs.draw(&u, Vary::All, &mut draws);
+            let drawn = &draws[0];
             for (powder, component) in drawn.powders.iter().zip(scrub.blend.components()) {
                 let d = &component.powder.size.distribution;
                 let moved = |p: f64| powder.warp.forward(d.quantile(p).ln());

@@ -3,15 +3,14 @@
 use super::inputs::{Drawn, Inputs, Vary};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::rub::{GrainBlock, Lanes, Settled, SkinBlock};
-use crate::size::{SizeDistribution, StandingPanels, Warp, Warped, mixture_quantile_ln};
+use crate::numerics::lanes::{LANES, Lanes, Level, Simd, dispatch};
+use crate::rub::{GrainBlock, Settled, SkinBlock};
+use crate::size::{StandingPanels, Warp, d99_um};
+use fearless_simd::prelude::*;
 use std::array::from_fn;
 
 /// Draws that are worked out side by side.
-pub const BLOCK: usize = 8;
-
-/// Last Newton step of ln D99, relative.
-const D99_STEP: f64 = 1e-4;
+pub const BLOCK: usize = LANES;
 
 /// Of the least gap of all sites, below which no sizes are laid out: gaps are drawn, and sizes move.
 const FLOOR: f64 = 1.0 / 3.0;
@@ -24,12 +23,9 @@ pub struct Drawing<'a> {
     judge: &'a Judge,
     /// The inputs.
     pub inputs: Inputs,
-    sizes: Vec<&'a SizeDistribution>,
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
     mass_shares: Vec<f64>,
-    /// ln D99 of each powder as stated.
-    d99_ln: Vec<f64>,
     sites_of_bands: Vec<usize>,
 }
 
@@ -51,9 +47,9 @@ impl<'a> Drawing<'a> {
     pub fn new(judge: &'a Judge, scrub: &'a Scrub, inputs: Inputs) -> Self {
         let sizes: Vec<_> = scrub.blend.components().iter().map(|c| &c.powder.size.distribution).collect();
         let floor_um = FLOOR * judge.model().floor_um();
-        let mut drawn = inputs.stated().clone();
+        let mut drawn = from_fn(|_| inputs.stated().clone());
         inputs.draw(&vec![OFF_CENTRE; inputs.dimensions()], Vary::All, &mut drawn);
-        let panels = sizes.iter().zip(&drawn.powders).map(|(sizes, powder)| {
+        let panels = sizes.iter().zip(&drawn[0].powders).map(|(sizes, powder)| {
             let warp = &powder.warp;
             StandingPanels::new(sizes, floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
         });
@@ -62,9 +58,7 @@ impl<'a> Drawing<'a> {
             panels: panels.collect(),
             reference: StandingPanels::new(judge.model().reference_sizes(), floor_um, None),
             mass_shares: scrub.blend.mass_shares(),
-            d99_ln: sizes.iter().map(|d| d.quantile(0.99).ln()).collect(),
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
-            sizes,
             inputs,
         }
     }
@@ -72,8 +66,8 @@ impl<'a> Drawing<'a> {
     /// Something that draws the inputs that vary.
     pub fn rubber(&self, vary: Vary) -> Rubber<'_> {
         let mut reference = GrainBlock::new(&self.reference);
-        (0..BLOCK).for_each(|lane| reference.set(lane, 1.0, 1.0, 0.0, Warp::NONE));
-        reference.lay_out();
+        (0..BLOCK).for_each(|lane| reference.set(lane, 1.0, 1.0, 0.0, &Warp::NONE));
+        dispatch!(Level::new(), simd => reference.lay_out(simd));
         let figures = DrawnFigures {
             index: 0.0,
             groove_ratios: vec![0.0; self.judge.model().sites().len()],
@@ -85,7 +79,7 @@ impl<'a> Drawing<'a> {
             vary,
             grains: self.panels.iter().map(GrainBlock::new).collect(),
             reference: [reference],
-            drawn: vec![self.inputs.stated().clone(); BLOCK],
+            drawn: from_fn(|_| self.inputs.stated().clone()),
             figures: vec![figures; BLOCK],
         }
     }
@@ -95,9 +89,9 @@ impl<'a> Drawing<'a> {
 pub struct Rubber<'d> {
     drawing: &'d Drawing<'d>,
     vary: Vary,
-    grains: Vec<GrainBlock<'d, BLOCK>>,
-    reference: [GrainBlock<'d, BLOCK>; 1],
-    drawn: Vec<Drawn>,
+    grains: Vec<GrainBlock<'d>>,
+    reference: [GrainBlock<'d>; 1],
+    drawn: [Drawn; BLOCK],
     figures: Vec<DrawnFigures>,
 }
 
@@ -113,54 +107,72 @@ impl Rubber<'_> {
         for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
-            let rub = Settled::new(&mut self.grains, &skin);
-            let found = index(&rub, &self.grains, &mut self.reference, &skin);
-            indices.copy_from_slice(&found[..indices.len()]);
+            let found = dispatch!(Level::new(), simd => {
+                self.lay_out(simd);
+                let rub = Settled::new(simd, &mut self.grains, &skin);
+                self.index(&rub, &skin).to_array()
+            });
+            indices.iter_mut().zip(found).for_each(|(index, found)| *index = f64::from(found));
         }
     }
 
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
+        let d99 = dispatch!(Level::new(), simd => {
+            self.lay_out(simd);
+            d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array()
+        });
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
             let skin = skin(&self.drawn, site);
-            let rub = Settled::new(&mut self.grains, &skin);
+            let (depths, indices) = dispatch!(Level::new(), simd => {
+                let rub = Settled::new(simd, &mut self.grains, &skin);
+                let depths = rub.groove_p95_um(&self.grains).to_array();
+                (depths, if site == reference { Some(self.index(&rub, &skin).to_array()) } else { None })
+            });
             for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
-                let depth = rub.groove_p95_um(&self.grains, lane);
-                figures.groove_ratios[site] = depth / self.drawn[lane].sites[site].stratum_corneum_um;
-            }
-            if site == reference {
-                let indices = index(&rub, &self.grains, &mut self.reference, &skin);
-                self.figures.iter_mut().zip(indices).for_each(|(figures, index)| figures.index = index);
+                figures.groove_ratios[site] = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
+                figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
             }
         }
-        for lane in 0..count {
-            self.figures[lane].d99_um = self.d99_um(lane);
+        for (lane, d99) in d99.into_iter().enumerate().take(count) {
+            self.figures[lane].d99_um = f64::from(d99);
             self.figures[lane].rank = self.rank(&self.figures[lane]);
         }
         &self.figures[..count]
     }
 
-    /// Draws and lays out the grains; a block that is not full goes on with its last point. How many there are.
+    /// Draws the grains and the skin; a block that is not full goes on with its last point. How many there are.
     fn draw(&mut self, points: &[f64]) -> usize {
         let drawing = self.drawing;
-        let dimensions = drawing.inputs.dimensions();
-        let count = (points.len() / dimensions).min(BLOCK);
-        for (lane, drawn) in self.drawn.iter_mut().enumerate() {
-            let point = dimensions * lane.min(count - 1);
-            drawing.inputs.draw(&points[point..point + dimensions], self.vary, drawn);
+        let count = drawing.inputs.draw(points, self.vary, &mut self.drawn);
+        for (lane, drawn) in self.drawn.iter().enumerate() {
             for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(&drawing.mass_shares) {
                 let volume = drawn.load * share / powder.density_g_cm3;
-                grains.set(lane, powder.hardness_gpa, powder.roundness, volume, powder.warp);
+                grains.set(lane, powder.hardness_gpa, powder.roundness, volume, &powder.warp);
             }
             let constants = &drawn.constants;
             let volume = constants.reference_load_pct / 100.0 / constants.reference_density_g_cm3;
             let (hardness, roundness) = (constants.reference_hardness_gpa, constants.reference_roundness);
-            self.reference[0].set(lane, hardness, roundness, volume, Warp::NONE);
+            self.reference[0].set(lane, hardness, roundness, volume, &Warp::NONE);
         }
-        self.grains.iter_mut().for_each(GrainBlock::lay_out);
         count
+    }
+
+    #[inline(always)]
+    fn lay_out<S: Simd>(&mut self, simd: S) {
+        for grains in &mut self.grains {
+            grains.lay_out(simd);
+        }
+    }
+
+    /// Index of every draw from its rub at the reference site. The reference scrub is rubbed on the same skin.
+    #[inline(always)]
+    fn index<S: Simd>(&mut self, rub: &Settled<S>, skin: &SkinBlock) -> Lanes<S> {
+        let severity = rub.severity(&self.grains);
+        let of_reference = Settled::new(severity.simd, &mut self.reference, skin).severity(&self.reference);
+        (severity / of_reference).sqrt() * 100.0
     }
 
     fn rank(&self, figures: &DrawnFigures) -> usize {
@@ -171,28 +183,8 @@ impl Rubber<'_> {
         };
         (0..drawing.sites_of_bands.len()).find(meets).unwrap_or(drawing.sites_of_bands.len())
     }
-
-    fn d99_um(&self, lane: usize) -> f64 {
-        let powders = self.drawing.sizes.iter().zip(&self.drawn[lane].powders);
-        let parts = powders.zip(&self.grains).zip(&self.drawing.d99_ln).map(|(((sizes, powder), grains), d99_ln)| {
-            (grains.volume[lane], Warped::new(sizes, powder.warp), powder.warp.forward(*d99_ln))
-        });
-        mixture_quantile_ln(0.99, &parts.collect::<Vec<_>>(), D99_STEP).exp()
-    }
 }
 
-fn skin(drawn: &[Drawn], site: usize) -> SkinBlock<'_, BLOCK> {
-    SkinBlock::new(from_fn(|lane| (&drawn[lane].sites[site], &drawn[lane].constants)))
-}
-
-/// Index of every draw of a block from its rub at the reference site. The reference scrub is rubbed on the same skin.
-fn index(
-    rub: &Settled<BLOCK>,
-    grains: &[GrainBlock<BLOCK>],
-    reference: &mut [GrainBlock<BLOCK>; 1],
-    skin: &SkinBlock<BLOCK>,
-) -> Lanes<BLOCK> {
-    let severity = rub.severity(grains);
-    let of_reference = Settled::new(reference, skin).severity(reference);
-    from_fn(|lane| 100.0 * (severity[lane] / of_reference[lane]).sqrt())
+fn skin(drawn: &[Drawn; BLOCK], site: usize) -> SkinBlock {
+    SkinBlock::new(drawn.iter().map(|drawn| (&drawn.sites[site], &drawn.constants)))
 }

@@ -7,6 +7,7 @@
 
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
+use crate::numerics::lanes::{LANES, Level, dispatch, lane_by_lane};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;
@@ -165,18 +166,28 @@ impl Inputs {
         &self.stated
     }
 
-    /// Sets the inputs that vary to their values at a point of the unit cube.
-    pub fn draw(&self, u: &[f64], vary: Vary, drawn: &mut Drawn) {
+    /// Sets the inputs that vary to their values at up to [`LANES`] points of the unit cube, one after another in `points`; those left over
+    /// go to the last point. How many points there are.
+    pub fn draw(&self, points: &[f64], vary: Vary, drawn: &mut [Drawn; LANES]) -> usize {
+        let count = (points.len() / self.dimensions).min(LANES);
+        let point = |lane: usize| &points[lane.min(count - 1) * self.dimensions..];
+        let level = Level::new();
         for input in self.inputs.iter().filter(|i| vary.takes(i)) {
-            let at = u[input.first];
+            let shares = lane_by_lane(|lane| point(lane)[input.first]);
+            let at = |spread: &Spread| dispatch!(level, simd => spread.at_all(simd, &shares));
             match &input.knob {
-                Knob::Powder(i, field, spread) => *field(&mut drawn.powders[*i]) = spread.at(at),
-                Knob::Size(i, sizes) => drawn.powders[*i].warp = sizes.warp(&u[input.coordinates()]),
-                Knob::Load(spread) => drawn.load = spread.at(at).min(1.0),
-                Knob::Site(i, field, spread) => *field(&mut drawn.sites[*i]) = spread.at(at),
-                Knob::Constant(field, spread) => *field(&mut drawn.constants) = spread.at(at),
+                Knob::Powder(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])),
+                Knob::Size(i, sizes) => {
+                    for (lane, drawn) in drawn.iter_mut().enumerate() {
+                        drawn.powders[*i].warp = sizes.warp(&point(lane)[input.coordinates()]);
+                    }
+                }
+                Knob::Load(spread) => set(drawn, at(spread).map(|load| load.min(1.0)), |drawn| &mut drawn.load),
+                Knob::Site(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.sites[*i])),
+                Knob::Constant(field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.constants)),
             }
         }
+        count
     }
 
     fn add(&mut self, label: String, advice: Option<String>, moves_index: bool, knob: Knob) {
@@ -236,6 +247,11 @@ impl Inputs {
             }
         }
     }
+}
+
+/// Sets a field of each draw.
+fn set(drawn: &mut [Drawn; LANES], values: [f64; LANES], field: impl Fn(&mut Drawn) -> &mut f64) {
+    drawn.iter_mut().zip(values).for_each(|(drawn, value)| *field(drawn) = value);
 }
 
 /// Whether a status stands for something that was seen, not guessed.

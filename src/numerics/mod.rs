@@ -5,6 +5,7 @@
 
 pub mod contour;
 pub mod eigen;
+pub mod lanes;
 pub mod least_squares;
 pub mod linear;
 pub mod minimise;

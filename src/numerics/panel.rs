@@ -4,6 +4,8 @@
 //! polynomial of degree 11 exactly; the polynomial of degree 5 through the values gives the running integral, so that
 //! percentiles need no second sampling. Every integral over grain sizes in this crate goes through here.
 
+use super::lanes::{Lanes, Real, Simd};
+use std::array::from_fn;
 use std::sync::LazyLock;
 
 /// Gauss nodes in a panel.
@@ -21,6 +23,8 @@ pub struct Rule {
     pub weight: Values,
     /// `legendre[j][k]`: what the value at node `k` adds to the coefficient of the shifted Legendre polynomial `j`.
     legendre: [Values; ORDER],
+    /// The same from value times weight.
+    of_added: [[f32; ORDER]; ORDER],
 }
 
 static RULE: LazyLock<Rule> = LazyLock::new(Rule::new);
@@ -46,7 +50,8 @@ impl Rule {
                 legendre[j][k] = (2 * j + 1) as f64 * weight[k] * p[j];
             }
         }
-        Self { node, weight, legendre }
+        let of_added = legendre.map(|row| from_fn(|k| (row[k] / weight[k]) as f32));
+        Self { node, weight, legendre, of_added }
     }
 
     /// Integral over the whole unit panel.
@@ -60,6 +65,28 @@ impl Rule {
         running(&self.coefficients(values), s)
     }
 
+    /// The integral from `s` (0..1) to the end, and the interpolated value at `s`, of panels side by side; from what their nodes add
+    /// to the whole integral, which is value times weight.
+    #[inline(always)]
+    pub fn remaining<S: Simd>(&self, added: &[Lanes<S>; ORDER], s: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
+        let t = s * 2.0 - 1.0;
+        let (mut integral, mut value) = (s.constant(0.0), s.constant(0.0));
+        let (mut before, mut p) = (s.constant(1.0), s.constant(1.0));
+        for (j, row) in self.of_added.iter().enumerate() {
+            let n = j as f32;
+            let next = t * p * ((2.0 * n + 1.0) / (n + 1.0)) - before * (n / (n + 1.0));
+            let mut coefficient = s.constant(0.0);
+            for (of_added, added) in row.iter().zip(added) {
+                coefficient += *added * *of_added;
+            }
+            // As in `running`; for the polynomial 1 the one before counts as 1.
+            integral += coefficient * (before - next) * INTEGRAL_SCALE[j] as f32;
+            value += coefficient * p;
+            (before, p) = (p, next);
+        }
+        (integral, value)
+    }
+
     /// Legendre coefficients of the polynomial through the values at the nodes.
     #[inline]
     pub fn coefficients(&self, values: &Values) -> Values {
@@ -69,20 +96,13 @@ impl Rule {
     /// What the value at each node adds to the interpolated value at `s`.
     pub fn basis(&self, s: f64) -> Values {
         let p = legendre_values(2.0 * s - 1.0);
-        std::array::from_fn(|k| (0..ORDER).map(|j| self.legendre[j][k] * p[j]).sum())
+        from_fn(|k| (0..ORDER).map(|j| self.legendre[j][k] * p[j]).sum())
     }
-}
-
-/// Value at `s` (0..1) of a polynomial given by its coefficients.
-#[inline]
-pub fn value(coefficients: &Values, s: f64) -> f64 {
-    let p = legendre_values(2.0 * s - 1.0);
-    coefficients.iter().zip(p).map(|(c, p)| c * p).sum()
 }
 
 /// Integral from 0 to `s` (0..1) of a polynomial given by its coefficients, and its value at `s`.
 #[inline]
-pub fn running(coefficients: &Values, s: f64) -> (f64, f64) {
+fn running(coefficients: &Values, s: f64) -> (f64, f64) {
     let p = legendre_values(2.0 * s - 1.0);
     let mut integral = coefficients[0] * s;
     for j in 1..ORDER {
@@ -190,7 +210,9 @@ impl Cumulative {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::numerics::lanes::{Level, dispatch};
     use approx::assert_relative_eq;
+    use fearless_simd::prelude::*;
 
     #[test]
     fn nodes_and_weights_match_the_handbook() {
@@ -213,6 +235,16 @@ mod tests {
         let (integral, value) = rule.running(&five, s);
         assert_relative_eq!(integral, s - s * s + s.powi(6) / 6.0, max_relative = 1e-12);
         assert_relative_eq!(value, 1.0 - 2.0 * s + s.powi(5), max_relative = 1e-12);
+        let [beyond, values] = dispatch!(Level::new(), simd => {
+            let added = from_fn(|k| Lanes::splat(simd, (five[k] * rule.weight[k]) as f32));
+            let (beyond, values) = rule.remaining(&added, [s as f32, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0].simd_into(simd));
+            [beyond.to_array(), values.to_array()]
+        });
+        let whole = rule.integral(&five);
+        for (found, wanted) in [(beyond[0], whole - integral), (beyond[1], whole), (values[0], value), (values[1], 1.0)]
+        {
+            assert!((f64::from(found) - wanted).abs() < 1e-6, "{found} {wanted}");
+        }
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! A positive number that is known within a range only. Half of the draws lie on either side of the stated value, on the ln axis;
 //! how they lie there depends on what the ends of the range are.
 
+use super::lanes::{self, LANES, Real, Simd, where_less};
 use super::normal;
 
 /// z of the normal distribution below which 95 % lies.
@@ -52,6 +53,25 @@ impl Spread {
         }
     }
 
+    /// The values at several shares, in single precision.
+    #[inline(always)]
+    pub fn at_all<S: Simd>(&self, simd: S, u: &[f64; LANES]) -> [f64; LANES] {
+        let (Self::LogNormal { median, below, above } | Self::LogUniform { median, below, above }) = *self;
+        let score = match self {
+            Self::LogNormal { .. } => normal::quantiles(simd, u),
+            Self::LogUniform { .. } => lanes::each(
+                simd,
+                #[inline(always)]
+                |l| (2.0 * u[l] - 1.0) as f32,
+            ),
+        };
+        let factor = lanes::exp(where_less(score, score.constant(0.0), score * below as f32, score * above as f32));
+        lanes::lane_by_lane(
+            #[inline(always)]
+            |l| median * f64::from(factor[l]),
+        )
+    }
+
     /// The same at a normal score.
     pub fn at_z(&self, z: f64) -> f64 {
         match *self {
@@ -70,17 +90,21 @@ impl Spread {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::numerics::lanes::{Level, dispatch};
     use approx::assert_relative_eq;
 
     #[test]
     fn ends_and_median_fall_where_they_should() {
         let normal = Spread::log_normal(2.0, 1.0, 5.0);
         let uniform = Spread::log_uniform(2.0, 1.0, 5.0);
+        let several = |spread: Spread, u| dispatch!(Level::new(), simd => spread.at_all(simd, &[u; LANES])[7]);
         for (u, wanted) in [(0.05, 1.0), (0.5, 2.0), (0.95, 5.0)] {
             assert_relative_eq!(normal.at(u), wanted, max_relative = 1e-9);
+            assert_relative_eq!(several(normal, u), wanted, max_relative = 1e-6);
         }
         for (u, wanted) in [(0.0, 1.0), (0.25, f64::sqrt(2.0)), (0.5, 2.0), (0.75, f64::sqrt(10.0)), (1.0, 5.0)] {
             assert_relative_eq!(uniform.at(u), wanted, max_relative = 1e-12);
+            assert_relative_eq!(several(uniform, u), wanted, max_relative = 1e-6);
         }
         assert!(Spread::log_uniform(3.0, 3.0, 3.0).is_fixed() && !normal.is_fixed());
     }

@@ -5,295 +5,300 @@
 use super::contact::Contact;
 use super::groove::{bluntness, depth_weighted_section, edge_keeping};
 use super::solve::SPHERES;
+use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, ln, load, newton, split, where_less};
 use crate::numerics::panel::{self, ORDER};
-use crate::size::{StandingPanels, Warp};
+use crate::size::{StandingPanels, Warp, WarpBlock};
 use crate::tables::{ModelConstants, Site};
+use fearless_simd::prelude::*;
 use std::array::from_fn;
 use std::sync::LazyLock;
 
-/// One number for each draw.
-pub type Lanes<const W: usize> = [f64; W];
-
 /// A Newton step of the gap, relative, below which a draw is done: the error left is of its square.
-const GAP_STEP: f64 = 4e-3;
-const MOST_STEPS: usize = 60;
+const GAP_STEP: f32 = 4e-3;
 
 /// What a powder is like in each draw of a block, and its nodes.
 #[derive(Debug, Clone)]
-pub struct GrainBlock<'a, const W: usize> {
+pub struct GrainBlock<'a> {
     pub(super) panels: &'a StandingPanels,
-    pub(super) warps: [Warp; W],
+    pub(super) warps: WarpBlock,
     /// Volume per mass of scrub, cm³/g.
-    pub volume: Lanes<W>,
-    pub(super) hardness_gpa: Lanes<W>,
-    pub(super) roundness: Lanes<W>,
-    size: Vec<Lanes<W>>,
-    inverse: Vec<Lanes<W>>,
-    /// Load at each node at the last gap, for a layer of 1 / [`SPHERES`] and a stiffness of 1.
-    pub(super) load: Vec<Lanes<W>>,
+    pub(super) volume: Row,
+    hardness_gpa: Row,
+    pub(super) roundness: Row,
+    /// Size of each node, its inverse, and the load at the last gap for a layer of 1 / [`SPHERES`] and a stiffness of 1.
+    size: Vec<Row>,
+    inverse: Vec<Row>,
+    pub(super) load: Vec<Row>,
     /// First panel that any draw of the block has above its gap; the loads below it are not set.
     pub(super) first: usize,
-    pub(super) largest_um: Lanes<W>,
+    pub(super) largest_um: Row,
 }
 
-impl<'a, const W: usize> GrainBlock<'a, W> {
+impl<'a> GrainBlock<'a> {
     /// Room for the grains of one powder.
     pub fn new(panels: &'a StandingPanels) -> Self {
-        let nodes = vec![[0.0; W]; panels.share().len() * ORDER];
+        let nodes = vec![[0.0; LANES]; panels.share().len() * ORDER];
         Self {
             panels,
-            warps: [Warp::NONE; W],
-            volume: [0.0; W],
-            hardness_gpa: [1.0; W],
-            roundness: [1.0; W],
+            warps: WarpBlock::NONE,
+            volume: [0.0; LANES],
+            hardness_gpa: [1.0; LANES],
+            roundness: [1.0; LANES],
             size: nodes.clone(),
             inverse: nodes.clone(),
             load: nodes,
             first: 0,
-            largest_um: [0.0; W],
+            largest_um: [0.0; LANES],
         }
     }
 
     /// Sets density-free properties of one draw: hardness (GPa), roundness, volume per mass of scrub (cm³/g) and warp.
-    pub fn set(&mut self, lane: usize, hardness_gpa: f64, roundness: f64, volume: f64, warp: Warp) {
-        (self.hardness_gpa[lane], self.roundness[lane]) = (hardness_gpa, roundness);
-        (self.volume[lane], self.warps[lane]) = (volume, warp);
+    pub fn set(&mut self, lane: usize, hardness_gpa: f64, roundness: f64, volume: f64, warp: &Warp) {
+        (self.hardness_gpa[lane], self.roundness[lane]) = (hardness_gpa as f32, roundness as f32);
+        self.volume[lane] = volume as f32;
+        self.warps.set(lane, warp);
+    }
+
+    /// What [`crate::size::d99_um`] needs.
+    pub fn sizes(&self) -> (&StandingPanels, &WarpBlock, &Row) {
+        (self.panels, &self.warps, &self.volume)
     }
 
     /// Lays out the sizes of all draws after [`GrainBlock::set`].
-    pub fn lay_out(&mut self) {
-        let rule = panel::rule();
-        let edges = self.panels.edges_ln();
-        let (mut last_width, mut start, mut ratio, mut steps) = (0.0_f64, [0.0; W], [1.0; W], [[1.0; W]; ORDER]);
-        for (i, edge) in edges.windows(2).enumerate() {
-            let width = edge[1] - edge[0];
-            if (width - last_width).abs() > 1e-12 || self.panels.is_knee(edge[0]) {
-                // Panels of one width are steps of one ratio; a node and its mirror image together make a whole step.
-                last_width = width;
-                for lane in 0..W {
-                    let from = self.warps[lane].forward(edge[0]);
-                    let width = self.warps[lane].forward(edge[1]) - from;
-                    (start[lane], ratio[lane]) = (from.exp(), width.exp());
-                    for k in 0..ORDER / 2 {
-                        steps[k][lane] = (width * rule.node[k]).exp();
-                        steps[ORDER - 1 - k][lane] = ratio[lane] / steps[k][lane];
-                    }
-                }
+    #[inline(always)]
+    pub fn lay_out<S: Simd>(&mut self, simd: S) {
+        for run in self.panels.runs() {
+            let width = self.warps.stretch_at(Lanes::splat(simd, run.start_ln + 0.5 * run.width)) * run.width;
+            let mut start = exp(self.warps.forward(Lanes::splat(simd, run.start_ln)));
+            // Panels of one width are steps of one ratio; a node and its mirror image together make a whole step.
+            let ratio = exp(width);
+            let mut steps = [ratio; ORDER];
+            for (k, node) in panel::rule().node[..ORDER / 2].iter().enumerate() {
+                steps[k] = exp(width * *node as f32);
+                steps[ORDER - 1 - k] = ratio / steps[k];
             }
-            for (k, step) in steps.iter().enumerate() {
-                let (size, inverse) = (&mut self.size[i * ORDER + k], &mut self.inverse[i * ORDER + k]);
-                for lane in 0..W {
-                    size[lane] = start[lane] * step[lane];
-                    inverse[lane] = 1.0 / size[lane];
+            let nodes = run.first * ORDER..(run.first + run.count) * ORDER;
+            let panels =
+                self.size[nodes.clone()].chunks_exact_mut(ORDER).zip(self.inverse[nodes].chunks_exact_mut(ORDER));
+            for (size, inverse) in panels {
+                for ((size, inverse), step) in size.iter_mut().zip(inverse).zip(&steps) {
+                    *size = (start * *step).to_array();
+                    *inverse = (1.0 / (start * *step)).to_array();
                 }
+                start *= ratio;
             }
-            start = from_fn(|lane| start[lane] * ratio[lane]);
+            self.largest_um = start.to_array();
         }
-        self.largest_um = start;
     }
 
-    /// Smallest size that touches in a draw, µm.
-    pub(super) fn smallest_um(&self, lane: usize, gap_um: f64) -> f64 {
-        gap_um.max(self.size[0][lane])
-    }
-
-    /// Size at a node, µm.
-    pub(super) fn size_um(&self, node: usize, lane: usize) -> f64 {
-        self.size[node][lane]
+    /// Size of the first node of every draw, µm.
+    pub(super) fn smallest_um(&self) -> &Row {
+        &self.size[0]
     }
 
     /// ∫ q/x dQ3 of every draw at its gap, and its slope by the gap, both in the unit of 1/x; sets the loads of the nodes.
-    fn carry(&mut self, gap: &Gap<W>) -> (Lanes<W>, Lanes<W>) {
-        let places: [(usize, f64); W] = from_fn(|l| self.panels.place(self.warps[l].back(gap.ln[l]).0));
-        self.first = places.iter().map(|p| p.0).min().unwrap_or(0);
+    #[inline(always)]
+    fn carry<S: Simd>(&mut self, gap: Gap<S>) -> (Lanes<S>, Lanes<S>) {
+        let (stated, stretch) = self.warps.back(gap.ln);
+        let place = self.panels.place(stated);
+        self.first = place.panel.iter().fold(
+            usize::MAX,
+            #[inline(always)]
+            |first, p| first.min(*p),
+        );
+        let (mut sum, mut slope) = (gap.um.constant(0.0), gap.um.constant(0.0));
         let first = self.first * ORDER;
-        let shares = &self.panels.share().as_flattened()[first..];
-        let (mut sum, slope) = node_loads(shares, &self.inverse[first..], &mut self.load[first..], gap.um);
-        for lane in 0..W {
-            sum[lane] += self.missed(places[lane], self.warps[lane], gap.um[lane]);
+        let shares = self.panels.share().as_flattened()[first..].iter();
+        for ((share, inverse), load_of) in shares.zip(&self.inverse[first..]).zip(&mut self.load[first..]) {
+            let inverse = load(gap.um.simd, inverse);
+            let q = squeezed(inverse, gap.um);
+            let (root, weighted) = (q.sqrt(), inverse * *share);
+            let own = weighted * q * root;
+            *load_of = own.to_array();
+            sum += own;
+            slope += weighted * inverse * root;
         }
-        (sum, slope)
-    }
-
-    /// What the nodes of the panel that the gap cuts miss of the load: there it starts as (x − h)^(3/2).
-    fn missed(&self, (panel, part): (usize, f64), warp: Warp, gap_um: f64) -> f64 {
-        if !(0.0..1.0).contains(&part) {
-            return 0.0;
-        }
-        let edges = self.panels.edges_ln();
-        let (lower, upper) = (warp.forward(edges[panel]), warp.forward(edges[panel + 1]));
-        let (stated, width) = (edges[panel + 1] - edges[panel], upper - lower);
-        self.panels.density(panel, part) * stated * width * width.sqrt() / gap_um * missed_of_kink(part)
+        // What the nodes of the panel that the gap cuts miss of the load: there it starts as (x − h)^(3/2).
+        let width = place.width * stretch;
+        let missed =
+            self.panels.density(stated) * place.width * width * width.sqrt() / gap.um * missed_of_kink(place.part);
+        ((sum + missed).max(0.0), slope * -1.5)
     }
 
     /// η ∫ n A g² dx of every draw for its volume as layer, over [`SPHERES`].
-    fn severity(&self, gap: &Gap<W>, skin: &SkinBlock<W>) -> Lanes<W> {
-        let blunt: Lanes<W> = from_fn(|l| bluntness(&skin.contact[l], self.roundness[l], skin.constants[l]));
-        let mut sum = [0.0; W];
+    #[inline(always)]
+    fn severity<S: Simd>(&self, gap_um: Lanes<S>, skin: &SkinBlock) -> Lanes<S> {
+        let simd = gap_um.simd;
+        let roundness = load(simd, &self.roundness);
+        let blunt = skin.bluntness(roundness);
+        let mut sum = gap_um.constant(0.0);
         let first = self.first * ORDER;
-        let shares = &self.panels.share().as_flattened()[first..];
-        for ((share, size), inverse) in shares.iter().zip(&self.size[first..]).zip(&self.inverse[first..]) {
-            let q = squeezed(inverse, &gap.um);
-            let section: Lanes<W> = from_fn(|l| depth_weighted_section(blunt[l] * q[l] * q[l].sqrt()));
-            sum = from_fn(|l| sum[l] + share * size[l] * section[l]);
+        let shares = self.panels.share().as_flattened()[first..].iter();
+        for ((share, size), inverse) in shares.zip(&self.size[first..]).zip(&self.inverse[first..]) {
+            let q = squeezed(load(simd, inverse), gap_um);
+            sum += load(simd, size) * *share * depth_weighted_section(blunt * q * q.sqrt());
         }
-        from_fn(|l| {
-            let quarter = 0.25 * self.roundness[l] * self.roundness[l];
-            edge_keeping(self.hardness_gpa[l], skin.constants[l]) * quarter * quarter * self.volume[l] * sum[l]
-        })
+        let quarter = roundness * roundness * 0.25;
+        let edge = edge_keeping(load(simd, &self.hardness_gpa), load(simd, &skin.half_hardness_gpa));
+        edge * quarter * quarter * load(simd, &self.volume) * sum
     }
-}
-
-/// Load of every node, and the sums of these and of their slopes by the gap. Quantity by quantity over the draws, and slices walked
-/// together: so the compiler uses vector registers.
-fn node_loads<const W: usize>(
-    shares: &[f64],
-    inverse: &[Lanes<W>],
-    load: &mut [Lanes<W>],
-    gap_um: Lanes<W>,
-) -> (Lanes<W>, Lanes<W>) {
-    let (mut sum, mut slope) = ([0.0; W], [0.0; W]);
-    for ((share, inverse), load) in shares.iter().zip(inverse).zip(load) {
-        let q = squeezed(inverse, &gap_um);
-        let root = q.map(f64::sqrt);
-        let weighted = inverse.map(|i| share * i);
-        *load = from_fn(|l| weighted[l] * q[l] * root[l]);
-        sum = from_fn(|l| sum[l] + load[l]);
-        slope = from_fn(|l| slope[l] + weighted[l] * inverse[l] * root[l]);
-    }
-    (sum, slope.map(|s| -1.5 * s))
 }
 
 /// 1 − h/x, 0 where the grain is no wider than the gap.
-#[inline]
-fn squeezed<const W: usize>(inverse: &Lanes<W>, gap_um: &Lanes<W>) -> Lanes<W> {
-    from_fn(|l| {
-        let q = 1.0 - gap_um[l] * inverse[l];
-        if q > 0.0 { q } else { 0.0 }
-    })
+#[inline(always)]
+fn squeezed<S: Simd>(inverse: Lanes<S>, gap_um: Lanes<S>) -> Lanes<S> {
+    (1.0 - gap_um * inverse).max(0.0)
 }
 
 /// Places of [`MISSED`].
 const KINK_STEPS: usize = 512;
 
 /// ∫ (t − s)^(3/2) dt from s to 1, less what the six nodes make of it, at equal steps of s.
-static MISSED: LazyLock<[f64; KINK_STEPS + 2]> = LazyLock::new(|| {
+static MISSED: LazyLock<[f32; KINK_STEPS + 1]> = LazyLock::new(|| {
     let rule = panel::rule();
     from_fn(|i| {
-        let s = (i as f64 / KINK_STEPS as f64).min(1.0);
+        let s = i as f64 / KINK_STEPS as f64;
         let nodes = rule.node.iter().zip(&rule.weight);
-        0.4 * (1.0 - s).powf(2.5) - nodes.map(|(t, w)| w * (t - s).max(0.0).powf(1.5)).sum::<f64>()
+        (0.4 * (1.0 - s).powf(2.5) - nodes.map(|(t, w)| w * (t - s).max(0.0).powf(1.5)).sum::<f64>()) as f32
     })
 });
 
-fn missed_of_kink(part: f64) -> f64 {
-    let place = part * KINK_STEPS as f64;
-    let i = place as usize;
-    let (below, above) = (MISSED[i], MISSED[i + 1]);
-    below + (above - below) * (place - i as f64)
+/// [`MISSED`] at places of panels; 0 outside.
+#[inline(always)]
+fn missed_of_kink<S: Simd>(part: Lanes<S>) -> Lanes<S> {
+    let missed: &[f32] = &*MISSED;
+    let (step, t) = split(part.min(1.0).max(0.0) * KINK_STEPS as f32, part.constant((KINK_STEPS - 1) as f64));
+    let below = each(
+        part.simd,
+        #[inline(always)]
+        |l| missed[step[l] as usize],
+    );
+    let above = each(
+        part.simd,
+        #[inline(always)]
+        |l| missed[step[l] as usize + 1],
+    );
+    where_less(part, part.constant(0.0), part.constant(0.0), below + (above - below) * t)
 }
 
 /// Skin, finger and rub of each draw at one site.
-#[derive(Debug, Clone)]
-pub struct SkinBlock<'a, const W: usize> {
-    pub(super) constants: [&'a ModelConstants; W],
-    pub(super) contact: [Contact; W],
-    least_gap_um: Lanes<W>,
-    pressure_mpa: Lanes<W>,
-    dose_g_m2: Lanes<W>,
+#[derive(Debug, Clone, Default)]
+pub struct SkinBlock {
+    stiffness_mpa: Row,
+    /// [`bluntness`] of a roundness of 1.
+    bluntness: Row,
+    half_hardness_gpa: Row,
+    least_gap_um: Row,
+    pressure_mpa: Row,
+    dose_g_m2: Row,
 }
 
-impl<'a, const W: usize> SkinBlock<'a, W> {
-    /// From what each draw has at the site.
-    pub fn new(of: [(&Site, &'a ModelConstants); W]) -> Self {
-        Self {
-            constants: of.map(|(_, c)| c),
-            contact: of.map(|(site, c)| Contact::at(site, c)),
-            least_gap_um: of.map(|(site, _)| site.gap_um),
-            pressure_mpa: of.map(|(site, _)| site.pressure_kpa * 1e-3),
-            dose_g_m2: of.map(|(site, _)| site.dose_g_m2),
+impl SkinBlock {
+    /// From what each of [`LANES`] draws has at the site.
+    pub fn new<'a>(of: impl Iterator<Item = (&'a Site, &'a ModelConstants)>) -> Self {
+        let mut block = Self::default();
+        for (l, (site, constants)) in of.enumerate().take(LANES) {
+            let contact = Contact::at(site, constants);
+            block.stiffness_mpa[l] = contact.stiffness() as f32;
+            block.bluntness[l] = bluntness(&contact, 1.0, constants) as f32;
+            block.half_hardness_gpa[l] = constants.half_hardness_gpa as f32;
+            block.least_gap_um[l] = site.gap_um as f32;
+            block.pressure_mpa[l] = (site.pressure_kpa * 1e-3) as f32;
+            block.dose_g_m2[l] = site.dose_g_m2 as f32;
         }
+        block
+    }
+
+    /// [`bluntness`] of grains of each draw.
+    #[inline(always)]
+    pub(super) fn bluntness<S: Simd>(&self, roundness: Lanes<S>) -> Lanes<S> {
+        load(roundness.simd, &self.bluntness) / (roundness * roundness)
     }
 }
 
 /// A gap, and its logarithm.
 #[derive(Debug, Clone, Copy)]
-struct Gap<const W: usize> {
-    um: Lanes<W>,
-    ln: Lanes<W>,
-}
-
-impl<const W: usize> Gap<W> {
-    fn new(um: Lanes<W>) -> Self {
-        Self { um, ln: um.map(f64::ln) }
-    }
+struct Gap<S: Simd> {
+    um: Lanes<S>,
+    ln: Lanes<S>,
 }
 
 /// The rub of a block at its site, settled: the nodes' loads of every powder are those of its gaps.
-#[derive(Debug, Clone)]
-pub struct Settled<'s, 'a, const W: usize> {
-    skin: &'s SkinBlock<'a, W>,
-    gap: Gap<W>,
+#[derive(Debug, Clone, Copy)]
+pub struct Settled<'s, S: Simd> {
+    pub(super) skin: &'s SkinBlock,
+    pub(super) gap_um: Lanes<S>,
     /// Σ volume · ∫ q/x dQ3.
-    pub(super) load: Lanes<W>,
+    pub(super) load: Lanes<S>,
 }
 
-impl<'s, 'a, const W: usize> Settled<'s, 'a, W> {
+impl<'s, S: Simd> Settled<'s, S> {
     /// Finds the gap at which every draw settles. The carried load falls strictly with the gap; to the power 2/3 it is nearly
     /// straight in it, so Newton's steps are good from the start.
-    pub fn new(grains: &mut [GrainBlock<W>], skin: &'s SkinBlock<'a, W>) -> Self {
-        let mut gap = Gap::new(skin.least_gap_um);
-        let scale: Lanes<W> = from_fn(|l| SPHERES * skin.contact[l].stiffness() * skin.dose_g_m2[l]);
-        let (mut load, mut slope) = carried(grains, &gap);
-        let mut open: [bool; W] = from_fn(|l| scale[l] * load[l] > skin.pressure_mpa[l]);
-        let mut lower = gap.um;
-        let mut upper: Lanes<W> = from_fn(|l| grains.iter().map(|g| g.largest_um[l]).fold(lower[l], f64::max));
-        let mut steps = 0;
-        while open.contains(&true) && steps < MOST_STEPS {
-            for lane in 0..W {
-                if !open[lane] {
-                    continue;
-                }
-                let (at, root) = (gap.um[lane], (scale[lane] * load[lane]).cbrt());
-                let short = skin.pressure_mpa[lane].cbrt().powi(2) - root * root;
-                *if short > 0.0 { &mut upper[lane] } else { &mut lower[lane] } = at;
-                let newton = at + 1.5 * short * root / (scale[lane] * slope[lane]);
-                let inside = newton > lower[lane] && newton < upper[lane];
-                let next = if inside { newton } else { 0.5 * (lower[lane] + upper[lane]) };
-                open[lane] = (next - at).abs() > GAP_STEP * next;
-                (gap.um[lane], gap.ln[lane]) = (next, next.ln());
-            }
-            (load, slope) = carried(grains, &gap);
-            steps += 1;
+    #[inline(always)]
+    pub fn new(simd: S, grains: &mut [GrainBlock], skin: &'s SkinBlock) -> Self {
+        let scale = load(simd, &skin.stiffness_mpa) * load(simd, &skin.dose_g_m2) * SPHERES as f32;
+        let goal = two_thirds(load(simd, &skin.pressure_mpa));
+        let least = load(simd, &skin.least_gap_um);
+        let mut largest = least;
+        for grains in grains.iter() {
+            largest = largest.max(load(simd, &grains.largest_um));
         }
-        Self { skin, gap, load }
+        let (load, slope) = carried(grains, least);
+        let (value, slope) = short_of(goal, scale, load, slope);
+        let open = value.simd_lt(0.0);
+        if !open.any_true() {
+            return Self { skin, gap_um: least, load };
+        }
+        let guess = open.select((least - value / slope).min(largest), least);
+        let gap_um = newton(
+            #[inline(always)]
+            |gap_um| {
+                let (load, slope) = carried(grains, gap_um);
+                short_of(goal, scale, load, slope)
+            },
+            [least, open.select(largest, least)],
+            guess,
+            GAP_STEP,
+        );
+        let (load, _) = carried(grains, gap_um);
+        Self { skin, gap_um, load }
     }
 
     /// Depth-weighted removal of all powders together, µm².
-    pub fn severity(&self, grains: &[GrainBlock<W>]) -> Lanes<W> {
-        let each = grains.iter().map(|g| g.severity(&self.gap, self.skin));
-        let sum = each.fold([0.0; W], |sum, s| from_fn(|l| sum[l] + s[l]));
-        from_fn(|l| SPHERES * self.skin.dose_g_m2[l] * sum[l])
-    }
-
-    pub(super) fn gap_um(&self, lane: usize) -> f64 {
-        self.gap.um[lane]
-    }
-
-    pub(super) fn bluntness(&self, roundness: f64, lane: usize) -> f64 {
-        bluntness(&self.skin.contact[lane], roundness, self.skin.constants[lane])
+    #[inline(always)]
+    pub fn severity(&self, grains: &[GrainBlock]) -> Lanes<S> {
+        let mut sum = self.load.constant(0.0);
+        for grains in grains {
+            sum += grains.severity(self.gap_um, self.skin);
+        }
+        sum * load(sum.simd, &self.skin.dose_g_m2) * SPHERES as f32
     }
 }
 
+/// What a load, to the power 2/3, falls short of the pressure that is to be carried, and how that changes with the gap.
+#[inline(always)]
+fn short_of<S: Simd>(goal: Lanes<S>, scale: Lanes<S>, load: Lanes<S>, slope: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
+    let power = two_thirds(scale * load);
+    (goal - power, power * slope / load * (-2.0 / 3.0))
+}
+
+/// Positive numbers to the power 2/3.
+#[inline(always)]
+fn two_thirds<S: Simd>(x: Lanes<S>) -> Lanes<S> {
+    exp(ln(x) * (2.0 / 3.0))
+}
+
 /// Σ volume · ∫ q/x dQ3 of every draw, and its slope by the gap.
-fn carried<const W: usize>(grains: &mut [GrainBlock<W>], gap: &Gap<W>) -> (Lanes<W>, Lanes<W>) {
-    let (mut load, mut slope) = ([0.0; W], [0.0; W]);
+#[inline(always)]
+fn carried<S: Simd>(grains: &mut [GrainBlock], gap_um: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
+    let gap = Gap { um: gap_um, ln: ln(gap_um) };
+    let (mut sum, mut slope) = (gap_um.constant(0.0), gap_um.constant(0.0));
     for powder in grains {
         let (own, by_gap) = powder.carry(gap);
-        for lane in 0..W {
-            load[lane] += powder.volume[lane] * own[lane];
-            slope[lane] += powder.volume[lane] * by_gap[lane];
-        }
+        let volume = load(gap_um.simd, &powder.volume);
+        sum += volume * own;
+        slope += volume * by_gap;
     }
-    (load, slope)
+    (sum, slope)
 }

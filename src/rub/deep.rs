@@ -1,220 +1,193 @@
-//! The groove percentile that bands look at, of one draw of a block, found from the deep end.
+//! The groove percentile that bands look at, of the draws of a block, found from the deep end.
 
 use super::block::{GrainBlock, Settled};
 use super::groove::groove_at;
-use crate::numerics::panel::{self, ORDER, Values};
-use crate::numerics::roots::newton_bracketed;
-use std::array::from_fn;
+use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, where_less};
+use crate::numerics::panel::{self, ORDER};
+use fearless_simd::prelude::*;
 
 /// Share of the load on grooves deeper than the percentile.
-const DEEPER: f64 = 0.05;
-
-/// Of that load, how little of a powder may be left out.
-const LEFT_OUT: f64 = 1e-4;
+const DEEPER: f32 = 0.05;
 
 /// Last Newton step, relative, of the percentile's depth: the error left is of its square.
-const DEPTH_STEP: f64 = 4e-3;
+const DEPTH_STEP: f32 = 4e-3;
 
-/// The same of the grain size at a depth.
-const SIZE_STEP: f64 = 1e-3;
+/// The same of the grain size at a depth. What is left of the depth counts in the load.
+const SIZE_STEP: f32 = 0.02;
 
-/// Newton steps of depth and sizes together, before a bracket is put round the depth.
-const STEPS_TOGETHER: usize = 8;
-
-impl<const W: usize> Settled<'_, '_, W> {
-    /// Groove depth below which 95 % of the load lies in a draw, µm; 0 when no grain touches.
-    pub fn groove_p95_um(&self, grains: &[GrainBlock<W>], lane: usize) -> f64 {
-        let load = self.load[lane];
-        if load.is_nan() || load <= 0.0 {
-            return 0.0;
+impl<S: Simd> Settled<'_, S> {
+    /// Groove depth below which 95 % of the load lies in each draw, µm; 0 when no grain touches.
+    #[inline(always)]
+    pub fn groove_p95_um(&self, grains: &[GrainBlock]) -> Lanes<S> {
+        let wanted = self.load * DEEPER;
+        let zero = wanted.constant(0.0);
+        let (mut guess, mut deepest) = (zero, zero);
+        let mut ends = Vec::with_capacity(grains.len());
+        for grains in grains {
+            let end = DeepEnd::new(self, grains, wanted);
+            guess = guess.max(end.depth_at(end.size).0);
+            deepest = deepest.max(end.deepest);
+            ends.push(end);
         }
-        let wanted = DEEPER * load;
-        let ends = grains.iter().filter(|g| g.volume[lane] > 0.0 && g.largest_um[lane] > self.gap_um(lane));
-        let mut ends: Vec<DeepEnd<W>> = ends.map(|g| DeepEnd::new(self, g, lane, wanted)).collect();
-        // All powders together reach at least as deep as any by itself.
-        let least = ends.iter().map(|e| e.depth_at(e.size).0).fold(0.0, f64::max);
-        ends.retain_mut(|e| e.move_to(least) && e.load_beyond().0 > LEFT_OUT * wanted);
-        together(&mut ends, wanted, least).unwrap_or_else(|| bracketed(&mut ends, wanted, least))
+        newton(
+            #[inline(always)]
+            |depth| {
+                let (mut value, mut slope) = (wanted, zero);
+                for end in &mut ends {
+                    let (load, by_depth) = end.load_deeper_than(depth);
+                    value -= load;
+                    slope += by_depth;
+                }
+                (value, slope)
+            },
+            [zero, deepest],
+            guess,
+            DEPTH_STEP,
+        )
     }
-}
-
-/// Depth beyond which `wanted` of the load lies: Newton's method for the depth and for the size of every powder at it, all at once.
-fn together<const W: usize>(ends: &mut [DeepEnd<W>], wanted: f64, guess: f64) -> Option<f64> {
-    let mut depth = guess;
-    for _ in 0..STEPS_TOGETHER {
-        // Beyond the depth `d` lies about load − by_depth · (d − own depth).
-        let (mut over, mut by_depth) = (-wanted, 0.0);
-        for end in ends.iter_mut() {
-            let (own, by_size) = end.depth_at(end.size);
-            let (load, by_ln) = end.load_beyond();
-            let slope = by_ln / (end.size * by_size);
-            (end.own_depth, end.by_size) = (own, by_size);
-            over += load + slope * (own - depth);
-            by_depth += slope;
-        }
-        let step = over / by_depth;
-        let next = depth + step;
-        if !(next > 0.5 * depth && next < 2.0 * depth) {
-            return None;
-        }
-        let mut moved = (step / next).abs();
-        for end in ends.iter_mut() {
-            let size = end.size + (next - end.own_depth) / end.by_size;
-            if !(size > end.smallest_um && size < end.grains.largest_um[end.lane]) {
-                return None;
-            }
-            moved = moved.max((size / end.size - 1.0).abs());
-            end.size = size;
-        }
-        depth = next;
-        if moved < DEPTH_STEP {
-            return Some(depth);
-        }
-    }
-    None
-}
-
-/// The same with a bracket round the depth, and the sizes solved at every depth: slower, and sure.
-fn bracketed<const W: usize>(ends: &mut [DeepEnd<W>], wanted: f64, guess: f64) -> f64 {
-    let deepest = ends.iter().map(DeepEnd::deepest_um).fold(guess, f64::max);
-    let beyond = |depth: f64| {
-        ends.iter_mut().fold((wanted, 0.0), |(value, slope), end| {
-            let (load, by_depth) = end.load_above(depth);
-            (value - load, slope - by_depth)
-        })
-    };
-    newton_bracketed(beyond, 0.0, deepest, guess, DEPTH_STEP)
 }
 
 /// The grooves of one powder, the deepest first.
-struct DeepEnd<'b, 'a, const W: usize> {
-    grains: &'b GrainBlock<'a, W>,
-    lane: usize,
-    gap_um: f64,
-    bluntness: f64,
-    /// Smallest size that touches.
-    smallest_um: f64,
-    /// Size last looked at, the depth of its groove and the slope of that by size.
-    size: f64,
-    own_depth: f64,
-    by_size: f64,
-    /// Panel last looked at, the load on panels above it, and the coefficients of the load in it.
-    panel: usize,
-    above: f64,
-    coefficients: Values,
+struct DeepEnd<'g, 'a, S: Simd> {
+    grains: &'g GrainBlock<'a>,
+    gap_um: Lanes<S>,
+    bluntness: Lanes<S>,
+    /// Half of the roundness.
+    tip: Lanes<S>,
+    volume: Lanes<S>,
+    /// Load on each panel and all beyond, for a volume of 1, then 0; the panels below the first in use are left out.
+    from_panel: Vec<Row>,
+    /// Smallest size that touches, and the largest.
+    smallest: Lanes<S>,
+    largest: Lanes<S>,
+    /// Depth of the groove of the largest grain.
+    deepest: Lanes<S>,
+    /// Size last looked at.
+    size: Lanes<S>,
 }
 
-impl<'b, 'a, const W: usize> DeepEnd<'b, 'a, W> {
+impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
     /// The deep end of a powder, at a size near that beyond which the load `wanted` lies.
-    fn new(settled: &Settled<W>, grains: &'b GrainBlock<'a, W>, lane: usize, wanted: f64) -> Self {
+    #[inline(always)]
+    fn new(settled: &Settled<S>, grains: &'g GrainBlock<'a>, wanted: Lanes<S>) -> Self {
+        let simd = wanted.simd;
+        let (roundness, largest) = (load(simd, &grains.roundness), load(simd, &grains.largest_um));
         let mut end = Self {
             grains,
-            lane,
-            gap_um: settled.gap_um(lane),
-            bluntness: settled.bluntness(grains.roundness[lane], lane),
-            smallest_um: grains.smallest_um(lane, settled.gap_um(lane)),
-            size: 0.0,
-            own_depth: 0.0,
-            by_size: 0.0,
-            panel: grains.panels.share().len(),
-            above: 0.0,
-            coefficients: [0.0; ORDER],
+            gap_um: settled.gap_um,
+            bluntness: settled.skin.bluntness(roundness),
+            tip: roundness * 0.5,
+            volume: load(simd, &grains.volume),
+            from_panel: load_from_panels(simd, grains),
+            smallest: settled.gap_um.max(load(simd, grains.smallest_um())),
+            largest,
+            deepest: largest,
+            size: largest,
         };
+        end.deepest = end.depth_at(largest).0;
         end.size = end.size_beyond(wanted);
         end
     }
 
-    fn load_of(&self, panel: usize) -> Values {
-        from_fn(|k| self.grains.volume[self.lane] * self.grains.load[panel * ORDER + k][self.lane])
+    /// Depth of the grooves of grains, µm, and its slope by size.
+    #[inline(always)]
+    fn depth_at(&self, size: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
+        groove_at(size, self.gap_um, self.bluntness, self.tip)
     }
 
-    fn deepest_um(&self) -> f64 {
-        self.depth_at(self.grains.largest_um[self.lane]).0
-    }
-
-    /// Depth of the groove of a grain, µm, and its slope by size.
-    fn depth_at(&self, size: f64) -> (f64, f64) {
-        groove_at(size, self.gap_um, self.bluntness, 0.5 * self.grains.roundness[self.lane])
-    }
-
-    /// A size near that beyond which a load lies; the least that touches if there is not as much.
-    fn size_beyond(&mut self, wanted: f64) -> f64 {
-        for panel in (self.grains.first..self.panel).rev() {
-            let loads = self.load_of(panel);
-            let whole: f64 = loads.iter().sum();
-            if self.above + whole < wanted {
-                self.above += whole;
-                continue;
-            }
-            self.enter(panel, &loads);
-            return self.size_in_panel(panel, &loads, wanted);
+    /// Sizes near those beyond which a load lies; the least that touches if there is not as much.
+    #[inline(always)]
+    fn size_beyond(&self, wanted: Lanes<S>) -> Lanes<S> {
+        let (simd, wanted) = (wanted.simd, wanted / self.volume);
+        let mut panels_below = wanted.constant(0.0);
+        for from in &self.from_panel[1..] {
+            panels_below += where_less(load(simd, from), wanted, wanted.constant(0.0), wanted.constant(1.0));
         }
-        self.panel = self.grains.panels.share().len();
-        self.smallest_um
+        let panel: [usize; LANES] = lane_by_lane(
+            #[inline(always)]
+            |l| (panels_below[l] as usize).min(self.from_panel.len() - 2),
+        );
+        let from = each(
+            simd,
+            #[inline(always)]
+            |l| self.from_panel[panel[l]][l],
+        );
+        let beyond = each(
+            simd,
+            #[inline(always)]
+            |l| self.from_panel[panel[l] + 1][l],
+        );
+        let part = ((from - wanted) / (from - beyond)).min(1.0).max(0.0);
+        let panel = lane_by_lane(
+            #[inline(always)]
+            |l| panel[l] + self.grains.first,
+        );
+        exp(self.grains.warps.forward(self.grains.panels.size_ln(&panel, part))).min(self.largest).max(self.smallest)
     }
 
-    fn size_in_panel(&self, panel: usize, loads: &Values, wanted: f64) -> f64 {
-        let node = |k: usize| self.grains.size_um(panel * ORDER + k, self.lane);
-        let mut sum = self.above;
-        let mut k = ORDER - 1;
-        while k > 0 && sum + loads[k] < wanted {
-            (sum, k) = (sum + loads[k], k - 1);
-        }
-        // A node stands for the load on both its sides.
-        let (size, part) = (node(k), 0.5 - (wanted - sum) / loads[k]);
-        let next = if part > 0.0 { (k + 1).min(ORDER - 1) } else { k.saturating_sub(1) };
-        (size + part.abs().min(0.5) * (node(next) - size)).max(self.smallest_um)
-    }
-
-    fn enter(&mut self, panel: usize, loads: &Values) {
-        let rule = panel::rule();
-        self.panel = panel;
-        self.coefficients = rule.coefficients(&from_fn(|k| loads[k] / rule.weight[k]));
-    }
-
-    /// Goes to the size whose groove has this depth; `false` if no groove is as deep.
-    fn move_to(&mut self, depth: f64) -> bool {
-        let (own, slope) = self.depth_at(self.size);
-        if own == depth {
-            return true;
-        }
-        let largest = self.grains.largest_um[self.lane];
-        if depth >= self.deepest_um() {
-            return false;
-        }
-        let off = |x: f64| {
-            let (value, by_size) = self.depth_at(x);
-            (value - depth, by_size)
-        };
-        let guess = self.size + (depth - own) / slope;
-        self.size = newton_bracketed(off, self.smallest_um, largest, guess, SIZE_STEP);
-        true
-    }
-
-    /// Load on grains whose grooves are deeper than `depth` µm, and its slope by depth.
-    fn load_above(&mut self, depth: f64) -> (f64, f64) {
-        if !self.move_to(depth) {
-            return (0.0, 0.0);
-        }
-        let (_, by_size) = self.depth_at(self.size);
+    /// Load on grains whose grooves are deeper than `depth` µm, and how much less it is per µm.
+    #[inline(always)]
+    fn load_deeper_than(&mut self, depth: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
+        let reached = depth.simd_lt(self.deepest);
+        self.size = newton(
+            #[inline(always)]
+            |size| {
+                let (own, by_size) = self.depth_at(size);
+                (own - depth, by_size)
+            },
+            [self.smallest, reached.select(self.largest, self.smallest)],
+            self.size,
+            SIZE_STEP,
+        );
+        let (own, by_size) = self.depth_at(self.size);
         let (load, by_ln) = self.load_beyond();
-        (load, -by_ln / (self.size * by_size))
+        let slope = by_ln / (self.size * by_size);
+        let zero = depth.constant(0.0);
+        let slope = (reached & zero.simd_lt(slope)).select(slope, zero);
+        let load = load + slope * (own - depth);
+        ((reached & zero.simd_lt(load)).select(load, zero), slope)
     }
 
     /// Load on grains larger than the size last looked at, and its density per ln x.
-    fn load_beyond(&mut self) -> (f64, f64) {
-        let (stated, stretch) = self.grains.warps[self.lane].back(self.size.ln());
-        let (panel, part) = self.grains.panels.place(stated);
-        let panel = panel.max(self.grains.first);
-        if panel != self.panel {
-            let panels = panel + 1..self.grains.panels.share().len();
-            self.above = panels.map(|p| self.load_of(p).iter().sum::<f64>()).sum();
-            let loads = self.load_of(panel);
-            self.enter(panel, &loads);
+    #[inline(always)]
+    fn load_beyond(&self) -> (Lanes<S>, Lanes<S>) {
+        let simd = self.size.simd;
+        let (stated, stretch) = self.grains.warps.back(ln(self.size));
+        let place = self.grains.panels.place(stated);
+        let first = self.grains.first;
+        let panel = lane_by_lane(
+            #[inline(always)]
+            |l| place.panel[l].max(first),
+        );
+        let mut added = [self.size; ORDER];
+        for (k, added) in added.iter_mut().enumerate() {
+            *added = each(
+                simd,
+                #[inline(always)]
+                |l| self.grains.load[panel[l] * ORDER + k][l],
+            );
         }
-        let edges = self.grains.panels.edges_ln();
-        let width = stretch * (edges[panel + 1] - edges[panel]);
-        let (below, density) = panel::running(&self.coefficients, part.clamp(0.0, 1.0));
-        (self.above + self.coefficients[0] - below, density.max(0.0) / width)
+        let (within, density) = panel::rule().remaining(&added, place.part.min(1.0).max(0.0));
+        let beyond = each(
+            simd,
+            #[inline(always)]
+            |l| self.from_panel[panel[l] + 1 - first][l],
+        );
+        (self.volume * (beyond + within), self.volume * density.max(0.0) / (stretch * place.width))
     }
+}
+
+/// Load on each panel in use and all beyond, for a volume of 1, then 0.
+#[inline(always)]
+fn load_from_panels<S: Simd>(simd: S, grains: &GrainBlock) -> Vec<Row> {
+    let loads = &grains.load[grains.first * ORDER..];
+    let mut sums = vec![[0.0; LANES]; loads.len() / ORDER + 1];
+    let mut sum = Lanes::simd_from(simd, 0.0);
+    for (from, loads) in sums.iter_mut().rev().skip(1).zip(loads.chunks_exact(ORDER).rev()) {
+        for own in loads {
+            sum += load(simd, own);
+        }
+        *from = sum.to_array();
+    }
+    sums
 }

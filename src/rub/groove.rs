@@ -12,8 +12,9 @@
 //! [`super::Contact`], u² = K (1 − h/x)^(3/2) and K does not depend on x.
 
 use super::contact::Contact;
+use crate::numerics::lanes::{Lanes, Real, Simd, polynomial, where_less};
 use crate::tables::ModelConstants;
-use std::f64::consts::{FRAC_1_SQRT_2, FRAC_PI_4, PI, SQRT_2};
+use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 /// K of u² = K (1 − h/x)^(3/2): a² = 2F / (π H_s) over r² = (R_w x / 2)².
 pub(super) fn bluntness(contact: &Contact, roundness: f64, constants: &ModelConstants) -> f64 {
@@ -21,36 +22,37 @@ pub(super) fn bluntness(contact: &Contact, roundness: f64, constants: &ModelCons
 }
 
 /// The edge-keeping factor η = H / (H + H_half): soft grains round off, hard ones keep their edge (convention).
-pub(super) fn edge_keeping(hardness_gpa: f64, constants: &ModelConstants) -> f64 {
-    hardness_gpa / (hardness_gpa + constants.half_hardness_gpa)
+#[inline(always)]
+pub(super) fn edge_keeping<T: Real>(hardness_gpa: T, half_hardness_gpa: T) -> T {
+    hardness_gpa / (hardness_gpa + half_hardness_gpa)
 }
 
 /// Depth over corner radius, g/r, from u² = (a/r)².
-#[inline]
-pub fn relative_depth(u2: f64) -> f64 {
-    // Comparisons like these become single instructions; min and max would pay for NaN.
-    let sphere = if u2 < 0.5 { u2 } else { 0.5 };
-    let cone = if u2 > 0.5 { u2 } else { 0.5 };
+#[inline(always)]
+pub fn relative_depth<T: Real>(u2: T) -> T {
+    let [one, half] = [1.0, 0.5].map(|v| u2.constant(v));
+    let (sphere, cone) = (u2.lesser(half), u2.greater(half));
     // 1 − √(1 − u²) without the cancellation; then what the cone adds.
-    sphere / (1.0 + (1.0 - sphere).sqrt()) + (cone.sqrt() - FRAC_1_SQRT_2)
+    sphere / (one + (one - sphere).root()) + (cone.root() - u2.constant(FRAC_1_SQRT_2))
 }
 
 /// Depth of the groove of a grain in a gap, µm, and its slope by size, from the bluntness and half of the roundness.
-#[inline]
-pub(super) fn groove_at(size: f64, gap_um: f64, bluntness: f64, tip: f64) -> (f64, f64) {
+#[inline(always)]
+pub(super) fn groove_at<T: Real>(size: T, gap_um: T, bluntness: T, tip: T) -> (T, T) {
     let ratio = gap_um / size;
-    let q = (1.0 - ratio).max(0.0);
-    let root = q.sqrt();
+    let q = (size.constant(1.0) - ratio).greater(size.constant(0.0));
+    let root = q.root();
     let u2 = bluntness * q * root;
     let depth = relative_depth(u2);
-    let u2_slope = 1.5 * bluntness * root * ratio / size;
+    let u2_slope = size.constant(1.5) * bluntness * root * ratio / size;
     (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
 }
 
 /// Slope of [`relative_depth`] by u².
-#[inline]
-fn relative_depth_slope(u2: f64) -> f64 {
-    0.5 / if u2 <= 0.5 { (1.0 - u2).sqrt() } else { u2.sqrt() }
+#[inline(always)]
+fn relative_depth_slope<T: Real>(u2: T) -> T {
+    // Of 1 − u² and u² that one counts which is the larger.
+    u2.constant(0.5) / (u2.constant(1.0) - u2).greater(u2).root()
 }
 
 /// (asin u − u √(1 − u²)) / u³ as a polynomial in u² on 0..1/2, rising powers: the Chebyshev fit of degree 9 to its series
@@ -78,33 +80,29 @@ pub fn relative_section(u2: f64) -> f64 {
 }
 
 /// A g² / (r⁴ u⁷) as a polynomial in u² on 0..1/2, rising powers: the Chebyshev fit of degree 7. Relative error below 3e-7 (tested).
-const SPHERE_SEVERITY: [f64; 8] = [
-    0.166_666_620_410_365,
-    0.133_344_771_805_971,
-    0.103_409_021_983_710,
-    0.089_796_232_747_743,
-    0.017_076_553_182_150,
-    0.250_504_412_039_337,
-    -0.336_298_717_264_323,
-    0.376_331_824_500_787,
-];
+const SPHERE_SEVERITY: [f32; 8] =
+    [0.166_666_62, 0.133_344_77, 0.103_409_02, 0.089_796_23, 0.017_076_553, 0.250_504_4, -0.336_298_72, 0.376_331_8];
 
-/// (A/r²) (g/r)² from u² = (a/r)²: [`relative_section`] times [`relative_depth`] squared, with one root and no division.
-#[inline]
-pub(super) fn depth_weighted_section(u2: f64) -> f64 {
-    let u = u2.sqrt();
-    let inside = if u2 < 0.5 { u2 } else { 0.5 };
-    let series = SPHERE_SEVERITY.iter().rev().fold(0.0, |sum, c| sum * inside + c);
-    let sphere = inside * inside * inside * u * series;
+/// (A/r²) (g/r)² from u² = (a/r)²: [`relative_section`] times [`relative_depth`] squared, with one root and no division, for draws.
+#[inline(always)]
+pub(super) fn depth_weighted_section<S: Simd>(u2: Lanes<S>) -> Lanes<S> {
+    use std::f32::consts::{FRAC_PI_4, SQRT_2};
+    let u = u2.root();
+    let half = u2.constant(0.5);
+    let inside = u2.lesser(half);
+    let sphere = inside * inside * inside * u * polynomial(&SPHERE_SEVERITY, inside);
     let depth = u + (1.0 - SQRT_2);
     let cone = (u2 + (FRAC_PI_4 - 1.0)) * depth * depth;
-    if u2 < 0.5 { sphere } else { cone }
+    where_less(u2, half, sphere, cone)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::numerics::lanes::{Level, dispatch};
     use approx::assert_relative_eq;
+    use fearless_simd::prelude::*;
+    use std::f64::consts::{FRAC_PI_4, SQRT_2};
 
     #[test]
     fn both_pieces_are_the_stated_formulas_and_join_smoothly() {
@@ -119,7 +117,12 @@ mod tests {
             assert_relative_eq!(relative_depth(u2), depth, max_relative = 1e-12);
             assert_relative_eq!(relative_section(u2), section, max_relative = 2e-9);
             let together = relative_section(u2) * depth * depth;
-            assert_relative_eq!(depth_weighted_section(u2), together, max_relative = 3e-7);
+            let (of_draws, depth_of_draws) = dispatch!(Level::new(), simd => {
+                let u2 = Lanes::splat(simd, u2 as f32);
+                (depth_weighted_section(u2)[0], relative_depth(u2)[0])
+            });
+            assert_relative_eq!(f64::from(of_draws), together, max_relative = 1e-6);
+            assert_relative_eq!(f64::from(depth_of_draws), depth, max_relative = 1e-6);
             u2 *= 1.01;
         }
         // Where the arcsine formula has no digits left, the leading term 2/3 u³ has them all.

@@ -12,7 +12,7 @@ mod population;
 mod solve;
 mod work;
 
-pub use block::{GrainBlock, Lanes, Settled, SkinBlock};
+pub use block::{GrainBlock, Settled, SkinBlock};
 pub use contact::Contact;
 pub use groove::{relative_depth, relative_section};
 pub use model::{RubModel, Rubbed};

@@ -80,7 +80,7 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
     let mut severity = Vec::with_capacity(layers.len());
     let mut removal = 0.0;
     for (grains, layer) in squeezed.into_iter().zip(&layers) {
-        let edge = edge_keeping(grains.grains.hardness_gpa(), constants);
+        let edge = edge_keeping(grains.grains.hardness_gpa(), constants.half_hardness_gpa);
         let powder = Ploughing::new(grains, *layer, &contact, constants);
         removal += edge * powder.section;
         severity.push(edge * powder.section_depth2);
@@ -136,7 +136,7 @@ pub fn response(grains: &Grains, site: &Site, constants: &ModelConstants, depth_
     let (shallower, _) = ploughing.load_below(depth_um);
     Response {
         load_mpa: ploughing.load,
-        severity: edge_keeping(grains.hardness_gpa(), constants) * ploughing.section_depth2,
+        severity: edge_keeping(grains.hardness_gpa(), constants.half_hardness_gpa) * ploughing.section_depth2,
         load_deeper_mpa: (ploughing.load - shallower).max(0.0),
     }
 }

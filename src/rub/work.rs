@@ -48,7 +48,7 @@ impl<'a> Work<'a> {
                 let roundness = grains.roundness();
                 let bluntness = bluntness(&contact, roundness, constants);
                 let index = grains.panels().cumulative(|x| severity(x, gap_um, bluntness));
-                let edge = edge_keeping(grains.hardness_gpa(), constants);
+                let edge = edge_keeping(grains.hardness_gpa(), constants.half_hardness_gpa);
                 let index_scale = volume * edge * roundness.powi(4);
                 PowderWork { grains, bluntness, gap_um, load_scale: *volume, index_scale, index }
             })

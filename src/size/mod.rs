@@ -16,6 +16,7 @@ pub mod standards;
 mod standing;
 pub mod statistics;
 pub mod table;
+mod tail;
 mod warp;
 
 pub use distribution::SizeDistribution;
@@ -23,5 +24,5 @@ pub use error::SizeError;
 pub use integral::SizePanels;
 pub use record::{Class, Measured, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};
-pub use standing::StandingPanels;
-pub use warp::{Warp, Warped, mixture_quantile_ln};
+pub use standing::{StandingPanels, d99_um};
+pub use warp::{Warp, WarpBlock, Warped, mixture_quantile_ln};
