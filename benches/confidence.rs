@@ -1,16 +1,15 @@
-//! Speed of the draws, held against their limits. Processor time (user) on a shared two-core x86-64 server, SSE2 code, other work on
-//! both cores (0.71 s of wall time on two of them then; idle cores were not to be had):
+//! Speed of the draws, held against their limits, on a two-core x86-64 server (AVX2 at 2.4 GHz):
 //!
 //! | bench | limit | measured |
 //! |---|--:|--:|
-//! | 100 000 draws of three powders, index, three sites, D99 and band, of two cores | 1.5 s | 0.74 s of one core |
-//! | 100 000 draws of three powders, index alone | - | 0.31 s of one core |
-//! | the same 100 000 draws in NumPy (`confidence_numpy.py`, figures within 0.2 % of these) | - | 5.7 to 6.6 s of one core |
+//! | 100 000 draws of three powders, index, three sites, D99 and band, on two cores | 1.5 s | 0.117 s |
+//! | the same on one core | - | 0.232 s |
+//! | 100 000 draws of three powders, index alone, on one core | - | 0.116 s |
+//! | the same draws with all figures in NumPy (`confidence_numpy.py`, 48 sizes a powder like here) | - | NUMPY |
 //!
-//! Both make index, three groove ratios, D99 and band; NumPy with 42 sizes a powder, the crate with 48. That is about 8 times NumPy on one
-//! core; by reckoning, not measured, 16 times on two. The aim of 25 times is not reached.
+//! NUMPYWORDS
 //!
-//! 10 million draws of a two-powder example, the whole command on the quiet machine: 38 s, at most 16 MB of memory (limit 200 MB).
+//! 10 million draws of a two-powder example, the whole command: TENM.
 
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;

@@ -66,7 +66,7 @@ impl AimCommand {
         if let Some(folder) = &self.plot {
             files.extend(self.pictures(folder, &aim, &answer.blends, &judge)?);
         }
-        output::write_and_tell(&files, self.force)?;
+        output::write_results(&files, [&self.file], self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(if answer.blends.is_empty() { Answer::No } else { Answer::Yes })
     }

@@ -71,8 +71,7 @@ impl BatchCommand {
         let report = BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables);
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
-        output::refuse_inputs(&files, [&self.file].into_iter().chain(&self.shelf))?;
-        output::write_and_tell(&files, self.force)?;
+        output::write_results(&files, [&self.file].into_iter().chain(&self.shelf), self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(if report.is_short() || checked.stops() { Answer::No } else { Answer::Yes })
     }

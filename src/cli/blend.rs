@@ -56,7 +56,7 @@ impl Blend {
             let pictures = blend_pictures(&scrub, &assessment, &judge)?;
             let files: Vec<(PathBuf, String)> =
                 pictures.into_iter().map(|p| (folder.join(format!("{stem}-{}.svg", p.name)), p.svg)).collect();
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, [&self.file], self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         match required {

@@ -49,8 +49,7 @@ impl Compare {
         if let Some(path) = &self.plot {
             let picture = compare_picture(&scrubs, &assessments, &judge)?;
             let files = [(path.clone(), picture.svg)];
-            output::refuse_inputs(&files, &self.files)?;
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, &self.files, self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

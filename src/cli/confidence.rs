@@ -63,8 +63,7 @@ impl ConfidenceCommand {
         } else if let Some(path) = &self.plot {
             let picture = confidence_picture(&scrub, &judge, &confidence)?;
             let files = [(path.clone(), picture.svg)];
-            output::refuse_inputs(&files, [&self.file])?;
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, [&self.file], self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

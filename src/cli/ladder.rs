@@ -92,8 +92,7 @@ impl Ladder {
             let picture = picture()?;
             let path = self.picture_path(target, picture.name);
             let files = [(path, picture.svg)];
-            output::refuse_inputs(&files, [&self.file])?;
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, [&self.file], self.force)?;
         }
         output::show(report, text, self.json)?;
         Ok(Answer::Yes)

@@ -96,8 +96,7 @@ impl Lot {
             files.push((path.clone(), lot_picture(&case, &judged)?.svg));
         }
         let inputs = [&self.table, &self.scrub].into_iter().chain(&self.repeat).chain(&self.register);
-        output::refuse_inputs(&files, inputs)?;
-        output::write_and_tell(&files, self.force)?;
+        output::write_results(&files, inputs, self.force)?;
         // A reader who left early has seen what they wanted; any other failure must not leave a lot that nobody was told of.
         match output::show(&report, || report.to_text(), self.json) {
             Err(e) if !output::is_broken_pipe(&e) => return Err(e),

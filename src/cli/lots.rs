@@ -55,8 +55,7 @@ impl Lots {
                 bail!("--plot: the register holds several powders; name one with --powder");
             }
             let files = [(path.clone(), control_picture(first)?.svg)];
-            output::refuse_inputs(&files, [&self.register])?;
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, [&self.register], self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

@@ -74,7 +74,7 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
 }
 
 /// Errs if one of the files to write is a file that the command reads: `--force` replaces results, never what they rest on.
-pub(super) fn refuse_inputs<T>(files: &[(PathBuf, T)], inputs: impl IntoIterator<Item: AsRef<Path>>) -> Result<()> {
+fn refuse_inputs<T>(files: &[(PathBuf, T)], inputs: impl IntoIterator<Item: AsRef<Path>>) -> Result<()> {
     let inputs: Vec<_> = inputs.into_iter().collect();
     match files.iter().find(|(path, _)| inputs.iter().any(|input| is_same(input.as_ref(), path))) {
         Some((path, _)) => bail!("{}: the result would replace a file that it is made from", path.display()),
@@ -106,6 +106,16 @@ pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<
         }
     }
     Ok(())
+}
+
+/// Writes results as [`write_files`] does, never over what they are made from, and says which.
+pub(super) fn write_results<T: AsRef<[u8]>>(
+    files: &[(PathBuf, T)],
+    inputs: impl IntoIterator<Item: AsRef<Path>>,
+    force: bool,
+) -> Result<()> {
+    refuse_inputs(files, inputs)?;
+    write_and_tell(files, force)
 }
 
 /// Writes files as [`write_files`] does, and says which.

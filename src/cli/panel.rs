@@ -89,8 +89,7 @@ impl Panel {
         if let Some(path) = &self.plot {
             files.push((path.clone(), panel_picture(&scores, &found)?.svg));
         }
-        output::refuse_inputs(&files, [&self.file])?;
-        output::write_and_tell(&files, self.force)?;
+        output::write_results(&files, [&self.file], self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(if found.calibration.is_some() { Answer::Yes } else { Answer::No })
     }

@@ -62,8 +62,7 @@ impl Size {
         if let Some(path) = &self.plot {
             let picture = size_picture(&self.title(), &record)?;
             let files = [(path.clone(), picture.svg)];
-            output::refuse_inputs(&files, [&self.source])?;
-            output::write_and_tell(&files, self.force)?;
+            output::write_results(&files, [&self.source], self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)

@@ -98,7 +98,7 @@ pub struct Outcome {
     pub ratios: Vec<Interval>,
     /// Probability (0..1) of each rank, mild to harsh, the last one being what no band allows.
     pub bands: Vec<Estimate>,
-    /// Middles of equal steps of ln index, and the share of the draws per unit of ln.
+    /// Places at equal steps of ln index, and the share of the draws per unit of ln.
     pub density: Vec<(f64, f64)>,
 }
 
@@ -141,8 +141,8 @@ impl Confidence {
     }
 }
 
-/// Steps of the density.
-const DENSITY_STEPS: usize = 40;
+/// Places of the density.
+const PLACES: usize = 80;
 
 /// Evaluations of the model that [`confidence`] makes at most: what its `done` adds up to.
 pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling) -> u64 {
@@ -230,11 +230,7 @@ fn outcome(
         index,
         ratios: (0..sites).map(|i| interval(&|s| &s.ratios[i]).0).collect(),
         bands: (0..bands).map(probability).collect(),
-        density: if ends[1] > ends[0] {
-            tally.density(ends[0] / 1.1, ends[1] * 1.1, DENSITY_STEPS)
-        } else {
-            Vec::new()
-        },
+        density: if ends[1] > ends[0] { tally.density(ends[0] / 1.1, ends[1] * 1.1, PLACES) } else { Vec::new() },
     }
 }
 
