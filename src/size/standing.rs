@@ -8,8 +8,10 @@ use crate::numerics::panel::{self, ORDER, Values};
 use fearless_simd::mask32x8;
 use fearless_simd::prelude::*;
 
-/// Volume, and volume weighted by x³, left out at the fine and at the coarse end.
+/// Volume left out at the fine end.
 const LEFT_OUT: f64 = 1e-5;
+/// Volume weighted by x³ left out at the coarse end: where the gap is wide, little more than that touches at all.
+const LEFT_OUT_COARSE: f64 = 1e-9;
 /// A hard end this near to where that would be is kept as the end.
 const NEAR_END: f64 = 0.3;
 /// Fewest panels, and the widest one.
@@ -56,7 +58,7 @@ impl StandingPanels {
         let fine = distribution.panels_above(0.0);
         let (first, last) = (fine.edges_ln[0], fine.edges_ln[fine.edges_ln.len() - 1]);
         let low = fine.cumulative(|_| 1.0).quantile(LEFT_OUT).unwrap_or(first).max(floor_um.ln());
-        let high = fine.cumulative(|x| x.powi(3)).quantile(1.0 - LEFT_OUT).unwrap_or(last);
+        let high = fine.cumulative(|x| x.powi(3)).quantile(1.0 - LEFT_OUT_COARSE).unwrap_or(last);
         let low = if low - first < NEAR_END { first } else { low.min(high - NEAR_END) };
         let high = if last - high < NEAR_END { last } else { high };
         let knee_ln = knee_ln.filter(|k| *k > low && *k < high);
