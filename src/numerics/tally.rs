@@ -67,7 +67,8 @@ impl Tally {
     /// standard deviation by the quartiles.
     pub fn density(&self, low: f64, high: f64, count: usize) -> Vec<(f64, f64)> {
         let spread = (self.quantile(0.75) / self.quantile(0.25)).ln() / 1.34;
-        let width = (0.9 * spread * (self.total as f64).powf(-0.2)).max(STEP).min(WIDEST);
+        let width = 0.9 * spread * (self.total as f64).powf(-0.2);
+        let width = if width.is_nan() { STEP } else { width.clamp(STEP, WIDEST) };
         let step = (high / low).ln() / count.saturating_sub(1).max(1) as f64;
         let places = (0..count).map(|i| low.ln() + step * i as f64);
         places.map(|ln| (ln.exp(), self.kernel(ln, width) / (width * self.total.max(1) as f64))).collect()
