@@ -2,6 +2,7 @@
 //! and the nearest known word for a mistyped one.
 
 use sha2::{Digest, Sha256};
+use std::borrow::Cow;
 use std::fmt;
 use std::fs;
 use std::io::Read;
@@ -276,6 +277,27 @@ pub(crate) fn io_error(file: &str, cause: std::io::Error) -> ReadError {
     }
 }
 
+/// Whether a character is not seen itself but acts on what is around it: control characters, and the marks that turn the
+/// direction of writing or hide in it (Unicode Standard Annex 9, and the invisible ones of the block General Punctuation).
+/// The two that join letters or keep them apart are part of how some languages are written.
+pub fn acts(c: char) -> bool {
+    let turns = matches!(
+        c,
+        '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'
+    );
+    c.is_control() || turns
+}
+
+/// A text to be shown, in a terminal or a document: what [`acts`] in it is written out, but for line ends and tabs.
+pub fn legible(text: &str) -> Cow<'_, str> {
+    let hidden = |c: char| acts(c) && c != '\n' && c != '\t';
+    if !text.contains(hidden) {
+        return Cow::Borrowed(text);
+    }
+    let shown = |c: char| if hidden(c) { format!("[U+{:04X}]", u32::from(c)) } else { c.to_string() };
+    Cow::Owned(text.replace("\r\n", "\n").chars().map(shown).collect())
+}
+
 /// The known word nearest to `word`, if one is near enough to be what was meant.
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let wanted = word.to_lowercase();
@@ -318,6 +340,14 @@ mod tests {
         assert_eq!(nearest("ricebran", ["rice-bran", "olive-stone"]), Some("rice-bran"));
         assert_eq!(nearest("qqq", ["parts", "name"]), None);
     }
+
+    #[test]
+    fn what_acts_is_written_out() {
+        assert_eq!(legible("Räucher\r\nPolish"), "Räucher\nPolish");
+        assert_eq!(legible("a\u{202e}b\u{1b}[2J\tc"), "a[U+202E]b[U+001B][2J\tc");
+        assert!(!acts('\u{200c}') && acts('\u{2066}') && acts('\r'));
+    }
+
     #[test]
     fn hashes_of_the_standard() {
         // FIPS 180-4, examples of SHA-256: the message "abc", and the empty one.

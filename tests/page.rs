@@ -1,12 +1,16 @@
 //! The page's API over real HTTP: the numbers of the command line, and nothing for those who may not ask.
 #![cfg(feature = "page")]
 
+#[path = "page/files.rs"]
+mod files;
 #[path = "common/served.rs"]
 mod served;
 
 use serde_json::{Value, json};
-use served::{Served, served};
+use served::{Served, served, served_with};
 use std::fs;
+use std::io::Write;
+use std::net::TcpStream;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
@@ -52,8 +56,12 @@ fn numbers_are_those_of_the_command_line() {
     let drafts = json!({ "drafts": [page.draft(POLISH), page.draft("millrace-body-scrub.toml")] });
     let printed = command_json(&page, &["compare", POLISH, "millrace-body-scrub.toml", "--json"]);
     assert_eq!(page.post("compare", &drafts).json(), printed);
-    let printed = command_json(&page, &["confidence", POLISH, "--draws", "1000", "--json"]);
-    assert_eq!(page.post("confidence", &json!({ "draft": page.draft(POLISH), "draws": 1000 })).json(), printed);
+    // Salt dissolves, which both have to say.
+    for file in [POLISH, "weir-salt-scrub.toml"] {
+        let printed = command_json(&page, &["confidence", file, "--draws", "1000", "--json"]);
+        assert_eq!(page.post("confidence", &json!({ "draft": page.draft(file), "draws": 1000 })).json(), printed);
+        assert_eq!(printed.get("cautions").is_none(), file == POLISH);
+    }
     let text = fs::read_to_string(page.folder.path().join("pumice-laser.csv")).unwrap();
     let table = page.post("table", &json!({ "name": "pumice-laser.csv", "text": text })).json();
     assert_eq!(table["report"], command_json(&page, &["size", "pumice-laser.csv", "--json"]));
@@ -147,93 +155,6 @@ fn only_this_machine_with_the_token_is_answered() {
     assert_eq!(page.request("GET", "/assets/../Cargo.toml", &[("Host", &host)], None).status, 404);
 }
 
-#[cfg(unix)]
-#[test]
-fn nothing_outside_the_folder_is_read_or_written() {
-    let page = served();
-    let outside = tempfile::tempdir().unwrap();
-    let secret = "opening_um,retained_g\n777,7\npan,3\n";
-    let target = outside.path().join("secret.csv");
-    fs::write(&target, secret).unwrap();
-    let toml = outside.path().join("secret.toml");
-    fs::copy(page.folder.path().join(POLISH), &toml).unwrap();
-    let link =
-        |to: &std::path::Path, name: &str| std::os::unix::fs::symlink(to, page.folder.path().join(name)).unwrap();
-    link(&target, "link.csv");
-    link(&toml, "link.toml");
-    link(outside.path(), "way");
-    let up = format!("../{}/secret.csv", outside.path().file_name().unwrap().to_str().unwrap());
-    for table in ["link.csv", "way/secret.csv", up.as_str(), target.to_str().unwrap(), "a/../../x.csv"] {
-        let text =
-            fs::read_to_string(page.folder.path().join(POLISH)).unwrap().replace("olive-stone-sieved.csv", table);
-        let reply = page.post("assess", &json!({ "draft": { "file": "x.toml", "text": text } }));
-        assert_eq!(reply.status, 422, "{table}: {}", reply.text);
-        assert!(!reply.text.contains("777"), "{}", reply.text);
-    }
-    for file in ["link.toml", "../secret.toml", "way/secret.toml", "%2e%2e%2fsecret.toml", "/etc/hostname", "x.csv"] {
-        let reply = page.get(&format!("scrub?file={file}"));
-        assert!((400..500).contains(&reply.status), "{file}: {} {}", reply.status, reply.text);
-    }
-    let draft = page.draft(POLISH);
-    for file in ["link.toml", "../new.toml", "way/new.toml", "/etc/new.toml", ".hidden.toml", "new.sh", "a\\b.toml", ""]
-    {
-        let mut wanted = draft.clone();
-        wanted["file"] = json!(file);
-        for base in [Value::Null, draft["text"].clone()] {
-            let reply = page.post("save", &json!({ "draft": wanted, "base": base }));
-            assert_eq!(reply.status, 422, "{file}: {}", reply.text);
-        }
-    }
-    let mut with_table = draft.clone();
-    with_table["tables"] = json!([{ "name": "../olive-stone-sieved.csv", "text": secret }]);
-    with_table["text"] =
-        json!(draft["text"].as_str().unwrap().replace("olive-stone-sieved.csv", "../olive-stone-sieved.csv"));
-    with_table["file"] = json!("new.toml");
-    assert_eq!(page.post("save", &json!({ "draft": with_table, "base": null })).status, 422);
-    assert_eq!(fs::read_to_string(&target).unwrap(), secret);
-    assert_eq!(fs::read(&toml).unwrap(), fs::read(page.folder.path().join(POLISH)).unwrap());
-    assert_eq!(fs::read_dir(outside.path()).unwrap().count(), 2);
-    // Listed are plain files of the folder only; a link that leads out is none.
-    assert!(!page.get("folder").text.contains("link."));
-}
-
-#[test]
-fn saving_keeps_comments_and_refuses_a_file_that_changed() {
-    let page = served();
-    let path = page.folder.path().join(POLISH);
-    let before = fs::read_to_string(&path).unwrap();
-    let draft = page.draft(POLISH);
-    let edits = json!([{ "do": "powder", "powder": 0, "values": { "parts": 4.5 } }]);
-    let edited = page.post("assess", &json!({ "draft": draft, "edits": edits })).json()["draft"].clone();
-    assert_eq!(page.post("save", &json!({ "draft": edited, "base": before })).status, 200);
-    let after = fs::read_to_string(&path).unwrap();
-    assert_eq!(after, before.replace("parts = 4 ", "parts = 4.5 "));
-
-    // Someone else writes; what was begun before that is refused, and both sides are there.
-    let theirs = after.replace("parts = 2", "parts = 3");
-    fs::write(&path, &theirs).unwrap();
-    let refused = page.post("save", &json!({ "draft": edited, "base": after }));
-    assert_eq!(refused.status, 409);
-    assert_eq!(refused.json()["disk"], json!(theirs));
-    assert_eq!(fs::read_to_string(&path).unwrap(), theirs);
-    assert_eq!(page.post("save", &json!({ "draft": edited, "base": null })).status, 409);
-    assert_eq!(page.post("save", &json!({ "draft": edited, "base": theirs })).status, 200);
-    fs::remove_file(&path).unwrap();
-    let gone = page.post("save", &json!({ "draft": edited, "base": after }));
-    assert_eq!((gone.status, &gone.json()["disk"]), (409, &Value::Null));
-    assert!(!path.exists());
-
-    // What cannot be read again is not written.
-    let broken = json!({ "file": "broken.toml", "text": "[scrub]\nname = 3\n" });
-    assert_eq!(page.post("save", &json!({ "draft": broken, "base": null })).status, 422);
-    let start = page.get("start").json();
-    assert_eq!(page.post("save", &json!({ "draft": start, "base": null })).status, 200);
-    assert!(page.folder.path().join("sieve.csv").exists());
-    let names: Vec<String> =
-        fs::read_dir(page.folder.path()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
-    assert!(!names.iter().any(|n| n.starts_with(".gritwise") || n == "broken.toml"), "{names:?}");
-}
-
 #[test]
 fn a_bad_file_is_told_as_the_command_line_tells_it() {
     let page = served();
@@ -288,7 +209,7 @@ fn a_bad_request_is_refused_and_the_server_goes_on() {
         ("assess", edit(r#"{"do":"powder","powder":0,"values":{"size":{"d50_um":{"a":[]}}}}"#)),
         ("assess", edit(r#"{"do":"scrub","values":{"name":null}}"#)),
         ("assess", assess(json!({ "restate": { "powder": 7, "form": "grit" } }))),
-        ("assess", assess(json!({ "kept": vec![&draft; 9] }))),
+        ("assess", assess(json!({ "range_um": [1e300, 5] }))),
         ("compare", json!({ "drafts": [draft] }).to_string()),
         ("table", json!({ "name": "../x.csv", "text": "a" }).to_string()),
         ("table", json!({ "name": "x.csv", "text": "" }).to_string()),
@@ -309,8 +230,6 @@ fn a_bad_request_is_refused_and_the_server_goes_on() {
         );
         assert!(reply.json()["error"].is_string());
     }
-    let large = json!({ "draft": { "file": "x.toml", "text": "#".repeat(5 << 20) } });
-    assert_eq!(page.post("assess", &large).status, 413);
     assert_eq!(
         page.request("POST", "/api/1/assess", &[("Host", &page.host()), ("X-Gritwise-Token", &page.token)], None)
             .status,
@@ -319,6 +238,58 @@ fn a_bad_request_is_refused_and_the_server_goes_on() {
     assert_eq!(page.get("assess").status, 400);
     assert_eq!(page.raw(b"nonsense\r\n\r\n").status, 400);
     assert_eq!(page.get("folder").status, 200);
+}
+
+#[test]
+fn the_checks_of_a_formula_are_told() {
+    let page = served();
+    let formula = |draft: &Value| {
+        let answer = page.post("assess", &json!({ "draft": draft })).json();
+        let remarks = answer["formula"].as_array().cloned().unwrap_or_default();
+        let part = |r: &Value, key: &str| r[key].as_str().unwrap().to_owned();
+        let pairs: Vec<_> = remarks.iter().map(|r| (part(r, "level"), part(r, "text"))).collect();
+        (answer, pairs)
+    };
+    // Powders alone are no formula.
+    assert!(formula(&page.draft(POLISH)).0.get("formula").is_none());
+
+    let acid = "millrace-acid-polish.toml";
+    let mut draft = page.draft(acid);
+    let (_, said) = formula(&draft);
+    assert!(!said.iter().any(|(level, _)| level == "stop"));
+    // The usual cautions of an acid, which the report of the powders does not have.
+    for caution in command_json(&page, &["formula", acid, "--json"])["cautions"].as_array().unwrap() {
+        let report = page.post("download/report", &json!({ "draft": draft })).text.replace("\n    ", " ");
+        let caution = caution.as_str().unwrap();
+        assert!(report.contains(caution) || said.iter().any(|(_, text)| text == caution), "{caution}");
+    }
+
+    // Too acid: the same stops as the command's, and the sheets say them too.
+    let sour =
+        draft["text"].as_str().unwrap().replace("final_ph = 4.8", "final_ph = 2.0").replace("[4.5, 5.0]", "[1.9, 2.1]");
+    fs::write(page.folder.path().join("sour.toml"), &sour).unwrap();
+    draft["text"] = json!(sour);
+    let (_, said) = formula(&draft);
+    let printed = command_json(&page, &["formula", "sour.toml", "--json"]);
+    let stops: Vec<&Value> = printed["checks"].as_array().unwrap().iter().filter(|c| c["verdict"] == "stop").collect();
+    assert!(!stops.is_empty());
+    for stop in &stops {
+        let (key, why) = (stop["key"].as_str().unwrap(), stop["why"].as_str().unwrap());
+        assert!(said.iter().any(|(level, text)| level == "stop" && text.starts_with(key) && text.contains(why)));
+        for sheet in ["download/batch", "download/batch-csv"] {
+            let sheet = page.post(sheet, &json!({ "draft": draft })).text;
+            assert!(sheet.contains(&format!("Stop: {key}")), "{sheet}");
+        }
+    }
+    assert_eq!(said.iter().filter(|(level, _)| level == "stop").count(), stops.len());
+
+    // A formula that cannot be read keeps nobody from seeing the powders.
+    draft["text"] = json!(sour.replace("pct = 5\n", "pct = 95\n"));
+    fs::write(page.folder.path().join("sour.toml"), draft["text"].as_str().unwrap()).unwrap();
+    draft["file"] = json!("sour.toml");
+    let (answer, said) = formula(&draft);
+    assert_eq!(answer["report"], command_json(&page, &["blend", "sour.toml", "--json"]));
+    assert_eq!(said, [("stop".to_owned(), command(&page, &["formula", "sour.toml"]).1)]);
 }
 
 #[test]
@@ -342,6 +313,17 @@ fn downloads_are_what_the_command_line_prints() {
     assert_eq!(page.post("download/batch", &two).text, written("sheet.html"));
     assert_eq!(page.post("download/dossier", &draft).text, written("papers/dossier.html"));
     assert_eq!(page.post("download/batch", &json!({ "draft": page.draft(POLISH), "batch_g": -1 })).status, 422);
+
+    // What is to be made is said as on the command line, and refused as there.
+    let acid = "millrace-acid-polish.toml";
+    let own = ["--units", "12x180g", "--loss", "5%", "--resolution", "0.5g", "--shelf", "shelf.toml"];
+    command(&page, &[&["batch", acid, "--write", "filled.html"], &own[..]].concat());
+    let filled = json!({ "draft": page.draft(acid), "units": "12x180g", "loss": "5%", "resolution": "0.5g", "shelf": "shelf.toml" });
+    assert_eq!(page.post("download/batch", &filled).text, written("filled.html"));
+    let refused = page.post("download/batch", &json!({ "draft": page.draft(acid), "units": "12x200" }));
+    assert!(refused.status == 422 && refused.text.contains("units are written like 12x200mL"), "{}", refused.text);
+    let outside = json!({ "draft": page.draft(acid), "shelf": "../shelf.toml" });
+    assert_eq!(page.post("download/batch", &outside).status, 422);
 }
 
 #[test]
@@ -367,14 +349,56 @@ fn two_hundred_at_once() {
 #[test]
 fn an_interrupt_ends_it_cleanly() {
     let mut page = served();
-    // A browser keeps connections open.
-    let idle = std::net::TcpStream::connect(("127.0.0.1", page.port)).unwrap();
+    // A browser keeps connections open; others break off within the head or the body of a request.
+    let head = "POST /api/1/assess HTTP/1.1\r\nHost: ";
+    let body = format!(
+        "{head}{}\r\nX-Gritwise-Token: {}\r\nContent-Type: application/json\r\nContent-Length: 99\r\n\r\n{{",
+        page.host(),
+        page.token
+    );
+    let sent = ["", head, &body].map(|part| {
+        let mut stream = TcpStream::connect(("127.0.0.1", page.port)).unwrap();
+        stream.write_all(part.as_bytes()).unwrap();
+        stream
+    });
     assert_eq!(page.get("folder").status, 200);
     let began = Instant::now();
-    assert!(Command::new("kill").args(["-INT", &page.child.id().to_string()]).status().unwrap().success());
+    interrupt(&page);
     let status = page.child.wait().unwrap();
-    assert!(status.success() && began.elapsed() < Duration::from_secs(10), "{status} {:?}", began.elapsed());
-    drop(idle);
+    assert!(status.success() && began.elapsed() < Duration::from_secs(5), "{status} {:?}", began.elapsed());
+    drop(sent);
+}
+
+#[cfg(unix)]
+fn interrupt(page: &Served) {
+    assert!(Command::new("kill").args(["-INT", &page.child.id().to_string()]).status().unwrap().success());
+}
+
+#[cfg(unix)]
+#[test]
+fn a_browser_is_started_without_the_token() {
+    use std::os::unix::fs::PermissionsExt;
+    let tools = tempfile::tempdir().unwrap();
+    let (opener, said) = (tools.path().join("xdg-open"), tools.path().join("said"));
+    fs::write(&opener, format!("#!/bin/sh\nprintf %s \"$*\" > {0}.part && mv {0}.part {0}\n", said.display())).unwrap();
+    fs::set_permissions(&opener, fs::Permissions::from_mode(0o755)).unwrap();
+    let paths = format!("{}:{}", tools.path().display(), std::env::var("PATH").unwrap());
+    let page = served_with(&[], &[("PATH", paths.as_str())]);
+    let began = Instant::now();
+    while !said.exists() && began.elapsed() < Duration::from_secs(20) {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let opened = fs::read_to_string(&said).unwrap();
+    assert!(!opened.contains(&page.token), "{opened}");
+    let rights = |path: &std::path::Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
+    let file = std::path::Path::new(&opened);
+    assert_eq!((rights(file), rights(file.parent().unwrap())), (0o600, 0o700));
+    assert!(fs::read_to_string(&opened).unwrap().contains(&format!("url={}", page.address)));
+    let mut page = page;
+    assert_eq!(page.get("folder").status, 200);
+    interrupt(&page);
+    page.child.wait().unwrap();
+    assert!(!file.parent().unwrap().exists());
 }
 
 #[test]

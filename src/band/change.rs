@@ -4,6 +4,7 @@
 use super::Judge;
 use super::variation::{Quantity, Variation};
 use crate::blend::Scrub;
+use crate::numerics::parallel::in_order;
 use crate::numerics::roots;
 use serde::Serialize;
 
@@ -53,30 +54,42 @@ const MEDIAN_REACH: f64 = 100.0;
 /// The nearest change towards each side: of parts or load where one of them can do it, else of a grade.
 pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
     let variation = Variation::new(judge, scrub);
-    let mut changes = Vec::new();
-    for direction in [Direction::Milder, Direction::Harsher] {
-        let Some(next) = direction.next(rank, judge.bands().len()) else { continue };
-        let count = scrub.blend.components().len();
+    let count = scrub.blend.components().len();
+    let nearest = |direction: Direction| {
+        let next = direction.next(rank, judge.bands().len())?;
+        let edge = Edge { direction, rank, next };
         let parts = (0..count).filter(|_| count > 1).map(Quantity::Parts);
-        let shares = parts.chain([Quantity::Load]).filter_map(|q| crossing(&variation, q, direction, rank, next));
-        let nearest = shares.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct)).or_else(|| {
-            let grades = (0..count).map(Quantity::Median);
-            let grades = grades.filter_map(|q| crossing(&variation, q, direction, rank, next));
-            grades.min_by(|a, b| a.moved_pct.total_cmp(&b.moved_pct))
-        });
-        changes.extend(nearest);
-    }
-    changes
+        // The load moves the scrub most evenly, so that what it takes is a good bound for the others.
+        let shares = nearest_of(&variation, edge, [Quantity::Load].into_iter().chain(parts));
+        shares.or_else(|| nearest_of(&variation, edge, (0..count).map(Quantity::Median)))
+    };
+    let both = [Direction::Milder, Direction::Harsher];
+    in_order(both.len(), |i| nearest(both[i])).into_iter().flatten().collect()
 }
 
-/// Walks `quantity` both ways until the band changes to `next`, and solves for the point where it does.
-fn crossing(
-    variation: &Variation,
-    quantity: Quantity,
+/// From the band of one rank to that of the next on a side.
+#[derive(Clone, Copy)]
+struct Edge {
     direction: Direction,
     rank: usize,
     next: usize,
-) -> Option<Change> {
+}
+
+/// The change of one of these quantities that moves least.
+fn nearest_of(variation: &Variation, edge: Edge, quantities: impl Iterator<Item = Quantity>) -> Option<Change> {
+    let mut nearest: Option<Change> = None;
+    for quantity in quantities {
+        let most = nearest.as_ref().map_or(f64::INFINITY, |c| c.moved_pct);
+        let found = crossing(variation, quantity, edge, most);
+        nearest = found.filter(|c| c.moved_pct < most).or(nearest);
+    }
+    nearest
+}
+
+/// Walks `quantity` both ways until the band changes or more is moved than `most_pct`, and solves for the point where the band
+/// changes.
+fn crossing(variation: &Variation, quantity: Quantity, edge: Edge, most_pct: f64) -> Option<Change> {
+    let Edge { direction, rank, next } = edge;
     // The milder of the two bands has the limits that are crossed.
     let limits = rank.min(next);
     let gone = |value: f64| {
@@ -88,6 +101,7 @@ fn crossing(
         Quantity::Parts(_) | Quantity::Load => (REACH, 100.0),
         Quantity::Median(_) => (MEDIAN_REACH, f64::INFINITY),
     };
+    let moved = |to: f64| moved_pct(variation, quantity, from, to);
     let mut found: Vec<f64> = Vec::new();
     for side in [-1.0, 1.0] {
         let mut inside = from;
@@ -95,17 +109,17 @@ fn crossing(
             // Small steps first: near crossings must not be jumped over.
             let stretch = (f64::from(step) / f64::from(STEPS)).powi(2);
             let outside = (from * reach.powf(side * stretch)).min(most);
-            if outside == inside {
+            // The further out, the more is moved.
+            if outside == inside || moved(inside) > most_pct {
                 break;
             }
-            if gone(outside) >= 0.0 {
+            if variation.allows(&[(quantity, outside)], limits) == (direction == Direction::Milder) {
                 found.extend(roots::brent(gone, inside, outside, 1e-9 * from).ok());
                 break;
             }
             inside = outside;
         }
     }
-    let moved = |to: f64| moved_pct(variation, quantity, from, to);
     let to = found.into_iter().min_by(|a, b| moved(*a).total_cmp(&moved(*b)))?;
     Some(Change { direction, quantity, from, to, rank: next, moved_pct: moved(to) })
 }

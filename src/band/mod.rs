@@ -204,6 +204,20 @@ impl Judge {
         worst(&held)
     }
 
+    /// Whether [`Judge::excess`] is at most 0, told without a rub where the D99 alone is beyond its limit.
+    pub(crate) fn allows(
+        &self,
+        rank: usize,
+        blend: &Blend,
+        population: &Population,
+        mass_shares: &[f64],
+        load: f64,
+    ) -> bool {
+        let d99_um = blend.mixed_quantile(0.99, &population.volumes(mass_shares, load));
+        d99_um <= self.bands[rank].limit(Criterion::D99)
+            && self.excess(rank, blend, population, mass_shares, load) <= 0.0
+    }
+
     /// As [`Judge::excess`], from figures that are there already.
     pub(crate) fn excess_of(&self, rank: usize, figures: &Figures) -> f64 {
         worst(&self.held(rank, figures))

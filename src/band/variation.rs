@@ -103,6 +103,11 @@ impl<'a> Variation<'a> {
         self.under(settings, |blend, population, shares, load| self.judge.excess(rank, blend, population, shares, load))
     }
 
+    /// Whether the scrub meets the limits of band `rank` under settings.
+    pub fn allows(&self, settings: Settings, rank: usize) -> bool {
+        self.under(settings, |blend, population, shares, load| self.judge.allows(rank, blend, population, shares, load))
+    }
+
     /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.
     fn under<T>(&self, settings: Settings, judged: impl FnOnce(&Blend, &Population, &[f64], f64) -> T) -> T {
         let mut blend = Cow::Borrowed(self.blend);

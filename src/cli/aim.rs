@@ -1,8 +1,9 @@
 //! `gritwise aim`
 
-use super::{Answer, output, quantity};
+use super::{Answer, output};
 use crate::band::Judge;
 use crate::design::aim::{self, Found, frontier};
+use crate::formula::quantity;
 use crate::plot::aim_pictures;
 use crate::report::AimReport;
 use crate::scrubfile;

@@ -1,8 +1,8 @@
 //! `gritwise batch`
 
-use super::{Answer, output, quantity};
-use crate::formula;
+use super::{Answer, output};
 use crate::formula::batch::{Batch, Order, Units};
+use crate::formula::{self, quantity};
 use crate::report::BatchReport;
 use crate::scrubfile;
 use crate::tables::Tables;
@@ -36,11 +36,11 @@ pub(super) struct BatchCommand {
     units: Option<Units>,
 
     /// What stays in the vessel and in the nozzle, of the batch
-    #[arg(long, value_name = "PERCENT", default_value = "3%", value_parser = quantity::loss)]
+    #[arg(long, value_name = "PERCENT", default_value = quantity::USUAL_LOSS, value_parser = quantity::loss)]
     loss: f64,
 
     /// Step of the balance: 0.1g, 5 g, 10mg
-    #[arg(long, value_name = "GRAMS", default_value = "0.1g", value_parser = quantity::step)]
+    #[arg(long, value_name = "GRAMS", default_value = quantity::USUAL_STEP, value_parser = quantity::step)]
     resolution: f64,
 
     /// A shelf file to draw the powders from, by name

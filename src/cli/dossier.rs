@@ -1,11 +1,9 @@
 //! `gritwise dossier`
 
 use super::{Answer, output};
-use crate::evidence::{self, Sampling};
-use crate::formula;
-use crate::plot::{blend_pictures, confidence_picture};
+use crate::plot::dossier;
 use crate::report::Dossier;
-use crate::report::dossier::{Call, DEFAULT_DRAWS, DossierPicture, Fingerprint, INPUTS, Subject, TABLES, Verification};
+use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, TABLES, Verification};
 use crate::scrubfile::{self, Inputs};
 use crate::source::{CalendarDate, read_bytes, read_text};
 use crate::tables::{BUILT_IN, Tables};
@@ -208,25 +206,6 @@ fn strays<'n>(folder: &Path, parts: impl Iterator<Item = &'n str>) -> Result<Vec
 }
 
 fn made(file: &Path, inputs: &Inputs, call: Call, tables: &Tables) -> Result<Dossier> {
-    let judge = super::judge(tables)?;
-    let required = call.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
     let formula = scrubfile::read_formula(file, tables)?;
-    let checked = formula::checks(&formula, tables, &judge);
-    let assessment = judge.assess(formula.scrub());
-    let scrub = formula.scrub();
-    let sampling = Sampling::new(call.draws, call.seed).context("--draws")?;
-    let confidence = evidence::confidence(scrub, &judge, tables, sampling, |_| {});
-    let mut pictures = blend_pictures(scrub, &assessment, &judge)?;
-    pictures.push(confidence_picture(scrub, &judge, &confidence)?);
-    let subject = Subject {
-        formula: &formula,
-        checked: &checked,
-        assessment: &assessment,
-        judge: &judge,
-        tables,
-        confidence: &confidence,
-        required,
-    };
-    let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
-    Ok(Dossier::new(&subject, pictures, Fingerprint::new(call, &inputs.files, tables))?)
+    Ok(dossier(&formula, call, &inputs.files, &super::judge(tables)?, tables)?)
 }

@@ -14,7 +14,6 @@ mod output;
 #[cfg(feature = "page")]
 mod page;
 mod panel;
-mod quantity;
 mod shell;
 mod size;
 mod stand_in;

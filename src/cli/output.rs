@@ -1,5 +1,6 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
+use crate::source::legible;
 use anyhow::{Context, Result, bail};
 use serde::Serialize;
 use std::io::{ErrorKind, Write};
@@ -21,25 +22,12 @@ pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
 
 /// Prints a report: as JSON, or the text that people read.
 pub(super) fn show(report: &impl Serialize, text: impl FnOnce() -> String, json: bool) -> Result<()> {
-    if json { print_json(report) } else { print(&plain(&text())) }
-}
-
-/// A text in which nothing but letters and line ends is left that a terminal would act on: control characters and the marks
-/// that turn the direction of writing are written out.
-fn plain(text: &str) -> String {
-    let acts = |c: char| {
-        let turns = matches!(c, '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}');
-        c != '\n' && (c.is_control() || turns)
-    };
-    if !text.contains(acts) {
-        return text.to_owned();
-    }
-    text.chars().map(|c| if acts(c) { c.escape_unicode().to_string() } else { c.to_string() }).collect()
+    if json { print_json(report) } else { print(&legible(&text())) }
 }
 
 /// Prints a remark on standard error; nobody there to read it is no fault.
 pub(super) fn remark(text: &str) {
-    let _ = writeln!(std::io::stderr(), "{}", plain(text));
+    let _ = writeln!(std::io::stderr(), "{}", legible(text));
 }
 
 /// Prints an error with all its causes on standard error.

@@ -5,7 +5,10 @@ use crate::page::Page;
 use crate::tables::Tables;
 use anyhow::{Result, bail};
 use clap::Args;
+use std::fs::OpenOptions;
+use std::io::Write;
 use std::path::{Path, PathBuf};
+use tempfile::TempDir;
 
 /// Design a scrub by hand in a browser, on this machine only
 ///
@@ -39,10 +42,13 @@ impl PageCommand {
         let address = page.address(file.as_deref());
         output::print(&format!("{address}\n"))?;
         output::remark("Open this address in a browser on this machine; Ctrl-C ends the page.");
-        if !self.no_open && open::that_detached(&address).is_err() {
+        let door = (!self.no_open).then(|| opened(&address));
+        if let Some(Err(_)) = door {
             output::remark("No browser could be started; open the address yourself.");
         }
         page.serve()?;
+        // It is of no use without the page.
+        drop(door);
         Ok(Answer::Yes)
     }
 
@@ -54,10 +60,41 @@ impl PageCommand {
         if !path.exists() {
             bail!("{}: no such file or folder; check the name", path.display());
         }
-        let file = path.file_name().map(|n| n.to_string_lossy().into_owned());
+        let file = match path.file_name().map(|n| n.to_str()) {
+            Some(None) => bail!("{}: its name is not UTF-8; give it another", path.display()),
+            name => name.flatten().map(str::to_owned),
+        };
         if !path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
             bail!("{}: is no scrub file; name a folder or a file that ends in .toml", path.display());
         }
         Ok((output::folder_of(path), file))
     }
+}
+
+/// The file that sends a browser to the page.
+const DOOR: &str = "gritwise.html";
+
+/// Starts the browser with a file that sends it on to an address, and gives the folder of that file. Every user of the machine can
+/// see what a browser is started with, but none save the owner can read the file.
+fn opened(address: &str) -> std::io::Result<TempDir> {
+    let (mut place, mut options) = (tempfile::Builder::new(), OpenOptions::new());
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
+        place.permissions(std::fs::Permissions::from_mode(0o700));
+        options.mode(0o600);
+    }
+    let folder = place.prefix("gritwise-").tempdir()?;
+    // Of what HTML reads as its own, a percent-encoded address holds this alone.
+    let address = address.replace('&', "&amp;");
+    let text = format!(
+        "<!DOCTYPE html>\n<meta charset=\"utf-8\">\n<meta name=\"referrer\" content=\"no-referrer\">\n\
+         <meta http-equiv=\"refresh\" content=\"0; url={address}\">\n<title>gritwise</title>\n\
+         <p><a href=\"{address}\">Open the page</a></p>\n"
+    );
+    let door = folder.path().join(DOOR);
+    options.open(&door)?.write_all(text.as_bytes())?;
+    open::that_detached(&door)?;
+    Ok(folder)
 }

@@ -1,7 +1,7 @@
 //! `gritwise start`
 
 use super::{Answer, output};
-use crate::scrubfile::{STARTER_SCRUB, STARTER_SIEVE};
+use crate::scrubfile::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -18,7 +18,7 @@ pub(super) struct Start {
 
 impl Start {
     pub(super) fn run(&self) -> Result<Answer> {
-        let (scrub, sieve) = (self.folder.join("scrub.toml"), self.folder.join("sieve.csv"));
+        let (scrub, sieve) = (self.folder.join("scrub.toml"), self.folder.join(STARTER_SIEVE_NAME));
         for path in [&scrub, &sieve] {
             if path.symlink_metadata().is_ok() {
                 anyhow::bail!("{}: the file exists already; nothing was written (name another folder)", path.display());

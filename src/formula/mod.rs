@@ -10,6 +10,7 @@ mod content;
 pub mod dissolution;
 pub mod packing;
 mod parts;
+pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};

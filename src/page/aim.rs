@@ -32,7 +32,7 @@ const TOP: usize = 3;
 const NAME: &str = "target";
 
 pub(super) fn find(page: &Page, request: &AimRequest) -> Result<AimAnswer, Refusal> {
-    let files = InHand { draft: &request.draft, page };
+    let files = InHand::new(&request.draft, page);
     let text = as_toml("aim", &request.aim, NAME)?;
     let beside = Beside { folder: Path::new(""), files: &files };
     let aim = parse_aim(&text, NAME, beside, &page.tables, &page.judge)?;

@@ -2,12 +2,13 @@
 
 use crate::scrubfile::ScrubFileError;
 use crate::size::SizeError;
-use crate::source::{Place, ReadError};
+use crate::source::{MAX_FILE_BYTES, Place, ReadError};
 use axum::extract::{FromRequest, Request};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use std::fmt;
 
 /// Why a request is not done.
 #[derive(Debug, Serialize)]
@@ -48,11 +49,23 @@ impl Refusal {
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, error)
     }
 
+    /// With the file that it is about.
+    pub fn about(mut self, file: &str) -> Self {
+        self.file = Some(file.to_owned());
+        self
+    }
+
     fn at(mut self, place: &Place) -> Self {
         self.file = Some(place.file.clone());
         self.line = place.line;
         self.column = place.column;
         self
+    }
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.error)
     }
 }
 
@@ -62,7 +75,11 @@ impl From<ReadError> for Refusal {
             ReadError::Missing { .. } => StatusCode::NOT_FOUND,
             _ => StatusCode::UNPROCESSABLE_ENTITY,
         };
-        Self::new(status, e.to_string())
+        let refusal = Self::new(status, e.to_string());
+        match e {
+            ReadError::NotUtf8 { place } => refusal.at(&place),
+            _ => refusal,
+        }
     }
 }
 
@@ -94,6 +111,20 @@ impl IntoResponse for Refusal {
     }
 }
 
+/// Largest body of a call, bytes: one scrub in hand and five that are kept, each with a table as large as any file may be, and
+/// room for what JSON makes longer.
+pub(super) const MOST_BYTES: usize = (6 + 2) * MAX_FILE_BYTES as usize;
+
+fn too_large() -> Refusal {
+    let problem = format!(
+        "these scrubs and the size tables that are not in the folder yet come to more than {} MiB, the most that is taken at \
+         once; one table may have {} MiB: save a scrub with its tables, or let kept ones go",
+        MOST_BYTES >> 20,
+        MAX_FILE_BYTES >> 20
+    );
+    Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, problem)
+}
+
 /// A JSON body; one that cannot be read is refused in the server's own way.
 pub(super) struct Body<T>(pub T);
 
@@ -106,6 +137,7 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
             Err(e) if e.status() == StatusCode::UNPROCESSABLE_ENTITY => {
                 Err(Refusal::new(StatusCode::BAD_REQUEST, e.body_text()))
             }
+            Err(e) if e.status() == StatusCode::PAYLOAD_TOO_LARGE => Err(too_large()),
             Err(e) => Err(Refusal::new(e.status(), e.body_text())),
         }
     }

@@ -2,18 +2,19 @@
 //! foresaw is an answer too.
 
 use super::aim::{AimAnswer, AimRequest, find};
-use super::answer::{Answer, Body, Refusal};
+use super::answer::{Answer, Body, MOST_BYTES, Refusal};
 use super::downloads::{ALL, Download, DownloadRequest, download};
-use super::draft::{AssessAnswer, AssessRequest, Draft, assess};
+use super::draft::{AssessAnswer, AssessRequest, Draft, TableText, assess};
 use super::listing::{Listing, listing};
 use super::pickers::Pickers;
 use super::server::Page;
-use super::workshop::check_name;
+use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
 use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
+use crate::scrubfile::size_tables;
 use crate::size::table;
-use crate::source::{Files, ReadError, text_of};
+use crate::source::{Files, text_of};
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::StatusCode;
@@ -23,9 +24,7 @@ use axum::{Json, Router};
 use serde::{Deserialize, Serialize};
 use std::path::Path as FilePath;
 use std::sync::Arc;
-
-/// Largest body of a call, bytes: a draft with its tables and some kept ones.
-const MOST_BYTES: usize = 4 << 20;
+use tokio::task::JoinHandle;
 
 type Here = State<Arc<Page>>;
 
@@ -34,7 +33,7 @@ pub(super) fn routes() -> Router<Arc<Page>> {
         .route("/folder", get(folder))
         .route("/tables", get(tables))
         .route("/scrub", get(scrub))
-        .route("/start", get(async || Json(Draft::start())))
+        .route("/start", get(start))
         .route("/assess", post(assess_draft))
         .route("/compare", post(compare))
         .route("/table", post(check_table))
@@ -48,12 +47,23 @@ pub(super) fn routes() -> Router<Arc<Page>> {
         .layer(DefaultBodyLimit::max(MOST_BYTES))
 }
 
+/// Work that waits for its turn; whoever asked for it and has gone does not need it any more. Once begun it runs to its end:
+/// the library has no place at which it could be stopped.
+struct Waiting<T>(JoinHandle<T>);
+
+impl<T> Drop for Waiting<T> {
+    fn drop(&mut self) {
+        self.0.abort();
+    }
+}
+
 /// Runs work that takes its time.
 async fn run<T: Send + 'static>(
     page: Arc<Page>,
     work: impl FnOnce(&Page) -> Result<T, Refusal> + Send + 'static,
 ) -> Result<T, Refusal> {
-    let done = tokio::task::spawn_blocking(move || work(&page)).await;
+    let mut waiting = Waiting(tokio::task::spawn_blocking(move || work(&page)));
+    let done = (&mut waiting.0).await;
     done.unwrap_or_else(|_| Err(Refusal::failed("this could not be worked out; please report what was asked")))
 }
 
@@ -73,12 +83,16 @@ struct FileQuery {
 async fn scrub(State(page): Here, query: Result<Query<FileQuery>, QueryRejection>) -> Answer<Draft> {
     let Query(FileQuery { file }) = query.map_err(|e| Refusal::new(StatusCode::BAD_REQUEST, e.body_text()))?;
     run(page, |page| {
-        check_name(&file, &["toml"], "river-polish.toml")?;
+        check_here(&file, &SCRUB_ENDINGS)?;
         let text = page.workshop.read(FilePath::new(&file))?;
         Ok(Draft { file, text, tables: Vec::new() })
     })
     .await
     .map(Json)
+}
+
+async fn start(State(page): Here) -> Answer<Draft> {
+    run(page, Draft::start).await.map(Json)
 }
 
 async fn assess_draft(State(page): Here, Body(request): Body<AssessRequest>) -> Answer<AssessAnswer> {
@@ -117,8 +131,13 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
 #[serde(deny_unknown_fields)]
 struct TableRequest {
     name: String,
-    /// Absent for a table of the folder.
+    /// A new table; absent for one of the folder or of `tables`.
     text: Option<String>,
+    /// A new table as the bytes of its file, in place of `text`.
+    bytes: Option<Vec<u8>>,
+    /// Those that are in hand.
+    #[serde(default)]
+    tables: Vec<TableText>,
 }
 
 #[derive(Debug, Serialize)]
@@ -128,37 +147,32 @@ struct TableAnswer {
     /// `sieve`, `laser` or `counts`.
     kind: &'static str,
     report: SizeReport,
+    /// What it holds, for one that is not on disk.
+    text: Option<String>,
 }
 
 async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> Answer<TableAnswer> {
     run(page, move |page| {
-        let TableRequest { name, text } = request;
-        check_name(&name, &["csv", "tsv", "txt"], "lot-7.csv")?;
-        let text = match text {
-            Some(text) => text_of(text.as_bytes(), name.clone())?,
+        let TableRequest { name, text, bytes, tables } = request;
+        let new = bytes.or(text.map(String::into_bytes));
+        match new {
+            Some(_) => check_name(&name, &TABLE_ENDINGS, "lot-7.csv")?,
+            None => check_here(&name, &TABLE_ENDINGS)?,
+        }
+        let in_hand = tables.iter().find(|t| t.name == name).map(|t| t.text.as_bytes());
+        let held = new.as_deref().or(in_hand);
+        let text = match held {
+            Some(bytes) => text_of(bytes, name.clone())?,
             None => page.workshop.read(FilePath::new(&name))?,
         };
         let kind = table::kind(&text, &name)?.key();
         let record = table::read(&text, &name, None, &page.tables.standards)?;
         let report = SizeReport::new(&name, &record, None, &[]);
-        Ok(TableAnswer { name: free_name(page, &name, &text)?, kind, report })
+        let name = if new.is_some() { page.workshop.free_name(&name, Some(&text), &tables)? } else { name };
+        Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text) })
     })
     .await
     .map(Json)
-}
-
-/// The name itself, or with a number where another table has it.
-fn free_name(page: &Page, name: &str, text: &str) -> Result<String, Refusal> {
-    let (stem, ending) = name.rsplit_once('.').unwrap_or((name, "csv"));
-    let numbered = (2..100).map(|i| format!("{stem}-{i}.{ending}"));
-    for name in std::iter::once(name.to_owned()).chain(numbered) {
-        match page.workshop.read(FilePath::new(&name)) {
-            Err(ReadError::Missing { .. }) => return Ok(name),
-            Ok(there) if there == text => return Ok(name),
-            _ => (),
-        }
-    }
-    Err(Refusal::wrong(format!("{name}: the folder is full of tables of this name; give it another")))
 }
 
 async fn aim(State(page): Here, Body(request): Body<AimRequest>) -> Answer<AimAnswer> {
@@ -180,7 +194,7 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         let sampling = Sampling::new(draws, request.seed.unwrap_or(1)).map_err(|e| Refusal::wrong(e.to_string()))?;
         let scrub = request.draft.scrub(page)?;
         let confidence = evidence::confidence(&scrub, &page.judge, &page.tables, sampling, |_| ());
-        Ok(ConfidenceReport::new(&scrub, &page.judge, &confidence))
+        Ok(ConfidenceReport::new(&scrub, &page.judge, &confidence).with_cautions(&scrub, &page.tables))
     })
     .await
     .map(Json)
@@ -197,7 +211,8 @@ async fn save(State(page): Here, Body(SaveRequest { mut draft, base }): Body<Sav
     run(page, move |page| {
         // Only what can be read again is written, with the tables that it uses and no others.
         draft.scrub(page)?;
-        draft.tables.retain(|t| draft.text.contains(&t.name));
+        let used = size_tables(&draft.text, &draft.file)?;
+        draft.tables.retain(|t| used.contains(&t.name));
         page.workshop.save(&draft, base.as_deref())?;
         draft.tables.clear();
         Ok(draft)

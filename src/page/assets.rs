@@ -12,22 +12,28 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 16] = [
+const ASSETS: [(&str, &str, &str); 22] = [
     ("page.css", CSS, include_str!("assets/page.css")),
     ("parts.css", CSS, include_str!("assets/parts.css")),
+    ("result.css", CSS, include_str!("assets/result.css")),
     ("strips.css", CSS, include_str!("assets/strips.css")),
     ("mark.svg", SVG, include_str!("assets/mark.svg")),
     ("main.js", SCRIPT, include_str!("assets/main.js")),
     ("call.js", SCRIPT, include_str!("assets/call.js")),
     ("make.js", SCRIPT, include_str!("assets/make.js")),
+    ("talk.js", SCRIPT, include_str!("assets/talk.js")),
     ("bench.js", SCRIPT, include_str!("assets/bench.js")),
+    ("controls.js", SCRIPT, include_str!("assets/controls.js")),
     ("powders.js", SCRIPT, include_str!("assets/powders.js")),
     ("grade.js", SCRIPT, include_str!("assets/grade.js")),
+    ("tables.js", SCRIPT, include_str!("assets/tables.js")),
+    ("grains.js", SCRIPT, include_str!("assets/grains.js")),
     ("strips.js", SCRIPT, include_str!("assets/strips.js")),
     ("kept.js", SCRIPT, include_str!("assets/kept.js")),
     ("sure.js", SCRIPT, include_str!("assets/sure.js")),
     ("seek.js", SCRIPT, include_str!("assets/seek.js")),
     ("files.js", SCRIPT, include_str!("assets/files.js")),
+    ("takeaway.js", SCRIPT, include_str!("assets/takeaway.js")),
     ("verdict.js", SCRIPT, include_str!("assets/verdict.js")),
 ];
 

@@ -3,14 +3,14 @@
 use super::answer::Refusal;
 use super::draft::{Draft, InHand};
 use super::server::Page;
-use crate::evidence::{self, Sampling};
+use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::formula::batch::{Batch, Order};
-use crate::formula::{self, Formula};
-use crate::plot::{Picture, blend_pictures, confidence_picture};
-use crate::report::dossier::{Call, DEFAULT_DRAWS, DossierPicture, Fingerprint, Subject};
-use crate::report::{BatchReport, BlendReport, Dossier};
-use crate::scrubfile::{parse_formula_beside, size_tables};
-use crate::source::{Beside, Files};
+use crate::formula::{self, quantity};
+use crate::plot::{Picture, blend_pictures, dossier};
+use crate::report::dossier::{Call, DEFAULT_DRAWS};
+use crate::report::{BatchReport, BlendReport};
+use crate::scrubfile::{read_shelf_from, size_tables};
+use crate::source::Files;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
@@ -36,12 +36,15 @@ pub(super) struct Download {
 #[serde(deny_unknown_fields)]
 pub(super) struct DownloadRequest {
     draft: Draft,
-    #[serde(default = "usual_batch")]
-    batch_g: f64,
-}
-
-fn usual_batch() -> f64 {
-    1000.0
+    /// A number of grams, in place of `mass`.
+    batch_g: Option<f64>,
+    /// These as `gritwise batch` takes them: 2.5kg, 12x200mL, 3%, 0.1g.
+    mass: Option<String>,
+    units: Option<String>,
+    loss: Option<String>,
+    resolution: Option<String>,
+    /// A shelf file of the folder.
+    shelf: Option<String>,
 }
 
 const TEXT: &str = "text/plain; charset=utf-8";
@@ -54,7 +57,7 @@ const SVG: &str = "image/svg+xml";
 pub(super) const ALL: [Download; 8] = [
     Download { key: "batch", label: "Batch sheet", file: "-batch.html", of_batch: true, media: HTML, make: batch_sheet },
     Download { key: "batch-csv", label: "Batch sheet, CSV", file: "-batch.csv", of_batch: true, media: CSV, make: batch_csv },
-    Download { key: "dossier", label: "Dossier", file: "-dossier.html", of_batch: false, media: HTML, make: dossier },
+    Download { key: "dossier", label: "Dossier", file: "-dossier.html", of_batch: false, media: HTML, make: dossier_html },
     Download { key: "report", label: "Report, text", file: ".txt", of_batch: false, media: TEXT, make: report_text },
     Download { key: "report-json", label: "Report, JSON", file: ".json", of_batch: false, media: JSON, make: report_json },
     Download { key: "frequency", label: "Picture: sizes", file: "-frequency.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 0) },
@@ -62,9 +65,8 @@ pub(super) const ALL: [Download; 8] = [
     Download { key: "work", label: "Picture: work", file: "-work.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 2) },
 ];
 
-/// Step of the balance, g, and what stays in the vessel, %: as `gritwise batch` takes them when nothing is said.
-const STEP_G: f64 = 0.1;
-const LOSS_PCT: f64 = 3.0;
+/// A batch of which nothing is said, g.
+const USUAL_BATCH_G: f64 = 1000.0;
 
 pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Response, Refusal> {
     let known = || ALL.iter().map(|d| d.key).collect::<Vec<_>>().join(", ");
@@ -98,24 +100,37 @@ fn picture(page: &Page, request: &DownloadRequest, which: usize) -> Result<Vec<u
     wanted.map(|p| p.svg.into_bytes()).ok_or_else(|| Refusal::failed("there is no such picture"))
 }
 
-/// The whole scrub of a draft, with its phases where it has them.
-fn whole(page: &Page, draft: &Draft) -> Result<Formula, Refusal> {
-    draft.scrub(page)?;
-    let beside = Beside { folder: Path::new(""), files: &InHand { draft, page } };
-    Ok(parse_formula_beside(&draft.text, &draft.file, beside, &page.tables)?)
+/// What to make, in the words of `gritwise batch`, and with its defaults.
+fn order(request: &DownloadRequest) -> Result<Order, String> {
+    let said = |key: &str, problem: String| format!("{key}: {problem}");
+    let mass = request.mass.as_deref().map(quantity::mass).transpose().map_err(|e| said("mass", e))?;
+    let units = request.units.as_deref().map(quantity::units).transpose().map_err(|e| said("units", e))?;
+    let loss = request.loss.as_deref().unwrap_or(quantity::USUAL_LOSS);
+    let step = request.resolution.as_deref().unwrap_or(quantity::USUAL_STEP);
+    let mass = mass.or(request.batch_g).or(units.is_none().then_some(USUAL_BATCH_G));
+    if let Some(grams) = mass.filter(|g| !(1.0..=1e7).contains(g)) {
+        return Err(format!("a batch weighs 1 g to 10 000 kg, not {grams} g"));
+    }
+    Ok(Order {
+        mass_g: mass,
+        units,
+        loss_pct: quantity::loss(loss).map_err(|e| said("loss", e))?,
+        resolution_g: quantity::step(step).map_err(|e| said("resolution", e))?,
+    })
 }
 
 fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal> {
-    let DownloadRequest { draft, batch_g } = request;
-    if !(1.0..=1e7).contains(batch_g) {
-        return Err(Refusal::wrong(format!("a batch weighs 1 g to 10 000 kg, not {batch_g} g")));
-    }
-    let formula = whole(page, draft)?;
-    let order = Order { mass_g: Some(*batch_g), units: None, loss_pct: LOSS_PCT, resolution_g: STEP_G };
+    let DownloadRequest { draft, shelf, .. } = request;
+    let order = order(request).map_err(Refusal::wrong)?;
+    let shelf = shelf.as_ref().map(|file| {
+        check_here(file, &SCRUB_ENDINGS)?;
+        Ok::<_, Refusal>(read_shelf_from(&page.workshop, Path::new(file), &page.tables)?)
+    });
+    let (shelf, formula) = (shelf.transpose()?, draft.whole(page)?);
     let made = Batch::new(&formula, &order, &page.judge, &page.tables);
     let made = made.map_err(|e| Refusal::wrong(format!("{}: {e}", draft.file)))?;
     let checked = formula::checks(&formula, &page.tables, &page.judge);
-    Ok(BatchReport::new(&formula, &checked, &made, None, &page.tables))
+    Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), &page.tables))
 }
 
 fn batch_sheet(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
@@ -127,27 +142,16 @@ fn batch_csv(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal>
 }
 
 /// The dossier's one file that holds everything, pictures too.
-fn dossier(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
-    let (formula, tables, judge) = (whole(page, &request.draft)?, &page.tables, &page.judge);
-    let checked = formula::checks(&formula, tables, judge);
-    let scrub = formula.scrub();
-    let assessment = judge.assess(scrub);
-    let sampling = Sampling::new(DEFAULT_DRAWS, 1).map_err(failed)?;
-    let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| {});
-    let mut pictures = blend_pictures(scrub, &assessment, judge).map_err(failed)?;
-    pictures.push(confidence_picture(scrub, judge, &confidence).map_err(failed)?);
-    let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
+fn dossier_html(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
+    let formula = request.draft.whole(page)?;
     let call = Call { date: None, require: None, draws: DEFAULT_DRAWS, seed: 1 };
-    let fingerprint = Fingerprint::new(call, &rests_on(page, &request.draft)?, tables);
-    let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
-    let subject = Subject { formula: &formula, checked, assessment, judge, tables, confidence, required: None };
-    let made = Dossier::new(&subject, pictures, fingerprint).map_err(failed)?;
+    let made = dossier(&formula, call, &rests_on(page, &request.draft)?, &page.judge, &page.tables).map_err(failed)?;
     Ok(made.document.to_html().into_bytes())
 }
 
 /// The draft and the measured tables that it names, for their fingerprints.
 fn rests_on(page: &Page, draft: &Draft) -> Result<Vec<(String, Vec<u8>)>, Refusal> {
-    let files = InHand { draft, page };
+    let files = InHand::new(draft, page);
     let mut all = vec![(draft.file.clone(), draft.text.clone().into_bytes())];
     for table in size_tables(&draft.text, &draft.file)? {
         let text = files.read(Path::new(&table))?;

@@ -2,18 +2,24 @@
 
 use super::answer::Refusal;
 use super::server::Page;
-use crate::band::Assessment;
 use crate::blend::Scrub;
+use crate::formula::{self, Formula};
 use crate::plot::{SizeCharts, blend_series};
-use crate::report::{BlendReport, ScaleReport};
-use crate::scrubfile::edit::{Edit, definition, edited};
-use crate::scrubfile::{STARTER_SCRUB, STARTER_SIEVE, parse_beside};
+use crate::report::formula::{Level, Remark};
+use crate::report::{BlendReport, FormulaReport, ScaleReport};
+use crate::scrubfile::edit::{Edit, definition, edited, has_formula};
+use crate::scrubfile::{
+    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
+};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
-use crate::source::{Beside, Files, ReadError, text_of};
+use crate::source::{Beside, Files, Place, ReadError, sha256_hex, text_of};
+use crate::tables::Tables;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
+use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -39,8 +45,11 @@ pub(super) struct AssessRequest {
     #[serde(default)]
     pub edits: Vec<Edit>,
     pub restate: Option<Restate>,
+    /// Sizes that the curves must reach, µm: those of scrubs that are laid over them.
+    pub range_um: Option<(f64, f64)>,
+    /// `tables_read` of the answer before.
     #[serde(default)]
-    pub kept: Vec<Draft>,
+    pub tables_read: BTreeMap<String, String>,
 }
 
 /// The size of a powder in another form, as near as that form comes.
@@ -61,31 +70,72 @@ pub(super) struct AssessAnswer {
     report: BlendReport,
     scale: ScaleReport,
     charts: SizeCharts,
+    /// What the checks of its formula say, where it has one.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    formula: Vec<Remark>,
+    /// Tables of the folder that it was made from: name and SHA-256.
+    tables_read: BTreeMap<String, String>,
+    /// Those that hold something else than they did before, in words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    changed: Vec<String>,
 }
 
-/// More scrubs than this laid over each other are a tangle.
-const MOST_KEPT: usize = 5;
+/// Sizes that curves may be asked to reach, µm.
+const REACH_UM: std::ops::RangeInclusive<f64> = 1e-4..=1e6;
 
 impl Draft {
-    /// A new scrub.
-    pub fn start() -> Self {
-        let sieve = TableText { name: "sieve.csv".to_owned(), text: STARTER_SIEVE.to_owned() };
-        Self { file: "scrub.toml".to_owned(), text: STARTER_SCRUB.to_owned(), tables: vec![sieve] }
+    /// A new scrub, with names that the folder has free.
+    pub fn start(page: &Page) -> Result<Self, Refusal> {
+        let free = |name, text| page.workshop.free_name(name, text, &[]);
+        let sieve = free(STARTER_SIEVE_NAME, Some(STARTER_SIEVE))?;
+        let text = STARTER_SCRUB.replace(&format!("\"{STARTER_SIEVE_NAME}\""), &format!("\"{sieve}\""));
+        let file = free("scrub.toml", None)?;
+        Ok(Self { file, text, tables: vec![TableText { name: sieve, text: STARTER_SIEVE.to_owned() }] })
     }
 
     /// The scrub that it says.
     pub fn scrub(&self, page: &Page) -> Result<Scrub, Refusal> {
-        let files = InHand { draft: self, page };
+        Ok(self.read(&InHand::new(self, page), parse_beside)?)
+    }
+
+    /// The whole scrub that it says, with its phases where it has them.
+    pub fn whole(&self, page: &Page) -> Result<Formula, Refusal> {
+        Ok(self.read(&InHand::new(self, page), parse_formula_beside)?)
+    }
+
+    /// Has its text read by one of the readers of files.
+    pub fn read<T>(&self, files: &InHand, parse: Parser<T>) -> Result<T, ScrubFileError> {
+        let names = || self.tables.iter().map(|t| &t.name);
+        if let Some(name) = names().enumerate().find_map(|(i, n)| names().take(i).any(|o| o == n).then_some(n)) {
+            let problem = "two tables of this name are in hand; give one of them another".to_owned();
+            return Err(ScrubFileError::Value { place: Place::file(name), problem });
+        }
         // Read as a file is, so that an empty text is refused in the same words.
         let text = text_of(self.text.as_bytes(), self.file.clone())?;
-        Ok(parse_beside(&text, &self.file, Beside { folder: Path::new(""), files: &files }, &page.tables)?)
+        parse(&text, &self.file, Beside { folder: Path::new(""), files }, &files.page.tables)
     }
 }
 
+/// What reads the text of a scrub file.
+type Parser<T> = fn(&str, &str, Beside, &Tables) -> Result<T, ScrubFileError>;
+
 /// The tables and the text of a draft before the files of the folder.
 pub(super) struct InHand<'a> {
-    pub draft: &'a Draft,
-    pub page: &'a Page,
+    draft: &'a Draft,
+    page: &'a Page,
+    /// Name and SHA-256 of what was taken from the folder.
+    taken: Mutex<BTreeMap<String, String>>,
+}
+
+impl<'a> InHand<'a> {
+    pub fn new(draft: &'a Draft, page: &'a Page) -> Self {
+        Self { draft, page, taken: Mutex::default() }
+    }
+
+    /// What was taken from the folder so far.
+    pub fn taken(self) -> BTreeMap<String, String> {
+        self.taken.into_inner().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 impl Files for InHand<'_> {
@@ -94,16 +144,23 @@ impl Files for InHand<'_> {
         let mut texts = own.chain(self.draft.tables.iter().map(|t| (&t.name, &t.text)));
         match texts.find(|(name, _)| Path::new(name) == path) {
             Some((name, text)) => text_of(text.as_bytes(), name.clone()),
-            None => self.page.workshop.read(path),
+            None => {
+                let text = self.page.workshop.read(path)?;
+                let hash = sha256_hex(text.as_bytes());
+                let mut taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
+                taken.insert(path.display().to_string(), hash);
+                Ok(text)
+            }
         }
     }
 }
 
 /// Makes the edits and assesses what comes of them.
 pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer, Refusal> {
-    let AssessRequest { mut draft, edits, restate, kept } = request;
-    if kept.len() > MOST_KEPT {
-        return Err(Refusal::wrong(format!("{} scrubs are kept; {MOST_KEPT} at most", kept.len())));
+    let AssessRequest { mut draft, edits, restate, range_um, tables_read: before } = request;
+    if range_um.is_some_and(|(lo, hi)| !(REACH_UM.contains(&lo) && REACH_UM.contains(&hi) && lo < hi)) {
+        let (low, high) = (REACH_UM.start(), REACH_UM.end());
+        return Err(Refusal::wrong(format!("range_um: two sizes from {low} to {high} µm are wanted, the finer first")));
     }
     if let Some(restate) = restate {
         let edit = restated(page, &draft, restate)?;
@@ -112,25 +169,42 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     if !edits.is_empty() {
         draft.text = edited(&draft.text, &draft.file, &edits)?;
     }
-    let (scrub, assessment) = judged(page, &draft)?;
-    let kept = kept.iter().map(|k| judged(page, k)).collect::<Result<Vec<_>, _>>()?;
+    let files = InHand::new(&draft, page);
+    let scrub = draft.read(&files, parse_beside)?;
+    let tables_read = files.taken();
+    let assessment = page.judge.assess(&scrub);
     let definition = definition(&draft.text, &draft.file)?;
     let forms =
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
+    let report = BlendReport::new(&scrub, &assessment, &page.judge, &page.tables);
     Ok(AssessAnswer {
+        formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },
+        changed: changed(&before, &tables_read),
+        tables_read,
         definition,
         forms,
-        report: BlendReport::new(&scrub, &assessment, &page.judge, &page.tables),
+        report,
         scale: ScaleReport::new(&assessment, &page.judge),
-        charts: blend_series(&scrub, &assessment, &page.judge, &kept),
+        charts: blend_series(&scrub, &assessment, &page.judge, range_um),
         draft,
     })
 }
 
-fn judged(page: &Page, draft: &Draft) -> Result<(Scrub, Assessment), Refusal> {
-    let scrub = draft.scrub(page)?;
-    let assessment = page.judge.assess(&scrub);
-    Ok((scrub, assessment))
+/// What the checks of a formula say, or why it cannot be read: the powders alone can be, and are shown all the same.
+fn remarks(page: &Page, draft: &Draft, said: &[String]) -> Vec<Remark> {
+    match draft.whole(page) {
+        Ok(formula) => {
+            let checked = formula::checks(&formula, &page.tables, &page.judge);
+            FormulaReport::new(&formula, &checked, &page.judge, &page.tables).remarks(said)
+        }
+        Err(refusal) => vec![Remark { level: Level::Stop, text: refusal.to_string() }],
+    }
+}
+
+fn changed(before: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<String> {
+    let other = now.iter().filter(|(name, hash)| before.get(*name).is_some_and(|old| old != *hash));
+    let said = |name| format!("{name} changed on disk: what is shown is of what it holds now");
+    other.map(|(name, _)| said(name)).collect()
 }
 
 fn restated(page: &Page, draft: &Draft, Restate { powder, form }: Restate) -> Result<Edit, Refusal> {

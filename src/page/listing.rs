@@ -2,6 +2,7 @@
 
 use super::answer::Refusal;
 use super::server::Page;
+use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
 use crate::scrubfile::edit::definition;
 use crate::scrubfile::{read_from, read_shelf_from};
 use crate::source::Files;
@@ -45,20 +46,43 @@ struct BrokenEntry {
 }
 
 pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
-    let names = page.workshop.names(MOST_FILES);
+    let names = page.workshop.names();
     let names = names.map_err(|e| Refusal::failed(format!("{}: cannot be listed: {e}", page.folder_name)))?;
     let mut listing = Listing { folder: page.folder_name.clone(), ..Listing::default() };
-    for name in names {
-        match name.rsplit_once('.').map(|(_, ending)| ending.to_lowercase()).as_deref() {
-            Some("csv" | "tsv" | "txt") => listing.tables.push(name),
-            Some("toml") => listing.place(page, name),
-            _ => (),
+    let ours = |name: &Result<String, String>| {
+        let (Ok(name) | Err(name)) = name;
+        ends(name, &SCRUB_ENDINGS) || ends(name, &TABLE_ENDINGS)
+    };
+    let names: Vec<_> = names.into_iter().filter(ours).collect();
+    let beyond = names.len().saturating_sub(MOST_FILES);
+    for name in names.into_iter().take(MOST_FILES) {
+        match name {
+            Ok(name) => listing.sort(page, name),
+            Err(shown) => {
+                let error = format!("{shown}: its name is not UTF-8; give it another");
+                listing.broken.push(BrokenEntry { file: shown, error });
+            }
         }
+    }
+    if beyond > 0 {
+        let file = page.folder_name.clone();
+        let error = format!("{file}: {beyond} more files, beyond the first {MOST_FILES}; keep fewer in one folder");
+        listing.broken.push(BrokenEntry { file, error });
     }
     Ok(listing)
 }
 
 impl Listing {
+    /// A file goes to its kind by its ending; a folder is passed over, and what cannot be opened said to be so.
+    fn sort(&mut self, page: &Page, file: String) {
+        match page.workshop.is_file(&file) {
+            Ok(true) if ends(&file, &TABLE_ENDINGS) => self.tables.push(file),
+            Ok(true) => self.place(page, file),
+            Ok(false) => (),
+            Err(e) => self.broken.push(BrokenEntry { file, error: e.to_string() }),
+        }
+    }
+
     /// A file goes to its kind by its tables; one that is none of ours is passed over.
     fn place(&mut self, page: &Page, file: String) {
         let path = Path::new(&file);

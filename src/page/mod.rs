@@ -15,26 +15,43 @@
 //!
 //! | call | takes | gives |
 //! |---|---|---|
-//! | `GET folder` | | `scrubs`, `shelves`, `aims`, `tables`, `broken` of the folder |
-//! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes |
+//! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `broken` in it |
+//! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes, bands |
 //! | `GET scrub?file=` | | the draft of a file |
-//! | `GET start` | | the draft of a new scrub |
-//! | `POST assess` | `draft`, [more](#assess) | `draft` after the edits, `definition`, `forms`, `report`, `scale`, `charts` |
+//! | `GET start` | | the draft of a new scrub, under names that the folder has free |
+//! | `POST assess` | `draft`, [more](#assess) | `draft` after the edits, and [all that is shown of it](#assess) |
 //! | `POST compare` | `drafts`, two to six | as `compare --json` |
-//! | `POST table` | `name`, `text` (left out for one of the folder) | `name` to save it by, `kind`, `report` (as `size --json`) |
+//! | `POST table` | `name`; `text` or `bytes`, `tables`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text` |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
 //! | `GET downloads` | | `key`, `label`, `file`, `of_batch` of every file to be had of a draft |
-//! | `POST download/KEY` | `draft`; `batch_g` | the file |
+//! | `POST download/KEY` | `draft`; [what to make](#batches) | the file |
 //!
 //! `base` is the text that the draft began from, null for a new file. Status 400: no such call or a malformed body; 401: no
-//! token; 403: another host or site; 404: no such file; 409: see `save`; 413: too large; 422: the input is wrong.
+//! token; 403: another host or site; 404: no such file; 405: the page itself is only read; 409: see `save`; 413: more than
+//! 64 MiB at once; 415: the body is not said to be JSON; 422: the input is wrong; 500: the machine or the program failed.
 //!
 //! # Assess
-//! `edits` is a list of [`crate::scrubfile::edit::Edit`]; `restate` `{ powder, form }` says a size in another form; `kept` are
-//! drafts to lay over the curves. `definition` is the file as JSON, `forms` how each powder's size is stated, `report` as
-//! `blend --json`, `scale` a [`crate::report::ScaleReport`], `charts` a [`crate::plot::SizeCharts`].
+//! `edits` is a list of [`crate::scrubfile::edit::Edit`]; `restate` `{ powder, form }` says a size in another form; the
+//! curves reach over `range_um` at least, so that others can be laid over them: they share their sizes. `definition` is the
+//! file as JSON, `forms` how each powder's size is stated, `report` as `blend --json`, `scale` a
+//! [`crate::report::ScaleReport`], `charts` a [`crate::plot::SizeCharts`].
+//!
+//! `formula` stands there where the file has phases, an acid or anything else that `gritwise formula` checks: a list of
+//! `{ level, text }`, `stop` before `warn` before `note`. Stops and warnings are checks, notes what could not be judged, the
+//! index with grains that dissolve, and cautions that are not in `report`. A formula that cannot be read is a `stop`.
+//! `tables_read` are name and SHA-256 of the folder's tables that were read; sent with the next call, it makes `changed` say in
+//! words which of them hold something else now.
+//!
+//! # Tables
+//! A new table comes as `text` or, so that what is no UTF-8 is refused with its line, as the `bytes` of its file (a list of
+//! numbers); without either it is one of `tables`, those in hand, or else of the folder. A new one is given a name that neither
+//! the folder nor `tables` has for another text. A file has 8 MiB at most, as on the command line.
+//!
+//! # Batches
+//! `mass`, `units`, `loss`, `resolution` and `shelf` are the options of `gritwise batch`, written as there, with its defaults;
+//! `batch_g` is a mass in g. A batch of which neither mass nor units are said weighs 1000 g.
 
 mod aim;
 mod answer;

@@ -14,6 +14,7 @@ use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::sync::oneshot;
 
 /// Why the page cannot be served.
 #[derive(Debug, thiserror::Error)]
@@ -54,8 +55,8 @@ pub struct Page {
 
 /// Calls that are worked out at the same time; the others wait.
 const AT_ONCE: usize = 8;
-/// How long work in hand may take to end after the server was told to stop.
-const GRACE: Duration = Duration::from_secs(2);
+/// How long calls in hand may take to end after the server was told to stop; one that is only half sent never would.
+const GRACE: Duration = Duration::from_secs(1);
 
 impl Page {
     /// Opens a folder and takes a port of the loopback address; 0 takes any free one.
@@ -89,11 +90,10 @@ impl Page {
 
     /// Whether a `Host` header names this server.
     pub(super) fn is_host(&self, host: &str) -> bool {
-        let named = host.rsplit_once(':').and_then(|(name, port)| Some((name, port.parse::<u16>().ok()?)));
-        named.is_some_and(|(name, port)| ["127.0.0.1", "localhost"].contains(&name) && port == self.port)
+        names(host, self.port)
     }
 
-    /// Serves until the process is interrupted or told to end.
+    /// Serves until the process is interrupted or told to end; told twice, calls in hand are not waited for.
     ///
     /// # Errors
     /// [`PageError::System`] when the network fails.
@@ -109,11 +109,26 @@ impl Page {
             let listener = tokio::net::TcpListener::from_std(listener)?;
             // Small answers must not wait for each other's receipts.
             let listener = listener.tap_io(|stream| drop(stream.set_nodelay(true)));
-            axum::serve(listener, router(page)).with_graceful_shutdown(stopped()).await
+            let (tell, told) = oneshot::channel::<()>();
+            let serving = axum::serve(listener, router(page.clone()));
+            let serving = serving.with_graceful_shutdown(async { drop(told.await) });
+            tokio::select! {
+                // Who is answered can already stop it.
+                biased;
+                () = stopped_for_good(tell) => Ok(()),
+                served = serving => served,
+            }
         });
-        runtime.shutdown_timeout(GRACE);
+        runtime.shutdown_background();
+        page.workshop.settle();
         Ok(served?)
     }
+}
+
+/// Whether a host is the loopback address at a port; browsers leave out port 80.
+fn names(host: &str, port: u16) -> bool {
+    let (name, named) = host.rsplit_once(':').map_or((host, Some(80)), |(name, port)| (name, port.parse().ok()));
+    ["127.0.0.1", "localhost"].contains(&name) && named == Some(port)
 }
 
 fn router(page: Arc<Page>) -> Router {
@@ -123,6 +138,14 @@ fn router(page: Arc<Page>) -> Router {
         .nest("/api/1", api::routes())
         .layer(from_fn_with_state(page.clone(), guard))
         .with_state(page)
+}
+
+/// Waits to be told to stop, has `tell` hear of it, and comes back when the grace is over or when told again.
+async fn stopped_for_good(tell: oneshot::Sender<()>) {
+    stopped().await;
+    let again = stopped();
+    let _ = tell.send(());
+    tokio::select! { () = again => (), () = tokio::time::sleep(GRACE) => () }
 }
 
 /// Ctrl-C, or on Unix a request to end.
@@ -140,4 +163,16 @@ async fn stopped() {
 fn percent_encoded(name: &str) -> String {
     let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._".contains(&b);
     name.bytes().map(|b| if plain(b) { (b as char).to_string() } else { format!("%{b:02X}") }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::names;
+
+    #[test]
+    fn a_host_without_a_port_is_at_80() {
+        assert!(names("127.0.0.1", 80) && names("localhost:80", 80) && names("localhost:8080", 8080));
+        assert!(!names("127.0.0.1", 8080) && !names("127.0.0.1:80", 8080) && !names("evil.example", 80));
+        assert!(!names("127.0.0.1:", 80) && !names("127.0.0.1:x", 80));
+    }
 }

@@ -3,14 +3,19 @@
 
 use super::answer::Refusal;
 use super::draft::{Draft, TableText};
-use crate::source::{Files, ReadError, io_error, text_of};
+use crate::source::{Files, ReadError, acts, io_error, legible, text_of};
 use cap_std::ambient_authority;
-use cap_std::fs::{Dir, OpenOptions};
-use std::io::{self, ErrorKind, Write};
-use std::path::Path;
+use cap_std::fs::{Dir, DirEntry, OpenOptions};
+use std::io::{self, ErrorKind, Read, Write};
+use std::path::{Component, Path};
 use std::sync::{Mutex, PoisonError};
 
-/// Longest name of a file that is written.
+/// How scrub files and size tables end.
+pub(super) const SCRUB_ENDINGS: [&str; 1] = ["toml"];
+pub(super) const TABLE_ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
+/// The byte-order mark that some editors put in front.
+const MARK: [u8; 3] = *b"\xef\xbb\xbf";
+/// Longest name of a new file.
 const LONGEST_NAME: usize = 120;
 
 pub(super) struct Workshop {
@@ -24,38 +29,68 @@ impl Workshop {
         Ok(Self { dir: Dir::open_ambient_dir(folder, ambient_authority())?, saving: Mutex::new(()) })
     }
 
-    /// Names of the plain files in the folder itself, sorted; at most `most`.
-    pub fn names(&self, most: usize) -> io::Result<Vec<String>> {
-        let mut names = Vec::new();
-        for entry in self.dir.entries()? {
-            if let Ok(name) = entry?.file_name().into_string()
-                && !name.starts_with('.')
-            {
-                names.push(name);
-            }
-        }
-        names.sort();
-        names.retain(|n| self.dir.metadata(n).is_ok_and(|m| m.is_file()));
-        names.truncate(most);
+    /// Names of what lies in the folder itself, sorted, those with a dot in front left out: what a name that is no text
+    /// looks like is an error.
+    pub fn names(&self) -> io::Result<Vec<Result<String, String>>> {
+        let entries = self.dir.entries()?;
+        let name = |entry: io::Result<DirEntry>| {
+            let name = entry?.file_name();
+            Ok(name.into_string().map_err(|odd| odd.to_string_lossy().into_owned()))
+        };
+        let mut names = entries.map(name).collect::<io::Result<Vec<_>>>()?;
+        let shown = |name: &Result<String, String>| name.clone().unwrap_or_else(|odd| odd);
+        names.retain(|name| !shown(name).starts_with('.'));
+        names.sort_by_key(shown);
         Ok(names)
+    }
+
+    /// Whether a name is that of a plain file that may be read here.
+    ///
+    /// # Errors
+    /// Why it may not.
+    pub fn is_file(&self, name: &str) -> Result<bool, ReadError> {
+        self.dir.metadata(name).map(|meta| meta.is_file()).map_err(|cause| refused(name, cause))
+    }
+
+    /// Waits until nothing is being written.
+    pub fn settle(&self) {
+        drop(self.saving.lock());
+    }
+
+    /// The name itself, or with a number where a file of the folder or one of `others` has it; the same text may share it.
+    pub fn free_name(&self, name: &str, text: Option<&str>, others: &[TableText]) -> Result<String, Refusal> {
+        let (stem, ending) = name.rsplit_once('.').unwrap_or((name, "csv"));
+        let numbered = (2..100).map(|i| format!("{stem}-{i}.{ending}"));
+        let fits = |name: &String| {
+            let here = match self.read(Path::new(name)) {
+                Ok(there) => text == Some(&there),
+                Err(e) => matches!(e, ReadError::Missing { .. }),
+            };
+            here && others.iter().all(|t| t.name != *name || text == Some(&t.text))
+        };
+        let free = std::iter::once(name.to_owned()).chain(numbered).find(fits);
+        free.ok_or_else(|| Refusal::wrong(format!("{name}: the folder is full of files of this name; give it another")))
     }
 
     /// Writes a draft and the tables that go with it: all under temporary names first, then renamed, the scrub last.
     /// `base` is what the file held when the draft began; `None` for a file that must not be there yet.
     pub fn save(&self, draft: &Draft, base: Option<&str>) -> Result<(), Refusal> {
-        check_name(&draft.file, &["toml"], "river-polish.toml")?;
+        // A file that is there keeps the name that it has.
+        match base {
+            Some(_) => check_here(&draft.file, &SCRUB_ENDINGS)?,
+            None => check_name(&draft.file, &SCRUB_ENDINGS, "river-polish.toml")?,
+        }
         let _one = self.saving.lock().unwrap_or_else(PoisonError::into_inner);
         self.check_unchanged(&draft.file, base)?;
         let mut files = Vec::new();
         for TableText { name, text } in &draft.tables {
-            check_name(name, &["csv", "tsv", "txt"], "lot-7.csv")?;
             match self.on_disk(name)? {
                 Some(there) if there == *text => (),
-                Some(_) => {
-                    let problem = format!("{name}: another table of this name is there already; nothing was written");
-                    return Err(Refusal::wrong(problem));
+                Some(_) => return Err(taken(name)),
+                None => {
+                    check_name(name, &TABLE_ENDINGS, "lot-7.csv")?;
+                    files.push((name.as_str(), text.as_str(), false));
                 }
-                None => files.push((name.as_str(), text.as_str(), false)),
             }
         }
         files.push((draft.file.as_str(), draft.text.as_str(), base.is_some()));
@@ -75,7 +110,7 @@ impl Workshop {
         Err(Refusal::conflict(format!("{name}: {problem}"), disk))
     }
 
-    /// What a file holds, byte for byte; `None` when there is none.
+    /// What a file holds, but for a byte-order mark; `None` when there is none.
     fn on_disk(&self, name: &str) -> Result<Option<String>, Refusal> {
         match self.dir.symlink_metadata(name) {
             Err(e) if e.kind() == ErrorKind::NotFound => return Ok(None),
@@ -91,19 +126,32 @@ impl Workshop {
         }
     }
 
-    /// Name, text, and whether a file of the name is replaced.
+    /// Name, text, and whether a file of the name is replaced. All of them, or none.
     fn write(&self, files: &[(&str, &str, bool)]) -> Result<(), Refusal> {
+        for (name, ..) in files {
+            if self.dir.metadata(name).is_ok_and(|meta| meta.permissions().readonly()) {
+                let problem = "the file may only be read; nothing was written: save a copy, or make it writable first";
+                return Err(Refusal::wrong(format!("{name}: {problem}")));
+            }
+        }
         let mut waiting: Vec<(String, &str, bool)> = Vec::new();
+        let mut put = 0;
         let written = (|| {
             for (name, text, replace) in files {
                 let beside = format!(".gritwise-{}.part", random_hex::<8>().map_err(|e| (*name, e))?);
                 waiting.push((beside.clone(), name, *replace));
                 self.write_new(&beside, text, name).map_err(|e| (*name, e))?;
             }
-            waiting
-                .iter()
-                .try_for_each(|(beside, name, replace)| self.put(beside, name, *replace).map_err(|e| (*name, e)))
+            waiting.iter().try_for_each(|(beside, name, replace)| {
+                self.put(beside, name, *replace).map_err(|e| (*name, e))?;
+                put += 1;
+                Ok(())
+            })
         })();
+        if written.is_err() {
+            // The scrub, which alone replaces a file, comes last.
+            waiting[..put].iter().for_each(|(_, name, _)| drop(self.dir.remove_file(name)));
+        }
         for (beside, ..) in &waiting {
             // What was renamed is not there any more.
             let _ = self.dir.remove_file(beside);
@@ -111,10 +159,16 @@ impl Workshop {
         written.map_err(|(name, cause)| Refusal::failed(format!("{name}: cannot be written: {cause}")))
     }
 
+    /// Writes a file that is to stand in the place of another: with its rights, and its byte-order mark if it has one.
     fn write_new(&self, beside: &str, text: &str, name: &str) -> io::Result<()> {
         let mut file = self.dir.open_with(beside, OpenOptions::new().write(true).create_new(true))?;
         if let Ok(meta) = self.dir.metadata(name) {
             file.set_permissions(meta.permissions())?;
+        }
+        let mut start = [0; MARK.len()];
+        let marked = self.dir.open(name).and_then(|mut old| old.read_exact(&mut start)).is_ok();
+        if marked && start == MARK {
+            file.write_all(&MARK)?;
         }
         file.write_all(text.as_bytes())?;
         file.sync_all()
@@ -137,34 +191,61 @@ impl Workshop {
 impl Files for Workshop {
     fn read(&self, path: &Path) -> Result<String, ReadError> {
         let file = path.display().to_string();
-        let refused = |cause: io::Error| match cause.kind() {
-            // The system has a number for what it refuses; a path that leads out is refused before it is asked.
-            ErrorKind::PermissionDenied if cause.raw_os_error().is_none() => ReadError::Outside { file: file.clone() },
-            _ => io_error(&file, cause),
-        };
-        let meta = self.dir.metadata(path).map_err(refused)?;
+        let meta = self.dir.metadata(path).map_err(|cause| refused(&file, cause))?;
         if meta.is_dir() {
             return Err(ReadError::Folder { file });
         }
         if !meta.is_file() {
             return Err(io_error(&file, io::Error::other("it is no plain file")));
         }
-        text_of(self.dir.open(path).map_err(refused)?, file)
+        text_of(self.dir.open(path).map_err(|cause| refused(&file, cause))?, file)
     }
 }
 
-/// A plain name in the folder itself, with one of these endings.
+/// Why a file is not opened.
+fn refused(file: &str, cause: io::Error) -> ReadError {
+    match cause.kind() {
+        // The system has a number for what it refuses; a path that leads out is refused before it is asked.
+        ErrorKind::PermissionDenied if cause.raw_os_error().is_none() => ReadError::Outside { file: file.to_owned() },
+        _ => io_error(file, cause),
+    }
+}
+
+fn taken(name: &str) -> Refusal {
+    Refusal::wrong(format!(
+        "{name}: the folder holds another table of this name already; nothing was written: give the table in hand \
+         another name, or put the other one elsewhere"
+    ))
+    .about(name)
+}
+
+/// A name for a new file in the folder itself that every system takes, with one of these endings.
 pub(super) fn check_name(name: &str, endings: &[&str], example: &str) -> Result<(), Refusal> {
-    let ending = name.rsplit_once('.').map_or("", |(_, e)| e).to_lowercase();
-    let odd = |c: char| c.is_control() || "/\\:*?\"<>|".contains(c);
-    let plain = !name.starts_with('.') && !name.starts_with(' ') && !name.contains(odd) && name.len() <= LONGEST_NAME;
-    if plain && endings.contains(&ending.as_str()) {
+    let odd = |c: char| acts(c) || "/\\:*?\"<>|".contains(c);
+    let plain = !name.starts_with(['.', ' ']) && !name.contains(odd) && name.len() <= LONGEST_NAME;
+    if plain && ends(name, endings) {
         return Ok(());
     }
-    let endings = endings.join(", .");
+    let (name, endings) = (legible(name), endings.join(", ."));
     Err(Refusal::wrong(format!(
-        "\"{name}\" is no name for a file here; give a plain name that ends in .{endings}, such as {example}"
+        "\"{name}\" is no name for a new file here; give a plain name that ends in .{endings}, such as {example}"
     )))
+}
+
+/// A name that a file of the folder itself can have, with one of these endings.
+pub(super) fn check_here(name: &str, endings: &[&str]) -> Result<(), Refusal> {
+    let mut parts = Path::new(name).components();
+    let one = matches!((parts.next(), parts.next()), (Some(Component::Normal(part)), None) if part == name);
+    if one && ends(name, endings) {
+        return Ok(());
+    }
+    let (name, endings) = (legible(name), endings.join(", ."));
+    Err(Refusal::wrong(format!("\"{name}\" is no file of this folder; name one that ends in .{endings}")))
+}
+
+/// Whether a name has one of these endings, which are in lower case.
+pub(super) fn ends(name: &str, endings: &[&str]) -> bool {
+    name.rsplit_once('.').is_some_and(|(_, ending)| endings.contains(&ending.to_lowercase().as_str()))
 }
 
 /// So many random bytes of the system, in hexadecimal.

@@ -287,14 +287,10 @@ pub(super) fn padded(lo: f64, hi: f64, d10: f64) -> (f64, f64) {
     (lo / 1.08, hi * 1.08)
 }
 
-pub(super) fn size_grid(range: (f64, f64)) -> Vec<f64> {
-    size_steps(range, POINTS)
-}
-
-/// So many sizes from one to another, rising by equal factors.
-pub(super) fn size_steps((lo, hi): (f64, f64), points: usize) -> Vec<f64> {
+/// Sizes from one to another, rising by equal factors.
+pub(super) fn size_grid((lo, hi): (f64, f64)) -> Vec<f64> {
     let (lo, hi) = (lo.ln(), hi.ln());
-    (0..points).map(|i| (lo + (hi - lo) * i as f64 / (points - 1) as f64).exp()).collect()
+    (0..POINTS).map(|i| (lo + (hi - lo) * i as f64 / (POINTS - 1) as f64).exp()).collect()
 }
 
 pub(super) fn sample(sizes: &[f64], value: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {

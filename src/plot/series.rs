@@ -1,16 +1,15 @@
 //! The charts of a scrub as numbers, for whoever draws them elsewhere: the same series as the pictures.
 
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, even_ticks, plain, size_ticks};
-use super::pictures::{BY_MASS, INDEX, LOAD, VOLUME, blend_plates, leading, sample, size_range, size_steps};
+use super::pictures::{BY_MASS, INDEX, LOAD, VOLUME, blend_plates, leading, size_range};
 use crate::band::{Assessment, Judge};
-use crate::blend::{Basis, Scrub};
-use crate::rub::Work;
+use crate::blend::Scrub;
 use serde::Serialize;
 
 /// The charts of a scrub over one size axis.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SizeCharts {
-    /// Sizes at which every curve has its values, µm, rising by equal factors.
+    /// Sizes at which every curve has its values, µm, rising by equal factors. Scrubs share them where their ranges overlap.
     pub sizes_um: Vec<f64>,
     /// Where the size axis is marked.
     pub size_ticks: Vec<TickPart>,
@@ -55,7 +54,7 @@ pub struct ChartPart {
 /// One curve.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CurvePart {
-    /// What it is: `blend`, `by-mass`, `powder-1` and up, `volume`, `load`, `index`, `kept-1` and up.
+    /// What it is: `blend`, `by-mass`, `powder-1` and up, `volume`, `load`, `index`.
     pub key: String,
     /// Name in a legend.
     pub name: String,
@@ -80,19 +79,17 @@ pub struct MarkPart {
     pub label: String,
 }
 
-/// Points of a curve: one for every three pixels of a wide chart, and a change must be there at once.
-const POINTS: usize = 240;
+/// Points of a curve in a unit of ln size: every few pixels of a wide chart, and a change must be there at once.
+const POINTS_PER_LN: f64 = 60.0;
 
-/// The charts of an assessed scrub with those of other scrubs laid over them.
-pub fn blend_series(scrub: &Scrub, assessment: &Assessment, judge: &Judge, kept: &[(Scrub, Assessment)]) -> SizeCharts {
-    let ranges = kept.iter().map(|(s, a)| size_range(s, a, judge));
+/// The charts of an assessed scrub, over the sizes that it needs and those of `cover`, µm.
+pub fn blend_series(scrub: &Scrub, assessment: &Assessment, judge: &Judge, cover: Option<(f64, f64)>) -> SizeCharts {
     let own = size_range(scrub, assessment, judge);
-    let range = ranges.fold(own, |(lo, hi), r| (lo.min(r.0), hi.max(r.1)));
-    let sizes = size_steps(range, POINTS);
+    let range = cover.map_or(own, |(lo, hi)| (own.0.min(lo), own.1.max(hi)));
+    let sizes = shared_sizes(range);
     let powders: Vec<usize> = leading(&scrub.blend).into_iter().map(|(i, _)| i).collect();
     let charts = blend_plates(scrub, assessment, judge, &sizes).map(|plate| {
-        let over = kept.iter().map(|(s, a)| kept_values(plate.name, s, a, judge, &sizes)).collect();
-        let mut part = chart_part(plate.name, &plate.chart, over, kept, &powders);
+        let mut part = chart_part(plate.name, &plate.chart, &powders);
         part.description = plate.description;
         part
     });
@@ -104,50 +101,29 @@ pub fn blend_series(scrub: &Scrub, assessment: &Assessment, judge: &Judge, kept:
     }
 }
 
-fn kept_values(chart: &str, scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<f32> {
-    let points = match chart {
-        "frequency" => sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln())),
-        "undersize" => sample(sizes, |x| scrub.blend.undersize(Basis::Volume, x)),
-        _ => Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
-            sample(sizes, |x| work.map_or(0.0, |w| w.densities_ln(x.ln()).0))
-        }),
-    };
-    points.into_iter().map(|p| p.1 as f32).collect()
+/// Sizes that do not depend on the range but for their ends, so that one scrub can be laid over another point by point.
+fn shared_sizes((lo, hi): (f64, f64)) -> Vec<f64> {
+    let step = |size: f64| size.ln() * POINTS_PER_LN;
+    // A range that was made of such sizes stays what it is.
+    let (first, last) = ((step(lo) + 1e-6).floor() as i32, (step(hi) - 1e-6).ceil() as i32);
+    (first..=last).map(|i| (f64::from(i) / POINTS_PER_LN).exp()).collect()
 }
 
-fn chart_part(
-    name: &'static str,
-    chart: &Chart,
-    over: Vec<Vec<f32>>,
-    kept: &[(Scrub, Assessment)],
-    powders: &[usize],
-) -> ChartPart {
-    // A cumulative chart ends at its 100 %; the others leave room above whatever is laid over them.
-    let highest = f64::from(over.iter().flatten().copied().fold(0.0, f32::max));
-    let y_top = if chart.y_percent { chart.y_top } else { chart.y_top.max(1.12 * highest) };
+fn chart_part(name: &'static str, chart: &Chart, powders: &[usize]) -> ChartPart {
     let percent = |v: f64| format!("{:.0} %", 100.0 * v);
-    let mut y_ticks = ticks(even_ticks(0.0, y_top), y_top);
+    let mut y_ticks = ticks(even_ticks(0.0, chart.y_top), chart.y_top);
     if chart.y_percent {
         y_ticks.iter_mut().for_each(|t| t.label = percent(t.at));
     }
-    let mut curves: Vec<CurvePart> = chart.curves.iter().map(|c| curve_part(c, powders)).collect();
-    curves.extend(over.into_iter().zip(kept).enumerate().map(|(i, (values, (scrub, _)))| CurvePart {
-        key: format!("kept-{}", i + 1),
-        name: scrub.name.clone(),
-        dash: "",
-        shaded: false,
-        powder: None,
-        values,
-    }));
     let mark = |size_um, value, label: &str| MarkPart { size_um, value, label: label.to_owned() };
     ChartPart {
         name,
         title: chart.title.clone(),
         description: String::new(),
         y_label: chart.y_label.clone(),
-        y_top,
+        y_top: chart.y_top,
         y_ticks,
-        curves,
+        curves: chart.curves.iter().map(|c| curve_part(c, powders)).collect(),
         marks: chart.marks.iter().map(|m| mark(m.size_um, m.value, &m.label)).collect(),
         line: chart.line_at.as_ref().map(|(size, label)| mark(*size, 0.0, label)),
     }

@@ -341,7 +341,12 @@ impl BatchReport {
                 [text(&l.phase), number(step.and_then(|p| p.temperature_c)), Cell::Text(l.name.clone()), text(&l.inci)];
             named.into_iter().chain(weighed).chain([number(l.cost), text(&l.note)]).collect::<Vec<_>>()
         };
-        let mut rows: Vec<Vec<Cell>> = self.lines.iter().map(row).collect();
+        let stop = |stop: &String| {
+            let named = [blank(), blank(), Cell::Text(format!("Stop: {stop}"))];
+            named.into_iter().chain((0..8).map(|_| blank())).collect()
+        };
+        let mut rows: Vec<Vec<Cell>> = self.stops.iter().map(stop).collect();
+        rows.extend(self.lines.iter().map(row));
         let cost = self.cost.map_or_else(blank, Cell::Number);
         let total = [Cell::Text("total".to_owned()), blank(), blank(), blank(), Cell::Number(self.total_g)];
         rows.push(total.into_iter().chain((0..4).map(|_| blank())).chain([cost, blank()]).collect());

@@ -88,6 +88,27 @@ pub struct IndexPart {
     pub note: &'static str,
 }
 
+/// How much a remark weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// The scrub is not to be made as it stands.
+    Stop,
+    /// Something to mind.
+    Warn,
+    /// Something to know.
+    Note,
+}
+
+/// What is said of a formula beside the scrub's powders.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Remark {
+    /// How much it weighs.
+    pub level: Level,
+    /// It.
+    pub text: String,
+}
+
 impl FormulaReport {
     /// Reports a checked formula.
     pub fn new(formula: &Formula, checked: &Checked, judge: &Judge, tables: &Tables) -> Self {
@@ -118,6 +139,21 @@ impl FormulaReport {
             checks: checked.checks.clone(),
             cautions: cautions::of_formula(formula, checked, tables),
         }
+    }
+
+    /// What there is to say of it to someone who sees the scrub's powders: the gravest checks first, then how grains that
+    /// dissolve change the index, then the cautions that are not among those `said` already. Checks that pass say nothing.
+    pub fn remarks(&self, said: &[String]) -> Vec<Remark> {
+        let levels = [(Verdict::Stop, Level::Stop), (Verdict::Caution, Level::Warn), (Verdict::NotJudged, Level::Note)];
+        let mut remarks = Vec::new();
+        for (verdict, level) in levels {
+            let checks = self.checks.iter().filter(|c| c.verdict == verdict);
+            remarks.extend(checks.map(|c| Remark { level, text: check_text(c) }));
+        }
+        let dissolves = self.index.as_ref().is_none_or(|i| i.with_dissolution).then(|| self.index_text());
+        let cautions = self.cautions.iter().filter(|c| !said.contains(c)).cloned();
+        remarks.extend(dissolves.into_iter().chain(cautions).map(|text| Remark { level: Level::Note, text }));
+        remarks
     }
 
     /// The checks alone, a line each.
@@ -200,28 +236,25 @@ impl FormulaReport {
         table.render()
     }
 
-    fn index_lines(&self) -> String {
+    fn index_text(&self) -> String {
         match &self.index {
-            None => "No solid grains are left in the jar: there is nothing to rub.\n".to_owned(),
-            Some(index) if index.with_dissolution => wrap(
-                &format!(
-                    "Abrasiveness index {} with dissolution, {} (undissolved {}, {}): {}",
-                    significant(index.value, 3),
-                    index.band,
-                    significant(index.undissolved, 3),
-                    index.undissolved_band,
-                    index.note
-                ),
-                WIDTH,
-                "",
-                "  ",
+            None => "No solid grains are left in the jar: there is nothing to rub.".to_owned(),
+            Some(index) if index.with_dissolution => format!(
+                "Abrasiveness index {} with dissolution, {} (undissolved {}, {}): {}",
+                significant(index.value, 3),
+                index.band,
+                significant(index.undissolved, 3),
+                index.undissolved_band,
+                index.note
             ),
             Some(index) => {
-                let text =
-                    format!("Abrasiveness index {}, {}: {}", significant(index.value, 3), index.band, index.note);
-                wrap(&text, WIDTH, "", "  ")
+                format!("Abrasiveness index {}, {}: {}", significant(index.value, 3), index.band, index.note)
             }
         }
+    }
+
+    fn index_lines(&self) -> String {
+        wrap(&self.index_text(), WIDTH, "", "  ")
     }
 }
 
@@ -251,13 +284,16 @@ pub(super) fn hundredths(pct: f64) -> String {
 }
 
 fn check_lines(word: &str, check: &Check) -> String {
+    let first = format!("  {word:<10}  ");
+    wrap(&check_text(check), WIDTH, &first, &" ".repeat(first.chars().count()))
+}
+
+fn check_text(check: &Check) -> String {
     let unit = if check.unit.is_empty() { String::new() } else { format!(" {}", check.unit) };
     let figure = match (check.value, check.limit) {
         (Some(value), Some(limit)) => format!(" {}{unit}, limit {}", significant(value, 3), significant(limit, 3)),
         (Some(value), None) => format!(" {}{unit}", significant(value, 3)),
         _ => String::new(),
     };
-    let first = format!("  {word:<10}  ");
-    let text = format!("{}{figure}: {} [{}: {}]", check.key, check.why, check.status, check.source);
-    wrap(&text, WIDTH, &first, &" ".repeat(first.chars().count()))
+    format!("{}{figure}: {} [{}: {}]", check.key, check.why, check.status, check.source)
 }

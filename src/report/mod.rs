@@ -8,7 +8,7 @@ mod compare;
 pub mod confidence;
 pub mod document;
 pub mod dossier;
-mod formula;
+pub mod formula;
 mod ladder;
 mod layout;
 mod lot;

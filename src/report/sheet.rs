@@ -1,6 +1,6 @@
 //! Rows for other programs: CSV, and a spreadsheet.
 
-use super::document::upright;
+use crate::source::legible;
 
 /// A cell of a sheet.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,7 +45,7 @@ impl Sheet {
         writer.write_record(&self.header).map_err(|e| refused(e.to_string()))?;
         for row in &self.rows {
             let cells = row.iter().map(|cell| match cell {
-                Cell::Text(text) => guarded(&upright(text)),
+                Cell::Text(text) => guarded(&legible(text)),
                 Cell::Number(number) => number.to_string(),
             });
             writer.write_record(cells).map_err(|e| refused(e.to_string()))?;
@@ -89,9 +89,10 @@ impl Sheet {
     }
 }
 
-/// A text that no spreadsheet takes for a formula.
+/// A text that no spreadsheet takes for a formula. Nothing reads a sheet back; the register of lots, which is read back, has
+/// to tell a guard from an apostrophe of the text's own and guards that too.
 fn guarded(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+    if text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.to_owned() }
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //! Parsing and writing are `toml_edit`'s.
 
 use super::ScrubFileError;
+use super::formula::{FORMULA_TABLES, PLACE_KEYS};
 use super::reader::Document;
 use crate::source::Place;
 use serde::Deserialize;
@@ -70,6 +71,13 @@ pub fn edited(text: &str, file: &str, edits: &[Edit]) -> Result<String, ScrubFil
 pub fn definition(text: &str, file: &str) -> Result<Json, ScrubFileError> {
     let document = open(text, file)?;
     Ok(json_of_table(document.as_table()))
+}
+
+/// Whether a definition says anything that the checks of a formula look at.
+pub fn has_formula(definition: &Json) -> bool {
+    let has = |of: &Json, keys: &[&str]| keys.iter().any(|key| of.get(key).is_some());
+    let places = |powders: &Vec<Json>| powders.iter().any(|p| has(p, &PLACE_KEYS));
+    has(definition, &FORMULA_TABLES) || definition["powder"].as_array().is_some_and(places)
 }
 
 /// An object as the text of a TOML file with one table.

@@ -19,7 +19,7 @@ pub use calibration::{read_calibration, read_calibration_from, write_calibration
 pub use formula::{parse_formula, parse_formula_beside, read_formula};
 pub use inputs::Inputs;
 pub use shelf::{read_shelf, read_shelf_from};
-pub use starter::{STARTER_SCRUB, STARTER_SIEVE};
+pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};

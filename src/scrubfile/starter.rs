@@ -1,6 +1,9 @@
 //! What `gritwise start` writes: a commented scrub file and a sieve table to fill in. Both are valid as they stand.
 
-/// The starter scrub file; it names the sieve table as `sieve.csv`.
+/// The name by which the starter scrub file knows its sieve table.
+pub const STARTER_SIEVE_NAME: &str = "sieve.csv";
+
+/// The starter scrub file.
 pub const STARTER_SCRUB: &str = r#"# A scrub, as far as its powders go. Change the numbers, then run:
 #
 #     gritwise blend scrub.toml --plot pictures

@@ -32,13 +32,20 @@ impl Reply {
 
 /// A copy of the examples in a folder of its own, served.
 pub fn served() -> Served {
+    served_with(&["--no-open"], &[])
+}
+
+/// The same, with other arguments and in another environment.
+pub fn served_with(args: &[&str], environment: &[(&str, &str)]) -> Served {
     let folder = tempfile::tempdir().unwrap();
     for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("examples")).unwrap() {
         let path = entry.unwrap().path();
         fs::copy(&path, folder.path().join(path.file_name().unwrap())).unwrap();
     }
     let mut child = Command::new(env!("CARGO_BIN_EXE_gritwise"))
-        .args(["page", "--no-open"])
+        .arg("page")
+        .args(args)
+        .envs(environment.iter().copied())
         .arg(folder.path())
         .stdout(Stdio::piped())
         .stderr(Stdio::null())

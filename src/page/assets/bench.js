@@ -1,18 +1,19 @@
 // The scrub in hand: a draft (the text of its file), what the program says of it, what was before, what is kept beside it.
 
-import { call } from "./call.js";
+import { Refused, call, remember } from "./call.js";
 
 export const bench = {
   draft: null,
-  base: null, // what the file held when it was opened; null for one that is new
+  base: null, // what the file held when it was opened or saved; null for one that is new
   answer: null,
-  kept: [], // { name, draft, report }
+  kept: [], // { slot, name, draft, report, charts }, as they were when they were kept
 };
 
 const watchers = [];
 export const watch = (watcher) => watchers.push(watcher);
 const tell = (what) => watchers.forEach((watcher) => watcher(what));
 
+// Steps are texts with their tables; which file they go to is the bench's own matter.
 let past = [];
 let place = -1;
 let lastGesture = null;
@@ -27,16 +28,32 @@ function inTurn(work) {
   return done;
 }
 
+/** When all that was asked for before is done. */
+export const settled = () => inTurn(() => {});
+export const isBusy = () => scheduled;
+
 export const canUndo = () => place > 0;
 export const canRedo = () => place < past.length - 1;
 export const isChanged = () =>
   bench.draft !== null && (bench.draft.text !== bench.base || bench.draft.tables.length > 0);
 
-const request = (draft, more = {}) => call("assess", { draft, kept: bench.kept.map((k) => k.draft), ...more });
+/** From the finest to the coarsest size of what is kept. */
+function reach(kept) {
+  const ends = kept.flatMap((k) => [k.charts.sizes_um[0], k.charts.sizes_um.at(-1)]);
+  return ends.length ? { range_um: [Math.min(...ends), Math.max(...ends)] } : {};
+}
+
+/** What is asked about a draft; the tables that the answer before was made from, to be told when one is another now. */
+const request = (draft, more = {}) =>
+  call("assess", { draft, ...reach(bench.kept), tables_read: bench.answer?.tables_read ?? {}, ...more });
+
+/** The table that a size is measured by, if it is. */
+export const tableOf = (size) => size.sieve ?? size.laser ?? size.counts;
 
 function take(answer) {
+  const used = answer.definition.powder.map((p) => tableOf(p.size));
   bench.answer = answer;
-  bench.draft = answer.draft;
+  bench.draft = { ...answer.draft, tables: answer.draft.tables.filter((t) => used.includes(t.name)) };
 }
 
 /** Takes a draft in hand; `base` is what is on disk. */
@@ -47,6 +64,7 @@ export const begin = (draft, base) =>
     past = [bench.draft];
     place = 0;
     lastGesture = null;
+    remember(base === null ? null : draft.file);
     tell("begun");
   });
 
@@ -75,7 +93,7 @@ async function make({ edits, gesture, more, resolve, reject }) {
   const draft = { ...bench.draft, tables: [...others, ...added] };
   try {
     take(await request(draft, { edits, ...(more?.restate ? { restate: more.restate } : {}) }));
-    remember(gesture);
+    record(gesture);
     tell("changed");
     resolve();
   } catch (error) {
@@ -83,9 +101,10 @@ async function make({ edits, gesture, more, resolve, reject }) {
   }
 }
 
-function remember(gesture) {
-  const { text, tables } = past[place];
-  if (text === bench.draft.text && tables.length === bench.draft.tables.length) return;
+const asStep = ({ text, tables }) => JSON.stringify([text, tables.map((t) => [t.name, t.text])]);
+
+function record(gesture) {
+  if (asStep(past[place]) === asStep(bench.draft)) return;
   const same = gesture !== undefined && gesture === lastGesture;
   past.length = place + 1;
   if (same && place > 0) past[place] = bench.draft;
@@ -96,11 +115,24 @@ function remember(gesture) {
   lastGesture = gesture ?? null;
 }
 
+/** Puts text and tables of another draft in the place of those in hand; the file stays. */
+async function swap({ text, tables }) {
+  take(await request({ ...bench.draft, text, tables }));
+}
+
+/** The same as one more step, which undo takes back. */
+export const replace = (draft) =>
+  inTurn(async () => {
+    await swap(draft);
+    record();
+    tell("changed");
+  });
+
 const step = (by) =>
   inTurn(async () => {
     const index = place + by;
     if (!past[index]) return;
-    take(await request(past[index]));
+    await swap(past[index]);
     place = index;
     lastGesture = null;
     tell("changed");
@@ -109,27 +141,30 @@ const step = (by) =>
 export const undo = () => step(-1);
 export const redo = () => step(1);
 
-/** Most that are laid over each other. */
-export const MOST_KEPT = 5;
+/** Each that is kept has a place, and with it a line of its own in the pictures. */
+export const SLOTS = [1, 2, 3, 4, 5];
 
-export async function keep(draft, report) {
-  const names = bench.kept.map((k) => k.name);
-  let name = report.scrub.name;
-  for (let i = 2; names.includes(name); i += 1) name = `${report.scrub.name} (${i})`;
-  bench.kept.push({ name, draft, report });
-  await again();
-}
-
-export async function letGo(index) {
-  bench.kept.splice(index, 1);
-  await again();
-}
-
-const again = () =>
+/** Keeps a draft, or the one in hand, as it is now. It is assessed once; no later call depends on it. */
+export const keep = (draft) =>
   inTurn(async () => {
-    take(await request(bench.draft));
-    tell("changed");
+    const slot = SLOTS.find((s) => !bench.kept.some((k) => k.slot === s));
+    if (!slot) throw new Refused(0, { error: `${SLOTS.length} scrubs are kept already; let one go first.` });
+    const kept = draft ?? bench.draft;
+    const { report, charts } = await call("assess", { draft: kept });
+    const names = bench.kept.map((k) => k.name);
+    let name = report.scrub.name;
+    for (let i = 2; names.includes(name); i += 1) name = `${report.scrub.name} (${i})`;
+    const all = [...bench.kept, { slot, name, draft: kept, report, charts }];
+    // The curves in hand must reach as far.
+    take(await request(bench.draft, reach(all)));
+    bench.kept = all;
+    tell("kept");
   });
+
+export function letGo(slot) {
+  bench.kept = bench.kept.filter((k) => k.slot !== slot);
+  tell("kept");
+}
 
 /** Writes the draft; `base` is what the disk must hold for that. */
 export const save = (file, base) =>
@@ -138,8 +173,9 @@ export const save = (file, base) =>
     bench.draft = saved;
     bench.base = saved.text;
     past[place] = saved;
+    remember(file);
     tell("saved");
   });
 
-/** Kept scrubs and the one in hand, side by side. */
-export const compared = () => call("compare", { drafts: [...bench.kept.map((k) => k.draft), bench.draft] });
+/** What was kept first held against the scrub in hand. */
+export const compared = () => call("compare", { drafts: [bench.kept[0].draft, bench.draft] });

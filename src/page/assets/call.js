@@ -1,11 +1,29 @@
-// Calls of the API. The token comes with the address, after the #, and goes back in a header.
+// Calls of the API. The token comes with the address, after the #, and goes back in a header. The tab remembers it, and the
+// file in hand, so that the page can be loaded again.
 
-const KEY = "gritwise-token";
-const given = new URLSearchParams(location.hash.slice(1));
-const token = given.get("token") ?? sessionStorage.getItem(KEY) ?? "";
-sessionStorage.setItem(KEY, token);
-export const wantedFile = given.get("file");
-history.replaceState(null, "", location.pathname);
+const TOKEN = "gritwise-token";
+const FILE = "gritwise-file";
+
+/** Takes what the address holds, and takes it out of the address. A new address is about another folder, perhaps. */
+function received() {
+  const given = new URLSearchParams(location.hash.slice(1));
+  if (!given.has("token")) return false;
+  sessionStorage.setItem(TOKEN, given.get("token"));
+  remember(given.get("file"));
+  history.replaceState(null, "", location.pathname);
+  return true;
+}
+
+/** The file to open when the page is loaded again; null for none. */
+export function remember(file) {
+  if (file) sessionStorage.setItem(FILE, file);
+  else sessionStorage.removeItem(FILE);
+}
+
+received();
+export const wantedFile = sessionStorage.getItem(FILE);
+// A server that was started anew prints a new address; pasted here, it changes no more than the part after the #.
+addEventListener("hashchange", () => received() && location.reload());
 
 export class Refused extends Error {
   constructor(status, answer) {
@@ -16,7 +34,7 @@ export class Refused extends Error {
 }
 
 async function fetched(path, body) {
-  const options = { headers: { "x-gritwise-token": token } };
+  const options = { headers: { "x-gritwise-token": sessionStorage.getItem(TOKEN) ?? "" } };
   if (body !== undefined) {
     options.method = "POST";
     options.headers["content-type"] = "application/json";

@@ -1,9 +1,9 @@
-// How a powder's size is stated, and measured tables that are dropped on it.
+// How a powder's size is stated.
 
 import { bench } from "./bench.js";
-import { call } from "./call.js";
+import { choice, edit, numberBox, option, pickers, put, textBox } from "./controls.js";
 import { byId, make, number } from "./make.js";
-import { choice, edit, numberBox, option, textBox } from "./powders.js";
+import { clearTable, dropsOn, tableFields } from "./tables.js";
 
 const FORMS = [
   ["log-normal", "median and spread"],
@@ -17,21 +17,17 @@ const FORMS = [
   ["words", "in words"],
 ];
 
-let tablesHere = [];
-export const useTables = (names) => (tablesHere = names);
+/** Forms that the program cannot put a size into: what they need is asked for first. */
+const ASKED = { table: "a table is taken", words: "words are given" };
 
-export function gradeOf(answer, powder, i, pickers) {
-  const form = answer.forms[i];
-  const fields = make("div", { class: "row fields", id: `p${i}-fields` }, fieldsOf(form, powder.size, i, pickers));
+export function gradeOf(form, size, i) {
   const chosen = (wanted, control) => {
-    if (wanted === "table") fields.replaceChildren(...fieldsOf("table", {}, i, pickers));
-    else {
-      const said =
-        wanted === "words"
-          ? edit(sized(i, wordsFor(i)), { control })
-          : edit([], { control, more: { restate: { powder: i, form: wanted } } });
-      said.then(() => (control.value = bench.answer.forms[i]));
-    }
+    if (wanted === bench.answer.forms[i]) showFields(wanted, bench.answer.definition.powder[i].size, i);
+    else if (wanted in ASKED) showFields(wanted, {}, i);
+    else
+      edit([], { control, more: { restate: { powder: i, form: wanted } } }).then(
+        (made) => made || put(control.id, bench.answer.forms[i]),
+      );
   };
   const box = make(
     "div",
@@ -44,30 +40,39 @@ export function gradeOf(answer, powder, i, pickers) {
       form,
       chosen,
     ),
-    fields,
+    make("div", { class: "row fields", id: `p${i}-fields`, "data-form": form }, fieldsOf(form, size, i)),
     make("div", { class: "table-report", id: `p${i}-table`, role: "status" }),
   );
-  box.addEventListener("dragover", (event) => {
-    event.preventDefault();
-    box.classList.add("over");
-  });
-  box.addEventListener("dragleave", () => box.classList.remove("over"));
-  box.addEventListener("drop", (event) => {
-    event.preventDefault();
-    box.classList.remove("over");
-    const file = event.dataTransfer.files[0];
-    if (file) takeFile(file, i);
-  });
+  dropsOn(box, i);
   return box;
 }
 
-const sized = (i, size) => [{ do: "powder", powder: i, values: { size } }];
-const wordsFor = (i) => {
-  const { d10_um, d50_um, d90_um } = bench.answer.report.powders[i];
-  return `d10=${number(d10_um)} d50=${number(d50_um)} d90=${number(d90_um)}`;
-};
+function showFields(form, size, i) {
+  const fields = byId(`p${i}-fields`);
+  fields.dataset.form = form;
+  const waits =
+    form === bench.answer.forms[i]
+      ? []
+      : [make("p", { class: "source all" }, `The grade stays as it was until ${ASKED[form]}.`)];
+  fields.replaceChildren(...fieldsOf(form, size, i), ...waits);
+}
 
-function fieldsOf(form, size, i, pickers) {
+/** Puts in what the file states; fields of another form, which were only asked for, go. */
+export function fillGrade(size, form, powder, i) {
+  clearTable(i);
+  put(`p${i}-form`, form);
+  if (byId(`p${i}-fields`).dataset.form !== form) showFields(form, size, i);
+  for (const [key, value] of Object.entries(typeof size === "object" ? size : { words: size }))
+    put(`p${i}-size-${key}`, value);
+  (size.range_um ?? []).forEach((um, at) => put(`p${i}-size-${["low", "high"][at]}`, um));
+  (meshes(size) ?? []).forEach((mesh, at) => put(`p${i}-size-${["through", "on"][at]}`, mesh));
+  byId(`p${i}-sizes`).textContent =
+    `D10 ${number(powder.d10_um)} · D50 ${number(powder.d50_um)} · D90 ${number(powder.d90_um)} µm`;
+}
+
+export const sized = (i, size) => [{ do: "powder", powder: i, values: { size } }];
+
+function fieldsOf(form, size, i) {
   const now = () => {
     const raw = bench.answer.definition.powder[i].size;
     return typeof raw === "object" ? raw : {};
@@ -84,19 +89,19 @@ function fieldsOf(form, size, i, pickers) {
     case "percentiles": {
       const keys = new Set([...Object.keys(size), "d10_um", "d50_um", "d90_um"]);
       const ordered = [...keys].sort((a, b) => parseInt(a.slice(1), 10) - parseInt(b.slice(1), 10));
-      return ordered.map((key) => box(key, `${key.slice(0, -3).toUpperCase()}, µm`, { empty: "" }));
+      return ordered.map((key) => box(key, `${key.slice(0, -3).toUpperCase()}, µm`, { optional: true }));
     }
     case "range": {
       const pair = (at) => (v) =>
         sized(i, { ...now(), range_um: now().range_um.map((old, j) => (j === at ? v : old)) });
       return [
-        numberBox(`p${i}-size-low`, "from, µm", size.range_um?.[0], pair(0)),
-        numberBox(`p${i}-size-high`, "to, µm", size.range_um?.[1], pair(1)),
+        numberBox(`p${i}-size-low`, "finest, µm", size.range_um?.[0], pair(0)),
+        numberBox(`p${i}-size-high`, "coarsest, µm", size.range_um?.[1], pair(1)),
         ...tails(box),
       ];
     }
     case "mesh":
-      return [...meshes(size, i, now, pickers), ...tails(box)];
+      return [...meshFields(size, i, now), ...tails(box)];
     case "grit":
       return [
         choice(
@@ -110,93 +115,41 @@ function fieldsOf(form, size, i, pickers) {
     case "table":
       return tableFields(size, i);
     default:
-      return [textBox(`p${i}-size-words`, "such as mesh -60+100, 50-150 um, F220", size, (v) => sized(i, v))];
+      return [
+        textBox(
+          `p${i}-size-words`,
+          "such as mesh -60+100, 50-150 um, F220",
+          typeof size === "string" ? size : "",
+          (v) => sized(i, v),
+        ),
+      ];
   }
 }
 
 const tails = (box) => [
-  box("undersize_pct", "finer, % (5 if empty)", { empty: "" }),
-  box("oversize_pct", "coarser, % (5 if empty)", { empty: "" }),
+  box("undersize_pct", "finer, % (5 if empty)", { optional: true }),
+  box("oversize_pct", "coarser, % (5 if empty)", { optional: true }),
 ];
 
-function meshes(size, i, now, pickers) {
+/** The two sieves of a mesh range, where both are in the table of the US series. */
+function meshes(size) {
   const [, through, on] = /^\s*-\s*#?([^+]+?)\s*\+\s*#?(.+?)\s*$/.exec(size.mesh ?? "") ?? [];
   const known = (mesh) => pickers.sieves.some((s) => s.mesh === mesh);
-  if (size.mesh_series || !known(through) || !known(on)) {
+  return !size.mesh_series && known(through) && known(on) ? [through, on] : null;
+}
+
+function meshFields(size, i, now) {
+  const found = meshes(size);
+  if (!found)
     return [textBox(`p${i}-size-mesh`, "mesh, such as -60+100", size.mesh, (v) => sized(i, { ...now(), mesh: v }))];
-  }
   const sieves = () => pickers.sieves.map((s) => option(s.mesh, `${s.mesh} (${number(s.opening_um, 4)} µm)`));
-  const put = (a, b, control) => edit(sized(i, { ...now(), mesh: `-${a}+${b}` }), { control });
-  const part = (at) => /^-(.+)\+(.+)$/.exec(now().mesh)[at];
+  // Both are read, since the first of two changes may be refused until the second is made.
+  const both = (_, control) => {
+    const [through, on] = ["through", "on"].map((end) => byId(`p${i}-size-${end}`).value);
+    edit(sized(i, { ...now(), mesh: `-${through}+${on}` }), { control });
+  };
   return [
-    choice(`p${i}-size-through`, "through mesh (US)", sieves(), through, (v, c) => put(v, part(2), c)),
-    choice(`p${i}-size-on`, "stays on mesh", sieves(), on, (v, c) => put(part(1), v, c)),
+    choice(`p${i}-size-through`, "through mesh (US)", sieves(), found[0], both),
+    choice(`p${i}-size-on`, "stays on mesh", sieves(), found[1], both),
   ];
-}
-
-function tableFields(size, i) {
-  const name = size.sieve ?? size.laser ?? size.counts ?? "";
-  const names = [...new Set([...tablesHere, ...bench.draft.tables.map((t) => t.name), name])].filter(Boolean);
-  const file = make("input", {
-    type: "file",
-    id: `p${i}-file`,
-    accept: ".csv,.tsv,.txt",
-    onchange: () => file.files[0] && takeFile(file.files[0], i),
-  });
-  const held = bench.draft.tables.find((t) => t.name === name);
-  return [
-    choice(
-      `p${i}-size-table`,
-      "Table in the folder",
-      [option("", "choose"), ...names.map((n) => option(n))],
-      name,
-      (n) => n && takeTable(n, held?.name === n ? held.text : null, i),
-    ),
-    make(
-      "label",
-      { class: "box drop", for: `p${i}-file` },
-      "or drop a sieve or laser table here (CSV), or choose a file",
-      file,
-    ),
-  ];
-}
-
-async function takeFile(file, i) {
-  if (file.size > 3e6) return showTable(i, `${file.name}: larger than any size table; is it another kind of file?`);
-  await takeTable(file.name, await file.text(), i);
-}
-
-/** Has a table checked row by row, and takes it if nothing is wrong with it. */
-async function takeTable(name, text, i) {
-  let checked;
-  try {
-    checked = await call("table", text === null ? { name } : { name, text });
-  } catch (error) {
-    return showTable(i, error.message, text, error.answer?.line);
-  }
-  const tables = text === null ? [] : [{ name: checked.name, text }];
-  await edit(sized(i, { [checked.kind]: checked.name }), { control: byId(`p${i}-form`), more: { tables } });
-  const { percentiles, classes, assumptions } = checked.report;
-  showTable(
-    i,
-    `${checked.name}: all rows read, ${classes.length} classes, D50 ${number(percentiles.d50_um)} µm. ${assumptions.join("; ")}`,
-  );
-}
-
-/** What was found in a table, with the row that is wrong among its neighbours. */
-function showTable(i, message, text, line) {
-  const at = byId(`p${i}-table`);
-  const rows = text && line ? text.split(/\r?\n/) : [];
-  const near = rows.map((row, n) => [n + 1, row]).filter(([n]) => n >= line - 3 && n <= line + 3);
-  at.replaceChildren(
-    make("p", { class: line || !text ? "told" : "" }, message),
-    near.length
-      ? make(
-          "ol",
-          { class: "rows" },
-          near.map(([n, row]) => make("li", { value: n, class: n === line ? "bad" : "" }, row)),
-        )
-      : "",
-  );
-  at.classList.toggle("wrong", Boolean(line));
 }

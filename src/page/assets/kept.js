@@ -1,88 +1,108 @@
-// Scrubs kept beside the one in hand: laid over its curves, and held against each other in a table.
+// Scrubs kept beside the one in hand, as they were when they were kept: held against each other in a table.
 
-import { bench, begin, compared, letGo } from "./bench.js";
-import { byId, complain, make, number } from "./make.js";
+import { bench, begin, compared, letGo, replace } from "./bench.js";
+import { mayLeave } from "./files.js";
+import { byId, make, number } from "./make.js";
+import { attempt } from "./talk.js";
 
+/** What is asked of the program waits until the changes pause, ms. */
+const PAUSE = 250;
 let asked = 0;
 
-export async function showKept() {
+export function showKept() {
   const box = byId("kept");
+  asked += 1;
   if (bench.kept.length === 0) return box.replaceChildren();
-  const turn = (asked += 1);
-  let report;
-  try {
-    report = await compared();
-  } catch (error) {
-    return complain(error.message);
-  }
-  // Only the latest answer counts.
-  if (turn !== asked) return;
-  const names = [...bench.kept.map((k) => k.name), "in hand"];
-  const line = (label, value) =>
-    make(
-      "tr",
-      {},
-      make("th", { scope: "row" }, label),
-      report.scrubs.map((s) => make("td", {}, value(s))),
-    );
-  const size = (key) => (s) => number(s.blend.by_volume[key]);
-  const rows = [
-    line("band", (s) => s.band.name),
-    line("abrasiveness index", (s) => number(s.index.value)),
-    line("powders, % of the scrub", (s) => number(s.scrub.powder_load_pct)),
-    ...["d10_um", "d50_um", "d90_um", "d99_um"].map((key) => line(`${key.slice(0, -3).toUpperCase()}, µm`, size(key))),
-    ...report.scrubs[0].sites.map((site, i) =>
-      line(`groove ratio, ${site.site}`, (s) => number(s.sites[i].groove_ratio)),
-    ),
-  ];
-  if (report.scrubs.some((s) => s.scrub.cost_per_kg !== null))
-    rows.push(line("powders, cost per kg", (s) => number(s.scrub.cost_per_kg)));
-  const head = names.map((name, i) =>
-    make("th", { scope: "col" }, name, i < bench.kept.length ? actions(i, name) : ""),
-  );
+  const held = document.activeElement?.id;
+  const why = make("div", { id: "why", "aria-live": "polite" }, make("p", { class: "source" }, "Being worked out …"));
   box.replaceChildren(
     make("h3", {}, "Kept, and in hand"),
     make(
       "div",
       { class: "wide", tabindex: "0", role: "group", "aria-label": "Kept scrubs compared" },
-      make("table", {}, make("thead", {}, make("tr", {}, make("td", {}), head)), make("tbody", {}, rows)),
+      table([...bench.kept, { name: "in hand", report: bench.answer.report }]),
     ),
-    ...differences(report),
+    make("h3", {}, `What makes the difference to ${bench.kept[0].name}, on the index`),
+    why,
   );
+  byId(held)?.focus();
+  const turn = asked;
+  setTimeout(() => turn === asked && explain(why, () => turn === asked), PAUSE);
 }
 
-const unseen = (name) => make("span", { class: "unseen" }, `: ${name}`);
-
-function actions(i, name) {
-  const back = () =>
-    begin(bench.kept[i].draft, bench.kept[i].draft.file === bench.draft.file ? bench.base : null).catch((e) =>
-      complain(e.message),
+function table(all) {
+  const line = (label, value) =>
+    make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, label),
+      all.map(({ report }) => make("td", {}, value(report))),
     );
+  const size = (key) => (r) => number(r.blend.by_volume[key]);
+  const rows = [
+    line("band", (r) => r.band.name),
+    line("abrasiveness index", (r) => number(r.index.value)),
+    line("powders, % of the scrub", (r) => number(r.scrub.powder_load_pct)),
+    ...["d10_um", "d50_um", "d90_um", "d99_um"].map((key) => line(`${key.slice(0, -3).toUpperCase()}, µm`, size(key))),
+    ...bench.answer.report.sites.map((site, i) =>
+      line(`groove ratio, ${site.site}`, (r) => number(r.sites[i].groove_ratio)),
+    ),
+  ];
+  if (all.some(({ report }) => report.scrub.cost_per_kg !== null))
+    rows.push(line("powders, cost per kg", (r) => number(r.scrub.cost_per_kg)));
+  const head = all.map((k) => make("th", { scope: "col" }, k.name, k.slot ? actions(k) : ""));
+  return make("table", {}, make("thead", {}, make("tr", {}, make("td", {}), head)), make("tbody", {}, rows));
+}
+
+function actions({ slot, name, draft }) {
+  const unseen = () => make("span", { class: "unseen" }, `: ${name}`);
+  const button = (id, work, label) =>
+    make("button", { type: "button", class: "quiet", id, onclick: () => attempt(work) }, label, unseen());
   return make(
     "span",
     { class: "actions" },
-    make("button", { type: "button", class: "quiet", onclick: back }, "Take in hand", unseen(name)),
+    button(`back-${slot}`, () => takeBack(draft), "Take in hand"),
+    button(`drop-${slot}`, async () => drop(slot), "Let go"),
+  );
+}
+
+/** An earlier version of the file in hand is one more step, which undo takes back; another scrub takes its place. */
+async function takeBack(draft) {
+  if (draft.file === bench.draft.file) await replace(draft);
+  else if (await mayLeave()) await begin(draft, null);
+}
+
+/** The focus goes on to the next one. */
+function drop(slot) {
+  const slots = bench.kept.map((k) => k.slot);
+  const next = slots[slots.indexOf(slot) + 1] ?? slots[slots.indexOf(slot) - 1];
+  letGo(slot);
+  (byId(`drop-${next}`) ?? byId("keep")).focus();
+}
+
+/** From the first kept scrub to the one in hand, as far as both can still be read. */
+async function explain(at, isLatest) {
+  const { name, report: then } = bench.kept[0];
+  let lines;
+  try {
+    const { scrubs, differences } = await compared();
+    const same = scrubs[0].index.value === then.index.value;
+    lines = same ? sentences(differences) : [`A size table of ${name} has changed on disk since it was kept.`];
+  } catch (error) {
+    lines = [`This cannot be told now: ${error.message}`];
+  }
+  if (!isLatest()) return;
+  at.replaceChildren(
     make(
-      "button",
-      { type: "button", class: "quiet", onclick: () => letGo(i).catch((e) => complain(e.message)) },
-      "Let go",
-      unseen(name),
+      "ul",
+      {},
+      lines.map((line) => make("li", {}, line)),
     ),
   );
 }
 
-/** From the first kept scrub to the one in hand, which is the last. */
-function differences({ scrubs, differences: found }) {
-  const inHand = scrubs[scrubs.length - 1].scrub.name;
-  const mine = found.filter((d) => d.scrub === inHand);
-  if (mine.length === 0) return [];
+function sentences(differences) {
   const sign = (v) => `${v < 0 ? "" : "+"}${number(v)}`;
-  return [
-    make("h3", {}, `What makes the difference to ${bench.kept[0].name}, on the index`),
-    make(
-      "ul",
-      {},
-      mine.map((d) => make("li", {}, `${sign(d.effect_on_index)}: ${d.what}`)),
-    ),
-  ];
+  const found = differences.map((d) => `${sign(d.effect_on_index)}: ${d.what}`);
+  return found.length ? found : ["Nothing: the index is the same."];
 }

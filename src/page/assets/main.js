@@ -1,54 +1,63 @@
 // Ties the parts of the page together.
 
-import { MOST_KEPT, bench, canRedo, canUndo, isChanged, keep, redo, undo, watch } from "./bench.js";
+import { SLOTS, bench, canRedo, canUndo, isBusy, isChanged, keep, redo, undo, watch } from "./bench.js";
 import { call, wantedFile } from "./call.js";
-import { attempt, folder, openFile, saveCopy, saveIt, showFileBox, showFolder, startNew } from "./files.js";
+import { takeTyped, usePickers } from "./controls.js";
+import { folder, markOpen, openFile, saveCopy, saveIt, showFolder, startNew } from "./files.js";
 import { showKept } from "./kept.js";
-import { byId, complain, say } from "./make.js";
-import { addPowder, showPowders, usePickers } from "./powders.js";
+import { byId, rest, rests } from "./make.js";
+import { addPowder, showPowders } from "./powders.js";
 import { seek } from "./seek.js";
 import { setUpStrips, showStrips } from "./strips.js";
-import { resetSure } from "./sure.js";
-import { showVerdict } from "./verdict.js";
+import { resetSure, setUpSure } from "./sure.js";
+import { setUpTakeAway, showFileText } from "./takeaway.js";
+import { attempt, complain, say } from "./talk.js";
+import { showVerdict, stopsOf } from "./verdict.js";
 
-let pickers = null;
 let band = "";
+let stops = "";
 
 function show(what) {
-  const before = band;
-  band = bench.answer.report.band.name;
+  complain("");
   for (const id of ["making", "result", "glance"]) byId(id).hidden = false;
   byId("empty").hidden = true;
   if (what !== "saved") {
-    showPowders();
-    showVerdict(bench.answer);
     showStrips(bench.answer, bench.kept);
     showKept();
-    resetSure();
-    performance.mark("shown");
   }
-  byId("file-text").textContent = bench.draft.text;
+  if (what === "begun" || what === "changed") showChange(what);
+  showFileText();
+  markOpen();
   tools();
-  if (what === "begun") {
-    document
-      .querySelectorAll("#scrubs button")
-      .forEach((b) =>
-        b.dataset.file === bench.draft.file
-          ? b.setAttribute("aria-current", "true")
-          : b.removeAttribute("aria-current"),
-      );
-    say(`${bench.answer.report.scrub.name} is in hand.`);
-    if (innerWidth < 1100) byId("folder-box").open = false;
-  } else if (band !== before) say(`From ${before} to ${band}.`);
+}
+
+function showChange(what) {
+  const before = { band, stops };
+  band = bench.answer.report.band.name;
+  stops = stopsOf(bench.answer.formula).join("; ");
+  showPowders();
+  showVerdict(bench.answer);
+  resetSure();
+  performance.mark("shown");
+  if (stops && stops !== before.stops) say(`Stop: ${stops}`);
+  else if (what === "begun") say(`${bench.answer.report.scrub.name} is in hand.`);
+  else if (band !== before.band) say(`From ${before.band} to ${band}.`);
+  if (what === "begun" && innerWidth < 1100) foldList();
+}
+
+/** Where the list stands above the scrub, it makes room for it. */
+function foldList() {
+  const box = byId("folder-box");
+  const inside = box.contains(document.activeElement);
+  box.open = false;
+  if (inside) box.querySelector("summary").focus();
 }
 
 function tools() {
-  byId("undo").disabled = !canUndo();
-  byId("redo").disabled = !canRedo();
-  byId("keep").disabled = bench.kept.length >= MOST_KEPT;
-  byId("seek").disabled = false;
-  byId("save-as").disabled = false;
-  byId("save").disabled = !isChanged() && bench.base !== null;
+  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save"]) byId(id).disabled = false;
+  rest(byId("undo"), !canUndo());
+  rest(byId("redo"), !canRedo());
+  rest(byId("keep"), bench.kept.length >= SLOTS.length);
   document.title = `${isChanged() ? "• " : ""}${bench.answer.report.scrub.name} – gritwise`;
 }
 
@@ -58,25 +67,33 @@ function onKey(event) {
   const work = { z: event.shiftKey ? redo : undo, y: redo, s: saveIt }[key];
   if (!work) return;
   event.preventDefault();
-  // A number that is being typed is taken first.
-  const active = document.activeElement;
-  if (active?.matches("input:is([type=number], [type=text])")) active.dispatchEvent(new Event("change"));
-  attempt(async () => work());
+  takeTyped();
+  attempt(work);
 }
 
 function wire() {
   const on = (id, work) =>
-    byId(id).addEventListener("click", (event) => attempt(async () => work(event.currentTarget)));
+    byId(id).addEventListener("click", (event) => {
+      if (rests(event.currentTarget)) return;
+      takeTyped();
+      attempt(work);
+    });
   on("undo", undo);
   on("redo", redo);
-  on("keep", () => keep(bench.draft, bench.answer.report));
-  on("seek", () => seek(folder, pickers));
+  on("keep", () => keep());
+  on("seek", async () => seek(folder));
   on("save", saveIt);
-  on("save-as", () => saveCopy());
+  on("save-as", async () => saveCopy());
   on("new", startNew);
+  on("again", showFolder);
   on("add", () => addPowder(byId("add")));
   addEventListener("keydown", onKey);
-  addEventListener("beforeunload", (event) => isChanged() && event.preventDefault());
+  // Someone may have changed the folder while the window was left.
+  addEventListener("focus", () => showFolder().catch(() => {}));
+  addEventListener("beforeunload", (event) => {
+    takeTyped();
+    if (isBusy() || isChanged()) event.preventDefault();
+  });
   // A file that misses its mark must not replace the page.
   for (const kind of ["dragover", "drop"]) addEventListener(kind, (event) => event.preventDefault());
 }
@@ -84,13 +101,13 @@ function wire() {
 async function start() {
   wire();
   setUpStrips();
+  setUpSure();
   watch(show);
-  pickers = await call("tables");
-  usePickers(pickers);
-  await showFileBox(byId("result"));
+  usePickers(await call("tables"));
+  await setUpTakeAway();
   await showFolder();
-  if (wantedFile) await openFile(wantedFile);
+  if (wantedFile) await attempt(() => openFile(wantedFile));
   document.body.dataset.ready = "yes";
 }
 
-start().catch((error) => complain(error.message));
+attempt(start);

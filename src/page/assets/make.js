@@ -1,4 +1,4 @@
-// Elements. Data go in as text only, never as markup.
+// Elements, and numbers as they are written. Data go in as text only, never as markup.
 
 export function make(tag, attributes = {}, ...children) {
   return filled(document.createElement(tag), attributes, children);
@@ -19,51 +19,47 @@ function filled(element, attributes, children) {
   return element;
 }
 
+/** Puts children in, but leaves those that are the same already: what stays need not be laid out again. */
+export function refill(at, ...children) {
+  const now = [...at.children];
+  if (now.length !== children.length) at.replaceChildren(...children);
+  else children.forEach((child, i) => now[i].isEqualNode(child) || now[i].replaceWith(child));
+}
+
 export const byId = (id) => document.getElementById(id);
 
-/** Writes a number with so many digits, without an exponent. */
+/** A button with nothing to do just now is marked, not disabled: it keeps the focus. */
+export const rest = (button, resting) =>
+  resting ? button.setAttribute("aria-disabled", "true") : button.removeAttribute("aria-disabled");
+export const rests = (button) => button.hasAttribute("aria-disabled");
+
+/**
+ * Writes a number as the reports do, by the one rule of `significant` in src/report/layout.rs: so many significant digits,
+ * every digit before the point whatever they are, halves to the even digit, and an exponent only for what is next to nothing
+ * or beyond counting.
+ */
 export function number(value, digits = 3) {
-  if (value === null || value === undefined || !Number.isFinite(value)) return "–";
-  const padded = Math.abs(value) < 10 ** digits && value !== 0;
-  return formatter(digits, padded).format(value);
+  if (value === 0) return "0";
+  if (!Number.isFinite(value)) return "–";
+  const size = Math.abs(value);
+  if (size < 1e-6 || size >= 1e15) return value.toExponential(digits - 1).replace("+", "");
+  // All digits of the number go in, since a writer would take only the shortest that tell it from its neighbours.
+  return writer(digits, size >= 10 ** digits).format(value.toPrecision(100));
 }
 
 // Making one takes longer than using it a hundred times.
-const formatters = new Map();
+const writers = new Map();
 
-function formatter(digits, padded) {
-  const key = `${digits} ${padded}`;
-  if (!formatters.has(key)) {
-    const shortest = padded ? { minimumSignificantDigits: digits } : {};
-    formatters.set(
-      key,
-      new Intl.NumberFormat("en", { maximumSignificantDigits: digits, ...shortest, useGrouping: false }),
-    );
+function writer(digits, whole) {
+  const key = whole ? "whole" : digits;
+  if (!writers.has(key)) {
+    const places = whole
+      ? { maximumFractionDigits: 0 }
+      : { minimumSignificantDigits: digits, maximumSignificantDigits: digits };
+    writers.set(key, new Intl.NumberFormat("en", { ...places, useGrouping: false, roundingMode: "halfEven" }));
   }
-  return formatters.get(key);
+  return writers.get(key);
 }
 
 /** A share in percent; what is next to nothing is said to be. */
 export const percent = (value) => (value > 0 && value < 0.01 ? "<0.01 %" : `${number(value)} %`);
-
-/** Opens the dialog with a title and children; `close` ends it. */
-export function openDialog(title, ...children) {
-  const dialog = byId("dialog");
-  const close = () => dialog.close();
-  dialog.replaceChildren(
-    make("h2", { id: "dialog-title" }, title),
-    ...children,
-    make("button", { type: "button", class: "close", onclick: close }, "Close"),
-  );
-  if (!dialog.open) dialog.showModal();
-  return close;
-}
-
-export function say(text) {
-  byId("news").textContent = text;
-}
-
-export function complain(text) {
-  byId("trouble").hidden = !text;
-  byId("trouble").textContent = text ?? "";
-}

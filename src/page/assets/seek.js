@@ -2,17 +2,25 @@
 
 import { bench, begin, keep } from "./bench.js";
 import { call } from "./call.js";
-import { byId, make, number, openDialog, percent } from "./make.js";
-import { choice, option } from "./powders.js";
+import { choice, option, pickers } from "./controls.js";
+import { mayLeave } from "./files.js";
+import { byId, make, number, percent } from "./make.js";
+import { attempt, openDialog } from "./talk.js";
 
 const GOALS = [
-  ["least-change", "least change from the scrub in hand"],
-  ["closest-curve", "closest to the curve of the scrub in hand"],
+  ["least-change", "least change"],
+  ["closest-curve", "closest curve"],
   ["cheapest", "cheapest"],
   ["fewest-powders", "fewest powders"],
 ];
 
-export function seek(folder, pickers) {
+/** Who carries the rub, and what that means for what was found. */
+const RUBS = {
+  shared: "The grains share the load: the search is exact.",
+  "grain-borne, corrected by iteration": "Single grains bear the load: a better blend may exist.",
+};
+
+export function seek(folder) {
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
@@ -60,10 +68,10 @@ export function seek(folder, pickers) {
     make(
       "div",
       { class: "row" },
-      field("index-low", "Index from"),
-      field("index-high", "to"),
-      field("load-low", "Load from, %"),
-      field("load-high", "to, %"),
+      field("index-low", "Index at least"),
+      field("index-high", "Index at most"),
+      field("load-low", "Load at least, %"),
+      field("load-high", "Load at most, %"),
     ),
     make(
       "div",
@@ -80,18 +88,26 @@ export function seek(folder, pickers) {
     ),
     go,
   );
-  form.addEventListener("submit", async (event) => {
+  form.addEventListener("submit", (event) => {
     event.preventDefault();
-    go.disabled = true;
-    result.replaceChildren(make("p", {}, "Searching …"));
-    try {
-      show(result, await call("aim", { aim: wanted(), draft: bench.draft }));
-    } catch (error) {
-      result.replaceChildren(make("p", { class: "error", role: "alert" }, error.message));
-    }
-    go.disabled = false;
+    attempt(() => find(result, go));
   });
   openDialog("Find a blend", form, result);
+}
+
+async function find(result, go) {
+  go.disabled = true;
+  result.replaceChildren(make("p", {}, "Searching …"));
+  try {
+    show(result, await call("aim", { aim: wanted(), draft: bench.draft }));
+  } catch (error) {
+    result.replaceChildren();
+    // The form is a file to the program; nobody here sees its lines.
+    error.message = error.message.replace(/^target(:\d+)*: /, "");
+    throw error;
+  } finally {
+    go.disabled = false;
+  }
 }
 
 /** The keys of an aim file, from the form. */
@@ -143,23 +159,26 @@ function show(at, { report, drafts }) {
 }
 
 function found(blend, draft) {
-  const failed = (error) => byId("found").prepend(make("p", { class: "error", role: "alert" }, error.message));
-  const take = () =>
-    begin(draft, null)
-      .then(() => byId("dialog").close())
-      .catch(failed);
-  const lay = async () => {
-    const { report } = await call("assess", { draft });
-    await keep(draft, report);
+  const inHand = async () => {
+    if (!(await mayLeave())) return;
+    await begin(draft, null);
     byId("dialog").close();
   };
+  const beside = async () => {
+    await keep(draft);
+    byId("dialog").close();
+  };
+  // To the step of the balance, as `aim` prints them.
+  const step = blend.resolution_g;
+  const decimals = step === null ? 2 : (String(step).split(".")[1]?.length ?? 0);
+  const weighed = step === null ? "" : `, weighed to ${step} g`;
   const line = (p) =>
     make(
       "tr",
       {},
       make("th", { scope: "row" }, p.name),
       make("td", {}, percent(p.pct_of_scrub)),
-      make("td", {}, `${number(p.grams)} g`),
+      make("td", {}, `${p.grams.toFixed(decimals)} g`),
     );
   const cost = blend.cost_per_kg === null ? "" : `, ${number(blend.cost_per_kg)} per kg`;
   return make(
@@ -175,14 +194,14 @@ function found(blend, draft) {
         make(
           "tr",
           {},
-          ["Powder", "of the scrub", `in ${number(blend.batch_g, 4)} g`].map((h) => make("th", { scope: "col" }, h)),
+          ["Powder", "of the scrub", `in ${blend.batch_g} g${weighed}`].map((h) => make("th", { scope: "col" }, h)),
         ),
       ),
       make("tbody", {}, blend.powders.map(line)),
     ),
-    make("p", {}, `Rub: ${blend.rub}.`),
-    make("button", { type: "button", onclick: take }, "Take in hand"),
+    make("p", {}, RUBS[blend.rub] ?? `Rub: ${blend.rub}.`),
+    make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",
-    make("button", { type: "button", onclick: () => lay().catch(failed) }, "Keep beside"),
+    make("button", { type: "button", onclick: () => attempt(beside) }, "Keep beside"),
   );
 }

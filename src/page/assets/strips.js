@@ -7,12 +7,17 @@ const LEFT = 46;
 const RIGHT = 12;
 const TOP = 22;
 const GAP = 34;
+const NARROW = 520;
 const hidden = new Set();
 const HEADS = { frequency: "How much of each size", undersize: "Finer than", work: "Which grains do the work (model)" };
 
+/** The curve of a chart that stands for a scrub laid over another. */
+const LAID = { frequency: "blend", undersize: "blend", work: "index" };
+
 let charts = null;
 let kept = [];
-let cursor = 120; // position among the sizes
+let pointed = null; // the size that is read, µm
+let cursor = 0; // its position among the sizes
 let frame = null;
 let named = ""; // what the legend was made for
 
@@ -38,23 +43,41 @@ export function setUpStrips() {
 }
 
 export function showStrips(answer, keptScrubs) {
-  charts = answer.charts;
   kept = keptScrubs;
-  byId("cursor").max = charts.sizes_um.length - 1;
+  charts = { ...answer.charts, charts: answer.charts.charts.map(withKept) };
+  pointed ??= answer.report.blend.by_volume.d50_um;
+  const sizes = charts.sizes_um;
+  const next = sizes.findIndex((size) => size >= pointed);
+  cursor = next < 0 ? sizes.length - 1 : next;
+  byId("cursor").max = sizes.length - 1;
   byId("cursor").value = cursor;
-  const now = JSON.stringify(charts.charts.map((c) => c.curves.map((curve) => [curve.key, nameOf(curve)])));
+  const now = JSON.stringify(charts.charts.map((c) => c.curves.map((curve) => [curve.key, curve.name])));
   if (now !== named) legend();
   named = now;
   paint();
 }
 
-const keptName = (key) => kept[Number(key.slice(5)) - 1]?.name;
-const nameOf = (curve) => (curve.key.startsWith("kept-") ? (keptName(curve.key) ?? curve.name) : curve.name);
+/** A chart with the curves of what is kept: at sizes of their own, on the scale of the tallest. */
+function withKept(chart, which) {
+  const laid = kept.flatMap((k) => {
+    const theirs = k.charts.charts[which];
+    const curve = theirs.curves.find((c) => c.key === LAID[chart.name]);
+    const over = { key: `kept-${k.slot}`, name: k.name, dash: "", shaded: false, sizes: k.charts.sizes_um };
+    return curve ? [{ ...over, values: curve.values, chart: theirs }] : [];
+  });
+  const tallest = laid.map((c) => c.chart).reduce((a, b) => (b.y_top > a.y_top ? b : a), chart);
+  return { ...chart, y_top: tallest.y_top, y_ticks: tallest.y_ticks, curves: [...chart.curves, ...laid] };
+}
+
+/** What a curve has at a size; its sizes are those of the others, but for where they begin and end. */
+const valueAt = (curve, size) => curve.values[(curve.sizes ?? charts.sizes_um).indexOf(size)];
 
 function legend() {
   const curves = new Map();
   for (const chart of charts.charts)
     for (const curve of chart.curves) if (!curves.has(curve.key)) curves.set(curve.key, curve);
+  // What is kept next takes the place of what was let go, and is shown.
+  hidden.forEach((key) => key.startsWith("kept-") && !curves.has(key) && hidden.delete(key));
   const held = document.activeElement?.dataset?.key;
   const button = (curve) => {
     const on = !hidden.has(curve.key);
@@ -79,7 +102,7 @@ function legend() {
       "button",
       { type: "button", "aria-pressed": String(on), "data-key": curve.key, onclick: toggle },
       sample,
-      nameOf(curve),
+      curve.name,
     );
   };
   byId("legend").replaceChildren(...[...curves.values()].map(button));
@@ -97,7 +120,7 @@ const places = (width) => {
 
 function paint() {
   const width = Math.max(280, byId("plot").clientWidth);
-  const tall = width < 520 ? 112 : 150;
+  const tall = width < NARROW ? 112 : 150;
   const x = places(width);
   const xs = charts.sizes_um.map((s) => tenth(x(s)));
   const groups = charts.charts.map((chart, i) => strip(chart, i * (tall + GAP) + TOP, tall, { x, xs, width }));
@@ -129,7 +152,10 @@ function strip(chart, top, tall, { x, xs, width }) {
     draw("text", { x: LEFT, y: top - 7, class: "head" }, HEADS[chart.name] ?? chart.title),
   ];
   const shown = chart.curves.filter((c) => !hidden.has(c.key)).reverse();
-  const path = (curve) => curve.values.map((v, i) => `${i ? "L" : "M"}${xs[i]} ${tenth(y(v))}`).join("");
+  const path = (curve) => {
+    const across = curve.sizes?.map((size) => tenth(x(size))) ?? xs;
+    return curve.values.map((v, i) => `${i ? "L" : "M"}${across[i]} ${tenth(y(v))}`).join("");
+  };
   const areas = shown
     .filter((c) => c.shaded)
     .map((c) => draw("path", { d: `${path(c)}V${top + tall}H${xs[0]}Z`, class: `area ${c.key}` }));
@@ -142,10 +168,21 @@ function strip(chart, top, tall, { x, xs, width }) {
   const gap = chart.line
     ? [
         draw("line", { x1: x(chart.line.size_um), x2: x(chart.line.size_um), y1: top, y2: top + tall, class: "gap" }),
-        draw("text", { x: x(chart.line.size_um) + 5, y: top + 12, class: "tick" }, chart.line.label),
+        besides(x(chart.line.size_um), top + 12, width, chart.line.label),
       ]
     : [];
   return draw("g", {}, grid, areas, lines, marks, gap);
+}
+
+/** A label at an upright line, on the side with more room; in a narrow picture on two lines. */
+function besides(at, y, width, label) {
+  const right = at < width / 2;
+  const lines = width < NARROW ? label.split(/(?<=:) /) : [label];
+  return draw(
+    "text",
+    { y, class: right ? "tick" : "tick end" },
+    lines.map((line, n) => draw("tspan", { x: right ? at + 5 : at - 5, dy: n ? 14 : 0 }, line)),
+  );
 }
 
 function read(event) {
@@ -160,6 +197,7 @@ function read(event) {
 /** Puts the cursor on a size and writes what every curve has there. */
 function moveTo(position) {
   cursor = Math.min(position, charts.sizes_um.length - 1);
+  pointed = charts.sizes_um[cursor];
   if (frame) return;
   frame = requestAnimationFrame(() => {
     frame = null;
@@ -175,14 +213,14 @@ function readings(size) {
   const column = (chart, key) => {
     const curve = chart.curves.find((c) => c.key === key && !hidden.has(key));
     if (!curve) return make("td", {}, "");
-    const value = curve.values[cursor];
-    return make("td", {}, chart.name === "undersize" ? percent(100 * value) : number(value, 2));
+    const value = valueAt(curve, size);
+    return make("td", {}, chart.name === "undersize" && value !== undefined ? percent(100 * value) : number(value, 2));
   };
   // The first chart that has a curve names it.
   const names = charts.charts
     .flatMap((chart) => chart.curves)
     .reverse()
-    .map((c) => [c.key, nameOf(c)]);
+    .map((c) => [c.key, c.name]);
   const keys = [...new Map(names)].reverse().filter(([key]) => !hidden.has(key));
   const rows = keys.map(([key, name]) =>
     make(

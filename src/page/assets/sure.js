@@ -2,14 +2,12 @@
 
 import { bench } from "./bench.js";
 import { call } from "./call.js";
-import { byId, make, number, percent } from "./make.js";
+import { byId, make, number, percent, rest, rests } from "./make.js";
 
 let turn = 0;
 
-/** The button again: what was drawn was about another scrub. */
-export function resetSure() {
-  turn += 1;
-  const ask = make("button", { type: "button", id: "draw" }, "Draw everything that is not known exactly");
+export function setUpSure() {
+  const ask = make("button", { type: "button", id: "draw" }, "Estimate how sure band and index are");
   ask.addEventListener("click", () => draw(ask));
   byId("sure").replaceChildren(
     make("h3", {}, "How sure is it"),
@@ -18,9 +16,17 @@ export function resetSure() {
   );
 }
 
+/** What was drawn was about another scrub. */
+export function resetSure() {
+  turn += 1;
+  rest(byId("draw"), false);
+  byId("drawn").replaceChildren();
+}
+
 async function draw(ask) {
+  if (rests(ask)) return;
   const mine = turn;
-  ask.disabled = true;
+  rest(ask, true);
   byId("drawn").replaceChildren(make("p", {}, "Drawing …"));
   let shown;
   try {
@@ -29,11 +35,13 @@ async function draw(ask) {
     shown = [make("p", { class: "error", role: "alert" }, error.message)];
   }
   if (mine !== turn) return;
-  ask.disabled = false;
+  rest(ask, false);
   byId("drawn").replaceChildren(...shown);
 }
 
-function report({ index, bands, advice, notes }) {
+const near = (value, error) => `${number(value)} ± ${number(error, 1)}`;
+
+function report({ index, bands, advice, notes, cautions = [] }) {
   const bar = (share) => {
     const filled = make("span", { class: "bar" });
     filled.style.width = `${share}%`;
@@ -46,13 +54,15 @@ function report({ index, bands, advice, notes }) {
       {},
       make("th", { scope: "row" }, band.name),
       make("td", { class: "with-bar" }, bar(share), make("span", {}, percent(share))),
+      make("td", {}, `± ${number(100 * band.error, 1)} %`),
     );
   };
   return [
     make(
       "p",
       {},
-      `Index: 5 % of the draws below ${number(index.p5)}, half below ${number(index.p50)}, 5 % above ${number(index.p95)}.`,
+      `Index: 5 % of the draws below ${near(index.p5, index.p5_error)}, half below ${near(index.p50, index.p50_error)}, ` +
+        `5 % above ${near(index.p95, index.p95_error)}.`,
     ),
     make("table", {}, make("tbody", {}, bands.map(row))),
     make(
@@ -60,6 +70,13 @@ function report({ index, bands, advice, notes }) {
       {},
       advice.map((line) => make("li", {}, line)),
     ),
+    cautions.length
+      ? make(
+          "ul",
+          { class: "cautions" },
+          cautions.map((line) => make("li", {}, line)),
+        )
+      : "",
     ...notes.map((note) => make("p", { class: "source" }, note)),
   ];
 }

@@ -1,10 +1,12 @@
-// Band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
+// Checks of the formula, band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
 
-import { byId, make, number, percent } from "./make.js";
+import { byId, make, number, percent, refill } from "./make.js";
 
-export function showVerdict({ report, scale, charts }) {
+export function showVerdict({ report, scale, charts, formula = [], changed = [] }) {
   const { band, index } = report;
-  byId("verdict").replaceChildren(
+  refill(
+    byId("verdict"),
+    ...checks([...formula, ...changed.map((text) => ({ level: "warn", text }))]),
     make(
       "div",
       { class: "band" },
@@ -19,11 +21,45 @@ export function showVerdict({ report, scale, charts }) {
     ),
     make("p", { class: "model" }, `The index is ${index.note}.`),
   );
-  byId("glance").textContent = `${band.name} · index ${number(index.value)}`;
-  byId("scale").replaceChildren(...ladder(scale), ...scale.figures.map(figure));
-  byId("parts").replaceChildren(...parts(report, charts));
-  byId("moves").replaceChildren(...moves(report, scale));
-  byId("words").replaceChildren(...words(report));
+  const stop = stopsOf(formula).length ? `${LEVELS.stop} · ` : "";
+  byId("glance").textContent = `${stop}${band.name} · index ${number(index.value)}`;
+  byId("batch-stop").textContent = stop && "Stop: see the checks of the formula above before weighing.";
+  refill(byId("scale"), ...ladder(scale), ...scale.figures.map(figure));
+  refill(byId("parts"), ...parts(report, charts));
+  refill(byId("moves"), ...moves(report, scale));
+  refill(byId("words"), ...words(report, formula));
+}
+
+const LEVELS = { stop: "Stop", warn: "Caution" };
+
+/** What a check finds, why, and what that rests on. */
+function partsOf(text) {
+  const [, head, why, sources] = /^(.*?)(?:: (.*?))?(?: \[(.*)\])?$/s.exec(text);
+  return { head, why, sources };
+}
+
+/** What forbids the scrub, in few words. */
+export const stopsOf = (formula = []) => formula.filter((c) => c.level === "stop").map((c) => partsOf(c.text).head);
+
+/** What stops the scrub is open, what cautions opens on demand and stays so. */
+function checks(all) {
+  const open = [...document.querySelectorAll(".checks details[open]")].map((d) => d.dataset.check);
+  const line = ({ level, text }) => {
+    const { head, why, sources } = partsOf(text);
+    const said = [make("strong", {}, LEVELS[level]), " ", head];
+    const check = `${level} ${head.split(" ")[0]}`;
+    const details = () =>
+      make(
+        "details",
+        { "data-check": check, open: level === "stop" || open.includes(check) },
+        make("summary", {}, said),
+        why && make("p", {}, why),
+        sources && make("p", { class: "source" }, sources),
+      );
+    return make("li", { class: level }, why || sources ? details() : said);
+  };
+  const shown = ["stop", "warn"].flatMap((level) => all.filter((c) => c.level === level));
+  return shown.length ? [make("ul", { class: "checks", "aria-label": "Checks of the formula" }, shown.map(line))] : [];
 }
 
 function ladder({ bands, rank }) {
@@ -134,11 +170,12 @@ function moves(report, scale) {
   ]);
 }
 
-function words(report) {
+function words(report, formula) {
   const assumed = report.powders.flatMap((p) => p.assumptions.map((a) => `${p.name}: ${a}`));
+  const notes = formula.filter((check) => check.level === "note").map((check) => check.text);
   return [
     ...list("Why", report.band.reasons),
     ...(assumed.length ? list("Assumed", assumed) : []),
-    ...list("Cautions", report.cautions, "cautions"),
+    ...list("Cautions", [...report.cautions, ...notes], "cautions"),
   ];
 }

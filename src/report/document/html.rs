@@ -1,6 +1,7 @@
 //! A document as one HTML file: pictures within, nothing fetched, no script; it prints on A4.
 
-use super::{Align, Block, Document, Grid, Section, upright};
+use super::{Align, Block, Document, Grid, Section};
+use crate::source::legible;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// A word of more characters may be broken within.
@@ -34,7 +35,7 @@ h2,h3,h3+p,h3+p+p,caption,thead{break-after:avoid}tr,figure,li{break-inside:avoi
 impl Document {
     /// As one HTML document.
     pub fn to_html(&self) -> String {
-        let title = upright(&self.title);
+        let title = legible(&self.title);
         let page = html! {
             (DOCTYPE)
             html lang="en" {
@@ -49,11 +50,11 @@ impl Document {
                     header {
                         h1 { (title) }
                         @if !self.lead.is_empty() {
-                            div class="lead" { @for text in &self.lead { p { (upright(text)) } } }
+                            div class="lead" { @for text in &self.lead { p { (legible(text)) } } }
                         }
                     }
                     nav aria-label="Contents" {
-                        ol { @for s in &self.sections { li { a href=(format!("#{}", s.key)) { (upright(&s.title)) } } } }
+                        ol { @for s in &self.sections { li { a href=(format!("#{}", s.key)) { (legible(&s.title)) } } } }
                     }
                     main { @for s in &self.sections { (section(s)) } }
                 }
@@ -66,16 +67,16 @@ impl Document {
 fn section(section: &Section) -> Markup {
     html! {
         section id=(section.key) {
-            h2 { (upright(&section.title)) }
+            h2 { (legible(&section.title)) }
             @for block in &section.blocks {
                 @match block {
-                    Block::Heading { text } => h3 { (upright(text)) },
-                    Block::Text { text } => p { (upright(text)) },
-                    Block::List { items } => ul { @for item in items { li { (upright(item)) } } },
+                    Block::Heading { text } => h3 { (legible(text)) },
+                    Block::Text { text } => p { (legible(text)) },
+                    Block::List { items } => ul { @for item in items { li { (legible(item)) } } },
                     Block::Table(grid) => (table(grid)),
                     Block::Picture { name, title, svg } => figure {
                         (PreEscaped(inlined(svg, name)))
-                        figcaption { (upright(title)) }
+                        figcaption { (legible(title)) }
                     },
                 }
             }
@@ -96,14 +97,14 @@ fn table(grid: &Grid) -> Markup {
     let head = |i: usize| class(i).or(blank(i).then_some("write"));
     // A wide table scrolls on a narrow screen, by keyboard too.
     html! {
-        div class="scroll" tabindex="0" role="region" aria-label=(upright(&grid.caption)) {
+        div class="scroll" tabindex="0" role="region" aria-label=(legible(&grid.caption)) {
             table {
-                caption { (upright(&grid.caption)) }
+                caption { (legible(&grid.caption)) }
                 thead {
                     tr {
                         @for (i, title) in grid.columns.iter().enumerate() {
                             @if title.is_empty() { td class=[class(i)] {} }
-                            @else { th scope="col" class=[head(i)] { (upright(title)) } }
+                            @else { th scope="col" class=[head(i)] { (legible(title)) } }
                         }
                     }
                 }
@@ -111,8 +112,8 @@ fn table(grid: &Grid) -> Markup {
                     @for row in &grid.rows {
                         tr {
                             @for (i, cell) in row.iter().enumerate() {
-                                @if i == 0 { th scope="row" class=[class(i).or(long(cell))] { (upright(cell)) } }
-                                @else { td class=[class(i).or(long(cell))] { (upright(cell)) } }
+                                @if i == 0 { th scope="row" class=[class(i).or(long(cell))] { (legible(cell)) } }
+                                @else { td class=[class(i).or(long(cell))] { (legible(cell)) } }
                             }
                         }
                     }

@@ -1,6 +1,7 @@
 //! A document as Markdown (CommonMark, tables as in its GitHub dialect).
 
-use super::{Align, Block, Document, Grid, upright};
+use super::{Align, Block, Document, Grid};
+use crate::source::legible;
 
 impl Document {
     /// As Markdown; pictures are taken from the folder `pictures`.
@@ -36,7 +37,7 @@ fn table(grid: &Grid) -> String {
 /// Text with what Markdown would read as its own signs escaped.
 fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in upright(text).chars() {
+    for c in legible(text).chars() {
         match c {
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),

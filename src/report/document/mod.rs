@@ -6,7 +6,6 @@ mod markdown;
 pub use super::layout::Align;
 
 use serde::Serialize;
-use std::borrow::Cow;
 
 /// A titled text in sections.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -133,17 +132,6 @@ impl Document {
             _ => None,
         })
     }
-}
-
-/// A text with the characters that would turn what stands after them made visible: overrides, embeddings and isolates of
-/// the bidirectional algorithm (Unicode Standard Annex 9).
-pub(super) fn upright(text: &str) -> Cow<'_, str> {
-    let turns = |c: char| matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    if !text.contains(turns) {
-        return Cow::Borrowed(text);
-    }
-    let shown = |c: char| if turns(c) { format!("[U+{:04X}]", u32::from(c)) } else { c.to_string() };
-    Cow::Owned(text.chars().map(shown).collect())
 }
 
 #[cfg(test)]

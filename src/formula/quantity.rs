@@ -1,7 +1,12 @@
-//! Quantities as arguments, with their units.
+//! What is to be made, as people write it: quantities with their units.
 
-use crate::formula::batch::{Content, Units};
-use anyhow::{Result, anyhow, bail};
+use super::batch::{Content, Units};
+
+/// What stays in the vessel and in the nozzle when nothing is said.
+pub const USUAL_LOSS: &str = "3%";
+
+/// The step of a balance when nothing is said.
+pub const USUAL_STEP: &str = "0.1g";
 
 /// Units of mass, the longer ones first, in g.
 const MASSES: [(&str, f64); 3] = [("mg", 1e-3), ("kg", 1e3), ("g", 1.0)];
@@ -22,27 +27,39 @@ fn grams(text: &str) -> Option<f64> {
 }
 
 /// A step of a balance, g.
-pub(super) fn step(text: &str) -> Result<f64> {
+///
+/// # Errors
+/// How it is written.
+pub fn step(text: &str) -> Result<f64, String> {
     // Sums are kept to the microgram.
     let whole = |g: &f64| (g * 1e6 - (g * 1e6).round()).abs() < 1e-6 * (g * 1e6);
     let step = grams(text).filter(|g| *g <= 1e6 && whole(g));
-    step.ok_or_else(|| anyhow!("a step of the balance is written like 0.1g: above 0, and whole micrograms"))
+    step.ok_or_else(|| "a step of the balance is written like 0.1g: above 0, and whole micrograms".to_owned())
 }
 
 /// A mass, g.
-pub(super) fn mass(text: &str) -> Result<f64> {
-    grams(text).ok_or_else(|| anyhow!("a mass is written like 2.5kg or 800g, and lies above 0 and below 10 t"))
+///
+/// # Errors
+/// How it is written.
+pub fn mass(text: &str) -> Result<f64, String> {
+    grams(text).ok_or_else(|| "a mass is written like 2.5kg or 800g, and lies above 0 and below 10 t".to_owned())
 }
 
 /// A share, written `3%` or `3`, in %; below 90.
-pub(super) fn loss(text: &str) -> Result<f64> {
+///
+/// # Errors
+/// How it is written.
+pub fn loss(text: &str) -> Result<f64, String> {
     let number = text.trim().trim_end_matches('%').trim().parse::<f64>().ok();
     let loss = number.filter(|l| (0.0..90.0).contains(l));
-    loss.ok_or_else(|| anyhow!("a loss is written like 3%, from 0 to below 90"))
+    loss.ok_or_else(|| "a loss is written like 3%, from 0 to below 90".to_owned())
 }
 
 /// Units to fill: `12x200mL`, `12x180g`, or `12` of what the file says.
-pub(super) fn units(text: &str) -> Result<Units> {
+///
+/// # Errors
+/// How it is written.
+pub fn units(text: &str) -> Result<Units, String> {
     let (count, content) = match text.split_once(['x', 'X', '×']) {
         Some((count, content)) => (count, Some(content)),
         None => (text, None),
@@ -59,7 +76,7 @@ pub(super) fn units(text: &str) -> Result<Units> {
     match (count, content) {
         (Some(count), None) => Ok(Units { count, content: None }),
         (Some(count), Some(Some(content))) if is_sound(&content) => Ok(Units { count, content: Some(content) }),
-        _ => bail!("units are written like 12x200mL, 12x180g, or 12 where [fill] says what goes into one"),
+        _ => Err("units are written like 12x200mL, 12x180g, or 12 where [fill] says what goes into one".to_owned()),
     }
 }
 
@@ -85,7 +102,7 @@ mod tests {
         for text in ["0", "x", "12x", "12x200", "1.5x200mL", "-3", "12x-1g"] {
             assert!(units(text).is_err(), "{text}");
         }
-        assert_eq!(loss("3%").unwrap(), 3.0);
+        assert_eq!((loss("3%").unwrap(), loss(USUAL_LOSS).unwrap(), step(USUAL_STEP).unwrap()), (3.0, 3.0, 0.1));
         assert!(loss("100%").is_err() && loss("-1").is_err());
     }
 }

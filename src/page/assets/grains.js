@@ -1,0 +1,100 @@
+// What the grains of a powder are: name, material, hardness, density, roundness, price.
+
+import { choice, edit, numberBox, option, pickers, put, textBox } from "./controls.js";
+import { byId, make, number } from "./make.js";
+
+// Values of a table are shown as they stand there, not rounded.
+const inTable = (known, unit) => `table ${known.value} ${unit} (${known.low} to ${known.high})`;
+
+export function grains(powder, i) {
+  const id = (name) => `p${i}-${name}`;
+  const set = (values) => [{ do: "powder", powder: i, values }];
+  const material = pickers.materials.find((m) => m.key === powder.material);
+  /** A value of the powder's own, which takes the place of `other` that says the same. */
+  const own = (key, label, unit, known, other) =>
+    make(
+      "div",
+      {},
+      numberBox(
+        id(key),
+        label,
+        powder[key],
+        (v) => set({ [key]: v, ...(v !== null && other ? { [other]: null } : {}) }),
+        {
+          optional: true,
+          placeholder: known?.value,
+        },
+      ),
+      known ? make("p", { class: "source" }, inTable(known, unit)) : "",
+    );
+  const origins = [...new Set(pickers.materials.map((m) => m.origin))];
+  const group = (origin) =>
+    make(
+      "optgroup",
+      { label: origin },
+      pickers.materials
+        .filter((m) => m.origin === origin)
+        .map((m) => option(m.key, m.refused ? `${m.name} (not allowed)` : m.name)),
+    );
+  const classes = [
+    option("", "by number"),
+    ...pickers.roundness.map((r) => option(r.class, `${r.class} (${r.roundness})`)),
+  ];
+  return make(
+    "details",
+    { id: id("grains") },
+    make("summary", {}, make("span", { id: id("grains-now") })),
+    textBox(id("name"), "Name", powder.name, (v) => set({ name: v || null }), { placeholder: material?.name }),
+    choice(
+      id("material"),
+      "Material",
+      [option("", "own data only"), ...origins.map(group)],
+      powder.material ?? "",
+      (key, control) => edit(set({ material: key || null }), { control }),
+    ),
+    make(
+      "div",
+      { class: "row" },
+      own("hardness_gpa", "Hardness, GPa", "GPa", material?.hardness_gpa, "mohs"),
+      own("density_g_cm3", "Density, g/cm³", "g/cm³", material?.density_g_cm3),
+      own("roundness", "Roundness, 0 to 1", "", material?.roundness, "roundness_class"),
+    ),
+    make(
+      "div",
+      { class: "row" },
+      own("mohs", "or Mohs (minerals)", "", null, "hardness_gpa"),
+      choice(id("roundness_class"), "or roundness class", classes, powder.roundness_class ?? "", (name, control) =>
+        edit(set(name ? { roundness_class: name, roundness: null } : { roundness_class: null }), { control }),
+      ),
+      own("price_per_kg", "Price per kg", "", null),
+    ),
+    material
+      ? make(
+          "p",
+          { class: "source" },
+          `Table values of ${material.name} (${material.status}): ${material.source}. ${material.note}`,
+        )
+      : "",
+  );
+}
+
+const KEYS = [
+  "name",
+  "material",
+  "hardness_gpa",
+  "density_g_cm3",
+  "roundness",
+  "mohs",
+  "roundness_class",
+  "price_per_kg",
+];
+
+/** Puts in what the file states, and above it what the program reckons with. */
+export function fillGrains(stated, powder, i) {
+  for (const key of KEYS) put(`p${i}-${key}`, stated[key]);
+  const from = powder.from_table.length
+    ? `; table values: ${powder.from_table.join(", ")}`
+    : "; all measured or stated";
+  byId(`p${i}-grains-now`).textContent =
+    `Grains: ${number(powder.hardness_gpa, 2)} GPa · ${number(powder.density_g_cm3)} g/cm³ · roundness ${number(powder.roundness, 2)}${from}`;
+}

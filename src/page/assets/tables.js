@@ -1,0 +1,119 @@
+// Measured tables of sizes: taken from the folder, dropped on a powder, or chosen as a file; checked row by row.
+
+import { bench, change, tableOf } from "./bench.js";
+import { call } from "./call.js";
+import { choice, edit, option } from "./controls.js";
+import { sized } from "./grade.js";
+import { byId, make, number } from "./make.js";
+
+let here = [];
+export const useTables = (names) => (here = names);
+
+export function dropsOn(box, i) {
+  box.addEventListener("dragover", (event) => {
+    event.preventDefault();
+    box.classList.add("over");
+  });
+  box.addEventListener("dragleave", () => box.classList.remove("over"));
+  box.addEventListener("drop", (event) => {
+    event.preventDefault();
+    box.classList.remove("over");
+    const file = event.dataTransfer.files[0];
+    if (file) takeFile(file, i);
+  });
+}
+
+export function tableFields(size, i) {
+  const name = tableOf(size) ?? "";
+  const inHand = bench.draft.tables.map((t) => t.name);
+  const names = [...new Set([...here, ...inHand, name])].filter(Boolean);
+  const file = make("input", {
+    type: "file",
+    id: `p${i}-file`,
+    accept: ".csv,.tsv,.txt",
+    onchange: () => file.files[0] && takeFile(file.files[0], i),
+  });
+  return [
+    choice(
+      `p${i}-size-table`,
+      "Table in the folder",
+      [option("", "choose"), ...names.map((n) => option(n))],
+      name,
+      (n) => n && takeTable(n, {}, i),
+    ),
+    make(
+      "label",
+      { class: "box drop", for: `p${i}-file` },
+      "or drop a table of sieves, laser or counts here (CSV), or choose a file",
+      file,
+    ),
+  ];
+}
+
+async function takeFile(file, i) {
+  const bytes = await file.arrayBuffer();
+  let table;
+  try {
+    table = { text: new TextDecoder("utf-8", { fatal: true }).decode(bytes) };
+  } catch {
+    // The program says what is wrong with it, and where.
+    table = { bytes: [...new Uint8Array(bytes)] };
+  }
+  await takeTable(file.name, table, i);
+}
+
+/** Has a table checked, and takes it if nothing is wrong with it; one of the folder or in hand is known by its name. */
+async function takeTable(name, given, i) {
+  let checked;
+  try {
+    checked = await call("table", { name, ...given, tables: bench.draft.tables });
+  } catch (error) {
+    return showTable(i, error.message, true, rowsAround(given.text, error.answer?.line));
+  }
+  const tables = checked.text === null ? [] : [{ name: checked.name, text: checked.text }];
+  const size = sized(i, { [checked.kind]: checked.name });
+  if (!(await edit(size, { control: byId(`p${i}-form`), more: { tables } }))) return;
+  const { percentiles, classes, assumptions } = checked.report;
+  showTable(
+    i,
+    `${checked.name}: all rows read, ${classes.length} classes, D50 ${number(percentiles.d50_um)} µm. ${assumptions.join("; ")}`,
+  );
+}
+
+/** The row that is wrong among its neighbours. */
+function rowsAround(text, line) {
+  if (!text || !line) return [];
+  const rows = text.split(/\r?\n/).map((row, n) => [n + 1, row]);
+  const near = rows.filter(([n]) => n >= line - 3 && n <= line + 3);
+  return [
+    make(
+      "ol",
+      { class: "rows" },
+      near.map(([n, row]) => make("li", { value: n, class: n === line ? "bad" : "" }, row)),
+    ),
+  ];
+}
+
+function showTable(i, message, wrong = false, rows = []) {
+  const at = byId(`p${i}-table`);
+  at.classList.toggle("wrong", wrong);
+  at.replaceChildren(make("p", {}, message), ...rows);
+}
+
+/** What was said of a table is over with the next change. */
+export const clearTable = (i) => byId(`p${i}-table`).replaceChildren();
+
+/** Gives tables in hand other names where the folder has others of theirs. What was renamed, in words. */
+export async function freeNames() {
+  const said = [];
+  for (const { name, text } of bench.draft.tables) {
+    const free = await call("table", { name, text, tables: bench.draft.tables });
+    if (free.name === name) continue;
+    const edits = bench.answer.definition.powder.flatMap(({ size }, i) =>
+      tableOf(size) === name ? sized(i, { ...size, [free.kind]: free.name }) : [],
+    );
+    await change(edits, undefined, { tables: [{ name: free.name, text }] });
+    said.push(`${name} is saved as ${free.name}, since the folder has another ${name}.`);
+  }
+  return said;
+}

@@ -1,0 +1,40 @@
+// What the page says: news, trouble, and the dialog.
+
+import { byId, make } from "./make.js";
+
+export function say(text) {
+  byId("news").textContent = text;
+}
+
+/** Trouble stands in the dialog while that is open, else at the top of the window; nothing takes it away again. */
+export function complain(text) {
+  for (const at of [byId("trouble"), byId("dialog-trouble")].filter(Boolean)) {
+    const here = at === (byId("dialog").open ? byId("dialog-trouble") : byId("trouble"));
+    at.textContent = here ? text : "";
+    at.hidden = !at.textContent;
+  }
+}
+
+/** Does what a button or key asked for, and tells when it fails: the one place where a failure ends, so it is not wrapped twice. */
+export async function attempt(work, tell = complain) {
+  try {
+    await work();
+    tell("");
+  } catch (error) {
+    tell(error.message);
+    // Not a refusal of the server: a fault of the page itself.
+    if (error.status === undefined) throw error;
+  }
+}
+
+/** Opens the dialog with a title and children. */
+export function openDialog(title, ...children) {
+  const dialog = byId("dialog");
+  dialog.replaceChildren(
+    make("h2", { id: "dialog-title" }, title),
+    ...children,
+    make("p", { class: "error", id: "dialog-trouble", role: "alert" }),
+    make("button", { type: "button", class: "close", onclick: () => dialog.close() }, "Close"),
+  );
+  if (!dialog.open) dialog.showModal();
+}

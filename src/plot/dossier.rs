@@ -1,0 +1,53 @@
+//! The dossier of a scrub with its pictures: all that `report` says of it is worked out and drawn here.
+
+use super::{PlotError, blend_pictures, confidence_picture};
+use crate::band::Judge;
+use crate::evidence::{self, ConfidenceError, Sampling};
+use crate::formula::{self, Formula};
+use crate::report::Dossier;
+use crate::report::dossier::{Call, DossierPicture, Fingerprint, Subject};
+use crate::tables::{TableError, Tables};
+
+/// Why a dossier cannot be made.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DossierError {
+    /// The band that is asked for is none.
+    #[error("there is no band \"{0}\"")]
+    Band(String),
+    /// The number of draws.
+    #[error(transparent)]
+    Draws(#[from] ConfidenceError),
+    /// A picture.
+    #[error(transparent)]
+    Picture(#[from] PlotError),
+    /// A table in force.
+    #[error(transparent)]
+    Table(#[from] TableError),
+}
+
+/// Makes the dossier of a scrub as `call` asks for it. `files` are what it was read from, names and bytes, the scrub file first.
+///
+/// # Errors
+/// [`DossierError`].
+pub fn dossier(
+    formula: &Formula,
+    call: Call,
+    files: &[(String, Vec<u8>)],
+    judge: &Judge,
+    tables: &Tables,
+) -> Result<Dossier, DossierError> {
+    let rank = |name: &String| judge.rank_of(name).ok_or_else(|| DossierError::Band(name.clone()));
+    let required = call.require.as_ref().map(rank).transpose()?;
+    let scrub = formula.scrub();
+    let checked = formula::checks(formula, tables, judge);
+    let assessment = judge.assess(scrub);
+    let sampling = Sampling::new(call.draws, call.seed)?;
+    let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| ());
+    let mut pictures = blend_pictures(scrub, &assessment, judge)?;
+    pictures.push(confidence_picture(scrub, judge, &confidence)?);
+    let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
+    let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
+    let subject = Subject { formula, checked, assessment, judge, tables, confidence, required };
+    Ok(Dossier::new(&subject, pictures, Fingerprint::new(call, files, tables))?)
+}

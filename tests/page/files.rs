@@ -1,0 +1,239 @@
+//! Files of the page: what is read and written, under which names, within which limits.
+
+use super::served::served;
+use super::{POLISH, command};
+use serde_json::{Value, json};
+use std::fs;
+
+#[test]
+fn tables_keep_apart_and_are_named_when_something_is_wrong() {
+    let page = served();
+    let sieve = |top: u32| format!("opening_um,retained_g\n{top},1\n100,8\npan,1\n");
+    let hand = json!([{ "name": "lot-9.csv", "text": sieve(200) }]);
+    let table = |body: Value| page.post("table", &body);
+    let name = |body: Value| table(body).json()["name"].as_str().unwrap().to_owned();
+    // Another table of the same name gets a name of its own; the same one keeps it, in hand and on disk.
+    assert_eq!(name(json!({ "name": "lot-9.csv", "text": sieve(300), "tables": hand })), "lot-9-2.csv");
+    assert_eq!(name(json!({ "name": "lot-9.csv", "text": sieve(200), "tables": hand })), "lot-9.csv");
+    assert_eq!(name(json!({ "name": "olive-stone-sieved.csv", "text": sieve(300) })), "olive-stone-sieved-2.csv");
+    // One that is in hand only can be chosen.
+    let chosen = table(json!({ "name": "lot-9.csv", "tables": hand })).json();
+    assert_eq!((&chosen["name"], &chosen["text"]), (&json!("lot-9.csv"), &hand[0]["text"]));
+    assert_eq!(table(json!({ "name": "lot-9.csv" })).status, 404);
+    // Bytes that are no text are refused as the command line does.
+    let bytes = b"# M\xfcller\nopening_um,retained_g\n300,3\npan,1\n";
+    fs::write(page.folder.path().join("latin.csv"), bytes).unwrap();
+    let refused = table(json!({ "name": "latin.csv", "bytes": bytes.to_vec() }));
+    assert_eq!((refused.status, &refused.json()["line"]), (422, &json!(1)));
+    assert_eq!(refused.json()["error"].as_str().unwrap(), command(&page, &["size", "latin.csv"]).1);
+    let good = "# Müller\nopening_um,retained_g\n300,3\npan,1\n";
+    assert_eq!(table(json!({ "name": "good.csv", "bytes": good.as_bytes() })).json()["text"], good);
+
+    // Saved are the tables in use and no others; another one on disk is a conflict that says which, and writes nothing.
+    let text =
+        fs::read_to_string(page.folder.path().join(POLISH)).unwrap().replace("olive-stone-sieved.csv", "data-a.csv");
+    let draft = json!({ "file": "new.toml", "text": text,
+                        "tables": [{ "name": "data-a.csv", "text": sieve(200) }, { "name": "a.csv", "text": sieve(300) }] });
+    let path = |name: &str| page.folder.path().join(name);
+    fs::write(path("data-a.csv"), sieve(250)).unwrap();
+    let taken = page.post("save", &json!({ "draft": draft, "base": null }));
+    assert!(taken.status == 422 && taken.text.contains("data-a.csv: the folder holds another table"), "{}", taken.text);
+    assert!(!path("new.toml").exists());
+    fs::write(path("data-a.csv"), sieve(200)).unwrap();
+    assert_eq!(page.post("save", &json!({ "draft": draft, "base": null })).status, 200);
+    assert!(path("new.toml").exists() && !path("a.csv").exists());
+    // Two of one name: nothing of it is left behind.
+    let twice = json!([{ "name": "dd.csv", "text": sieve(200) }, { "name": "dd.csv", "text": sieve(300) }]);
+    let twice = json!({ "file": "dd.toml", "text": text.replace("data-a.csv", "dd.csv"), "tables": twice });
+    let refused = page.post("save", &json!({ "draft": twice, "base": null }));
+    assert!(refused.status == 422 && refused.text.contains("dd.csv"), "{}", refused.text);
+    assert!(!path("dd.csv").exists() && !path("dd.toml").exists());
+
+    // A new scrub is saved beside a sieve.csv of the folder's own.
+    fs::write(path("sieve.csv"), sieve(400)).unwrap();
+    let start = page.get("start").json();
+    assert_eq!(page.post("save", &json!({ "draft": start, "base": null })).status, 200);
+    assert_eq!(fs::read_to_string(path("sieve.csv")).unwrap(), sieve(400));
+    assert_ne!(page.get("start").json()["file"], start["file"]);
+}
+
+#[test]
+fn a_table_that_is_gone_or_changed_on_disk_is_named() {
+    let page = served();
+    let table = page.folder.path().join("bamboo-counts.csv");
+    let draft = page.draft("osier-bamboo-polish.toml");
+    let first = page.post("assess", &json!({ "draft": draft })).json();
+    assert!(first.get("changed").is_none());
+    let text = fs::read_to_string(&table).unwrap();
+    let same = page.post("assess", &json!({ "draft": draft, "tables_read": first["tables_read"] })).json();
+    assert!(same.get("changed").is_none());
+    fs::write(&table, text + "\n# another day\n").unwrap();
+    let other = page.post("assess", &json!({ "draft": draft, "tables_read": first["tables_read"] })).json();
+    assert!(
+        other["changed"][0].as_str().unwrap().starts_with("bamboo-counts.csv changed on disk"),
+        "{}",
+        other["changed"]
+    );
+    fs::remove_file(&table).unwrap();
+    let gone = page.post("assess", &json!({ "draft": draft }));
+    assert_eq!(gone.status, 422);
+    assert!(gone.json()["error"].as_str().unwrap().contains("bamboo-counts.csv: no such file"), "{}", gone.text);
+}
+
+#[test]
+fn large_tables_are_taken_and_too_large_ones_refused_in_words() {
+    let page = served();
+    let sieve = "opening_um,retained_g\n200,1\n100,8\npan,1\n";
+    let text =
+        fs::read_to_string(page.folder.path().join(POLISH)).unwrap().replace("olive-stone-sieved.csv", "big.csv");
+    let draft = |bytes: usize| {
+        let big = format!("{sieve}{}", format!("# {}\n", "x".repeat(60)).repeat(bytes / 63));
+        json!({ "file": "x.toml", "text": text, "tables": [{ "name": "big.csv", "text": big }] })
+    };
+    // As large as the command line reads them, six at once.
+    let large = draft((8 << 20) - 1000);
+    assert_eq!(page.post("compare", &json!({ "drafts": vec![&large; 6] })).status, 200);
+    let beyond = page.post("assess", &json!({ "draft": draft(9 << 20) }));
+    assert!(beyond.status == 422 && beyond.text.contains("big.csv: the file is larger than 8 MiB"), "{}", beyond.text);
+    let body = format!("{{{}", " ".repeat(64 << 20));
+    let refused = page.post_text("assess", &body);
+    assert!(refused.status == 413 && refused.text.contains("64 MiB"), "{} {}", refused.status, refused.text);
+}
+
+#[cfg(unix)]
+#[test]
+fn files_of_odd_names_and_rights_are_treated_as_they_are() {
+    use std::os::unix::ffi::OsStrExt;
+    use std::os::unix::fs::PermissionsExt;
+    let page = served();
+    let path = |name: &str| page.folder.path().join(name);
+    let text = fs::read_to_string(path(POLISH)).unwrap();
+    // Listed, opened, and saved in place; a new file gets no such name.
+    for (file, encoded) in
+        [("a?b.toml", "a%3Fb.toml"), ("<x>: y.toml", "%3Cx%3E%3A%20y.toml"), (" lead.toml", "%20lead.toml")]
+    {
+        fs::write(path(file), &text).unwrap();
+        assert!(page.get("folder").json()["scrubs"].as_array().unwrap().iter().any(|s| s["file"] == file));
+        let draft = page.get(&format!("scrub?file={encoded}")).json();
+        assert_eq!(draft["text"], text, "{file}");
+        assert_eq!(page.post("save", &json!({ "draft": draft, "base": text })).status, 200);
+        fs::remove_file(path(file)).unwrap();
+        assert_eq!(page.post("save", &json!({ "draft": draft, "base": null })).status, 422);
+    }
+    let mut draft = page.draft(POLISH);
+    draft["file"] = json!("a003 \u{202e}lmot.toml");
+    let refused = page.post("save", &json!({ "draft": draft, "base": null }));
+    assert!(refused.status == 422 && refused.text.contains("[U+202E]"), "{}", refused.text);
+
+    // What cannot be used is said to be there.
+    fs::write(page.folder.path().join(std::ffi::OsStr::from_bytes(b"bad\xff.toml")), &text).unwrap();
+    std::os::unix::fs::symlink("loop.toml", path("loop.toml")).unwrap();
+    let broken = page.get("folder").json()["broken"].to_string();
+    assert!(broken.contains("its name is not UTF-8") && broken.contains("loop.toml"), "{broken}");
+
+    // A byte-order mark stays; a file that may only be read stays as it is.
+    fs::write(path("mark.toml"), format!("\u{feff}{text}")).unwrap();
+    let mut draft = page.draft("mark.toml");
+    draft["text"] = json!(text.replace("parts = 4", "parts = 5"));
+    assert_eq!(page.post("save", &json!({ "draft": draft, "base": text })).status, 200);
+    assert!(fs::read_to_string(path("mark.toml")).unwrap().starts_with("\u{feff}#"));
+    fs::set_permissions(path("mark.toml"), fs::Permissions::from_mode(0o444)).unwrap();
+    let base = page.draft("mark.toml")["text"].clone();
+    let refused = page.post("save", &json!({ "draft": draft, "base": base }));
+    assert!(refused.status == 422 && refused.text.contains("may only be read"), "{}", refused.text);
+}
+
+#[cfg(unix)]
+#[test]
+fn nothing_outside_the_folder_is_read_or_written() {
+    let page = served();
+    let outside = tempfile::tempdir().unwrap();
+    let secret = "opening_um,retained_g\n777,7\npan,3\n";
+    let target = outside.path().join("secret.csv");
+    fs::write(&target, secret).unwrap();
+    let toml = outside.path().join("secret.toml");
+    fs::copy(page.folder.path().join(POLISH), &toml).unwrap();
+    let link =
+        |to: &std::path::Path, name: &str| std::os::unix::fs::symlink(to, page.folder.path().join(name)).unwrap();
+    link(&target, "link.csv");
+    link(&toml, "link.toml");
+    link(outside.path(), "way");
+    let up = format!("../{}/secret.csv", outside.path().file_name().unwrap().to_str().unwrap());
+    for table in ["link.csv", "way/secret.csv", up.as_str(), target.to_str().unwrap(), "a/../../x.csv"] {
+        let text =
+            fs::read_to_string(page.folder.path().join(POLISH)).unwrap().replace("olive-stone-sieved.csv", table);
+        let reply = page.post("assess", &json!({ "draft": { "file": "x.toml", "text": text } }));
+        assert_eq!(reply.status, 422, "{table}: {}", reply.text);
+        assert!(!reply.text.contains("777"), "{}", reply.text);
+    }
+    for file in ["link.toml", "../secret.toml", "way/secret.toml", "%2e%2e%2fsecret.toml", "/etc/hostname", "x.csv"] {
+        let reply = page.get(&format!("scrub?file={file}"));
+        assert!((400..500).contains(&reply.status), "{file}: {} {}", reply.status, reply.text);
+    }
+    let draft = page.draft(POLISH);
+    for file in ["link.toml", "../new.toml", "way/new.toml", "/etc/new.toml", ".hidden.toml", "new.sh", "a\\b.toml", ""]
+    {
+        let mut wanted = draft.clone();
+        wanted["file"] = json!(file);
+        for base in [Value::Null, draft["text"].clone()] {
+            let reply = page.post("save", &json!({ "draft": wanted, "base": base }));
+            // There could be a file of an odd name; there is none.
+            let gone = reply.status == 409 && reply.json()["disk"].is_null() && !base.is_null();
+            assert!(reply.status == 422 || gone, "{file}: {}", reply.text);
+        }
+    }
+    let mut with_table = draft.clone();
+    with_table["tables"] = json!([{ "name": "../olive-stone-sieved.csv", "text": secret }]);
+    with_table["text"] =
+        json!(draft["text"].as_str().unwrap().replace("olive-stone-sieved.csv", "../olive-stone-sieved.csv"));
+    with_table["file"] = json!("new.toml");
+    assert_eq!(page.post("save", &json!({ "draft": with_table, "base": null })).status, 422);
+    assert_eq!(fs::read_to_string(&target).unwrap(), secret);
+    assert_eq!(fs::read(&toml).unwrap(), fs::read(page.folder.path().join(POLISH)).unwrap());
+    assert_eq!(fs::read_dir(outside.path()).unwrap().count(), 2);
+    // Listed are plain files of the folder only; of a link that leads out it is said that it does.
+    let listed = page.get("folder").json();
+    let error = |file: &str| {
+        let broken = listed["broken"].as_array().unwrap().iter().find(|b| b["file"] == file);
+        broken.unwrap_or_else(|| panic!("{file}: {listed}"))["error"].as_str().unwrap().to_owned()
+    };
+    assert!(error("link.toml").contains("outside the folder") && error("link.csv").contains("outside the folder"));
+    assert!(!listed["tables"].to_string().contains("link") && !listed["scrubs"].to_string().contains("link"));
+}
+
+#[test]
+fn saving_keeps_comments_and_refuses_a_file_that_changed() {
+    let page = served();
+    let path = page.folder.path().join(POLISH);
+    let before = fs::read_to_string(&path).unwrap();
+    let draft = page.draft(POLISH);
+    let edits = json!([{ "do": "powder", "powder": 0, "values": { "parts": 4.5 } }]);
+    let edited = page.post("assess", &json!({ "draft": draft, "edits": edits })).json()["draft"].clone();
+    assert_eq!(page.post("save", &json!({ "draft": edited, "base": before })).status, 200);
+    let after = fs::read_to_string(&path).unwrap();
+    assert_eq!(after, before.replace("parts = 4 ", "parts = 4.5 "));
+
+    // Someone else writes; what was begun before that is refused, and both sides are there.
+    let theirs = after.replace("parts = 2", "parts = 3");
+    fs::write(&path, &theirs).unwrap();
+    let refused = page.post("save", &json!({ "draft": edited, "base": after }));
+    assert_eq!(refused.status, 409);
+    assert_eq!(refused.json()["disk"], json!(theirs));
+    assert_eq!(fs::read_to_string(&path).unwrap(), theirs);
+    assert_eq!(page.post("save", &json!({ "draft": edited, "base": null })).status, 409);
+    assert_eq!(page.post("save", &json!({ "draft": edited, "base": theirs })).status, 200);
+    fs::remove_file(&path).unwrap();
+    let gone = page.post("save", &json!({ "draft": edited, "base": after }));
+    assert_eq!((gone.status, &gone.json()["disk"]), (409, &Value::Null));
+    assert!(!path.exists());
+
+    // What cannot be read again is not written.
+    let broken = json!({ "file": "broken.toml", "text": "[scrub]\nname = 3\n" });
+    assert_eq!(page.post("save", &json!({ "draft": broken, "base": null })).status, 422);
+    let start = page.get("start").json();
+    assert_eq!(page.post("save", &json!({ "draft": start, "base": null })).status, 200);
+    assert!(page.folder.path().join("sieve.csv").exists());
+    let names: Vec<String> =
+        fs::read_dir(page.folder.path()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    assert!(!names.iter().any(|n| n.starts_with(".gritwise") || n == "broken.toml"), "{names:?}");
+}
