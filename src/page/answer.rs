@@ -111,14 +111,14 @@ impl IntoResponse for Refusal {
     }
 }
 
-/// Largest body of a call, bytes: one scrub in hand and five that are kept, each with a table as large as any file may be, and
-/// room for what JSON makes longer.
+/// Largest body of a call, bytes: a scrub of six powders, each with a table as large as any file may be, and room for what JSON makes
+/// longer.
 pub(super) const MOST_BYTES: usize = (6 + 2) * MAX_FILE_BYTES as usize;
 
 fn too_large() -> Refusal {
     let problem = format!(
         "these scrubs and the size tables that are not in the folder yet come to more than {} MiB, the most that is taken at \
-         once; one table may have {} MiB: save a scrub with its tables, or let kept ones go",
+         once; one table may have {} MiB: save the scrub with its tables first",
         MOST_BYTES >> 20,
         MAX_FILE_BYTES >> 20
     );

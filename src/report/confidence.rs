@@ -347,7 +347,7 @@ fn notes(confidence: &Confidence) -> Vec<String> {
     vec![
         format!(
             "{} draws (a quarter as many for the powders alone, and for skin and model alone), seed {}; ± is the standard error from \
-             16 independent scrambles (of the percentiles: --json gives it). Half of the draws of a value lie on either side of it. What \
+             16 independent scrambles (of the percentiles: the JSON gives it). Half of the draws of a value lie on either side of it. What \
              was published or measured is log-normal with 5 % beyond either end of its range, what is estimated log-uniform within it \
              (convention). Band limits are not drawn.",
             sampling.draws(),

@@ -8,6 +8,7 @@ const RIGHT = 12;
 const TOP = 22;
 const GAP = 34;
 const NARROW = 520;
+const LEAST = 280;
 const hidden = new Set();
 const HEADS = { frequency: "How much of each size", undersize: "Finer than", work: "Which grains do the work (model)" };
 
@@ -19,6 +20,7 @@ let kept = [];
 let pointed = null; // the size that is read, µm
 let cursor = 0; // its position among the sizes
 let frame = null;
+let width = LEAST; // of the picture; told by the observer, since asking for it lays out the whole page
 let named = ""; // what the legend was made for
 
 export function setUpStrips() {
@@ -37,7 +39,12 @@ export function setUpStrips() {
     slider,
     make("div", { id: "reading", class: "wide", tabindex: "0", role: "group", "aria-label": "Values at the size" }),
   );
-  new ResizeObserver(() => charts && paint()).observe(byId("plot"));
+  new ResizeObserver(([plot]) => {
+    const now = Math.max(LEAST, Math.round(plot.contentRect.width));
+    if (now === width) return;
+    width = now;
+    if (charts) paint();
+  }).observe(byId("plot"));
   byId("plot").addEventListener("pointermove", (event) => read(event));
   byId("plot").addEventListener("pointerdown", (event) => read(event));
 }
@@ -111,7 +118,7 @@ function legend() {
 
 const tenth = (px) => Math.round(10 * px) / 10;
 
-const places = (width) => {
+const places = () => {
   const sizes = charts.sizes_um;
   const low = Math.log(sizes[0]);
   const span = Math.log(sizes[sizes.length - 1]) - low;
@@ -119,11 +126,10 @@ const places = (width) => {
 };
 
 function paint() {
-  const width = Math.max(280, byId("plot").clientWidth);
   const tall = width < NARROW ? 112 : 150;
-  const x = places(width);
+  const x = places();
   const xs = charts.sizes_um.map((s) => tenth(x(s)));
-  const groups = charts.charts.map((chart, i) => strip(chart, i * (tall + GAP) + TOP, tall, { x, xs, width }));
+  const groups = charts.charts.map((chart, i) => strip(chart, i * (tall + GAP) + TOP, tall, { x, xs }));
   const bottom = charts.charts.length * (tall + GAP) - GAP + TOP;
   const axis = charts.size_ticks.map((t) =>
     draw("text", { x: x(t.at), y: bottom + 16, class: "tick middle" }, t.label),
@@ -143,7 +149,7 @@ function paint() {
   moveTo(cursor);
 }
 
-function strip(chart, top, tall, { x, xs, width }) {
+function strip(chart, top, tall, { x, xs }) {
   const y = (value) => top + tall - (Math.min(value, chart.y_top) / chart.y_top) * tall;
   const grid = [
     ...charts.size_ticks.map((t) => draw("line", { x1: x(t.at), x2: x(t.at), y1: top, y2: top + tall, class: "grid" })),
@@ -168,14 +174,14 @@ function strip(chart, top, tall, { x, xs, width }) {
   const gap = chart.line
     ? [
         draw("line", { x1: x(chart.line.size_um), x2: x(chart.line.size_um), y1: top, y2: top + tall, class: "gap" }),
-        besides(x(chart.line.size_um), top + 12, width, chart.line.label),
+        besides(x(chart.line.size_um), top + 12, chart.line.label),
       ]
     : [];
   return draw("g", {}, grid, areas, lines, marks, gap);
 }
 
 /** A label at an upright line, on the side with more room; in a narrow picture on two lines. */
-function besides(at, y, width, label) {
+function besides(at, y, label) {
   const right = at < width / 2;
   const lines = width < NARROW ? label.split(/(?<=:) /) : [label];
   return draw(
@@ -187,7 +193,7 @@ function besides(at, y, width, label) {
 
 function read(event) {
   const box = byId("plot").getBoundingClientRect();
-  const xs = charts.sizes_um.map(places(Math.max(280, byId("plot").clientWidth)));
+  const xs = charts.sizes_um.map(places());
   const at = event.clientX - box.left;
   const near = xs.reduce((best, place, i) => (Math.abs(place - at) < Math.abs(xs[best] - at) ? i : best), 0);
   byId("cursor").value = near;
@@ -202,7 +208,7 @@ function moveTo(position) {
   frame = requestAnimationFrame(() => {
     frame = null;
     const size = charts.sizes_um[cursor];
-    const at = places(Math.max(280, byId("plot").clientWidth))(size);
+    const at = places()(size);
     for (const end of ["x1", "x2"]) byId("cursor-line")?.setAttribute(end, at);
     byId("cursor").setAttribute("aria-valuetext", `${number(size)} µm`);
     byId("reading").replaceChildren(readings(size));
