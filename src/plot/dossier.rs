@@ -45,7 +45,9 @@ pub fn dossier(
     let sampling = Sampling::new(call.draws, call.seed)?;
     let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| ());
     let mut pictures = blend_pictures(scrub, &assessment, judge)?;
-    pictures.push(confidence_picture(scrub, judge, &confidence)?);
+    if !confidence.hardly_rubs() {
+        pictures.push(confidence_picture(scrub, judge, &confidence)?);
+    }
     let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
     let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
     let subject = Subject { formula, checked, assessment, judge, tables, confidence, required };

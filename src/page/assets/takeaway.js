@@ -27,7 +27,7 @@ export async function setUpTakeAway() {
     make(
       "div",
       { class: "row takes" },
-      box("batch", "Batch: 2.5kg, 12x200mL", "1kg"),
+      box("batch", "Batch, like 2.5kg or 12x200mL", "1kg"),
       box("loss", "Stays in the vessel", "3%"),
       box("step", "Step of the balance", "0.1g"),
       ...of(true),
