@@ -1,9 +1,9 @@
 //! Powders blended by mass, and what the blend measures as: by volume, as a laser instrument would report it, and by mass,
 //! as a stack of sieves would weigh it. The two differ as soon as densities do.
 
+use crate::numerics::roots::newton_bracketed;
 use crate::powder::{Powder, Range};
 use crate::size::statistics::Moments;
-use crate::size::{Warp, Warped, mixture_quantile_ln};
 use crate::units::{LoadPercent, Parts};
 use ndarray::{Array1, Array2};
 
@@ -102,11 +102,20 @@ impl Blend {
 
     /// Percentile of the mixture under shares of the caller's own, one per powder; they need not sum to 1.
     pub(crate) fn mixed_quantile(&self, p: f64, shares: &[f64]) -> f64 {
-        let parts = shares.iter().zip(&self.components).map(|(w, c)| {
-            let distribution = &c.powder.size.distribution;
-            (*w, Warped::new(distribution, Warp::NONE), distribution.quantile(p).ln())
-        });
-        mixture_quantile_ln(p, &parts.collect::<Vec<_>>(), 1e-13).exp()
+        let parts = shares.iter().zip(&self.components).map(|(w, c)| (*w, &c.powder.size.distribution));
+        let used: Vec<_> = parts.filter(|(w, _)| *w > 0.0).collect();
+        let own = used.iter().map(|(_, d)| d.quantile(p).ln());
+        let (lo, hi) = own.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), ln_x| (lo.min(ln_x), hi.max(ln_x)));
+        if hi <= lo {
+            return lo.exp();
+        }
+        let wanted = p * used.iter().map(|(w, _)| *w).sum::<f64>();
+        let undersize = |ln_x: f64| {
+            used.iter().fold((-wanted, 0.0), |(value, slope), (w, d)| {
+                (value + w * d.undersize_ln(ln_x), slope + w * d.density_ln(ln_x))
+            })
+        };
+        newton_bracketed(undersize, lo, hi, 0.5 * (lo + hi), 1e-13).exp()
     }
 
     /// The same blend with one powder's sizes all multiplied by `factor`.

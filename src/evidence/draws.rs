@@ -108,7 +108,6 @@ impl Rubber<'_> {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
             let found = dispatch!(Level::new(), simd => {
-                self.lay_out(simd);
                 let rub = Settled::new(simd, &mut self.grains, &skin);
                 self.index(&rub, &skin).to_array()
             });
@@ -119,10 +118,7 @@ impl Rubber<'_> {
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        let d99 = dispatch!(Level::new(), simd => {
-            self.lay_out(simd);
-            d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array()
-        });
+        let d99 = dispatch!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
             let skin = skin(&self.drawn, site);
@@ -143,7 +139,7 @@ impl Rubber<'_> {
         &self.figures[..count]
     }
 
-    /// Draws the grains and the skin; a block that is not full goes on with its last point. How many there are.
+    /// Draws the grains and the skin, and lays out the grains; a block that is not full goes on with its last point. How many there are.
     fn draw(&mut self, points: &[f64]) -> usize {
         let drawing = self.drawing;
         let count = drawing.inputs.draw(points, self.vary, &mut self.drawn);
@@ -157,14 +153,10 @@ impl Rubber<'_> {
             let (hardness, roundness) = (constants.reference_hardness_gpa, constants.reference_roundness);
             self.reference[0].set(lane, hardness, roundness, volume, &Warp::NONE);
         }
-        count
-    }
-
-    #[inline(always)]
-    fn lay_out<S: Simd>(&mut self, simd: S) {
         for grains in &mut self.grains {
-            grains.lay_out(simd);
+            dispatch!(Level::new(), simd => grains.lay_out(simd));
         }
+        count
     }
 
     /// Index of every draw from its rub at the reference site. The reference scrub is rubbed on the same skin.

@@ -3,12 +3,12 @@
 
 use crate::blend::Blend;
 use crate::numerics::panel::Values;
-use crate::size::{SizeDistribution, SizePanels, Warp, Warped};
+use crate::size::{SizeDistribution, SizePanels};
 
 /// Grains of one powder.
 #[derive(Debug, Clone)]
 pub struct Grains<'a> {
-    distribution: Warped<'a>,
+    distribution: &'a SizeDistribution,
     panels: SizePanels,
     /// 1 / size of each node, µm⁻¹.
     inverse_size: Vec<Values>,
@@ -30,7 +30,6 @@ impl<'a> Grains<'a> {
         let panels = distribution.panels_above(floor_um);
         let inverse_size = panels.size_um.iter().map(|panel| panel.map(|x| 1.0 / x)).collect();
         let edge_um = panels.edges_ln.iter().map(|e| e.exp()).collect();
-        let distribution = Warped::new(distribution, Warp::NONE);
         Self { distribution, panels, inverse_size, edge_um, density_g_cm3, hardness_gpa, roundness }
     }
 
@@ -47,8 +46,8 @@ impl<'a> Grains<'a> {
         self.roundness
     }
 
-    pub(super) fn distribution(&self) -> &Warped<'a> {
-        &self.distribution
+    pub(super) fn distribution(&self) -> &'a SizeDistribution {
+        self.distribution
     }
 
     pub(super) fn panels(&self) -> &SizePanels {

@@ -25,4 +25,4 @@ pub use integral::SizePanels;
 pub use record::{Class, Measured, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};
 pub use standing::{StandingPanels, d99_um};
-pub use warp::{Warp, WarpBlock, Warped, mixture_quantile_ln};
+pub use warp::{Warp, WarpBlock};

@@ -31,11 +31,22 @@ impl Tail {
         Self { low_ln: low_ln as f32, steps_per_ln: (1.0 / step) as f32, knots: (0..=STEPS).map(knot).collect() }
     }
 
-    /// Steps that sizes (ln µm) lie in, and where in these (0..1); those beyond the table at its ends.
+    /// Where sizes (ln µm) lie, in steps from the low end.
     #[inline(always)]
-    fn steps<S: Simd>(&self, ln_x: Lanes<S>) -> ([i32; LANES], Lanes<S>) {
-        let place = ((ln_x - self.low_ln) * self.steps_per_ln).min(STEPS as f32).max(0.0);
-        split(place, Lanes::splat(place.simd, (STEPS - 1) as f32))
+    fn place<S: Simd>(&self, ln_x: Lanes<S>) -> Lanes<S> {
+        (ln_x - self.low_ln) * self.steps_per_ln
+    }
+
+    /// Steps of places, and where in these (0..1); places beyond the table are at its ends.
+    #[inline(always)]
+    fn steps<S: Simd>(place: Lanes<S>) -> ([i32; LANES], Lanes<S>) {
+        split(place.min(STEPS as f32).max(0.0), place.constant((STEPS - 1) as f64))
+    }
+
+    /// Density per unit of ln x between the ends of steps.
+    #[inline(always)]
+    fn between<S: Simd>(&self, low: Lanes<S>, high: Lanes<S>, t: Lanes<S>) -> Lanes<S> {
+        (low + t * (high - low)) * self.steps_per_ln
     }
 
     /// Share above and density per step at one end of steps.
@@ -59,24 +70,24 @@ impl Tail {
     /// Density per unit of ln x.
     #[inline(always)]
     pub fn density<S: Simd>(&self, ln_x: Lanes<S>) -> Lanes<S> {
-        let (steps, t) = self.steps(ln_x);
+        let (steps, t) = Self::steps(self.place(ln_x));
         let ((_, low), (_, high)) = (self.knot(ln_x.simd, &steps, 0), self.knot(ln_x.simd, &steps, 1));
-        (low + t * (high - low)) * self.steps_per_ln
+        self.between(low, high, t)
     }
 
     /// Share above, by the cubic through shares and densities, and density per unit of ln x.
     #[inline(always)]
     fn above<S: Simd>(&self, ln_x: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
-        let (steps, t) = self.steps(ln_x);
+        let place = self.place(ln_x);
+        let (steps, t) = Self::steps(place);
         let s = 1.0 - t;
         let (low, low_density) = self.knot(ln_x.simd, &steps, 0);
         let (high, high_density) = self.knot(ln_x.simd, &steps, 1);
         let share =
             s * s * ((1.0 + 2.0 * t) * low - t * low_density) + t * t * ((1.0 + 2.0 * s) * high + s * high_density);
         // Beyond the table nothing changes, whatever the density at its end.
-        let zero = t.constant(0.0);
-        let inside = ln_x.simd_gt(self.low_ln) & ((ln_x - self.low_ln) * self.steps_per_ln).simd_lt(STEPS as f32);
-        (share, inside.select((low_density + t * (high_density - low_density)) * self.steps_per_ln, zero))
+        let inside = place.simd_gt(0.0) & place.simd_lt(STEPS as f32);
+        (share, inside.select(self.between(low_density, high_density, t), t.constant(0.0)))
     }
 }
 

@@ -1,6 +1,4 @@
-use super::SizeDistribution;
 use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, load, where_less};
-use crate::numerics::roots::newton_bracketed;
 
 /// A change of all sizes of a powder that keeps their order: on the ln x axis a shift, and a stretch about a pivot, of its own on
 /// either side. Percentiles move with it and never cross.
@@ -25,14 +23,6 @@ impl Warp {
     pub fn forward(&self, ln_x: f64) -> f64 {
         let off = ln_x - self.pivot_ln;
         self.pivot_ln + self.shift + off * self.stretch(off)
-    }
-
-    /// Which size of the stated distribution comes to lie at `ln_x`, and the stretch there.
-    #[inline]
-    pub(crate) fn back(&self, ln_x: f64) -> (f64, f64) {
-        let off = ln_x - self.pivot_ln - self.shift;
-        let stretch = self.stretch(off);
-        (self.pivot_ln + off / stretch, stretch)
     }
 
     #[inline]
@@ -69,7 +59,7 @@ impl WarpBlock {
         pivot + load(ln_x.simd, &self.shift) + off * self.stretch(off)
     }
 
-    /// [`Warp::back`] of every draw.
+    /// Which size of each stated distribution comes to lie at `ln_x`, and the stretch there.
     #[inline(always)]
     pub(crate) fn back<S: Simd>(&self, ln_x: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
         let pivot = load(ln_x.simd, &self.pivot_ln);
@@ -88,52 +78,4 @@ impl WarpBlock {
     fn stretch<S: Simd>(&self, off: Lanes<S>) -> Lanes<S> {
         where_less(off, off.constant(0.0), load(off.simd, &self.below), load(off.simd, &self.above))
     }
-}
-
-/// A distribution with its sizes warped.
-#[derive(Debug, Clone, Copy)]
-pub struct Warped<'a> {
-    distribution: &'a SizeDistribution,
-    warp: Warp,
-}
-
-impl<'a> Warped<'a> {
-    /// Warps a distribution.
-    pub fn new(distribution: &'a SizeDistribution, warp: Warp) -> Self {
-        Self { distribution, warp }
-    }
-
-    /// The distribution as stated.
-    pub fn stated(&self) -> &'a SizeDistribution {
-        self.distribution
-    }
-
-    /// Undersize by volume (0..1) at ln (x / µm).
-    pub fn undersize_ln(&self, ln_x: f64) -> f64 {
-        self.distribution.undersize_ln(self.warp.back(ln_x).0)
-    }
-
-    /// Density by volume per unit of ln x at ln (x / µm).
-    #[inline]
-    pub fn density_ln(&self, ln_x: f64) -> f64 {
-        let (stated, stretch) = self.warp.back(ln_x);
-        self.distribution.density_ln(stated) / stretch
-    }
-}
-
-/// ln of the size below which the share `p` (0..1) of a mixture lies. `parts` holds the weight of each distribution (they need not
-/// sum to 1) and ln of its own percentile; the answer is good to `tolerance`, relative.
-pub fn mixture_quantile_ln(p: f64, parts: &[(f64, Warped, f64)], tolerance: f64) -> f64 {
-    let used = || parts.iter().filter(|(w, _, _)| *w > 0.0);
-    let (lo, hi) = used().fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), part| (lo.min(part.2), hi.max(part.2)));
-    if hi <= lo {
-        return lo;
-    }
-    let wanted = p * used().map(|part| part.0).sum::<f64>();
-    let undersize = |ln_x: f64| {
-        used().fold((-wanted, 0.0), |(value, slope), (w, d, _)| {
-            (value + w * d.undersize_ln(ln_x), slope + w * d.density_ln(ln_x))
-        })
-    };
-    newton_bracketed(undersize, lo, hi, 0.5 * (lo + hi), tolerance)
 }
