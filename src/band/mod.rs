@@ -196,12 +196,15 @@ impl Judge {
         load: f64,
     ) -> f64 {
         let volumes = population.volumes(mass_shares, load);
+        self.excess_at(rank, population, &volumes, blend.mixed_quantile(0.99, &volumes))
+    }
+
+    fn excess_at(&self, rank: usize, population: &Population, volumes: &[f64], d99_um: f64) -> f64 {
         let (reference, site) = (self.model.reference_position(), self.site_of(rank));
-        let reference_rub = self.model.rub_at(reference, population, &volumes);
+        let reference_rub = self.model.rub_at(reference, population, volumes);
         let index = self.model.index(&reference_rub);
-        let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, &volumes) };
-        let held = self.against(rank, self.groove_ratio(site, &rub), index, blend.mixed_quantile(0.99, &volumes));
-        worst(&held)
+        let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, volumes) };
+        worst(&self.against(rank, self.groove_ratio(site, &rub), index, d99_um))
     }
 
     /// Whether [`Judge::excess`] is at most 0, told without a rub where the D99 alone is beyond its limit.
@@ -213,9 +216,9 @@ impl Judge {
         mass_shares: &[f64],
         load: f64,
     ) -> bool {
-        let d99_um = blend.mixed_quantile(0.99, &population.volumes(mass_shares, load));
-        d99_um <= self.bands[rank].limit(Criterion::D99)
-            && self.excess(rank, blend, population, mass_shares, load) <= 0.0
+        let volumes = population.volumes(mass_shares, load);
+        let d99_um = blend.mixed_quantile(0.99, &volumes);
+        d99_um <= self.bands[rank].limit(Criterion::D99) && self.excess_at(rank, population, &volumes, d99_um) <= 0.0
     }
 
     /// As [`Judge::excess`], from figures that are there already.
