@@ -2,7 +2,7 @@
 
 import { bench, begin, compared, letGo, replace } from "./bench.js";
 import { mayLeave } from "./files.js";
-import { byId, make, number } from "./make.js";
+import { byId, make, number, table } from "./make.js";
 import { attempt } from "./talk.js";
 
 /** What is asked of the program waits until the changes pause, ms. */
@@ -20,7 +20,7 @@ export function showKept() {
     make(
       "div",
       { class: "wide", tabindex: "0", role: "group", "aria-label": "Kept scrubs compared" },
-      table([...bench.kept, { name: "in hand", report: bench.answer.report }]),
+      sideBySide([...bench.kept, { name: "in hand", report: bench.answer.report }]),
     ),
     make("h3", {}, `What makes the difference to ${bench.kept[0].name}, on the index`),
     why,
@@ -30,7 +30,7 @@ export function showKept() {
   setTimeout(() => turn === asked && explain(why, () => turn === asked), PAUSE);
 }
 
-function table(all) {
+function sideBySide(all) {
   const line = (label, value) =>
     make(
       "tr",
@@ -51,7 +51,7 @@ function table(all) {
   if (all.some(({ report }) => report.scrub.cost_per_kg !== null))
     rows.push(line("powders, cost per kg", (r) => number(r.scrub.cost_per_kg)));
   const head = all.map((k) => make("th", { scope: "col" }, k.name, k.slot ? actions(k) : ""));
-  return make("table", {}, make("thead", {}, make("tr", {}, make("td", {}), head)), make("tbody", {}, rows));
+  return table([make("td"), ...head], rows);
 }
 
 function actions({ slot, name, draft }) {

@@ -19,6 +19,12 @@ function filled(element, attributes, children) {
   return element;
 }
 
+/** A table with a row of heads: texts, or cells of their own. */
+export function table(heads, rows) {
+  const head = (h) => (h instanceof Node ? h : make("th", { scope: "col" }, h));
+  return make("table", {}, make("thead", {}, make("tr", {}, heads.map(head))), make("tbody", {}, rows));
+}
+
 /** Puts children in, but leaves those that are the same already: what stays need not be laid out again. */
 export function refill(at, ...children) {
   const now = [...at.children];

@@ -4,7 +4,7 @@ import { bench, begin, keep } from "./bench.js";
 import { call } from "./call.js";
 import { choice, option, pickers } from "./controls.js";
 import { mayLeave } from "./files.js";
-import { byId, make, number, percent } from "./make.js";
+import { byId, make, number, percent, table } from "./make.js";
 import { attempt, openDialog } from "./talk.js";
 
 const GOALS = [
@@ -185,20 +185,7 @@ function found(blend, draft) {
     "section",
     { class: "card" },
     make("h3", {}, `${blend.rank}. ${blend.band}, index ${number(blend.index)}${cost}`),
-    make(
-      "table",
-      {},
-      make(
-        "thead",
-        {},
-        make(
-          "tr",
-          {},
-          ["Powder", "of the scrub", `in ${blend.batch_g} g${weighed}`].map((h) => make("th", { scope: "col" }, h)),
-        ),
-      ),
-      make("tbody", {}, blend.powders.map(line)),
-    ),
+    table(["Powder", "of the scrub", `in ${blend.batch_g} g${weighed}`], blend.powders.map(line)),
     make("p", {}, RUBS[blend.rub] ?? `Rub: ${blend.rub}.`),
     make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",

@@ -1,7 +1,7 @@
 // Three curves over one size axis, like a rule laid through a sieve stack: how much of each size, how much is finer, and
 // which grains do the work. One cursor reads all three. Only places on the screen are worked out here.
 
-import { byId, draw, make, number, percent } from "./make.js";
+import { byId, draw, make, number, percent, table } from "./make.js";
 
 const LEFT = 46;
 const RIGHT = 12;
@@ -237,18 +237,5 @@ function readings(size) {
     ),
   );
   const heads = [`at ${number(size)} µm`, "per unit of ln size", "finer", "work per unit of ln size"];
-  return make(
-    "table",
-    {},
-    make(
-      "thead",
-      {},
-      make(
-        "tr",
-        {},
-        heads.map((h) => make("th", { scope: "col" }, h)),
-      ),
-    ),
-    make("tbody", {}, rows),
-  );
+  return table(heads, rows);
 }

@@ -1,6 +1,6 @@
 // Checks of the formula, band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
 
-import { byId, make, number, percent, refill } from "./make.js";
+import { byId, make, number, percent, refill, table } from "./make.js";
 
 export function showVerdict({ report, scale, charts, formula = [], changed = [] }) {
   const { band, index } = report;
@@ -122,26 +122,12 @@ function parts(report, charts) {
       ),
     );
   };
-  const head = ["Powder", "of the mass", "of the volume", "of the index"];
   return [
     make("h3", {}, "Where the index comes from"),
     make(
       "div",
       { class: "wide", tabindex: "0", role: "group", "aria-label": "Table of powders" },
-      make(
-        "table",
-        {},
-        make(
-          "thead",
-          {},
-          make(
-            "tr",
-            {},
-            head.map((h) => make("th", { scope: "col" }, h)),
-          ),
-        ),
-        make("tbody", {}, report.powders.map(row)),
-      ),
+      table(["Powder", "of the mass", "of the volume", "of the index"], report.powders.map(row)),
     ),
   ];
 }
