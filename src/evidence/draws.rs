@@ -3,7 +3,7 @@
 use super::inputs::{Drawn, Inputs, Vary};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::numerics::lanes::{LANES, Lanes, Level, Simd, dispatch};
+use crate::numerics::lanes::{LANES, Lanes, Level, Simd, on_registers};
 use crate::rub::{GrainBlock, Settled, SkinBlock};
 use crate::size::{StandingPanels, Warp, d99_um};
 use fearless_simd::prelude::*;
@@ -67,7 +67,7 @@ impl<'a> Drawing<'a> {
     pub fn rubber(&self, vary: Vary) -> Rubber<'_> {
         let mut reference = GrainBlock::new(&self.reference);
         (0..BLOCK).for_each(|lane| reference.set(lane, 1.0, 1.0, 0.0, &Warp::NONE));
-        dispatch!(Level::new(), simd => reference.lay_out(simd));
+        on_registers!(Level::new(), simd => reference.lay_out(simd));
         let figures = DrawnFigures {
             index: 0.0,
             groove_ratios: vec![0.0; self.judge.model().sites().len()],
@@ -107,7 +107,7 @@ impl Rubber<'_> {
         for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
-            let found = dispatch!(Level::new(), simd => {
+            let found = on_registers!(Level::new(), simd => {
                 let rub = Settled::new(simd, &mut self.grains, &skin);
                 self.index(&rub, &skin).to_array()
             });
@@ -118,11 +118,11 @@ impl Rubber<'_> {
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        let d99 = dispatch!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
+        let d99 = on_registers!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
             let skin = skin(&self.drawn, site);
-            let (depths, indices) = dispatch!(Level::new(), simd => {
+            let (depths, indices) = on_registers!(Level::new(), simd => {
                 let rub = Settled::new(simd, &mut self.grains, &skin);
                 let depths = rub.groove_p95_um(&self.grains).to_array();
                 (depths, if site == reference { Some(self.index(&rub, &skin).to_array()) } else { None })
@@ -154,7 +154,7 @@ impl Rubber<'_> {
             self.reference[0].set(lane, hardness, roundness, volume, &Warp::NONE);
         }
         for grains in &mut self.grains {
-            dispatch!(Level::new(), simd => grains.lay_out(simd));
+            on_registers!(Level::new(), simd => grains.lay_out(simd));
         }
         count
     }

@@ -7,7 +7,7 @@
 
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
-use crate::numerics::lanes::{LANES, Level, dispatch, lane_by_lane};
+use crate::numerics::lanes::{LANES, Level, on_registers, lane_by_lane};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;
@@ -174,7 +174,7 @@ impl Inputs {
         let level = Level::new();
         for input in self.inputs.iter().filter(|i| vary.takes(i)) {
             let shares = lane_by_lane(|lane| point(lane)[input.first]);
-            let at = |spread: &Spread| dispatch!(level, simd => spread.at_all(simd, &shares));
+            let at = |spread: &Spread| on_registers!(level, simd => spread.at_all(simd, &shares));
             match &input.knob {
                 Knob::Powder(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])),
                 Knob::Size(i, sizes) => {

@@ -1,12 +1,44 @@
 //! Eight numbers side by side, for loops that run on vector registers. Single precision: twice as many to a register, and seven digits
 //! are three more than averages over draws can show. No number depends on its neighbours, and the results are the same bits whatever
-//! vector instructions a machine has. What is called from inside [`fearless_simd::dispatch`] is inlined by force, as that crate asks.
+//! vector instructions a machine has. What is called from inside [`on_registers`] is inlined by force, as `fearless_simd` asks, until the next
+//! [`on_registers_of`]: a function that opens with one stands by itself in the program, once for each kind of registers, however often it
+//! is called. The few large loops do; everything small is inlined into them.
 
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, i32x8, mask32x8};
 use std::ops::{Add, Div, Mul, Sub};
 
-pub use fearless_simd::{Level, Simd, dispatch};
+pub use fearless_simd::{Level, Simd};
+
+/// Runs what is written for any registers on the best ones of a [`Level`], as `fearless_simd::dispatch` does; but on x86-64 code is made
+/// for two kinds only, AVX2 and what every machine has: all four kinds would take twice as long to build, for the same speed.
+macro_rules! on_registers {
+    ($level:expr, $simd:ident => $work:expr) => {{
+        let level: fearless_simd::Level = $level;
+        #[cfg(target_arch = "x86_64")]
+        let result = match (level.as_avx2(), level.as_sse2()) {
+            (Some($simd), _) => $crate::numerics::lanes::on_registers_of!($simd => $work),
+            (None, Some($simd)) => $crate::numerics::lanes::on_registers_of!($simd => $work),
+            (None, None) => unreachable!("every x86-64 machine has SSE2"),
+        };
+        #[cfg(not(target_arch = "x86_64"))]
+        let result = fearless_simd::dispatch!(level, $simd => $work);
+        result
+    }};
+}
+
+/// The same from inside, on the registers in use: a function that is called instead of inlined.
+macro_rules! on_registers_of {
+    ($simd:ident => $work:expr) => {
+        fearless_simd::Simd::vectorize(
+            $simd,
+            #[inline(always)]
+            || $work,
+        )
+    };
+}
+
+pub(crate) use {on_registers, on_registers_of};
 
 /// Numbers side by side.
 pub const LANES: usize = 8;
@@ -199,7 +231,7 @@ mod tests {
     #[test]
     fn exponential_and_logarithm_have_seven_digits() {
         let both = |x: f32| {
-            dispatch!(Level::new(), simd => {
+            on_registers!(Level::new(), simd => {
                 let x = Lanes::splat(simd, x);
                 (exp(x)[0], ln(x)[0])
             })
@@ -218,7 +250,7 @@ mod tests {
     #[test]
     fn roots_of_several_functions_at_once() {
         let wanted = [0.2, 1.0, 3.5, 20.0, 8.0, 27.0, 64.0, 3.5];
-        let found = dispatch!(Level::new(), simd => {
+        let found = on_registers!(Level::new(), simd => {
             let cubes = |x: Lanes<_>| (x * x * x - load(simd, &wanted), 3.0 * x * x);
             let [zero, one] = [0.0, 1.0].map(|v| Lanes::splat(simd, v));
             let high = [10.0, 10.0, 10.0, 2.0, 10.0, 10.0, 10.0, 10.0].simd_into(simd);
@@ -240,7 +272,7 @@ mod tests {
         let mut x = 1e-3_f32;
         while x < 80.0 {
             let of = |level: Level| {
-                dispatch!(level, simd => {
+                on_registers!(level, simd => {
                     let x = each(simd, |l| x * (1.0 + l as f32));
                     let root = newton(|y| (y * y - x, y * 2.0), [x.constant(0.0), x + 1.0], x, 1e-5);
                     [exp(x.constant(1.0) - x), ln(x), root, split(x, x.constant(63.0)).1, x.lesser(x.root())].map(|y| y.to_array())

@@ -89,7 +89,7 @@ pub fn quantiles<S: Simd>(simd: S, p: &[f64; LANES]) -> Lanes<S> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, dispatch};
+    use crate::numerics::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
 
     #[test]
@@ -101,7 +101,7 @@ mod tests {
         assert_eq!(quantile(1.5), f64::INFINITY);
         let mut p = 1e-9;
         while p < 1.0 - 1e-8 {
-            let found = dispatch!(Level::new(), simd => quantiles(simd, &[p; LANES])[0]);
+            let found = on_registers!(Level::new(), simd => quantiles(simd, &[p; LANES])[0]);
             assert_relative_eq!(f64::from(found), quantile(p), epsilon = 2e-7, max_relative = 1e-6);
             p += (0.01 * p).min(1e-3);
         }

@@ -210,7 +210,7 @@ impl Cumulative {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, dispatch};
+    use crate::numerics::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
     use fearless_simd::prelude::*;
 
@@ -235,7 +235,7 @@ mod tests {
         let (integral, value) = rule.running(&five, s);
         assert_relative_eq!(integral, s - s * s + s.powi(6) / 6.0, max_relative = 1e-12);
         assert_relative_eq!(value, 1.0 - 2.0 * s + s.powi(5), max_relative = 1e-12);
-        let [beyond, values] = dispatch!(Level::new(), simd => {
+        let [beyond, values] = on_registers!(Level::new(), simd => {
             let added = from_fn(|k| Lanes::splat(simd, (five[k] * rule.weight[k]) as f32));
             let (beyond, values) = rule.remaining(&added, [s as f32, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0].simd_into(simd));
             [beyond.to_array(), values.to_array()]

@@ -90,14 +90,14 @@ impl Spread {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, dispatch};
+    use crate::numerics::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
 
     #[test]
     fn ends_and_median_fall_where_they_should() {
         let normal = Spread::log_normal(2.0, 1.0, 5.0);
         let uniform = Spread::log_uniform(2.0, 1.0, 5.0);
-        let several = |spread: Spread, u| dispatch!(Level::new(), simd => spread.at_all(simd, &[u; LANES])[7]);
+        let several = |spread: Spread, u| on_registers!(Level::new(), simd => spread.at_all(simd, &[u; LANES])[7]);
         for (u, wanted) in [(0.05, 1.0), (0.5, 2.0), (0.95, 5.0)] {
             assert_relative_eq!(normal.at(u), wanted, max_relative = 1e-9);
             assert_relative_eq!(several(normal, u), wanted, max_relative = 1e-6);

@@ -5,7 +5,7 @@
 use super::contact::Contact;
 use super::groove::{bluntness, depth_weighted_section, edge_keeping};
 use super::solve::SPHERES;
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, ln, load, newton, split, where_less};
+use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, ln, load, newton, on_registers_of, split, where_less};
 use crate::numerics::panel::{self, ORDER};
 use crate::size::{StandingPanels, Warp, WarpBlock};
 use crate::tables::{ModelConstants, Site};
@@ -65,8 +65,9 @@ impl<'a> GrainBlock<'a> {
     }
 
     /// Lays out the sizes of all draws after [`GrainBlock::set`].
-    #[inline(always)]
+    #[inline(never)]
     pub fn lay_out<S: Simd>(&mut self, simd: S) {
+ on_registers_of!(simd => {
         for run in self.panels.runs() {
             let width = self.warps.stretch_at(Lanes::splat(simd, run.start_ln + 0.5 * run.width)) * run.width;
             let mut start = exp(self.warps.forward(Lanes::splat(simd, run.start_ln)));
@@ -89,7 +90,8 @@ impl<'a> GrainBlock<'a> {
             }
             self.largest_um = start.to_array();
         }
-    }
+    })
+}
 
     /// Size of the first node of every draw, µm.
     pub(super) fn smallest_um(&self) -> &Row {
@@ -97,8 +99,10 @@ impl<'a> GrainBlock<'a> {
     }
 
     /// ∫ q/x dQ3 of every draw at its gap, and its slope by the gap, both in the unit of 1/x; sets the loads of the nodes.
-    #[inline(always)]
+    #[inline(never)]
     fn carry<S: Simd>(&mut self, gap: Gap<S>) -> (Lanes<S>, Lanes<S>) {
+ let simd = gap.um.simd;
+ on_registers_of!(simd => {
         let (stated, stretch) = self.warps.back(gap.ln);
         let place = self.panels.place(stated);
         self.first = place.panel.iter().fold(
@@ -123,13 +127,15 @@ impl<'a> GrainBlock<'a> {
         let missed =
             self.panels.density(stated) * place.width * width * width.sqrt() / gap.um * missed_of_kink(place.part);
         ((sum + missed).max(0.0), slope * -1.5)
-    }
+    })
+}
 
     /// η ∫ n A g² dx of every draw for its volume as layer, over [`SPHERES`].
-    #[inline(always)]
+    #[inline(never)]
     fn severity<S: Simd>(&self, gap_um: Lanes<S>, skin: &SkinBlock) -> Lanes<S> {
-        let simd = gap_um.simd;
-        let roundness = load(simd, &self.roundness);
+ let simd = gap_um.simd;
+ on_registers_of!(simd => {
+                let roundness = load(simd, &self.roundness);
         let blunt = skin.bluntness(roundness);
         let mut sum = gap_um.constant(0.0);
         let first = self.first * ORDER;
@@ -141,7 +147,8 @@ impl<'a> GrainBlock<'a> {
         let quarter = roundness * roundness * 0.25;
         let edge = edge_keeping(load(simd, &self.hardness_gpa), load(simd, &skin.half_hardness_gpa));
         edge * quarter * quarter * load(simd, &self.volume) * sum
-    }
+    })
+}
 }
 
 /// 1 − h/x, 0 where the grain is no wider than the gap.
@@ -235,8 +242,9 @@ pub struct Settled<'s, S: Simd> {
 impl<'s, S: Simd> Settled<'s, S> {
     /// Finds the gap at which every draw settles. The carried load falls strictly with the gap; to the power 2/3 it is nearly
     /// straight in it, so Newton's steps are good from the start.
-    #[inline(always)]
+    #[inline(never)]
     pub fn new(simd: S, grains: &mut [GrainBlock], skin: &'s SkinBlock) -> Self {
+ on_registers_of!(simd => {
         let scale = load(simd, &skin.stiffness_mpa) * load(simd, &skin.dose_g_m2) * SPHERES as f32;
         let goal = two_thirds(load(simd, &skin.pressure_mpa));
         let least = load(simd, &skin.least_gap_um);
@@ -263,7 +271,8 @@ impl<'s, S: Simd> Settled<'s, S> {
         );
         let (load, _) = carried(grains, gap_um);
         Self { skin, gap_um, load }
-    }
+    })
+}
 
     /// Depth-weighted removal of all powders together, µm².
     #[inline(always)]

@@ -2,7 +2,7 @@
 
 use super::block::{GrainBlock, Settled};
 use super::groove::groove_at;
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, where_less};
+use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less};
 use crate::numerics::panel::{self, ORDER};
 use fearless_simd::prelude::*;
 
@@ -17,8 +17,10 @@ const SIZE_STEP: f32 = 0.02;
 
 impl<S: Simd> Settled<'_, S> {
     /// Groove depth below which 95 % of the load lies in each draw, µm; 0 when no grain touches.
-    #[inline(always)]
+    #[inline(never)]
     pub fn groove_p95_um(&self, grains: &[GrainBlock]) -> Lanes<S> {
+ let simd = self.gap_um.simd;
+ on_registers_of!(simd => {
         let wanted = self.load * DEEPER;
         let zero = wanted.constant(0.0);
         let (mut guess, mut deepest) = (zero, zero);
@@ -44,7 +46,8 @@ impl<S: Simd> Settled<'_, S> {
             guess,
             DEPTH_STEP,
         )
-    }
+    })
+}
 }
 
 /// The grooves of one powder, the deepest first.

@@ -99,7 +99,7 @@ pub(super) fn depth_weighted_section<S: Simd>(u2: Lanes<S>) -> Lanes<S> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, dispatch};
+    use crate::numerics::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
     use fearless_simd::prelude::*;
     use std::f64::consts::{FRAC_PI_4, SQRT_2};
@@ -117,7 +117,7 @@ mod tests {
             assert_relative_eq!(relative_depth(u2), depth, max_relative = 1e-12);
             assert_relative_eq!(relative_section(u2), section, max_relative = 2e-9);
             let together = relative_section(u2) * depth * depth;
-            let (of_draws, depth_of_draws) = dispatch!(Level::new(), simd => {
+            let (of_draws, depth_of_draws) = on_registers!(Level::new(), simd => {
                 let u2 = Lanes::splat(simd, u2 as f32);
                 (depth_weighted_section(u2)[0], relative_depth(u2)[0])
             });
