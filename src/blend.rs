@@ -74,6 +74,12 @@ impl Blend {
         &self.components
     }
 
+    /// What the trade keeps off the face, % of the powders, at these mass shares.
+    pub fn not_on_face_pct(&self, mass_shares: &[f64]) -> f64 {
+        let kept_off = self.components.iter().zip(mass_shares).filter(|(c, _)| c.powder.not_on_face().is_some());
+        100.0 * kept_off.map(|(_, share)| share).sum::<f64>()
+    }
+
     /// Mass shares of the powders, 0..1, in their order.
     pub fn mass_shares(&self) -> Vec<f64> {
         self.components.iter().map(|c| c.mass).collect()

@@ -1,10 +1,8 @@
 //! From a target to a blend: the optimum against brute force, a published blend, known curves and another solver; what is
 //! said when there is none; files that come out; and bad aim files.
 
-mod common;
-
+use crate::common::{assert_close, reference, tables};
 use assert_cmd::Command;
-use common::{assert_close, reference, tables};
 use gritwise::band::Judge;
 use gritwise::blend::{Basis, Blend, Scrub};
 use gritwise::design::aim::{Aim, Found, Goal, PassingLimit, Rounding, Target};
@@ -424,11 +422,11 @@ fn ten_optima_are_those_of_scipy() {
     let mut feasible = 0;
     for (i, (shelf, aim)) in ten_problems().into_iter().enumerate() {
         for (a, b) in numbers_in(&kept[i]).iter().zip(numbers_in(&now[i])) {
-            common::assert_near(&format!("program {i}"), b, *a, 1e-9, 1e-12);
+            crate::common::assert_near(&format!("program {i}"), b, *a, 1e-9, 1e-12);
         }
         let answer = read_aim(folder.path(), &shelf, &aim).solve(judge(), 1, None).unwrap();
         let found = answer.blends.first().map(|f| f.objective.unwrap());
-        common::assert_both(&format!("problem {i}"), found, optima[i]["cost"].as_f64(), 1e-5);
+        crate::common::assert_both(&format!("problem {i}"), found, optima[i]["cost"].as_f64(), 1e-5);
         feasible += usize::from(found.is_some());
     }
     assert!((5..10).contains(&feasible), "{feasible} of ten are feasible: both kinds should be there");

@@ -1,9 +1,7 @@
 //! `gritwise confidence` and what is under it.
 
-mod common;
-
+use crate::common::{assert_close, assert_near, tables};
 use assert_cmd::Command;
-use common::{assert_close, assert_near, tables};
 use gritwise::band::{Figures, Judge};
 use gritwise::blend::{Blend, Scrub};
 use gritwise::evidence::{Drawing, Drawn, DrawnPowder, Inputs, Vary};

@@ -1,7 +1,5 @@
 //! The dossier: the same inputs give the same bytes, whatever changes is found, and hostile names stay text.
 
-mod common;
-
 use assert_cmd::Command;
 use serde_json::Value;
 use std::fs;

@@ -1,10 +1,8 @@
 //! `gritwise ladder`: what it states as a crossing or a border is one, to a millionth, and it finds those that lie between
 //! the points of any grid.
 
-mod common;
-
+use crate::common::{CASES, Case, assert_close, scrub, tables};
 use assert_cmd::Command;
-use common::{CASES, Case, assert_close, scrub, tables};
 use gritwise::band::{Judge, Quantity};
 use gritwise::design::{Ladder, Map, Varied};
 use serde_json::Value;

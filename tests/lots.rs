@@ -1,9 +1,7 @@
 //! `gritwise lot` and `gritwise lots`: verdicts, new parts, checks of the measurement, the register.
 
-mod common;
-
+use crate::common::{log_normal, powder, tables};
 use assert_cmd::Command;
-use common::{log_normal, powder, tables};
 use gritwise::band::Judge;
 use gritwise::blend::{Blend, Scrub};
 use gritwise::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict};

@@ -2,9 +2,7 @@
 //! (`tests/reference/model_reference.py`, written from the equations alone): index and removal within 0.1 %, groove
 //! percentiles within 0.3 %, percentiles within 0.01 %.
 
-mod common;
-
-use common::{blend, numbers, powder, reference, rubbed, size_of};
+use crate::common::{blend, numbers, powder, reference, rubbed, size_of};
 use gritwise::blend::Basis;
 use gritwise::rub::Partition;
 

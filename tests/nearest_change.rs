@@ -1,9 +1,7 @@
 //! "Less than 0.7 parts of bamboo would make it a face scrub" is solved, not guessed: a scrub just past the stated point has
 //! the stated band, one just short of it still has its own, and no other single change of parts or load is nearer.
 
-mod common;
-
-use common::{CASES, scrub, tables};
+use crate::common::{CASES, scrub, tables};
 use gritwise::band::{Change, Direction, Judge, Quantity, nearest_changes};
 
 #[test]

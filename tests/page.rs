@@ -1,13 +1,10 @@
 //! The page's API over real HTTP: the numbers of the command line, and nothing for those who may not ask.
 #![cfg(feature = "page")]
 
-#[path = "page/files.rs"]
 mod files;
-#[path = "common/served.rs"]
-mod served;
 
+use crate::common::served::{Served, served, served_with};
 use serde_json::{Value, json};
-use served::{Served, served, served_with};
 use std::fs;
 use std::io::Write;
 use std::net::TcpStream;

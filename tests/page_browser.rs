@@ -3,11 +3,7 @@
 //! Screenshots go to the `page` folder of the target directory. Accessibility by axe-core (MPL-2.0, `tests/axe-core/`).
 #![cfg(feature = "page")]
 
-#[path = "page_browser/desk.rs"]
 mod desk;
-#[path = "common/served.rs"]
-mod served;
-#[path = "page_browser/traps.rs"]
 mod traps;
 
 use desk::*;

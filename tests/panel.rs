@@ -1,9 +1,7 @@
 //! `gritwise panel` as a maker would call it, its bad input, its picture, and the laws that a fit must obey.
 
-mod common;
-
+use crate::common::{assert_clear, text_boxes};
 use assert_cmd::Command;
-use common::{assert_clear, text_boxes};
 use gritwise::evidence::panel::{Estimate, Fitted, Panel, Prior, Scale, Score, Standing, Tested, analyse, estimate};
 use gritwise::numerics::mixed::{Cell, Layout};
 use gritwise::numerics::{normal, student};
@@ -80,11 +78,11 @@ fn from_scores_to_a_calibration_to_a_blend_of_score_three() {
     // Another model makes the calibration void.
     fs::create_dir(dir.join("ours")).unwrap();
     let constants = Path::new(env!("CARGO_MANIFEST_DIR")).join("grading-tables/constants.csv");
-    let changed = fs::read_to_string(constants).unwrap().replace("half_hardness_gpa,0.5", "half_hardness_gpa,0.7");
+    let changed = fs::read_to_string(constants).unwrap().replace("edge_ratio,5", "edge_ratio,7");
     fs::write(dir.join("ours/constants.csv"), changed).unwrap();
     let (code, _, message) = run(dir, &[&blend[..], &["--tables", "ours"]].concat());
     assert_eq!(code, 2);
-    assert!(message.contains("half_hardness_gpa = 0.5") && message.contains("run gritwise panel again"), "{message}");
+    assert!(message.contains("edge_ratio = 5") && message.contains("run gritwise panel again"), "{message}");
 }
 
 #[test]
@@ -345,13 +343,14 @@ fn bad_calls_and_calibrations() {
         (vec!["panel", scores, "--scale", "10..0"], vec!["--scale", "0..10"]),
         (vec!["panel", scores, "--scale", "ten"], vec!["--scale", "0..10"]),
         (vec!["panel", scores, "--scale", "0..5"], vec!["panel-scores.csv:6:28:", "off the scale 0..5"]),
-        (vec!["panel", scores, "--estimate", "hardness"], vec!["h-half or roundness:POWDER"]),
+        (vec!["panel", scores, "--estimate", "hardness"], vec!["edge-ratio or roundness:POWDER"]),
         (
             vec!["panel", scores, "--estimate", "roundness:sand"],
             vec!["no scrub of the panel holds the powder \"sand\""],
         ),
         (vec!["panel", scores, "--estimate", "roundness:olive"], vec!["Olive stone, coarse; Olive stone, sieved"]),
-        (vec!["panel", scores, "--estimate", "h-half", "--estimate", "h-half"], vec!["two different ones"]),
+        (vec!["panel", scores, "--estimate", "edge-ratio", "--estimate", "edge-ratio"], vec!["two different ones"]),
+        (vec!["panel", scores, "--estimate", "h-half"], vec!["write edge-ratio"]),
         (vec!["panel", scores, "--write", "panel.toml"], vec!["panel.toml", "--force"]),
         (vec!["panel", scores, "--write", "a", "--plot", "a"], vec!["name the same file"]),
         (vec!["panel", "lost.csv"], vec!["lost.csv: no such file"]),

@@ -1,10 +1,8 @@
 //! The pictures: those in `plots/` are what the examples give today, labels keep clear of each other, and nothing that a
 //! user types becomes markup.
 
-mod common;
-
+use crate::common::{assert_clear, text_boxes};
 use assert_cmd::Command;
-use common::{assert_clear, text_boxes};
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;

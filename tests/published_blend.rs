@@ -1,8 +1,6 @@
 //! Blending: two aggregate stocks of a published gradation report, and what unlike densities do.
 
-mod common;
-
-use common::{assert_close, blend, powder, rounded, um};
+use crate::common::{assert_close, blend, powder, rounded, um};
 use gritwise::blend::Basis;
 use gritwise::size::SizeDistribution;
 

@@ -1,9 +1,7 @@
 //! Laws, moments and interpolation: the worked example of ISO 9276-2, the Hatch-Choate conversions, the distributions of
 //! `statrs`, and the reference numbers of `tests/reference/numerics_reference.py` (NumPy and SciPy).
 
-mod common;
-
-use common::{assert_both, assert_close, assert_near, log_normal, numbers, reference, rounded, size_of, um};
+use crate::common::{assert_both, assert_close, assert_near, log_normal, numbers, reference, rounded, size_of, um};
 use gritwise::numerics::pchip::Pchip;
 use gritwise::size::SizeDistribution;
 use gritwise::size::law::Law;

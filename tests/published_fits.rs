@@ -1,9 +1,7 @@
 //! Fits of the three laws, each by its named method: a published exercise, and the independent fits of
 //! `tests/reference/numerics_reference.py` (SciPy).
 
-mod common;
-
-use common::{assert_close, assert_near, numbers, reference, rounded};
+use crate::common::{assert_close, assert_near, numbers, reference, rounded};
 use gritwise::size::fit::{LawFit, Method, fit_all};
 use gritwise::size::law::LawName;
 

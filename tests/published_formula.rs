@@ -1,8 +1,6 @@
 //! The chemistry and mechanics of a formula against handbooks, published equations and worked examples.
 
-mod common;
-
-use common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rounded, tables};
+use crate::common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rounded, tables};
 use gritwise::blend::{Basis, Scrub};
 use gritwise::formula::acid::{Solution, buffer_pair, charge, davies_pkas, free_share};
 use gritwise::formula::dissolution::{

@@ -1,8 +1,6 @@
 //! Contact mechanics against textbook cases, and the two scales that grain properties are read from.
 
-mod common;
-
-use common::{assert_close, rounded, tables, um};
+use crate::common::{assert_close, rounded, tables, um};
 use gritwise::numerics::roots::brent;
 use gritwise::powder::{from_mohs, of_class};
 use gritwise::rub::{Contact, Grains, Partition, Population, carried_mpa, rub};

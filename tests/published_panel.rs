@@ -1,8 +1,6 @@
 //! The statistics of a panel against published examples and against SciPy and statsmodels (`tests/reference/`).
 
-mod common;
-
-use common::{assert_close, assert_near, numbers, reference};
+use crate::common::{assert_close, assert_near, numbers, reference};
 use gritwise::numerics::mixed::{Cell, Layout};
 use gritwise::numerics::ordinal::{self, Rating};
 use gritwise::numerics::rank;

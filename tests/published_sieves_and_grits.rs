@@ -1,8 +1,6 @@
 //! Sieve and grit tables against the standards they come from, and what a size stated by them resolves to.
 
-mod common;
-
-use common::{assert_close, tables, um};
+use crate::common::{assert_close, tables, um};
 use gritwise::size::spec::{SizeSpec, Tails};
 use gritwise::size::standards::MeshSeries;
 use gritwise::size::{Class, SizeDistribution};

@@ -2,6 +2,7 @@
 //! harsh. Band limits are a convention; whoever prints a verdict prints that too.
 
 mod change;
+pub mod landmarks;
 mod variation;
 
 pub use change::{Change, Direction, nearest_changes};
@@ -32,6 +33,17 @@ pub struct Figures {
     pub d99_um: f64,
     /// g95 / t at each site, in the order of the sites table.
     pub groove_ratios: Vec<f64>,
+    /// Powders that the trade keeps off the face, % of the powders by mass.
+    pub not_on_face_pct: f64,
+}
+
+/// What one band looks at: the groove ratio at its site, and the rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct LookedAt {
+    pub groove_ratio: f64,
+    pub index: f64,
+    pub d99_um: f64,
+    pub not_on_face_pct: f64,
 }
 
 /// One figure against one limit.
@@ -74,7 +86,7 @@ pub struct Verdict {
 impl Verdict {
     /// The figure with the least margin: what governs.
     pub fn governing(&self) -> &Held {
-        // A band always has its three criteria.
+        // A band always has three criteria.
         self.held.iter().min_by(|a, b| a.margin_pct().total_cmp(&b.margin_pct())).unwrap_or(&self.held[0])
     }
 }
@@ -143,6 +155,7 @@ impl Judge {
             index: rubbed.index,
             d99_um: blend.mixed_quantile(0.99, &population.volumes(mass_shares, load)),
             groove_ratios: ratios.collect(),
+            not_on_face_pct: blend.not_on_face_pct(mass_shares),
         };
         let verdict = self.verdict(&figures);
         Assessment { rubbed, figures, verdict }
@@ -159,10 +172,20 @@ impl Judge {
         Verdict { rank, held: self.held(rank.min(self.bands.len() - 1), figures) }
     }
 
-    /// The figures against the limits of one band.
+    /// The figures against the limits of one band; what is not used on the face only where there is any.
     pub fn held(&self, rank: usize, figures: &Figures) -> Vec<Held> {
-        let ratio = figures.groove_ratios[self.site_of(rank)];
-        self.against(rank, ratio, figures.index, figures.d99_um).to_vec()
+        let limited = |h: &Held| h.criterion != Criterion::NotOnFace || (h.limit.is_finite() && h.value > 0.0);
+        self.against(rank, &self.looked_at(rank, figures)).into_iter().filter(limited).collect()
+    }
+
+    /// What a band looks at of all figures.
+    fn looked_at(&self, rank: usize, figures: &Figures) -> LookedAt {
+        LookedAt {
+            groove_ratio: figures.groove_ratios[self.site_of(rank)],
+            index: figures.index,
+            d99_um: figures.d99_um,
+            not_on_face_pct: figures.not_on_face_pct,
+        }
     }
 
     /// Position of the site at which a band is judged.
@@ -171,18 +194,19 @@ impl Judge {
         self.model.sites().iter().position(|s| s.name == *name).unwrap_or(0)
     }
 
-    fn against(&self, rank: usize, groove_ratio: f64, index: f64, d99_um: f64) -> [Held; 3] {
+    fn against(&self, rank: usize, at: &LookedAt) -> [Held; 4] {
         let value = |criterion| match criterion {
-            Criterion::GrooveRatio => groove_ratio,
-            Criterion::Index => index,
-            Criterion::D99 => d99_um,
+            Criterion::GrooveRatio => at.groove_ratio,
+            Criterion::Index => at.index,
+            Criterion::D99 => at.d99_um,
+            Criterion::NotOnFace => at.not_on_face_pct,
         };
         Criterion::ALL.map(|c| Held { criterion: c, value: value(c), limit: self.bands[rank].limit(c) })
     }
 
-    /// Whether figures meet the limits of a band, the groove ratio being that of the band's site.
-    pub(crate) fn meets(&self, rank: usize, groove_ratio: f64, index: f64, d99_um: f64) -> bool {
-        self.against(rank, groove_ratio, index, d99_um).iter().all(Held::met)
+    /// Whether figures meet the limits of a band.
+    pub(crate) fn meets(&self, rank: usize, at: &LookedAt) -> bool {
+        self.against(rank, at).iter().all(Held::met)
     }
 
     /// How far the worst figure of these mass shares and this load is beyond the limits of a band, as a share of the limit;
@@ -196,15 +220,23 @@ impl Judge {
         load: f64,
     ) -> f64 {
         let volumes = population.volumes(mass_shares, load);
-        self.excess_at(rank, population, &volumes, blend.mixed_quantile(0.99, &volumes))
+        let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
+        self.excess_at(rank, population, &volumes, sizes)
     }
 
-    fn excess_at(&self, rank: usize, population: &Population, volumes: &[f64], d99_um: f64) -> f64 {
+    fn excess_at(
+        &self,
+        rank: usize,
+        population: &Population,
+        volumes: &[f64],
+        (d99_um, not_on_face_pct): (f64, f64),
+    ) -> f64 {
         let (reference, site) = (self.model.reference_position(), self.site_of(rank));
         let reference_rub = self.model.rub_at(reference, population, volumes);
         let index = self.model.index(&reference_rub);
         let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, volumes) };
-        worst(&self.against(rank, self.groove_ratio(site, &rub), index, d99_um))
+        let groove_ratio = self.groove_ratio(site, &rub);
+        worst(&self.against(rank, &LookedAt { groove_ratio, index, d99_um, not_on_face_pct }))
     }
 
     /// Whether [`Judge::excess`] is at most 0, told without a rub where the D99 alone is beyond its limit.
@@ -217,13 +249,16 @@ impl Judge {
         load: f64,
     ) -> bool {
         let volumes = population.volumes(mass_shares, load);
-        let d99_um = blend.mixed_quantile(0.99, &volumes);
-        d99_um <= self.bands[rank].limit(Criterion::D99) && self.excess_at(rank, population, &volumes, d99_um) <= 0.0
+        let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
+        let limit = |criterion| self.bands[rank].limit(criterion);
+        sizes.0 <= limit(Criterion::D99)
+            && sizes.1 <= limit(Criterion::NotOnFace)
+            && self.excess_at(rank, population, &volumes, sizes) <= 0.0
     }
 
     /// As [`Judge::excess`], from figures that are there already.
     pub(crate) fn excess_of(&self, rank: usize, figures: &Figures) -> f64 {
-        worst(&self.held(rank, figures))
+        worst(&self.against(rank, &self.looked_at(rank, figures)))
     }
 }
 

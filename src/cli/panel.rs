@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  gritwise panel panel-scores.csv --write panel.toml\n  gritwise panel scores.csv --scale 1..7 \
-                        --plot panel.svg\n  gritwise panel scores.csv --estimate h-half --estimate roundness:olive\nExit \
+                        --plot panel.svg\n  gritwise panel scores.csv --estimate edge-ratio --estimate roundness:olive\nExit \
                         status: 0 calibrated, 1 nothing can be concluded or the scores do not follow the index, 2 the input or \
                         the call is wrong."
 )]
@@ -41,8 +41,8 @@ pub(super) struct Panel {
     #[arg(long, value_name = "FILE.toml")]
     write: Option<PathBuf>,
 
-    /// Estimate a quantity of the model from the panel, starting from its range: h-half (hardness at which half the edge is kept) or
-    /// roundness:POWDER; two of them at most
+    /// Estimate a quantity of the model from the panel, starting from its range: edge-ratio (how much harder than skin a grain keeps half
+    /// its edge) or roundness:POWDER; two of them at most
     #[arg(long, value_name = "QUANTITY")]
     estimate: Vec<String>,
 

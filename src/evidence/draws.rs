@@ -1,12 +1,13 @@
 //! One block of drawn scrubs after another, rubbed and judged: index, groove ratios, band.
 
 use super::inputs::{Drawn, Inputs, Vary};
-use crate::band::Judge;
+use crate::band::{Judge, LookedAt};
 use crate::blend::Scrub;
-use crate::numerics::lanes::{LANES, Lanes, Level, Simd, on_registers};
-use crate::rub::{GrainBlock, Settled, SkinBlock};
-use crate::size::{StandingPanels, Warp, d99_um};
-use fearless_simd::prelude::*;
+use crate::rub::skin_at;
+use crate::size::Warp;
+use gritwise_kernel::{
+    GrainBlock, LANES, Row, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um, severities,
+};
 use std::array::from_fn;
 
 /// Draws that are worked out side by side.
@@ -26,6 +27,7 @@ pub struct Drawing<'a> {
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
     mass_shares: Vec<f64>,
+    not_on_face_pct: f64,
     sites_of_bands: Vec<usize>,
 }
 
@@ -51,12 +53,13 @@ impl<'a> Drawing<'a> {
         inputs.draw(&vec![OFF_CENTRE; inputs.dimensions()], Vary::All, &mut drawn);
         let panels = sizes.iter().zip(&drawn[0].powders).map(|(sizes, powder)| {
             let warp = &powder.warp;
-            StandingPanels::new(sizes, floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
+            sizes.standing_panels(floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
         });
         Self {
             judge,
             panels: panels.collect(),
-            reference: StandingPanels::new(judge.model().reference_sizes(), floor_um, None),
+            reference: judge.model().reference_sizes().standing_panels(floor_um, None),
+            not_on_face_pct: scrub.blend.not_on_face_pct(&scrub.blend.mass_shares()),
             mass_shares: scrub.blend.mass_shares(),
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
             inputs,
@@ -67,7 +70,7 @@ impl<'a> Drawing<'a> {
     pub fn rubber(&self, vary: Vary) -> Rubber<'_> {
         let mut reference = GrainBlock::new(&self.reference);
         (0..BLOCK).for_each(|lane| reference.set(lane, 1.0, 1.0, 0.0, &Warp::NONE));
-        on_registers!(Level::new(), simd => reference.lay_out(simd));
+        reference.lay_out();
         let figures = DrawnFigures {
             index: 0.0,
             groove_ratios: vec![0.0; self.judge.model().sites().len()],
@@ -107,10 +110,8 @@ impl Rubber<'_> {
         for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
-            let found = on_registers!(Level::new(), simd => {
-                let rub = Settled::new(simd, &mut self.grains, &skin);
-                self.index(&rub, &skin).to_array()
-            });
+            let found = severities(&mut self.grains, &skin);
+            let found = self.index(found, &skin);
             indices.iter_mut().zip(found).for_each(|(index, found)| *index = f64::from(found));
         }
     }
@@ -118,15 +119,16 @@ impl Rubber<'_> {
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        let d99 = on_registers!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
+        let d99 = d99_um(&self.grains);
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
             let skin = skin(&self.drawn, site);
-            let (depths, indices) = on_registers!(Level::new(), simd => {
-                let rub = Settled::new(simd, &mut self.grains, &skin);
-                let depths = rub.groove_p95_um(&self.grains).to_array();
-                (depths, if site == reference { Some(self.index(&rub, &skin).to_array()) } else { None })
-            });
+            let (depths, indices) = if site == reference {
+                let (depths, severities) = grooves_and_severities(&mut self.grains, &skin);
+                (depths, Some(self.index(severities, &skin)))
+            } else {
+                (grooves_p95_um(&mut self.grains, &skin), None)
+            };
             for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
                 figures.groove_ratios[site] = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
                 figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
@@ -154,29 +156,32 @@ impl Rubber<'_> {
             self.reference[0].set(lane, hardness, roundness, volume, &Warp::NONE);
         }
         for grains in &mut self.grains {
-            on_registers!(Level::new(), simd => grains.lay_out(simd));
+            grains.lay_out();
         }
         count
     }
 
-    /// Index of every draw from its rub at the reference site. The reference scrub is rubbed on the same skin.
-    #[inline(always)]
-    fn index<S: Simd>(&mut self, rub: &Settled<S>, skin: &SkinBlock) -> Lanes<S> {
-        let severity = rub.severity(&self.grains);
-        let of_reference = Settled::new(severity.simd, &mut self.reference, skin).severity(&self.reference);
-        (severity / of_reference).sqrt() * 100.0
+    /// Index of every draw from its depth-weighted removal at the reference site. The reference scrub is rubbed on the same skin.
+    fn index(&mut self, removal: Row, skin: &SkinBlock) -> Row {
+        let of_reference = severities(&mut self.reference, skin);
+        from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
     }
 
     fn rank(&self, figures: &DrawnFigures) -> usize {
         let drawing = self.drawing;
         let meets = |rank: &usize| {
-            let ratio = figures.groove_ratios[drawing.sites_of_bands[*rank]];
-            drawing.judge.meets(*rank, ratio, figures.index, figures.d99_um)
+            let at = LookedAt {
+                groove_ratio: figures.groove_ratios[drawing.sites_of_bands[*rank]],
+                index: figures.index,
+                d99_um: figures.d99_um,
+                not_on_face_pct: drawing.not_on_face_pct,
+            };
+            drawing.judge.meets(*rank, &at)
         };
         (0..drawing.sites_of_bands.len()).find(meets).unwrap_or(drawing.sites_of_bands.len())
     }
 }
 
 fn skin(drawn: &[Drawn; BLOCK], site: usize) -> SkinBlock {
-    SkinBlock::new(drawn.iter().map(|drawn| (&drawn.sites[site], &drawn.constants)))
+    SkinBlock::new(drawn.iter().map(|drawn| skin_at(&drawn.sites[site], &drawn.constants)))
 }

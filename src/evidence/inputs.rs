@@ -7,11 +7,11 @@
 
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
-use crate::numerics::lanes::{LANES, Level, on_registers, lane_by_lane};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;
 use crate::tables::{Material, ModelConstants, Site, Tables};
+use gritwise_kernel::LANES;
 
 /// What a powder is like in one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,7 +108,7 @@ const CONSTANTS: [(&str, &str, ConstantField); 4] = [
     ("finger_modulus_mpa", "finger pad: modulus", |c| &mut c.finger_modulus_mpa),
     ("poisson_ratio", "skin and finger pad: Poisson's ratio", |c| &mut c.poisson_ratio),
     ("horn_hardness_mpa", "skin: hardness of the wet horny layer", |c| &mut c.horn_hardness_mpa),
-    ("half_hardness_gpa", "model: grain hardness that keeps half an edge", |c| &mut c.half_hardness_gpa),
+    ("edge_ratio", "model: how much harder than skin a grain keeps half its edge", |c| &mut c.edge_ratio),
 ];
 
 type SiteField = fn(&mut Site) -> &mut f64;
@@ -171,10 +171,9 @@ impl Inputs {
     pub fn draw(&self, points: &[f64], vary: Vary, drawn: &mut [Drawn; LANES]) -> usize {
         let count = (points.len() / self.dimensions).min(LANES);
         let point = |lane: usize| &points[lane.min(count - 1) * self.dimensions..];
-        let level = Level::new();
         for input in self.inputs.iter().filter(|i| vary.takes(i)) {
-            let shares = lane_by_lane(|lane| point(lane)[input.first]);
-            let at = |spread: &Spread| on_registers!(level, simd => spread.at_all(simd, &shares));
+            let shares = std::array::from_fn(|lane| point(lane)[input.first]);
+            let at = |spread: &Spread| spread.at_all(&shares);
             match &input.knob {
                 Knob::Powder(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])),
                 Knob::Size(i, sizes) => {

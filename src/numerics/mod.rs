@@ -5,7 +5,6 @@
 
 pub mod contour;
 pub mod eigen;
-pub mod lanes;
 pub mod least_squares;
 pub mod linear;
 pub mod minimise;

@@ -1,8 +1,8 @@
 //! A positive number that is known within a range only. Half of the draws lie on either side of the stated value, on the ln axis;
 //! how they lie there depends on what the ends of the range are.
 
-use super::lanes::{self, LANES, Real, Simd, where_less};
 use super::normal;
+use gritwise_kernel::{LANES, normal_spread, uniform_spread};
 
 /// z of the normal distribution below which 95 % lies.
 const Z95: f64 = 1.644_853_626_951_472_2;
@@ -54,22 +54,11 @@ impl Spread {
     }
 
     /// The values at several shares, in single precision.
-    #[inline(always)]
-    pub fn at_all<S: Simd>(&self, simd: S, u: &[f64; LANES]) -> [f64; LANES] {
-        let (Self::LogNormal { median, below, above } | Self::LogUniform { median, below, above }) = *self;
-        let score = match self {
-            Self::LogNormal { .. } => normal::quantiles(simd, u),
-            Self::LogUniform { .. } => lanes::each(
-                simd,
-                #[inline(always)]
-                |l| (2.0 * u[l] - 1.0) as f32,
-            ),
-        };
-        let factor = lanes::exp(where_less(score, score.constant(0.0), score * below as f32, score * above as f32));
-        lanes::lane_by_lane(
-            #[inline(always)]
-            |l| median * f64::from(factor[l]),
-        )
+    pub fn at_all(&self, u: &[f64; LANES]) -> [f64; LANES] {
+        match *self {
+            Self::LogNormal { median, below, above } => normal_spread(median, [below, above], u),
+            Self::LogUniform { median, below, above } => uniform_spread(median, [below, above], u),
+        }
     }
 
     /// The same at a normal score.
@@ -90,14 +79,13 @@ impl Spread {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
 
     #[test]
     fn ends_and_median_fall_where_they_should() {
         let normal = Spread::log_normal(2.0, 1.0, 5.0);
         let uniform = Spread::log_uniform(2.0, 1.0, 5.0);
-        let several = |spread: Spread, u| on_registers!(Level::new(), simd => spread.at_all(simd, &[u; LANES])[7]);
+        let several = |spread: Spread, u| spread.at_all(&[u; LANES])[7];
         for (u, wanted) in [(0.05, 1.0), (0.5, 2.0), (0.95, 5.0)] {
             assert_relative_eq!(normal.at(u), wanted, max_relative = 1e-9);
             assert_relative_eq!(several(normal, u), wanted, max_relative = 1e-6);

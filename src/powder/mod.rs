@@ -96,6 +96,11 @@ pub struct Powder {
 }
 
 impl Powder {
+    /// Why the trade keeps it off the face, when it does.
+    pub fn not_on_face(&self) -> Option<&str> {
+        self.material.as_ref()?.not_on_face()
+    }
+
     /// Puts a powder together, taking from `material` what `given` leaves out.
     ///
     /// # Errors

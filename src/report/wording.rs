@@ -115,6 +115,7 @@ fn figure(held: &Held, assessment: &Assessment, judge: &Judge, site: &str) -> St
         }
         Criterion::Index => String::new(),
         Criterion::D99 => " of the blend by volume".to_owned(),
+        Criterion::NotOnFace => String::new(),
     };
     let value = number(held.criterion, held.value);
     format!("{}{detail}: {value}, limit {} ({room})", held.criterion.label(), limit(held))
@@ -127,12 +128,19 @@ pub(super) fn passes(held: &Held, site: &str) -> String {
 }
 
 fn number(criterion: Criterion, value: f64) -> String {
-    let text = significant(value, 3);
-    if criterion == Criterion::D99 { format!("{text} µm") } else { text }
+    significant(value, 3) + unit(criterion)
 }
 
 fn limit(held: &Held) -> String {
-    if held.criterion == Criterion::D99 { format!("{} µm", held.limit) } else { held.limit.to_string() }
+    format!("{}{}", held.limit, unit(held.criterion))
+}
+
+fn unit(criterion: Criterion) -> &'static str {
+    match criterion {
+        Criterion::D99 => " µm",
+        Criterion::NotOnFace => " %",
+        Criterion::GrooveRatio | Criterion::Index => "",
+    }
 }
 
 #[cfg(test)]

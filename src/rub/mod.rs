@@ -3,18 +3,15 @@
 //! Lengths are µm, stresses MPa and forces µN throughout this room, which makes MPa µm² = µN. A dose of 1 g/m² of
 //! something of 1 g/cm³ is a layer of 1 µm, so a powder's *layer* is its dose over its density, in µm.
 
-mod block;
 mod contact;
-mod deep;
-mod groove;
 mod model;
 mod population;
 mod solve;
 mod work;
 
-pub use block::{GrainBlock, Settled, SkinBlock};
-pub use contact::Contact;
-pub use groove::{relative_depth, relative_section};
+pub use contact::{contact_at, skin_at};
+pub use gritwise_kernel::Contact;
+pub use gritwise_kernel::groove::{relative_depth, relative_section};
 pub use model::{RubModel, Rubbed};
 pub use population::{Grains, Population};
 pub use solve::{Partition, Response, SiteRub, carried_mpa, response, rub};

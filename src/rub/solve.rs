@@ -1,14 +1,14 @@
 //! The balance of one rub: the gap, the load the grains carry, and what their grooves come to.
 
-use super::contact::{Contact, squeeze};
-use super::groove::{bluntness, edge_keeping, groove_at, relative_depth, relative_section};
+use super::contact::contact_at;
 use super::population::{Grains, Population};
 use crate::numerics::panel::{self, ORDER, Values};
 use crate::numerics::roots;
 use crate::tables::{ModelConstants, Site};
+use gritwise_kernel::groove::{bluntness, edge_keeping, groove_at, relative_depth, relative_section};
+use gritwise_kernel::{Contact, SPHERES, squeeze};
 use serde::Serialize;
 use std::array::from_fn;
-use std::f64::consts::PI;
 
 /// Who carries the rub.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -56,9 +56,6 @@ impl SiteRub {
     }
 }
 
-/// Grains in a volume V of spheres of size x: V / (π x³ / 6).
-pub(super) const SPHERES: f64 = 6.0 / PI;
-
 /// Last Newton step, relative, when the gap is solved.
 const GAP_TOLERANCE: f64 = 1e-5;
 
@@ -72,7 +69,7 @@ const SIZE_STEP: f64 = 1e-5;
 /// Solves the rub at a site. `volumes` holds the volume of each powder per mass of scrub, cm³/g
 /// ([`Population::volumes`]).
 pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &ModelConstants) -> SiteRub {
-    let contact = Contact::at(site, constants);
+    let contact = contact_at(site, constants);
     let layers: Vec<f64> = volumes.iter().map(|v| v * site.dose_g_m2).collect();
     let (squeezed, partition, _) = settled(population, &layers, &contact, site);
     let gap_um = squeezed.first().map_or(site.gap_um, |s| s.gap_um);
@@ -80,7 +77,7 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
     let mut severity = Vec::with_capacity(layers.len());
     let mut removal = 0.0;
     for (grains, layer) in squeezed.into_iter().zip(&layers) {
-        let edge = edge_keeping(grains.grains.hardness_gpa(), constants.half_hardness_gpa);
+        let edge = edge_keeping(grains.grains.hardness_gpa(), constants.half_kept_gpa());
         let powder = Ploughing::new(grains, *layer, &contact, constants);
         removal += edge * powder.section;
         severity.push(edge * powder.section_depth2);
@@ -131,12 +128,12 @@ pub struct Response {
 
 /// The response of a powder at a site's least gap; `depth_um` is the groove depth beyond which load is counted apart.
 pub fn response(grains: &Grains, site: &Site, constants: &ModelConstants, depth_um: f64) -> Response {
-    let contact = Contact::at(site, constants);
+    let contact = contact_at(site, constants);
     let ploughing = Ploughing::new(Squeezed::new(grains, site.gap_um), site.dose_g_m2, &contact, constants);
     let (shallower, _) = ploughing.load_below(depth_um);
     Response {
         load_mpa: ploughing.load,
-        severity: edge_keeping(grains.hardness_gpa(), constants.half_hardness_gpa) * ploughing.section_depth2,
+        severity: edge_keeping(grains.hardness_gpa(), constants.half_kept_gpa()) * ploughing.section_depth2,
         load_deeper_mpa: (ploughing.load - shallower).max(0.0),
     }
 }
@@ -281,7 +278,7 @@ impl<'a> Ploughing<'a> {
         let roundness = grains.roundness();
         let panels = grains.panel_count().saturating_sub(squeezed.first_whole) + 1;
         let mut ploughing = Self {
-            bluntness: bluntness(contact, roundness, constants),
+            bluntness: bluntness(contact, roundness, constants.horn_hardness_mpa),
             nodes: Vec::with_capacity(panels * ORDER),
             panels: Vec::with_capacity(panels),
             shallowest: (squeezed.gap_um, 0.0),

@@ -1,12 +1,13 @@
 //! Which grains do the work: load and depth-weighted removal along the size axis, at the reference rub.
 
-use super::contact::{Contact, squeeze};
-use super::groove::{bluntness, edge_keeping, relative_depth, relative_section};
+use super::contact::contact_at;
 use super::model::{RubModel, Rubbed};
 use super::population::{Grains, Population};
 use crate::blend::Scrub;
 use crate::numerics::panel::Cumulative;
 use crate::numerics::roots;
+use gritwise_kernel::groove::{bluntness, edge_keeping, relative_depth, relative_section};
+use gritwise_kernel::squeeze;
 
 /// An index under this comes from the last few grains of a tail that a law draws without end; it has no sizes to show.
 const LEAST_INDEX: f64 = 0.01;
@@ -37,7 +38,7 @@ impl<'a> Work<'a> {
         rubbed: &Rubbed,
     ) -> Option<Self> {
         let constants = model.constants();
-        let contact = Contact::at(model.reference_site(), constants);
+        let contact = contact_at(model.reference_site(), constants);
         let gap_um = rubbed.reference().gap_um;
         let volumes = population.volumes(mass_shares, load);
         let mut powders: Vec<PowderWork> = population
@@ -46,9 +47,9 @@ impl<'a> Work<'a> {
             .zip(&volumes)
             .map(|(grains, volume)| {
                 let roundness = grains.roundness();
-                let bluntness = bluntness(&contact, roundness, constants);
+                let bluntness = bluntness(&contact, roundness, constants.horn_hardness_mpa);
                 let index = grains.panels().cumulative(|x| severity(x, gap_um, bluntness));
-                let edge = edge_keeping(grains.hardness_gpa(), constants.half_hardness_gpa);
+                let edge = edge_keeping(grains.hardness_gpa(), constants.half_kept_gpa());
                 let index_scale = volume * edge * roundness.powi(4);
                 PowderWork { grains, bluntness, gap_um, load_scale: *volume, index_scale, index }
             })

@@ -39,7 +39,7 @@ fn model(tables: &Tables) -> Vec<(String, f64)> {
         ("finger_modulus_mpa".to_owned(), c.finger_modulus_mpa),
         ("poisson_ratio".to_owned(), c.poisson_ratio),
         ("horn_hardness_mpa".to_owned(), c.horn_hardness_mpa),
-        ("half_hardness_gpa".to_owned(), c.half_hardness_gpa),
+        ("edge_ratio".to_owned(), c.edge_ratio),
         ("reference_load_pct".to_owned(), c.reference_load_pct),
         ("reference_d50_um".to_owned(), c.reference_d50_um),
         ("reference_gsd".to_owned(), c.reference_gsd),
@@ -120,7 +120,7 @@ pub fn read_calibration_from(files: &dyn Files, path: &Path, tables: &Tables) ->
     let head = root.require("[calibration]", head, "one written by gritwise panel SCORES.csv --write panel.toml")?;
     head.only(&KEYS, |_| false)?;
     let written = root.section("model")?;
-    let written = root.require("[model]", written, "half_hardness_gpa = 0.5 and the others")?;
+    let written = root.require("[model]", written, "edge_ratio = 5 and the others")?;
     check_model(&written, tables)?;
     let [low, top] = pair(&head, "scale")?;
     let scale = Scale::new(low, top)
@@ -143,9 +143,13 @@ pub fn read_calibration_from(files: &dyn Files, path: &Path, tables: &Tables) ->
 
 fn check_model(written: &Section, tables: &Tables) -> Result<(), ScrubFileError> {
     let now = model(tables);
+    let there = written.numbers_where(|_| true)?;
+    if there.iter().any(|t| t.0 == "half_hardness_gpa") {
+        let message = "half_hardness_gpa belongs to the model's first edition; edge_ratio stands in its place now: run gritwise panel again";
+        return Err(written.error_of("half_hardness_gpa", message.to_owned()));
+    }
     let names: Vec<&str> = now.iter().map(|n| n.0.as_str()).collect();
     written.only(&names, |_| false)?;
-    let there = written.numbers_where(|_| true)?;
     for (name, value) in &now {
         let then = there.iter().find(|t| t.0 == *name).map(|t| t.1);
         let then = written.require(name, then, &format!("{name} = {value:?}"))?;

@@ -16,13 +16,10 @@ pub mod standards;
 mod standing;
 pub mod statistics;
 pub mod table;
-mod tail;
-mod warp;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;
+pub use gritwise_kernel::Warp;
 pub use integral::SizePanels;
 pub use record::{Class, Measured, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};
-pub use standing::{StandingPanels, d99_um};
-pub use warp::{Warp, WarpBlock};

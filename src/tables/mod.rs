@@ -5,6 +5,7 @@ mod acceptance;
 mod draws;
 mod error;
 mod formula;
+mod landmarks;
 mod model;
 mod rows;
 mod sheet;
@@ -13,6 +14,7 @@ pub use acceptance::AcceptanceLimits;
 pub use draws::DrawTolerances;
 pub use error::TableError;
 pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
+pub use landmarks::{Landmark, LandmarkPowder, LandmarkSizes};
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
 pub use rows::{
     AssessorHeadRow, BandRow, CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow,
@@ -34,12 +36,13 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 25] = embedded![
+const EMBEDDED: [(&str, &str, &str); 26] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
     "sites": "skin sites: horny layer, modulus, pressure, dose, least gap",
     "bands": "suitability bands and their limits, mild to harsh",
+    "landmarks": "scrubs that the trade sells, to compare a scrub with",
     "constants": "constants of the rub model and of the reference scrub",
     "draws": "how far drawn properties stray where no range is given",
     "sieves-astm-e11": "US sieve numbers and openings",
@@ -98,6 +101,8 @@ pub struct Tables {
     pub assessor_heads: Vec<AssessorHeadRow>,
     /// What a formula is checked by.
     pub formula: FormulaTables,
+    /// Scrubs that the trade sells.
+    pub landmarks: Vec<Landmark>,
 }
 
 impl Tables {
@@ -139,6 +144,8 @@ impl Tables {
         let refusals = plain(find("refusals"))?;
         let cautions = plain(find("cautions"))?;
         let materials = materials(find("materials"), &refusals, &cautions)?;
+        let bands = model::bands(find("bands"), &sites)?;
+        let materials_known: Vec<String> = materials.iter().map(|m| m.key.clone()).collect();
         let tables = Self {
             standards: standards(&find)?,
             formula: FormulaTables::read(&find, &materials)?,
@@ -150,7 +157,8 @@ impl Tables {
             site_ranges: without_lines(ranged(find("sites"))?),
             constant_ranges: without_lines(ranged(find("constants"))?),
             draws: DrawTolerances::read(find("draws"))?,
-            bands: model::bands(find("bands"), &sites)?,
+            landmarks: landmarks::read(find("landmarks"), &materials_known, &bands)?,
+            bands,
             sites,
             polymer_words: polymer_words(find("polymer-words"), &refusals)?,
             assessor_heads: plain(find("assessor-heads"))?,

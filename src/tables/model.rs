@@ -30,11 +30,13 @@ pub enum Criterion {
     Index,
     /// D99 of the blend by volume, µm.
     D99,
+    /// Powders that the trade keeps off the face, % of the powders by mass.
+    NotOnFace,
 }
 
 impl Criterion {
-    /// All three.
-    pub const ALL: [Self; 3] = [Self::GrooveRatio, Self::Index, Self::D99];
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::GrooveRatio, Self::Index, Self::D99, Self::NotOnFace];
 
     /// The key of tables and JSON.
     pub fn key(self) -> &'static str {
@@ -42,6 +44,7 @@ impl Criterion {
             Self::GrooveRatio => "groove_ratio",
             Self::Index => "index",
             Self::D99 => "d99_um",
+            Self::NotOnFace => "not_on_face_pct",
         }
     }
 
@@ -51,6 +54,7 @@ impl Criterion {
             Self::GrooveRatio => "groove ratio",
             Self::Index => "abrasiveness index",
             Self::D99 => "D99",
+            Self::NotOnFace => "share of powders not used on the face",
         }
     }
 }
@@ -62,8 +66,8 @@ pub struct BandLimits {
     pub name: String,
     /// Site at which it is judged.
     pub site: String,
-    /// Limit of each criterion, in the order of [`Criterion::ALL`].
-    pub limits: [f64; 3],
+    /// Limit of each criterion, in the order of [`Criterion::ALL`]; infinite where the band has none.
+    pub limits: [f64; 4],
 }
 
 impl BandLimits {
@@ -82,8 +86,8 @@ pub struct ModelConstants {
     pub poisson_ratio: f64,
     /// Indentation hardness of wet stratum corneum, MPa.
     pub horn_hardness_mpa: f64,
-    /// Grain hardness at which half the edge is kept, GPa.
-    pub half_hardness_gpa: f64,
+    /// How many times harder than the horny layer a grain is that keeps half its edge.
+    pub edge_ratio: f64,
     /// Share of a groove that leaves as debris.
     pub debris_share: f64,
     /// Sliding over one spot in one use, m.
@@ -109,7 +113,7 @@ const CONSTANTS: [&str; 13] = [
     "finger_modulus_mpa",
     "poisson_ratio",
     "horn_hardness_mpa",
-    "half_hardness_gpa",
+    "edge_ratio",
     "debris_share",
     "sliding_distance_m",
     "reference_load_pct",
@@ -121,14 +125,26 @@ const CONSTANTS: [&str; 13] = [
     "range_tail_pct",
 ];
 
+/// Constants of the model's first edition, and what to write instead.
+const REPLACED: [(&str, &str); 1] = [(
+    "half_hardness_gpa",
+    "edge keeping is relative to the horny layer now; write edge_ratio, how many times harder than it a grain keeps half its edge \
+     (5, between 1 and 20)",
+)];
+
 impl ModelConstants {
+    /// Hardness of a grain that keeps half its edge on the horny layer, GPa.
+    pub fn half_kept_gpa(&self) -> f64 {
+        self.edge_ratio * self.horn_hardness_mpa * 1e-3
+    }
+
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
         let get = named_values(file, &CONSTANTS, "the model")?;
         Ok(Self {
             finger_modulus_mpa: get("finger_modulus_mpa")?,
             poisson_ratio: get("poisson_ratio")?,
             horn_hardness_mpa: get("horn_hardness_mpa")?,
-            half_hardness_gpa: get("half_hardness_gpa")?,
+            edge_ratio: get("edge_ratio")?,
             debris_share: get("debris_share")?,
             sliding_distance_m: get("sliding_distance_m")?,
             reference_load_pct: get("reference_load_pct")?,
@@ -147,6 +163,9 @@ pub(super) fn constant_rows(file: &TableFile, known: &[&str], whose: &str) -> Re
     let rows: Vec<(usize, ConstantRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.constant.clone())?;
     if let Some((line, row)) = rows.iter().find(|(_, r)| !known.contains(&r.constant.as_str())) {
+        if let Some((_, instead)) = REPLACED.iter().find(|(old, _)| row.constant == *old) {
+            return Err(file.error(*line, format!("the constant \"{}\" is no more: {instead}", row.constant)));
+        }
         let hint = did_you_mean(&row.constant, known.iter().copied());
         return Err(file.error(*line, format!("{whose} has no constant \"{}\"; {hint}", row.constant)));
     }
@@ -211,6 +230,7 @@ pub(super) fn bands(file: &TableFile, sites: &[Site]) -> Result<Vec<BandLimits>,
     let mut bands: Vec<BandLimits> = Vec::new();
     let rows: Vec<(usize, BandRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| format!("{} {}", r.band, r.criterion))?;
+    let says_not_on_face = rows.iter().any(|(_, r)| r.criterion == Criterion::NotOnFace.key());
     for (line, mut row) in rows {
         // Bands are asked for in lower case.
         row.band = row.band.to_lowercase();
@@ -223,17 +243,28 @@ pub(super) fn bands(file: &TableFile, sites: &[Site]) -> Result<Vec<BandLimits>,
             return Err(file.error(line, format!("there is no criterion \"{}\"; {hint}", row.criterion)));
         };
         if bands.last().is_none_or(|b| b.name != row.band) {
-            bands.push(BandLimits { name: row.band.clone(), site: row.site.clone(), limits: [f64::NAN; 3] });
+            bands.push(BandLimits {
+                name: row.band.clone(),
+                site: row.site.clone(),
+                limits: [f64::NAN, f64::NAN, f64::NAN, f64::INFINITY],
+            });
         }
         if let Some(band) = bands.last_mut() {
             if band.site != row.site {
                 return Err(file.error(line, format!("band \"{}\" is judged at two sites; choose one", row.band)));
             }
-            band.limits[i] = row.value;
+            // Who allows 100 % allows everything.
+            let everything = Criterion::ALL[i] == Criterion::NotOnFace && row.value >= 100.0;
+            band.limits[i] = if everything { f64::INFINITY } else { row.value };
         }
     }
-    match bands.iter().find(|b| b.limits.iter().any(|l| l.is_nan())) {
-        Some(b) => Err(file.error(1, format!("band \"{}\" needs all of groove_ratio, index and d99_um", b.name))),
-        None => Ok(bands),
+    if let Some(b) = bands.iter().find(|b| b.limits.iter().any(|l| l.is_nan())) {
+        return Err(file.error(1, format!("band \"{}\" needs all of groove_ratio, index and d99_um", b.name)));
     }
+    if !says_not_on_face {
+        let message = "no band says not_on_face_pct, how much of the powders may be of materials that the trade keeps off the face; \
+                       give it for each band of the face (2), or once as 100 for no limit";
+        return Err(file.error(1, message.to_owned()));
+    }
+    Ok(bands)
 }

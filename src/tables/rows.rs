@@ -159,6 +159,12 @@ impl Material {
         self.origin == "plant"
     }
 
+    /// Why the trade keeps it off the face, when it does.
+    pub fn not_on_face(&self) -> Option<&str> {
+        let flagged = self.flags.split_whitespace().any(|f| f == "not-on-face");
+        flagged.then_some("not sold for the face (common practice, no source)")
+    }
+
     /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
     pub fn answers_to(&self, word: &str) -> bool {
         let same = |other: &str| other.eq_ignore_ascii_case(word.trim());

@@ -1,6 +1,9 @@
 //! What several test files share: powders built by hand, and the reference numbers under `tests/reference/`.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
+#[cfg(feature = "page")]
+pub mod served;
+
 use gritwise::band::Quantity;
 use gritwise::blend::{Blend, Scrub};
 use gritwise::powder::{GrainProperties, Hardness, Powder};

@@ -1,7 +1,7 @@
 //! Files of the page: what is read and written, under which names, within which limits.
 
-use super::served::served;
 use super::{POLISH, command};
+use crate::common::served::served;
 use serde_json::{Value, json};
 use std::fs;
 

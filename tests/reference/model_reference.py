@@ -25,7 +25,7 @@ from scipy.special import gamma, ndtr, ndtri
 GL_X, GL_W = np.polynomial.legendre.leggauss(32)
 BASE_PANELS = 400
 
-CONST = dict(pad_modulus_mpa=0.2, poisson=0.48, hs_mpa=10.0, h_half_gpa=0.5, f_ab=0.1)
+CONST = dict(pad_modulus_mpa=0.2, poisson=0.48, hs_mpa=10.0, edge_ratio=5.0, f_ab=0.1)
 SITES = {
     "face": dict(t_um=14.0, e_mpa=0.2, p_kpa=3.0, dose_g_m2=40.0, h0_um=30.0),
     "body": dict(t_um=20.0, e_mpa=0.2, p_kpa=5.0, dose_g_m2=40.0, h0_um=40.0),
@@ -169,7 +169,7 @@ class Rub:
             self.pw.append(dict(
                 size=w["_size"], rw=w["roundness"],
                 layer=site["dose_g_m2"] * load_pct / 100 * (w["parts"] / parts) / w["density_g_cm3"],
-                eta=w["hardness_gpa"] / (w["hardness_gpa"] + CONST["h_half_gpa"])))
+                eta=w["hardness_gpa"] / (w["hardness_gpa"] + CONST["edge_ratio"] * CONST["hs_mpa"] * 1e-3)))
         self.nodes = 0
 
     def force(self, x, d):

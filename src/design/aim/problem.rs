@@ -220,7 +220,8 @@ fn variants(band: BandAim, judge: &Judge) -> Vec<Variant> {
             for r in milder {
                 let broken = |v: &Variant| {
                     let v = v.clone();
-                    Criterion::ALL.map(move |c| v.iter().copied().chain([Clause::Breaks(r, c)]).collect::<Variant>())
+                    let limited = Criterion::ALL.into_iter().filter(|c| judge.bands()[r].limit(*c).is_finite());
+                    limited.map(move |c| v.iter().copied().chain([Clause::Breaks(r, c)]).collect::<Variant>())
                 };
                 variants = variants.iter().flat_map(broken).collect();
             }

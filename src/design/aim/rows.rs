@@ -126,6 +126,9 @@ impl Problem<'_> {
         let factor = if broken.is_some() { 1.0 + BEYOND_LIMIT.max(margin) } else { 1.0 - margin };
         for criterion in Criterion::ALL.into_iter().filter(|c| broken.is_none_or(|b| b == *c)) {
             let limit = limits.limit(criterion) * factor;
+            if limit.is_infinite() && broken.is_none() {
+                continue;
+            }
             rows.push(match criterion {
                 Criterion::Index if broken.is_some() => {
                     self.index_row(Target::Band, members, gaps, (limit, f64::INFINITY))
@@ -133,6 +136,7 @@ impl Problem<'_> {
                 Criterion::Index => self.index_row(Target::Band, members, gaps, (0.0, limit)),
                 Criterion::D99 => self.d99_row(Target::Band, members, limit, broken.is_some()),
                 Criterion::GrooveRatio => self.groove_row(members, rank, gaps, limit, broken.is_some()),
+                Criterion::NotOnFace => self.not_on_face_row(members, limit, broken.is_some()),
             });
         }
     }
@@ -182,6 +186,15 @@ impl Problem<'_> {
             candidate.volume * (oversize - 0.01)
         };
         one_sided(target, RestsOn::Sizes, members.iter().map(over).collect(), broken)
+    }
+
+    /// Powders kept off the face beyond their share of all powders.
+    fn not_on_face_row(&self, members: &[usize], limit_pct: f64, broken: bool) -> Row {
+        let over = |&m: &usize| {
+            let kept_off = self.candidates[m].shelf.powder.not_on_face().is_some();
+            f64::from(u8::from(kept_off)) - limit_pct / 100.0
+        };
+        one_sided(Target::Band, RestsOn::Sizes, members.iter().map(over).collect(), broken)
     }
 
     fn passing_row(&self, i: usize, members: &[usize], um: f64, limit_pct: f64, at_least: bool) -> Row {

@@ -11,8 +11,8 @@ use crate::tables::Tables;
 /// A quantity to be estimated.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Wanted {
-    /// Grain hardness at which half the edge is kept.
-    HalfHardness,
+    /// How many times harder than the horny layer a grain is that keeps half its edge.
+    EdgeRatio,
     /// Roundness of the powder of this name.
     Roundness(String),
 }
@@ -22,11 +22,14 @@ pub enum Wanted {
 #[non_exhaustive]
 pub enum WantedError {
     /// It is none that can be asked for.
-    #[error("\"{given}\" is nothing that a panel can tell; write h-half or roundness:POWDER")]
+    #[error("\"{given}\" is nothing that a panel can tell; write edge-ratio or roundness:POWDER")]
     Unknown {
         /// As written.
         given: String,
     },
+    /// A quantity of the model's first edition.
+    #[error("h-half is no more: edge keeping is relative to the horny layer now; write edge-ratio")]
+    Replaced,
     /// No scrub holds the powder.
     #[error("no scrub of the panel holds the powder \"{word}\"; {hint}")]
     NoPowder {
@@ -49,10 +52,10 @@ pub enum WantedError {
 }
 
 /// Key in the constants table.
-const HALF_HARDNESS: &str = "half_hardness_gpa";
+const EDGE_RATIO: &str = "edge_ratio";
 
 impl Wanted {
-    /// Reads `h-half` or `roundness:POWDER`; the powder may be a beginning of its name or its material where that leaves no
+    /// Reads `edge-ratio` or `roundness:POWDER`; the powder may be a beginning of its name or its material where that leaves no
     /// doubt.
     ///
     /// # Errors
@@ -66,7 +69,8 @@ impl Wanted {
     fn read_one(text: &str, scrubs: &[Scrub]) -> Result<Self, WantedError> {
         let Some(word) = text.trim().strip_prefix("roundness:") else {
             return match text.trim() {
-                "h-half" => Ok(Self::HalfHardness),
+                "edge-ratio" => Ok(Self::EdgeRatio),
+                "h-half" => Err(WantedError::Replaced),
                 given => Err(WantedError::Unknown { given: given.to_owned() }),
             };
         };
@@ -93,9 +97,9 @@ impl Wanted {
     /// What is known of it before the panel: its range in the tables.
     pub fn prior(&self, scrubs: &[Scrub], tables: &Tables) -> Option<Prior> {
         match self {
-            Self::HalfHardness => {
-                let [low, high] = tables.constant_range(HALF_HARDNESS)?;
-                Some(Prior { value: tables.constants.half_hardness_gpa, low, high, most: f64::INFINITY })
+            Self::EdgeRatio => {
+                let [low, high] = tables.constant_range(EDGE_RATIO)?;
+                Some(Prior { value: tables.constants.edge_ratio, low, high, most: f64::INFINITY })
             }
             Self::Roundness(name) => {
                 let powder = scrubs.iter().flat_map(|s| s.blend.components()).map(|c| &c.powder);
@@ -131,7 +135,7 @@ pub fn estimate_wanted(
         let mut roundness: Option<(&str, f64)> = None;
         for (wanted, value) in wanted.iter().zip(values) {
             match wanted {
-                Wanted::HalfHardness => constants.half_hardness_gpa = *value,
+                Wanted::EdgeRatio => constants.edge_ratio = *value,
                 Wanted::Roundness(name) => roundness = Some((name, *value)),
             }
         }

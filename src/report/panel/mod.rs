@@ -196,7 +196,7 @@ pub struct OutlierPart {
 /// A quantity of the model.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EstimatePart {
-    /// `half_hardness_gpa` or `roundness`.
+    /// `edge_ratio` or `roundness`.
     pub quantity: &'static str,
     /// The powder, if it is about one.
     pub powder: Option<String>,
@@ -364,7 +364,7 @@ fn scrub_part(panel: &Panel, i: usize, s: &ScrubFinding) -> ScrubPart {
 
 fn estimate_part(wanted: &Wanted, prior: &Prior, e: &Estimate) -> EstimatePart {
     let (quantity, powder) = match wanted {
-        Wanted::HalfHardness => ("half_hardness_gpa", None),
+        Wanted::EdgeRatio => ("edge_ratio", None),
         Wanted::Roundness(name) => ("roundness", Some(name.clone())),
     };
     EstimatePart {

@@ -228,7 +228,7 @@ impl EstimatePart {
         let three = |v: f64| significant(v, 3);
         let what = match &self.powder {
             Some(powder) => format!("roundness of {powder}"),
-            None => "hardness at which half the edge is kept (half_hardness_gpa), GPa".to_owned(),
+            None => "how much harder than skin a grain keeps half its edge (edge_ratio)".to_owned(),
         };
         let [value, low, high] = self.prior;
         let range = format!("in force {}, range {} to {}", three(value), three(low), three(high));

@@ -8,7 +8,7 @@ use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, i32x8, mask32x8};
 use std::ops::{Add, Div, Mul, Sub};
 
-pub use fearless_simd::{Level, Simd};
+pub(crate) use fearless_simd::{Level, Simd};
 
 /// Runs what is written for any registers on the best ones of a [`Level`], as `fearless_simd::dispatch` does; but on x86-64 code is made
 /// for two kinds only, AVX2 and what every machine has: all four kinds would take twice as long to build, for the same speed.
@@ -17,8 +17,8 @@ macro_rules! on_registers {
         let level: fearless_simd::Level = $level;
         #[cfg(target_arch = "x86_64")]
         let result = match (level.as_avx2(), level.as_sse2()) {
-            (Some($simd), _) => $crate::numerics::lanes::on_registers_of!($simd => $work),
-            (None, Some($simd)) => $crate::numerics::lanes::on_registers_of!($simd => $work),
+            (Some($simd), _) => $crate::lanes::on_registers_of!($simd => $work),
+            (None, Some($simd)) => $crate::lanes::on_registers_of!($simd => $work),
             (None, None) => unreachable!("every x86-64 machine has SSE2"),
         };
         #[cfg(not(target_arch = "x86_64"))]

@@ -11,20 +11,20 @@
 //! the second line being r(1 − 1/√2) + (a − a₀) and A(a₀) + (a₀ + a)(g − g(a₀)) worked out. With the force of
 //! [`super::Contact`], u² = K (1 − h/x)^(3/2) and K does not depend on x.
 
-use super::contact::Contact;
-use crate::numerics::lanes::{Lanes, Real, Simd, polynomial, where_less};
-use crate::tables::ModelConstants;
+use crate::contact::Contact;
+use crate::lanes::{Lanes, Real, Simd, polynomial, where_less};
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 /// K of u² = K (1 − h/x)^(3/2): a² = 2F / (π H_s) over r² = (R_w x / 2)².
-pub(super) fn bluntness(contact: &Contact, roundness: f64, constants: &ModelConstants) -> f64 {
-    8.0 * contact.stiffness() / (PI * constants.horn_hardness_mpa * roundness * roundness)
+pub fn bluntness(contact: &Contact, roundness: f64, horn_hardness_mpa: f64) -> f64 {
+    8.0 * contact.stiffness() / (PI * horn_hardness_mpa * roundness * roundness)
 }
 
-/// The edge-keeping factor η = H / (H + H_half): soft grains round off, hard ones keep their edge (convention).
+/// The edge-keeping factor η = H / (H + r_H H_s) of a grain's hardness, and the one at which half an edge is kept: r_H times that of
+/// the surface worked on. Grains little harder than it round off, beyond that hardness counts for less and less (convention).
 #[inline(always)]
-pub(super) fn edge_keeping<T: Real>(hardness_gpa: T, half_hardness_gpa: T) -> T {
-    hardness_gpa / (hardness_gpa + half_hardness_gpa)
+pub fn edge_keeping<T: Real>(hardness_gpa: T, half_kept_gpa: T) -> T {
+    hardness_gpa / (hardness_gpa + half_kept_gpa)
 }
 
 /// Depth over corner radius, g/r, from u² = (a/r)².
@@ -38,7 +38,7 @@ pub fn relative_depth<T: Real>(u2: T) -> T {
 
 /// Depth of the groove of a grain in a gap, µm, and its slope by size, from the bluntness and half of the roundness.
 #[inline(always)]
-pub(super) fn groove_at<T: Real>(size: T, gap_um: T, bluntness: T, tip: T) -> (T, T) {
+pub fn groove_at<T: Real>(size: T, gap_um: T, bluntness: T, tip: T) -> (T, T) {
     let ratio = gap_um / size;
     let q = (size.constant(1.0) - ratio).greater(size.constant(0.0));
     let root = q.root();
@@ -85,7 +85,7 @@ const SPHERE_SEVERITY: [f32; 8] =
 
 /// (A/r²) (g/r)² from u² = (a/r)²: [`relative_section`] times [`relative_depth`] squared, with one root and no division, for draws.
 #[inline(always)]
-pub(super) fn depth_weighted_section<S: Simd>(u2: Lanes<S>) -> Lanes<S> {
+pub(crate) fn depth_weighted_section<S: Simd>(u2: Lanes<S>) -> Lanes<S> {
     use std::f32::consts::{FRAC_PI_4, SQRT_2};
     let u = u2.root();
     let half = u2.constant(0.5);
@@ -99,7 +99,7 @@ pub(super) fn depth_weighted_section<S: Simd>(u2: Lanes<S>) -> Lanes<S> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::numerics::lanes::{Level, on_registers};
+    use crate::lanes::{Level, on_registers};
     use approx::assert_relative_eq;
     use fearless_simd::prelude::*;
     use std::f64::consts::{FRAC_PI_4, SQRT_2};

@@ -1,7 +1,8 @@
 //! How much of a distribution lies above a size, from a table at equal steps of ln x: for several draws side by side.
 
-use super::{SizeDistribution, WarpBlock};
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, load, newton, split, where_less};
+use crate::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, load, newton, split, where_less};
+use crate::standing::Curve;
+use crate::warp::WarpBlock;
 use fearless_simd::prelude::*;
 
 /// Steps of the table.
@@ -13,7 +14,7 @@ const PERCENTILE_STEP: f32 = 1e-4;
 
 /// Share above a size, and density.
 #[derive(Debug, Clone)]
-pub(super) struct Tail {
+pub(crate) struct Tail {
     low_ln: f32,
     steps_per_ln: f32,
     /// Share above and density per step, at the ends of the steps.
@@ -22,11 +23,11 @@ pub(super) struct Tail {
 
 impl Tail {
     /// Of a distribution that lies between two sizes, ln µm.
-    pub fn new(distribution: &SizeDistribution, [low_ln, high_ln]: [f64; 2]) -> Self {
+    pub fn new(curve: &Curve, [low_ln, high_ln]: [f64; 2]) -> Self {
         let step = (high_ln - low_ln) / STEPS as f64;
         let knot = |i: usize| {
             let ln_x = low_ln + step * (i as f64).clamp(INSIDE, STEPS as f64 - INSIDE);
-            [(1.0 - distribution.undersize_ln(ln_x)) as f32, (step * distribution.density_ln(ln_x)) as f32]
+            [(1.0 - (curve.undersize_ln)(ln_x)) as f32, (step * (curve.density_ln)(ln_x)) as f32]
         };
         Self { low_ln: low_ln as f32, steps_per_ln: (1.0 / step) as f32, knots: (0..=STEPS).map(knot).collect() }
     }
@@ -92,7 +93,7 @@ impl Tail {
 }
 
 /// One distribution of a mixture, in several draws.
-pub(super) struct Part<'a> {
+pub(crate) struct Part<'a> {
     pub tail: &'a Tail,
     pub warp: &'a WarpBlock,
     /// Its weight; the weights need not sum to 1.
@@ -103,7 +104,7 @@ pub(super) struct Part<'a> {
 
 /// The sizes above which the share `above` (0..1) of each drawn mixture lies.
 #[inline(always)]
-pub(super) fn mixture_percentile<S: Simd>(simd: S, above: f32, parts: &[Part]) -> Lanes<S> {
+pub(crate) fn mixture_percentile<S: Simd>(simd: S, above: f32, parts: &[Part]) -> Lanes<S> {
     let zero = Lanes::splat(simd, 0.0);
     let (mut lo, mut hi, mut wanted) = (Lanes::splat(simd, f32::MAX), Lanes::splat(simd, f32::MIN), zero);
     for part in parts {

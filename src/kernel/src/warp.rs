@@ -1,4 +1,6 @@
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, load, where_less};
+//! A change of all sizes of a powder that keeps their order.
+
+use crate::lanes::{LANES, Lanes, Real, Row, Simd, load, where_less};
 
 /// A change of all sizes of a powder that keeps their order: on the ln x axis a shift, and a stretch about a pivot, of its own on
 /// either side. Percentiles move with it and never cross.

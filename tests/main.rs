@@ -1,0 +1,45 @@
+//! All tests outside the library in one program: linking is most of the time that building tests takes.
+
+mod common;
+
+#[cfg(feature = "cli")]
+mod aim;
+#[cfg(feature = "cli")]
+mod bad_input;
+#[cfg(feature = "cli")]
+mod batch;
+#[cfg(feature = "cli")]
+mod commands;
+#[cfg(feature = "cli")]
+mod confidence;
+#[cfg(feature = "cli")]
+mod dossier;
+#[cfg(feature = "cli")]
+mod formula;
+#[cfg(feature = "cli")]
+mod formula_substances;
+#[cfg(feature = "cli")]
+mod ladder;
+mod layers;
+#[cfg(feature = "cli")]
+mod lots;
+mod model_checks;
+mod model_reference;
+mod nearest_change;
+#[cfg(feature = "page")]
+mod page;
+#[cfg(feature = "page")]
+mod page_browser;
+#[cfg(feature = "cli")]
+mod panel;
+#[cfg(feature = "cli")]
+mod pictures;
+mod published_blend;
+mod published_distributions;
+mod published_fits;
+mod published_formula;
+mod published_mechanics;
+mod published_panel;
+mod published_sieves_and_grits;
+#[cfg(feature = "cli")]
+mod readme;
