@@ -1,8 +1,9 @@
 //! "Less than 0.7 parts of bamboo would make it a face scrub" is solved, not guessed: a scrub just past the stated point has
-//! the stated band, one just short of it still has its own, and no other single change of parts or load is nearer.
+//! the stated band, one just short of it still has its own, none lies beyond what a maker can do, and none is nearer.
 
-use crate::common::{CASES, scrub, tables};
+use crate::common::{CASES, Case, scrub, tables};
 use gritwise::band::{Change, Direction, Judge, Quantity, nearest_changes};
+use gritwise::rub::Partition;
 
 #[test]
 fn a_stated_change_moves_the_band_exactly_where_it_says() {
@@ -32,33 +33,55 @@ fn a_stated_change_moves_the_band_exactly_where_it_says() {
 }
 
 #[test]
-fn no_other_single_change_is_nearer() {
+fn levers_stay_within_reach_and_the_nearest_comes_first() {
     let judge = Judge::new(tables()).unwrap();
-    let case = &CASES[0];
-    let stated = scrub(case, &[]);
-    let rank = judge.assess(&stated).verdict.rank;
-    let changes = nearest_changes(&judge, &stated, rank);
-    let nearest = changes.iter().find(|c| c.direction == Direction::Milder).unwrap();
-    // The same walk by brute force: mass moved in 100 g of scrub by a change of the load alone, or of one powder's parts.
-    let moved = |quantity: &Quantity, v: f64| match quantity {
-        Quantity::Parts(i) => {
-            let parts = [4.0, 1.0];
-            let mut new = parts;
-            new[*i] = v;
-            let share = |p: &[f64; 2]| p[0] / (p[0] + p[1]);
-            5.0 * (share(&parts) - share(&new)).abs()
-        }
-        _ => (v - 5.0).abs(),
-    };
-    let mut best = f64::INFINITY;
-    for quantity in [Quantity::Parts(0), Quantity::Parts(1), Quantity::Load] {
-        for step in 1..400 {
-            let v = f64::from(step) * 0.05;
-            if judge.assess(&scrub(case, &[(quantity, v)])).verdict.rank < rank {
-                best = best.min(moved(&quantity, v));
+    let mut seen = 0;
+    for case in &CASES {
+        let stated = scrub(case, &[]);
+        let rank = judge.assess(&stated).verdict.rank;
+        let changes = nearest_changes(&judge, &stated, rank);
+        assert!(changes.len() <= 3, "{case:?}: {changes:?}");
+        let first_harsher = changes.iter().position(|c| c.direction == Direction::Harsher).unwrap_or(changes.len());
+        assert!(changes[first_harsher..].iter().all(|c| c.direction == Direction::Harsher), "the mild side first");
+        for change in &changes {
+            let ratio = change.to / change.from;
+            let soluble = case.0.iter().any(|p| p.0 == "sugar");
+            match change.quantity {
+                Quantity::Parts(_) => assert!((0.0..=4.0).contains(&ratio), "{change:?}"),
+                Quantity::Median(_) => assert!((0.5..=2.0).contains(&ratio), "{change:?}"),
+                Quantity::Load => assert!(change.to <= if soluble { 60.0 } else { 20.0 }, "{change:?}"),
+            }
+            assert_eq!(ratio < 1.0, change.direction == Direction::Milder, "{change:?}");
+            // Between here and there every rub that the band hangs on is shared.
+            for part in 0..=20 {
+                let value = change.from + (change.to - change.from) * f64::from(part) / 20.0;
+                let judged = judge.assess(&scrub(case, &[(change.quantity, value)]));
+                assert_eq!(judged.rubbed.reference().partition, Partition::Shared, "{change:?} at {value}");
             }
         }
+        for side in [Direction::Milder, Direction::Harsher] {
+            let relative: Vec<f64> = changes.iter().filter(|c| c.direction == side).map(Change::relative).collect();
+            assert!(relative.windows(2).all(|w| w[0] <= w[1]), "{case:?}: {relative:?}");
+            // No single change towards this side that is smaller, by brute force.
+            let Some(least) = relative.first() else { continue };
+            let wanted = changes.iter().find(|c| c.direction == side).unwrap().rank;
+            for (quantity, from) in levers_of(case) {
+                for step in 1..60 {
+                    let change = f64::from(step) / 60.0 * least * (1.0 - 1e-6);
+                    let value = from * if side == Direction::Milder { 1.0 - change } else { 1.0 + change };
+                    let now = judge.assess(&scrub(case, &[(quantity, value)])).verdict.rank;
+                    let moved = if side == Direction::Milder { now <= wanted } else { now >= wanted };
+                    assert!(!moved, "{case:?}: {quantity:?} at {value} is nearer than {least}");
+                }
+            }
+        }
+        seen += changes.len();
     }
-    assert!(nearest.moved_pct <= best + 1e-9, "{} is not nearer than {best}", nearest.moved_pct);
-    assert!(nearest.moved_pct > best - 0.05, "{} is nearer than can be: {best}", nearest.moved_pct);
+    assert!(seen >= 10, "only {seen}");
+}
+
+fn levers_of(case: &Case) -> Vec<(Quantity, f64)> {
+    let powders = case.0.iter().enumerate();
+    let parts = powders.clone().filter(|_| case.0.len() > 1).map(|(i, p)| (Quantity::Parts(i), p.1));
+    parts.chain(powders.map(|(i, p)| (Quantity::Median(i), p.2))).chain([(Quantity::Load, case.1)]).collect()
 }

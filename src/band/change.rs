@@ -1,14 +1,18 @@
-//! What would move the band: the parts of one powder, the load, or the grade of one powder, solved for the very point at
-//! which the next band begins.
+//! The levers of a scrub: changes of one quantity, within what a maker can do, that move it into the next band.
+//!
+//! Reach is a convention: a powder load up to 20 % of the scrub (60 % where salts and sugar make most of the powders), a cut between half
+//! and twice the present D50, parts between none and four times. No lever leads through a grain-borne rub, where more powder may
+//! cushion and a step the other way may cut: what holds between here and there could not be said in one sentence.
 
 use super::Judge;
 use super::variation::{Quantity, Variation};
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
 use crate::numerics::roots;
+use crate::rub::Partition;
 use serde::Serialize;
 
-/// Towards the skin, or away from it.
+/// Towards which side a band is moved.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Direction {
@@ -41,30 +45,56 @@ pub struct Change {
     pub to: f64,
     /// Rank of that band.
     pub rank: usize,
-    /// Mass that the change moves, grams in 100 g of scrub: what ranks changes.
-    pub moved_pct: f64,
 }
+
+impl Change {
+    /// How much is changed, as a share of what it is.
+    pub fn relative(&self) -> f64 {
+        (self.to - self.from).abs() / self.from
+    }
+}
+
+/// Most levers that are named, and how many of them towards the milder side when there are some on both.
+const MOST: usize = 3;
+const MOST_MILDER: usize = 2;
 
 /// Steps in which a quantity is walked outwards before the crossing is solved.
 const STEPS: i32 = 12;
-/// How far parts, load and median are walked, as a factor either way.
-const REACH: f64 = 1e4;
-const MEDIAN_REACH: f64 = 100.0;
 
-/// The nearest change towards each side: of parts or load where one of them can do it, else of a grade.
+/// Largest load that a maker would take, % of the scrub, and of a scrub of salt or sugar.
+const MOST_LOAD: f64 = 20.0;
+const MOST_SOLUBLE_LOAD: f64 = 60.0;
+/// Shares of a lever's present value that are walked to, down and up.
+const PARTS_REACH: [f64; 2] = [0.0, 4.0];
+const MEDIAN_REACH: [f64; 2] = [0.5, 2.0];
+const LOAD_REACH: f64 = 0.02;
+
+/// The levers of a scrub that is in band `rank`: the mild direction first, and on either side the smallest relative change first. Milder
+/// by less of a powder, a finer cut of it or a lower load; harsher by more of one, a coarser cut or a higher load.
 pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
     let variation = Variation::new(judge, scrub);
-    let count = scrub.blend.components().len();
-    let nearest = |direction: Direction| {
-        let next = direction.next(rank, judge.bands().len())?;
-        let edge = Edge { direction, rank, next };
-        let parts = (0..count).filter(|_| count > 1).map(Quantity::Parts);
-        // The load moves the scrub most evenly, so that what it takes is a good bound for the others.
-        let shares = nearest_of(&variation, edge, [Quantity::Load].into_iter().chain(parts));
-        shares.or_else(|| nearest_of(&variation, edge, (0..count).map(Quantity::Median)))
-    };
     let both = [Direction::Milder, Direction::Harsher];
-    in_order(both.len(), |i| nearest(both[i])).into_iter().flatten().collect()
+    let mut found = in_order(both.len(), |i| levers(&variation, scrub, both[i], rank));
+    let harsher = found.pop().unwrap_or_default();
+    let mut changes = found.pop().unwrap_or_default();
+    changes.truncate(if harsher.is_empty() { MOST } else { MOST_MILDER });
+    let left = if changes.is_empty() { MOST_MILDER } else { MOST - changes.len() };
+    changes.extend(harsher.into_iter().take(left.min(MOST_MILDER)));
+    changes
+}
+
+/// All levers towards one side, the smallest relative change first.
+fn levers(variation: &Variation, scrub: &Scrub, direction: Direction, rank: usize) -> Vec<Change> {
+    let Some(next) = direction.next(rank, variation.judge().bands().len()) else { return Vec::new() };
+    let edge = Edge { direction, rank, next };
+    let count = scrub.blend.components().len();
+    let powders = (0..count).flat_map(|i| [Quantity::Parts(i), Quantity::Median(i)]);
+    let quantities = powders.filter(|q| count > 1 || !matches!(q, Quantity::Parts(_))).chain([Quantity::Load]);
+    let mut changes: Vec<Change> =
+        quantities.filter_map(|quantity| crossing(variation, quantity, most_load(scrub), edge)).collect();
+    // Both are rounded to 1e-9: of equal changes that named first counts.
+    changes.sort_by(|a, b| a.relative().total_cmp(&b.relative()));
+    changes
 }
 
 /// From the band of one rank to that of the next on a side.
@@ -75,66 +105,49 @@ struct Edge {
     next: usize,
 }
 
-/// The change of one of these quantities that moves least.
-fn nearest_of(variation: &Variation, edge: Edge, quantities: impl Iterator<Item = Quantity>) -> Option<Change> {
-    let mut nearest: Option<Change> = None;
-    for quantity in quantities {
-        let most = nearest.as_ref().map_or(f64::INFINITY, |c| c.moved_pct);
-        let found = crossing(variation, quantity, edge, most);
-        nearest = found.filter(|c| c.moved_pct < most).or(nearest);
-    }
-    nearest
+/// Largest load that a maker would take for these powders, %.
+fn most_load(scrub: &Scrub) -> f64 {
+    let soluble =
+        scrub.blend.components().iter().filter(|c| c.powder.material.as_ref().is_some_and(|m| m.is_soluble()));
+    if soluble.map(|c| c.mass).sum::<f64>() > 0.5 { MOST_SOLUBLE_LOAD } else { MOST_LOAD }
 }
 
-/// Walks `quantity` both ways until the band changes or more is moved than `most_pct`, and solves for the point where the band
-/// changes.
-fn crossing(variation: &Variation, quantity: Quantity, edge: Edge, most_pct: f64) -> Option<Change> {
+/// Walks `quantity` to the end of its reach until the band changes, and solves for the point where it does.
+fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edge) -> Option<Change> {
     let Edge { direction, rank, next } = edge;
+    let from = variation.stands(quantity);
+    let reach = match quantity {
+        Quantity::Parts(_) => PARTS_REACH.map(|r| r * from),
+        Quantity::Median(_) => MEDIAN_REACH.map(|r| r * from),
+        Quantity::Load => [LOAD_REACH * from, most_load.max(from)],
+    };
+    let end = if direction == Direction::Milder { reach[0] } else { reach[1] };
     // The milder of the two bands has the limits that are crossed.
     let limits = rank.min(next);
-    let gone = |value: f64| {
-        let excess = variation.excess(&[(quantity, value)], limits);
-        if direction == Direction::Milder { -excess } else { excess }
-    };
-    let from = variation.stands(quantity);
-    let (reach, most) = match quantity {
-        Quantity::Parts(_) | Quantity::Load => (REACH, 100.0),
-        Quantity::Median(_) => (MEDIAN_REACH, f64::INFINITY),
-    };
-    let moved = |to: f64| moved_pct(variation, quantity, from, to);
-    let mut found: Vec<f64> = Vec::new();
-    for side in [-1.0, 1.0] {
-        let mut inside = from;
-        for step in 1..=STEPS {
-            // Small steps first: near crossings must not be jumped over.
-            let stretch = (f64::from(step) / f64::from(STEPS)).powi(2);
-            let outside = (from * reach.powf(side * stretch)).min(most);
-            // The further out, the more is moved.
-            if outside == inside || moved(inside) > most_pct {
-                break;
-            }
-            if variation.allows(&[(quantity, outside)], limits) == (direction == Direction::Milder) {
-                found.extend(roots::brent(gone, inside, outside, 1e-9 * from).ok());
-                break;
-            }
-            inside = outside;
+    let mut inside = from;
+    for step in 0..=STEPS {
+        // Small steps first: near crossings must not be jumped over.
+        let part = (f64::from(step) / f64::from(STEPS)).powi(2);
+        let outside = from + (end - from) * part;
+        let (excess, shared) = excess_and_shared(variation, quantity, outside, limits);
+        if !shared {
+            return None;
         }
+        if step > 0 && (excess <= 0.0) == (direction == Direction::Milder) {
+            let gone = |value: f64| variation.excess(&[(quantity, value)], limits);
+            let to = roots::brent(gone, inside, outside, 1e-9 * from).ok()?;
+            return Some(Change { direction, quantity, from, to, rank: next });
+        }
+        inside = outside;
     }
-    let to = found.into_iter().min_by(|a, b| moved(*a).total_cmp(&moved(*b)))?;
-    Some(Change { direction, quantity, from, to, rank: next, moved_pct: moved(to) })
+    None
 }
 
-/// Half the sum of all changes of shares of the scrub; for a grade, its share times the relative change.
-fn moved_pct(variation: &Variation, quantity: Quantity, from: f64, to: f64) -> f64 {
-    let old = variation.shares(&[]);
-    let load_pct = variation.load_pct();
-    match quantity {
-        Quantity::Load => (to - from).abs(),
-        Quantity::Median(i) => load_pct * old[i] * (to / from).ln().abs(),
-        Quantity::Parts(_) => {
-            let new = variation.shares(&[(quantity, to)]);
-            let sum: f64 = old.iter().zip(&new).map(|(a, b)| (a - b).abs()).sum();
-            0.5 * load_pct * sum
-        }
-    }
+/// How far beyond the limits of a band a scrub is with a quantity set to a value, and whether film and skin share the rubs that it hangs on.
+fn excess_and_shared(variation: &Variation, quantity: Quantity, value: f64, limits: usize) -> (f64, bool) {
+    let judged = variation.assess(&[(quantity, value)]);
+    let judge = variation.judge();
+    let (reference, site) = (judge.model().reference_position(), judge.site_of(limits));
+    let shared = [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared);
+    (judge.excess_of(limits, &judged.figures), shared)
 }

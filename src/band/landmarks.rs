@@ -33,22 +33,6 @@ pub enum Side {
 /// Further off than this, as a factor, a scrub is no comparison any more.
 const FAR: f64 = 8.0;
 
-/// The nearest scrub of the trade on either side of an index.
-pub fn like(index: f64, judge: &Judge, tables: &Tables) -> Vec<Like> {
-    let known: Vec<(f64, &str)> = tables
-        .landmarks
-        .iter()
-        .filter_map(|landmark| {
-            let scrub = scrub(landmark, tables)?;
-            Some((judge.index(&scrub), landmark.name.as_str()))
-        })
-        .collect();
-    let of = |is: Side, &(index, name): &(f64, &str)| Like { scrub: name.to_owned(), index, is };
-    let milder = known.iter().filter(|k| k.0 <= index && k.0 * FAR > index).max_by(|a, b| a.0.total_cmp(&b.0));
-    let rougher = known.iter().filter(|k| k.0 > index && k.0 < index * FAR).min_by(|a, b| a.0.total_cmp(&b.0));
-    milder.map(|k| of(Side::Milder, k)).into_iter().chain(rougher.map(|k| of(Side::Rougher, k))).collect()
-}
-
 /// A landmark as a scrub; `None` if the tables in force make none of it.
 pub fn scrub(landmark: &Landmark, tables: &Tables) -> Option<Scrub> {
     let powders = landmark.powders.iter().map(|p| Some((powder(p, tables)?, Parts::new(p.parts).ok()?)));
@@ -70,11 +54,23 @@ fn powder(powder: &LandmarkPowder, tables: &Tables) -> Option<Powder> {
 }
 
 impl Judge {
+    /// The nearest scrub of the trade on either side of an index, the milder one first. `tables` are those that the judge was made from.
+    pub fn like(&self, index: f64, tables: &Tables) -> Vec<Like> {
+        let known = self.landmarks.get_or_init(|| {
+            let scrubs = tables.landmarks.iter().filter_map(|l| scrub(l, tables));
+            scrubs.map(|s| (s.name.clone(), self.index(&s))).collect()
+        });
+        let milder = known.iter().filter(|k| k.1 <= index && k.1 * FAR > index).max_by(|a, b| a.1.total_cmp(&b.1));
+        let rougher = known.iter().filter(|k| k.1 > index && k.1 < index * FAR).min_by(|a, b| a.1.total_cmp(&b.1));
+        let of = |is, (name, index): &(String, f64)| Like { scrub: name.clone(), index: *index, is };
+        milder.map(|k| of(Side::Milder, k)).into_iter().chain(rougher.map(|k| of(Side::Rougher, k))).collect()
+    }
+
     /// Index of a scrub, without its band.
     pub fn index(&self, scrub: &Scrub) -> f64 {
-        let population = Population::new(&scrub.blend, self.model().reference_site().gap_um);
+        let population = Population::new(&scrub.blend, self.model.reference_site().gap_um);
         let volumes = population.volumes(&scrub.blend.mass_shares(), scrub.load.fraction());
-        let reference = self.model().reference_position();
-        self.model().index(&self.model().rub_at(reference, &population, &volumes))
+        let reference = self.model.reference_position();
+        self.model.index(&self.model.rub_at(reference, &population, &volumes))
     }
 }

@@ -6,6 +6,7 @@ pub mod landmarks;
 mod variation;
 
 pub use change::{Change, Direction, nearest_changes};
+pub use landmarks::{Like, Side};
 pub use variation::Quantity;
 pub(crate) use variation::Variation;
 
@@ -13,6 +14,7 @@ use crate::blend::{Blend, Scrub};
 use crate::rub::{Population, RubModel, Rubbed, SiteRub};
 use crate::size::SizeError;
 use crate::tables::{BandLimits, Criterion, Tables};
+use std::sync::OnceLock;
 
 /// The name of what no band allows.
 pub const BEYOND: &str = "beyond skin use";
@@ -22,6 +24,8 @@ pub const BEYOND: &str = "beyond skin use";
 pub struct Judge {
     model: RubModel,
     bands: Vec<BandLimits>,
+    /// Scrubs of the trade with their index, once they were asked for.
+    landmarks: OnceLock<Vec<(String, f64)>>,
 }
 
 /// What a scrub is judged by.
@@ -108,7 +112,7 @@ impl Judge {
     /// # Errors
     /// [`SizeError`] when the reference scrub's constants make no distribution.
     pub fn new(tables: &Tables) -> Result<Self, SizeError> {
-        Ok(Self { model: RubModel::new(tables)?, bands: tables.bands.clone() })
+        Ok(Self { model: RubModel::new(tables)?, bands: tables.bands.clone(), landmarks: OnceLock::new() })
     }
 
     /// The rub model.
@@ -237,23 +241,6 @@ impl Judge {
         let rub = if site == reference { reference_rub } else { self.model.rub_at(site, population, volumes) };
         let groove_ratio = self.groove_ratio(site, &rub);
         worst(&self.against(rank, &LookedAt { groove_ratio, index, d99_um, not_on_face_pct }))
-    }
-
-    /// Whether [`Judge::excess`] is at most 0, told without a rub where the D99 alone is beyond its limit.
-    pub(crate) fn allows(
-        &self,
-        rank: usize,
-        blend: &Blend,
-        population: &Population,
-        mass_shares: &[f64],
-        load: f64,
-    ) -> bool {
-        let volumes = population.volumes(mass_shares, load);
-        let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
-        let limit = |criterion| self.bands[rank].limit(criterion);
-        sizes.0 <= limit(Criterion::D99)
-            && sizes.1 <= limit(Criterion::NotOnFace)
-            && self.excess_at(rank, population, &volumes, sizes) <= 0.0
     }
 
     /// As [`Judge::excess`], from figures that are there already.

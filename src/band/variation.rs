@@ -65,11 +65,6 @@ impl<'a> Variation<'a> {
         self.judge
     }
 
-    /// The scrub's own powder load, %.
-    pub fn load_pct(&self) -> f64 {
-        self.load_pct
-    }
-
     /// Where a quantity stands in the scrub itself.
     pub fn stands(&self, quantity: Quantity) -> f64 {
         match quantity {
@@ -101,11 +96,6 @@ impl<'a> Variation<'a> {
     /// How far beyond the limits of band `rank` the scrub is under settings, as a share of the limit.
     pub fn excess(&self, settings: Settings, rank: usize) -> f64 {
         self.under(settings, |blend, population, shares, load| self.judge.excess(rank, blend, population, shares, load))
-    }
-
-    /// Whether the scrub meets the limits of band `rank` under settings.
-    pub fn allows(&self, settings: Settings, rank: usize) -> bool {
-        self.under(settings, |blend, population, shares, load| self.judge.allows(rank, blend, population, shares, load))
     }
 
     /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.

@@ -1,6 +1,7 @@
 //! `gritwise blend`
 
 use super::{Answer, output};
+use crate::evidence::{Sampling, Sure, VERDICT_DRAWS, sure};
 use crate::plot::blend_pictures;
 use crate::report::{BlendReport, ExpectedScore};
 use crate::scrubfile;
@@ -38,6 +39,14 @@ pub(super) struct Blend {
     /// Exit with status 1 if the scrub is harsher than this band: delicate-face, face, body, hands-and-feet
     #[arg(long, value_name = "BAND")]
     require: Option<String>,
+
+    /// With --require: exit with status 1 also if fewer of 100 draws fall into that band or a milder one
+    #[arg(long, value_name = "PCT", requires = "require", conflicts_with = "quick", value_parser = super::percent)]
+    sure: Option<f64>,
+
+    /// Do not draw how sure the band is: only the values as stated
+    #[arg(long)]
+    quick: bool,
 }
 
 impl Blend {
@@ -47,6 +56,13 @@ impl Blend {
         let scrub = scrubfile::read(&self.file, tables)?;
         let assessment = judge.assess(&scrub);
         let mut report = BlendReport::new(&scrub, &assessment, &judge, tables);
+        let drawn = match self.quick {
+            true => None,
+            false => Some(sure(&scrub, &judge, tables, Sampling::new(VERDICT_DRAWS, 1)?)),
+        };
+        if let Some(drawn) = &drawn {
+            report = report.with_sure(drawn, &judge);
+        }
         if let Some(path) = &self.calibration {
             let calibration = scrubfile::read_calibration(path, tables)?;
             report.expected_score = Some(ExpectedScore::new(&calibration, report.index.value));
@@ -59,16 +75,21 @@ impl Blend {
             output::write_results(&files, [&self.file], self.force)?;
         }
         output::show(&report, || report.to_text(), self.json)?;
-        match required {
-            Some(rank) if assessment.verdict.rank > rank => {
+        let Some(rank) = required else { return Ok(Answer::Yes) };
+        let asked = judge.band_name(rank);
+        if assessment.verdict.rank > rank {
+            output::remark(&format!("gritwise: required is {asked}, but the scrub is {}", report.band.name));
+            return Ok(Answer::No);
+        }
+        let met = drawn.map_or(100.0, |drawn| Sure::pct(drawn.share(rank)));
+        match self.sure.filter(|wanted| met < *wanted) {
+            Some(wanted) => {
                 output::remark(&format!(
-                    "gritwise: required is {}, but the scrub is {}",
-                    judge.band_name(rank),
-                    report.band.name
+                    "gritwise: required is {asked} in {wanted} of 100 draws, but only {met:.0} fall into it or a milder one"
                 ));
                 Ok(Answer::No)
             }
-            _ => Ok(Answer::Yes),
+            None => Ok(Answer::Yes),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `gritwise compare`
 
 use super::{Answer, output};
+use crate::evidence::{Sampling, VERDICT_DRAWS, milder_than_first, sure};
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
 use crate::scrubfile;
@@ -44,8 +45,13 @@ impl Compare {
             scrubs.push(scrub);
         }
         let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-        let reports = scrubs.iter().zip(&assessments).map(|(s, a)| BlendReport::new(s, a, &judge, tables));
-        let report = CompareReport::new(&judge, &scrubs, reports.collect());
+        let sampling = Sampling::new(VERDICT_DRAWS, 1)?;
+        let reports = scrubs
+            .iter()
+            .zip(&assessments)
+            .map(|(s, a)| BlendReport::new(s, a, &judge, tables).with_sure(&sure(s, &judge, tables, sampling), &judge));
+        let milder = milder_than_first(&scrubs, &judge, tables, sampling);
+        let report = CompareReport::new(&judge, &scrubs, reports.collect(), &milder);
         if let Some(path) = &self.plot {
             let picture = compare_picture(&scrubs, &assessments, &judge)?;
             let files = [(path.clone(), picture.svg)];

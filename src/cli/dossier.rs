@@ -3,7 +3,7 @@
 use super::{Answer, output};
 use crate::plot::dossier;
 use crate::report::Dossier;
-use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, TABLES, Verification};
+use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, NINE_IN_TEN, TABLES, Verification};
 use crate::scrubfile::{self, Inputs};
 use crate::source::{CalendarDate, read_bytes, read_text};
 use crate::tables::{BUILT_IN, Tables};
@@ -30,12 +30,16 @@ pub(super) struct DossierCommand {
     out: Option<PathBuf>,
 
     /// Make the dossier in this folder again from its own copies, and say whether anything differs: exit status 1 if so
-    #[arg(long, value_name = "DIR", conflicts_with_all = ["require", "date", "draws", "seed", "force"])]
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["require", "sure", "date", "draws", "seed", "force"])]
     verify: Option<PathBuf>,
 
     /// The band it is intended for, or milder: delicate-face, face, body, hands-and-feet. Exit status 1 if it is harsher
     #[arg(long, value_name = "BAND")]
     require: Option<String>,
+
+    /// Of 100 draws, how many have to fall into the band asked for or a milder one (90 unless another number is given)
+    #[arg(long, value_name = "PCT", requires = "require", value_parser = clap::value_parser!(u32).range(1..=100))]
+    sure: Option<u32>,
 
     /// The date that the dossier is to carry; without it, it carries none
     #[arg(long, value_name = "YYYY-MM-DD")]
@@ -74,6 +78,7 @@ impl DossierCommand {
         let call = Call {
             date: self.date.map(|d| d.to_string()),
             require: rank.map(|r| judge.band_name(r).replace(' ', "-")),
+            sure: self.sure.unwrap_or(NINE_IN_TEN),
             draws: self.draws,
             seed: self.seed,
         };

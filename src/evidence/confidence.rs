@@ -1,7 +1,9 @@
 //! How sure index, groove ratios and band are, and what holds the variance.
 
 use super::draws::{BLOCK, Drawing};
-use super::inputs::{Inputs, Vary};
+use super::inputs::{Input, Inputs, Measures, Vary};
+use super::measuring::{Measurement, measurement};
+use super::sure::VERDICT_DRAWS;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
@@ -98,21 +100,23 @@ pub struct Outcome {
     pub ratios: Vec<Interval>,
     /// Probability (0..1) of each rank, mild to harsh, the last one being what no band allows.
     pub bands: Vec<Estimate>,
+    /// Probability of each rank or a milder one.
+    pub at_most: Vec<Estimate>,
     /// Places at equal steps of ln index, and the share of the draws per unit of ln.
     pub density: Vec<(f64, f64)>,
 }
 
-/// Share of the variance of ln index that an input holds.
+/// What an input holds of the variance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Share {
     /// The input.
     pub input: String,
-    /// By itself, 0..1.
-    pub first_order: Estimate,
-    /// With all its interactions.
-    pub total: Estimate,
-    /// What to do about it; `None` for what nobody can measure.
-    pub advice: Option<String>,
+    /// Of ln index.
+    pub of_index: Indices,
+    /// Of the band (of its rank).
+    pub of_band: Indices,
+    /// What a maker can measure of it; `None` for what nobody can.
+    pub measures: Option<Measures>,
 }
 
 /// How sure a verdict is.
@@ -126,12 +130,14 @@ pub struct Confidence {
     pub powders: Outcome,
     /// With skin and model drawn, the powders as stated: what nobody knows.
     pub skin_and_model: Outcome,
-    /// Shares of the variance of ln index, the largest total first.
+    /// On the skin of different people, against the limits as stated; powders and model as stated.
+    pub skins: Outcome,
+    /// What each input holds of the variance, first what holds most of the band's, then of that of ln index.
     pub variance: Vec<Share>,
-    /// The share of all powders together.
+    /// What all powders hold together.
     pub variance_of_powders: Share,
-    /// Share of the variance of the band's rank that goes, on the mean, once all powders are known exactly, 0..1.
-    pub band_from_powders: Estimate,
+    /// What measuring would find, of the properties that hold most of the band's variance.
+    pub measurements: Vec<Measurement>,
 }
 
 impl Confidence {
@@ -146,8 +152,9 @@ const PLACES: usize = 80;
 
 /// Evaluations of the model that [`confidence`] makes at most: what its `done` adds up to.
 pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling) -> u64 {
-    let groups = groups(&Inputs::new(scrub, tables, judge.model().reference_position())).len() as u64;
-    sampling.draws + 2 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * (groups + 2 + 3)
+    let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
+    let groups = groups(&inputs, |i| i.moves_index).len() + groups(&inputs, |i| i.moves_band).len();
+    sampling.draws + 3 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * (groups as u64 + 2 * 2)
 }
 
 /// Draws a scrub, skin and model over all their ranges. `done` hears of every so many evaluations, from any thread. The result does
@@ -165,29 +172,46 @@ pub fn confidence(
     let all = outcome(Vary::All, sampling.draws);
     let powders = outcome(Vary::Powders, sampling.in_part());
     let skin_and_model = outcome(Vary::SkinAndModel, sampling.in_part());
-    let none = Estimate { value: 0.0, error: 0.0 };
-    let variance_of_powders = Share { input: "all powders".into(), first_order: none, total: none, advice: None };
+    let skins = outcome(Vary::Skins, sampling.in_part());
+    let nothing = Share { input: ALL_POWDERS.into(), of_index: NOTHING, of_band: NOTHING, measures: None };
     let drawn = Confidence {
         sampling,
         all,
         powders,
         skin_and_model,
+        skins,
         variance: Vec::new(),
-        variance_of_powders,
-        band_from_powders: none,
+        variance_of_powders: nothing,
+        measurements: Vec::new(),
     };
     if drawn.hardly_rubs() {
         return drawn;
     }
-    let (variance, powders) = variance(&drawing, sampling, &done);
-    let variance_of_powders =
-        Share { first_order: powders.first_order, total: powders.total, ..drawn.variance_of_powders.clone() };
-    Confidence {
-        variance,
-        variance_of_powders,
-        band_from_powders: band_from_powders_of(&drawing, sampling, &done),
-        ..drawn
-    }
+    let (variance, variance_of_powders) = variance(&drawing, sampling, &done);
+    let fewer = Sampling { draws: sampling.draws.min(VERDICT_DRAWS), ..sampling };
+    let worth = variance.iter().filter(|s| s.of_band.total.value >= WORTH_MEASURING).filter_map(|s| s.measures);
+    let measurements = worth.take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
+    Confidence { measurements: measurements.collect(), variance, variance_of_powders, ..drawn }
+}
+
+/// Share of the variance of the band that makes a measurement worth telling, and how many are told.
+const WORTH_MEASURING: f64 = 0.05;
+const MOST_MEASUREMENTS: usize = 2;
+
+/// What all powders together are called.
+const ALL_POWDERS: &str = "all powders";
+
+/// No share of any variance.
+const NOTHING: Indices = {
+    let none = Estimate { value: 0.0, error: 0.0 };
+    Indices { first_order: none, total: none }
+};
+
+/// What the draws come to when some of the inputs vary.
+pub fn drawn(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling, vary: Vary) -> Outcome {
+    let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
+    let drawing = Drawing::new(judge, scrub, inputs);
+    outcome(&drawing, judge, vary, sampling.draws, sampling.seed, &|_| {})
 }
 
 /// Counts of one scramble.
@@ -221,15 +245,17 @@ fn outcome(
     };
     let (index, tally) = interval(&|s| &s.index);
     let ends = [0.001, 0.999].map(|p| tally.quantile(p).max(LEAST_INDEX));
-    let probability = |rank: usize| {
-        let share = |s: &Counts| s.bands[rank] as f64 / s.bands.iter().sum::<u64>() as f64;
-        let whole = scrambles.iter().map(|s| s.bands[rank]).sum::<u64>() as f64 / draws as f64;
+    let probability = |ranks: std::ops::RangeInclusive<usize>| {
+        let among = |s: &Counts| s.bands[ranks.clone()].iter().sum::<u64>();
+        let share = |s: &Counts| among(s) as f64 / s.bands.iter().sum::<u64>() as f64;
+        let whole = scrambles.iter().map(among).sum::<u64>() as f64 / draws as f64;
         Estimate::new(whole, &scrambles.iter().map(share).collect::<Vec<_>>())
     };
     Outcome {
         index,
         ratios: (0..sites).map(|i| interval(&|s| &s.ratios[i]).0).collect(),
-        bands: (0..bands).map(probability).collect(),
+        bands: (0..bands).map(|rank| probability(rank..=rank)).collect(),
+        at_most: (0..bands).map(|rank| probability(0..=rank)).collect(),
         density: if ends[1] > ends[0] { tally.density(ends[0] / 1.1, ends[1] * 1.1, PLACES) } else { Vec::new() },
     }
 }
@@ -265,20 +291,17 @@ fn count(
     counts
 }
 
-/// Coordinates of all that can be measured of the powders.
-fn measurable(inputs: &Inputs) -> Vec<usize> {
-    inputs.list().iter().filter(|i| i.moves_index && i.is_measurable()).flat_map(|i| i.coordinates()).collect()
-}
-
-/// Coordinates of every input that moves the index, and of all powders together.
-fn groups(inputs: &Inputs) -> Vec<Vec<usize>> {
-    let moving = || inputs.list().iter().filter(|i| i.moves_index);
-    let powders = measurable(inputs);
+/// Coordinates of every input that moves something, and of all of these together that can be measured.
+fn groups(inputs: &Inputs, moves: impl Fn(&Input) -> bool) -> Vec<Vec<usize>> {
+    let moving = || inputs.list().iter().filter(|i| moves(i));
+    let powders = moving().filter(|i| i.is_measurable()).flat_map(Input::coordinates).collect();
     moving().map(|i| i.coordinates().collect()).chain([powders]).collect()
 }
 
-fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Indices) {
+/// What every input holds of the variance of ln index and of the band, and what all powders do.
+fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Share) {
     let inputs = &drawing.inputs;
+    let dimensions = inputs.dimensions();
     let ln_index = || {
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
@@ -286,27 +309,6 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
             values.iter_mut().for_each(|v| *v = v.max(LEAST_INDEX).ln());
         }
     };
-    let groups = groups(inputs);
-    let mut found = indices(inputs.dimensions(), &groups, sampling.points() as usize, sampling.seed, ln_index, done);
-    let none = Estimate { value: 0.0, error: 0.0 };
-    let powders = found.pop().unwrap_or(Indices { first_order: none, total: none });
-    let moving = inputs.list().iter().filter(|i| i.moves_index);
-    let mut shares: Vec<Share> = moving
-        .zip(found)
-        .map(|(input, i)| Share {
-            input: input.label.clone(),
-            first_order: i.first_order,
-            total: i.total,
-            advice: input.advice.clone(),
-        })
-        .collect();
-    shares.sort_by(|a, b| b.total.value.total_cmp(&a.total.value));
-    (shares, powders)
-}
-
-/// What the powders tell of the band: the index may hang on other inputs than the criterion that decides.
-fn band_from_powders_of(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> Estimate {
-    let dimensions = drawing.inputs.dimensions();
     let rank = || {
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
@@ -315,8 +317,21 @@ fn band_from_powders_of(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u
             }
         }
     };
-    let powders = [measurable(&drawing.inputs)];
-    let points = sampling.points() as usize;
-    let found = indices(dimensions, &powders, points, sampling.seed, rank, done);
-    found[0].first_order
+    let (points, seed) = (sampling.points() as usize, sampling.seed);
+    let of_index = indices(dimensions, &groups(inputs, |i| i.moves_index), points, seed, ln_index, done);
+    let of_band = indices(dimensions, &groups(inputs, |i| i.moves_band), points, seed, rank, done);
+    let (mut of_index, mut of_band) = (of_index.into_iter(), of_band.into_iter());
+    // Either list holds what moves something, in the order of the inputs, and the powders at its end.
+    let mut share = |input: String, moves: [bool; 2], measures| Share {
+        input,
+        of_index: if moves[0] { of_index.next().unwrap_or(NOTHING) } else { NOTHING },
+        of_band: if moves[1] { of_band.next().unwrap_or(NOTHING) } else { NOTHING },
+        measures,
+    };
+    let each = inputs.list().iter().map(|i| share(i.label.clone(), [i.moves_index, i.moves_band], i.measures));
+    let mut shares: Vec<Share> = each.collect();
+    let powders = share(ALL_POWDERS.into(), [true; 2], None);
+    let weight = |s: &Share| (s.of_band.total.value, s.of_index.total.value);
+    shares.sort_by(|a, b| weight(b).0.total_cmp(&weight(a).0).then(weight(b).1.total_cmp(&weight(a).1)));
+    (shares, powders)
 }

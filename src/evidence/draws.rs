@@ -38,6 +38,8 @@ pub struct DrawnFigures {
     pub index: f64,
     /// Groove ratio at each site.
     pub groove_ratios: Vec<f64>,
+    /// The same as it is judged: where limits move along with the reference scrub, the ratio moved back.
+    pub judged_ratios: Vec<f64>,
     /// D99 of the blend by volume, µm.
     pub d99_um: f64,
     /// Rank of its band.
@@ -74,6 +76,7 @@ impl<'a> Drawing<'a> {
         let figures = DrawnFigures {
             index: 0.0,
             groove_ratios: vec![0.0; self.judge.model().sites().len()],
+            judged_ratios: vec![0.0; self.judge.model().sites().len()],
             d99_um: 0.0,
             rank: 0,
         };
@@ -129,8 +132,11 @@ impl Rubber<'_> {
             } else {
                 (grooves_p95_um(&mut self.grains, &skin), None)
             };
+            let moved = self.moved_back(site, &skin);
             for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
-                figures.groove_ratios[site] = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
+                let ratio = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
+                figures.groove_ratios[site] = ratio;
+                figures.judged_ratios[site] = ratio * moved[lane];
                 figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
             }
         }
@@ -167,11 +173,25 @@ impl Rubber<'_> {
         from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
     }
 
+    /// What a groove ratio of each draw is multiplied by to be held against the stated limits: the stated ratio of the reference scrub over
+    /// the one that it has on the drawn skin.
+    fn moved_back(&mut self, site: usize, skin: &SkinBlock) -> [f64; BLOCK] {
+        if !self.vary.moves_limits() || self.vary == Vary::Powders {
+            return [1.0; BLOCK];
+        }
+        let stated = self.drawing.judge.model().reference_ratios()[site];
+        let depths = grooves_p95_um(&mut self.reference, skin);
+        from_fn(|lane| {
+            let drawn = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
+            if drawn > 0.0 { stated / drawn } else { 1.0 }
+        })
+    }
+
     fn rank(&self, figures: &DrawnFigures) -> usize {
         let drawing = self.drawing;
         let meets = |rank: &usize| {
             let at = LookedAt {
-                groove_ratio: figures.groove_ratios[drawing.sites_of_bands[*rank]],
+                groove_ratio: figures.judged_ratios[drawing.sites_of_bands[*rank]],
                 index: figures.index,
                 d99_um: figures.d99_um,
                 not_on_face_pct: drawing.not_on_face_pct,

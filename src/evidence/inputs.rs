@@ -39,6 +39,28 @@ pub struct Drawn {
     pub constants: ModelConstants,
 }
 
+/// What a measurement would tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measures {
+    /// A property of the powder at this place in the blend.
+    Powder(usize, Property),
+    /// How much powder is in the scrub.
+    Load,
+}
+
+/// A property of a powder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Property {
+    /// Its sizes.
+    Size,
+    /// Indentation hardness.
+    Hardness,
+    /// Wadell roundness.
+    Roundness,
+    /// Envelope density.
+    Density,
+}
+
 enum Knob {
     Powder(usize, fn(&mut DrawnPowder) -> &mut f64, Spread),
     Size(usize, SizeDraw),
@@ -51,10 +73,12 @@ enum Knob {
 pub struct Input {
     /// What it is, for people.
     pub label: String,
-    /// What to do about it, when a maker can.
-    pub advice: Option<String>,
+    /// What a maker can measure of it; `None` for what nobody can.
+    pub measures: Option<Measures>,
     /// Whether the index depends on it.
     pub moves_index: bool,
+    /// Whether the band depends on it, its groove limits moving along with the reference scrub.
+    pub moves_band: bool,
     knob: Knob,
     /// First of its coordinates.
     first: usize,
@@ -63,7 +87,7 @@ pub struct Input {
 impl Input {
     /// Whether a maker can measure it.
     pub fn is_measurable(&self) -> bool {
-        self.advice.is_some()
+        self.measures.is_some()
     }
 
     /// Its coordinates in the unit cube.
@@ -82,6 +106,8 @@ pub enum Vary {
     Powders,
     /// What nobody knows.
     SkinAndModel,
+    /// How people's skin differs, and how they rub.
+    Skins,
 }
 
 impl Vary {
@@ -90,7 +116,14 @@ impl Vary {
             Self::All => true,
             Self::Powders => input.is_measurable(),
             Self::SkinAndModel => !input.is_measurable(),
+            Self::Skins => matches!(input.knob, Knob::Site(..)),
         }
+    }
+
+    /// Whether groove limits move along with the reference scrub. They were set by what the trade sells, on the same skin and with the
+    /// same model; only of one person's skin are they as stated.
+    pub(super) fn moves_limits(self) -> bool {
+        self != Self::Skins
     }
 }
 
@@ -111,11 +144,13 @@ const CONSTANTS: [(&str, &str, ConstantField); 4] = [
     ("edge_ratio", "model: how much harder than skin a grain keeps half its edge", |c| &mut c.edge_ratio),
 ];
 
+const THICKNESS: &str = "thickness of the horny layer";
+
 type SiteField = fn(&mut Site) -> &mut f64;
 
 /// Parameters of a site, what they are called, and whether the index depends on them.
 const SITE: [(&str, &str, bool, SiteField); 5] = [
-    ("stratum_corneum_um", "thickness of the horny layer", false, |s| &mut s.stratum_corneum_um),
+    ("stratum_corneum_um", THICKNESS, false, |s| &mut s.stratum_corneum_um),
     ("skin_modulus_mpa", "skin modulus", true, |s| &mut s.skin_modulus_mpa),
     ("pressure_kpa", "rub pressure", true, |s| &mut s.pressure_kpa),
     ("dose_g_m2", "dose of scrub", true, |s| &mut s.dose_g_m2),
@@ -145,7 +180,7 @@ impl Inputs {
         if let Some(range) = scrub.load_range {
             let load = scrub.load.fraction();
             let spread = Spread::log_normal(load, range.low / 100.0, range.high / 100.0);
-            inputs.add("powder load".into(), Some("weigh the powders more closely".into()), true, Knob::Load(spread));
+            inputs.add("powder load".into(), Some(Measures::Load), true, Knob::Load(spread));
         }
         inputs.add_model(tables, reference_site);
         inputs
@@ -189,13 +224,15 @@ impl Inputs {
         count
     }
 
-    fn add(&mut self, label: String, advice: Option<String>, moves_index: bool, knob: Knob) {
+    fn add(&mut self, label: String, measures: Option<Measures>, moves_index: bool, knob: Knob) {
         let fixed = match &knob {
             Knob::Powder(_, _, s) | Knob::Load(s) | Knob::Site(_, _, s) | Knob::Constant(_, s) => s.is_fixed(),
             Knob::Size(..) => false,
         };
         if !fixed {
-            let input = Input { label, advice, moves_index, knob, first: self.dimensions };
+            // How thick the horny layer is cancels against the reference scrub's groove on the same skin.
+            let moves_band = !label.ends_with(THICKNESS);
+            let input = Input { label, measures, moves_index, moves_band, knob, first: self.dimensions };
             self.dimensions += input.coordinates().len();
             self.inputs.push(input);
         }
@@ -205,29 +242,38 @@ impl Inputs {
         let powder = &component.powder;
         let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
-        let advice = match powder.size.classes.is_empty() {
-            true => format!("measure the sieve curve of {name}"),
-            false => format!("repeat the size measurement of {name}"),
-        };
-        self.add(format!("{name}: size"), Some(advice), true, Knob::Size(i, sizes));
+        let measures = |property| Some(Measures::Powder(i, property));
+        self.add(format!("{name}: size"), measures(Property::Size), true, Knob::Size(i, sizes));
         let tolerances = &tables.draws;
         let hardness =
             powder.mohs.map_or(material.map(|m| (m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high)), |m| {
                 mohs_range(tables, m)
             });
-        let bounded = Property { material, bounded: true };
-        let open = Property { material, bounded: false };
+        let bounded = Origin { material, bounded: true };
+        let open = Origin { material, bounded: false };
         let spread = open.spread(powder.hardness.get(), ranges.hardness, hardness, tolerances.hardness);
-        let advice = format!("have the grains of {name} indented");
-        self.add(format!("{name}: hardness"), Some(advice), true, Knob::Powder(i, |p| &mut p.hardness_gpa, spread));
+        self.add(
+            format!("{name}: hardness"),
+            measures(Property::Hardness),
+            true,
+            Knob::Powder(i, |p| &mut p.hardness_gpa, spread),
+        );
         let row = material.map(|m| (m.roundness, m.roundness_low, m.roundness_high));
         let spread = bounded.spread(powder.roundness.get(), ranges.roundness, row, tolerances.roundness);
-        let advice = format!("judge the roundness of {name} under a microscope, on fifty grains");
-        self.add(format!("{name}: roundness"), Some(advice), true, Knob::Powder(i, |p| &mut p.roundness, spread));
+        self.add(
+            format!("{name}: roundness"),
+            measures(Property::Roundness),
+            true,
+            Knob::Powder(i, |p| &mut p.roundness, spread),
+        );
         let row = material.map(|m| (m.density_g_cm3, m.density_g_cm3_low, m.density_g_cm3_high));
         let spread = open.spread(powder.density.get(), ranges.density, row, tolerances.density);
-        let advice = format!("measure the density of {name} in a pycnometer");
-        self.add(format!("{name}: density"), Some(advice), true, Knob::Powder(i, |p| &mut p.density_g_cm3, spread));
+        self.add(
+            format!("{name}: density"),
+            measures(Property::Density),
+            true,
+            Knob::Powder(i, |p| &mut p.density_g_cm3, spread),
+        );
     }
 
     fn add_model(&mut self, tables: &Tables, reference_site: usize) {
@@ -273,12 +319,12 @@ fn mohs_range(tables: &Tables, mohs: f64) -> Option<(f64, f64, f64)> {
 }
 
 /// A property of a powder, and where its range may come from.
-struct Property<'a> {
+struct Origin<'a> {
     material: Option<&'a Material>,
     bounded: bool,
 }
 
-impl Property<'_> {
+impl Origin<'_> {
     /// The user's range; or the table's where it holds the value, else that range moved along with the value; or, with neither, the
     /// tolerance, a standard deviation of ln.
     fn spread(&self, value: f64, own: Option<Range>, row: Option<(f64, f64, f64)>, tolerance: f64) -> Spread {

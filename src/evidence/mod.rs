@@ -1,19 +1,25 @@
 //! How far a verdict can be trusted: its uncertainty, the lot at hand, and what testers felt.
 
+mod common;
 mod confidence;
 pub mod control;
 mod draws;
 mod inputs;
 pub mod lot;
 pub mod measurement;
+mod measuring;
 pub mod panel;
 pub mod register;
 pub mod sampling;
 mod sizes;
+mod sure;
 
+pub use common::milder_than_first;
 pub use confidence::{
     Confidence, ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, Interval, MOST_DRAWS, Outcome, Sampling, Share,
-    confidence, evaluations,
+    confidence, drawn, evaluations,
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
-pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Vary};
+pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measures, Property, Vary};
+pub use measuring::{Finding, Measurement, measurement};
+pub use sure::{SURE, Sure, VERDICT_DRAWS, sure};

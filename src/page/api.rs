@@ -10,7 +10,7 @@ use super::pickers::Pickers;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
-use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
+use crate::evidence::{self, DEFAULT_DRAWS, Sampling, VERDICT_DRAWS, milder_than_first, sure};
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
 use crate::scrubfile::size_tables;
 use crate::size::table;
@@ -119,9 +119,13 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
             }
             scrubs.push(scrub);
         }
-        let report = |s| BlendReport::new(s, &page.judge.assess(s), &page.judge, &page.tables);
+        let sampling = Sampling::new(VERDICT_DRAWS, 1).map_err(|e| Refusal::failed(e.to_string()))?;
+        let sure = |s| sure(s, &page.judge, &page.tables, sampling);
+        let report =
+            |s| BlendReport::new(s, &page.judge.assess(s), &page.judge, &page.tables).with_sure(&sure(s), &page.judge);
         let reports = scrubs.iter().map(report).collect();
-        Ok(CompareReport::new(&page.judge, &scrubs, reports))
+        let milder = milder_than_first(&scrubs, &page.judge, &page.tables, sampling);
+        Ok(CompareReport::new(&page.judge, &scrubs, reports, &milder))
     })
     .await
     .map(Json)

@@ -7,7 +7,7 @@ use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::formula::batch::{Batch, Order};
 use crate::formula::{self, quantity};
 use crate::plot::{Picture, blend_pictures, dossier};
-use crate::report::dossier::{Call, DEFAULT_DRAWS};
+use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
 use crate::report::{BatchReport, BlendReport};
 use crate::scrubfile::{read_shelf_from, size_tables};
 use crate::source::Files;
@@ -144,7 +144,7 @@ fn batch_csv(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal>
 /// The dossier's one file that holds everything, pictures too.
 fn dossier_html(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
     let formula = request.draft.whole(page)?;
-    let call = Call { date: None, require: None, draws: DEFAULT_DRAWS, seed: 1 };
+    let call = Call { date: None, require: None, sure: NINE_IN_TEN, draws: DEFAULT_DRAWS, seed: 1 };
     let made = dossier(&formula, call, &rests_on(page, &request.draft)?, &page.judge, &page.tables).map_err(failed)?;
     Ok(made.document.to_html().into_bytes())
 }

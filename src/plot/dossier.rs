@@ -50,6 +50,7 @@ pub fn dossier(
     }
     let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
     let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
-    let subject = Subject { formula, checked, assessment, judge, tables, confidence, required };
+    let sure = f64::from(call.sure) / 100.0;
+    let subject = Subject { formula, checked, assessment, judge, tables, confidence, required, sure };
     Ok(Dossier::new(&subject, pictures, Fingerprint::new(call, files, tables))?)
 }

@@ -2,8 +2,9 @@
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::{ExpectedScore, Percentiles, cautions, wording};
-use crate::band::{Assessment, Direction, Judge, nearest_changes};
+use crate::band::{Assessment, Direction, Judge, Like, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
+use crate::evidence::{SURE, Sure};
 use crate::rub::{Partition, Work};
 use crate::tables::Tables;
 use serde::Serialize;
@@ -59,6 +60,12 @@ pub struct IndexPart {
     pub sliding_distance_m: f64,
     /// Who carries the reference rub.
     pub rub: Partition,
+    /// 5 % of the draws are lower; absent where none were made.
+    pub p5: Option<f64>,
+    /// 5 % of the draws are higher.
+    pub p95: Option<f64>,
+    /// The nearest scrubs of the trade on either side.
+    pub like: Vec<Like>,
     /// What the index is and is not.
     pub note: &'static str,
 }
@@ -152,7 +159,15 @@ pub struct SitePart {
 pub struct BandPart {
     /// Name.
     pub name: String,
-    /// Criterion that governs: `groove_ratio`, `index` or `d99_um`.
+    /// Share of the draws in this band or a milder one, whole %; absent where none were made.
+    pub sure_pct: Option<f64>,
+    /// Standard error of it, %.
+    pub sure_error_pct: Option<f64>,
+    /// The mildest band that nine in ten draws meet.
+    pub nine_in_ten: Option<String>,
+    /// Draws.
+    pub draws: Option<u64>,
+    /// Criterion that governs: `groove_ratio`, `index`, `d99_um` or `not_on_face_pct`.
     pub governed_by: &'static str,
     /// Its value.
     pub value: f64,
@@ -169,6 +184,9 @@ pub struct BandPart {
     /// The side on which there is no further band.
     #[serde(skip)]
     pub end: Option<Direction>,
+    /// Why there is no lever where there is none.
+    #[serde(skip)]
+    pub no_lever: &'static str,
 }
 
 /// A change that moves the band.
@@ -190,6 +208,24 @@ pub struct ChangePart {
     pub sentence: String,
 }
 
+impl BandPart {
+    /// The levers in words, or that there are none.
+    pub fn levers(&self) -> Vec<String> {
+        let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
+        let of_side = |(direction, word): (Direction, &str)| {
+            let changes = self.changes.iter().filter(|c| c.direction == direction);
+            let mut said: Vec<String> = changes.map(|c| format!("{word}: {}", c.sentence)).collect();
+            if said.is_empty() && Some(direction) == self.end {
+                said.push(format!("{word}: there is no further band on that side"));
+            } else if said.is_empty() {
+                said.push(format!("{word}: {}", self.no_lever));
+            }
+            said
+        };
+        sides.into_iter().flat_map(of_side).collect()
+    }
+}
+
 impl BlendReport {
     /// Reports an assessed scrub.
     pub fn new(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
@@ -207,6 +243,9 @@ impl BlendReport {
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
                 sliding_distance_m: judge.model().constants().sliding_distance_m,
                 rub: rubbed.reference().partition,
+                p5: None,
+                p95: None,
+                like: judge.like(rubbed.index, tables),
                 note: wording::INDEX_NOTE,
             },
             expected_score: None,
@@ -225,16 +264,23 @@ impl BlendReport {
         }
     }
 
+    /// With what draws say of the band and the index.
+    pub fn with_sure(mut self, sure: &Sure, judge: &Judge) -> Self {
+        let rank = judge.rank_of(&self.band.name).unwrap_or(judge.bands().len());
+        self.band.sure_pct = Some(Sure::pct(sure.share(rank)));
+        self.band.sure_error_pct = sure.at_most.get(rank).map(|e| 100.0 * e.error);
+        self.band.nine_in_ten = Some(judge.band_name(sure.rank_met_by(SURE)).to_owned());
+        self.band.draws = Some(sure.draws);
+        (self.index.p5, self.index.p95) = (Some(sure.index.p5.value), Some(sure.index.p95.value));
+        self
+    }
+
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
-        out += &format!("Band: {}\n", self.band.name);
-        out += &wrap(
-            &format!("Abrasiveness index {}: {}", significant(self.index.value, 3), self.index.note),
-            WIDTH,
-            "",
-            "  ",
-        );
+        for line in self.opening() {
+            out += &wrap(&line, WIDTH, "", "  ");
+        }
         out += &format!(
             "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)\n",
             significant(self.index.removal_um_per_m, 3),
@@ -252,14 +298,8 @@ impl BlendReport {
             out += &wrap(reason, WIDTH, "  - ", "    ");
         }
         out += "\nWhat would move the band\n";
-        for (direction, word) in [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")] {
-            let change = self.band.changes.iter().find(|c| c.direction == direction);
-            let sentence = match change {
-                Some(change) => change.sentence.as_str(),
-                None if Some(direction) == self.band.end => "there is no further band on that side",
-                None => "no change of one powder's parts or grade, or of the load, does it alone",
-            };
-            out += &wrap(&format!("{word}: {sentence}"), WIDTH, "  - ", "    ");
+        for sentence in self.band.levers() {
+            out += &wrap(&sentence, WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());
         out += &format!("\nSizes of the blend, µm\n{}", self.size_table());
@@ -285,6 +325,13 @@ impl BlendReport {
             out += &wrap(caution, WIDTH, "  - ", "    ");
         }
         out
+    }
+
+    /// What the verdict says first: the band and how sure, the index, what it is like.
+    pub fn opening(&self) -> Vec<String> {
+        let mut lines = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
+        lines.extend(wording::like_line(&self.index.like));
+        lines
     }
 
     fn powder_table(&self) -> String {
@@ -434,6 +481,10 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         .collect();
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
+        sure_pct: None,
+        sure_error_pct: None,
+        nine_in_ten: None,
+        draws: None,
         governed_by: governing.criterion.key(),
         value: governing.value,
         limit: governing.limit,
@@ -441,6 +492,7 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         reasons: wording::reasons(assessment, judge),
         nearest_change: changes.first().map(|c| c.sentence.clone()),
         changes,
+        no_lever: wording::no_lever(assessment),
         end: match assessment.verdict.rank {
             0 => Some(Direction::Milder),
             rank if rank == judge.bands().len() => Some(Direction::Harsher),

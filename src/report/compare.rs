@@ -5,6 +5,7 @@ use super::layout::{Align, TextTable, significant, wrap};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Difference, Quality, differences};
+use crate::evidence::Sure;
 use serde::Serialize;
 
 /// Scrubs side by side. The field names are the keys of `--json`.
@@ -14,6 +15,8 @@ pub struct CompareReport {
     pub scrubs: Vec<BlendReport>,
     /// What makes the others differ from the first, per scrub those that move the index most first.
     pub differences: Vec<DifferencePart>,
+    /// Of the draws that all scrubs have in common, the share in which each of the others has a lower index than the first, whole %.
+    pub milder_than_first_pct: Vec<f64>,
 }
 
 /// One difference.
@@ -33,20 +36,22 @@ pub struct DifferencePart {
 
 impl CompareReport {
     /// Compares scrubs with the first of them; `reports` holds their reports in the same order.
-    pub fn new(judge: &Judge, scrubs: &[Scrub], reports: Vec<BlendReport>) -> Self {
+    /// `milder` is the share of common draws (0..1) in which each of the others has a lower index than the first.
+    pub fn new(judge: &Judge, scrubs: &[Scrub], reports: Vec<BlendReport>, milder: &[f64]) -> Self {
         let mut parts = Vec::new();
         if let Some((first, others)) = scrubs.split_first() {
             for other in others {
                 parts.extend(differences(judge, first, other).into_iter().map(|d| difference_part(other, d)));
             }
         }
-        Self { scrubs: reports, differences: parts }
+        let milder_than_first_pct = milder.iter().map(|share| Sure::pct(*share)).collect();
+        Self { scrubs: reports, differences: parts, milder_than_first_pct }
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = self.table();
-        for report in self.scrubs.iter().skip(1) {
+        for (report, milder) in self.scrubs.iter().skip(1).zip(&self.milder_than_first_pct) {
             let (first, name) = (&self.scrubs[0], &report.scrub.name);
             let (from, to) = (first.index.value, report.index.value);
             out += &format!(
@@ -54,6 +59,12 @@ impl CompareReport {
                 first.scrub.name,
                 significant(from, 3),
                 significant(to, 3)
+            );
+            out += &wrap(
+                &format!("milder than {} in {milder:.0} of 100 draws that they have in common", first.scrub.name),
+                100,
+                "  - ",
+                "    ",
             );
             let of_this = self.differences.iter().filter(|d| d.scrub == *name);
             for d in of_this.clone() {
@@ -85,6 +96,8 @@ impl CompareReport {
             table.row([label.to_owned()].into_iter().chain(self.scrubs.iter().map(value)).collect());
         };
         row("band", &|s| s.band.name.clone());
+        row("how sure: of 100 draws", &|s| s.band.sure_pct.map_or("-".to_owned(), |p| format!("{p:.0}")));
+        row("nine in ten draws meet", &|s| s.band.nine_in_ten.clone().unwrap_or_else(|| "-".to_owned()));
         row("abrasiveness index", &|s| significant(s.index.value, 3));
         row("removal, µm per m", &|s| significant(s.index.removal_um_per_m, 3));
         row("powders, % of the scrub", &|s| significant(s.scrub.powder_load_pct, 3));

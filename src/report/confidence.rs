@@ -2,17 +2,20 @@
 
 use super::blend::ScrubPart;
 use super::cautions::of_dissolving;
-use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
+use super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::{Confidence, Interval, Outcome, Share};
+use crate::evidence::{Confidence, Interval, Measurement, Outcome, Property, SURE, Share, Sure};
 use crate::tables::Tables;
 use serde::Serialize;
 
-/// Shares of the variance under this are not worth advice, nor a line of the table.
-const WORTH_ADVICE: f64 = 0.05;
+/// Shares of the variance under this are not worth a line of the table.
 const WORTH_A_LINE: f64 = 0.005;
+/// Draws in which the powders alone make a scrub harsher that are worth a word.
+const WORTH_A_WORD: f64 = 0.05;
+/// How far apart outcomes of a measurement lie, in draws of 100, that make it worth the work (convention).
+const WORTH_MEASURING_PCT: f64 = 10.0;
 /// Share of the variance of the band under which measuring the powders does little for it (convention).
 const WORTH_FOR_THE_BAND: f64 = 0.2;
 
@@ -36,7 +39,13 @@ pub struct ConfidenceReport {
     pub powders_alone: OutcomePart,
     /// With skin and model drawn alone: what nobody knows.
     pub skin_and_model_alone: OutcomePart,
-    /// Shares of the variance of ln index, the largest total first.
+    /// On the skin of different people, against the limits as stated; powders and model as stated.
+    pub skins_alone: OutcomePart,
+    /// Share of the draws in the band as it stands or a milder one, whole %.
+    pub sure_pct: f64,
+    /// The mildest band that nine in ten draws meet.
+    pub nine_in_ten: String,
+    /// What each input holds of the variance, first what holds most of the band's.
     pub variance: Vec<SharePart>,
     /// The share of all powders together.
     pub variance_of_powders: SharePart,
@@ -44,6 +53,8 @@ pub struct ConfidenceReport {
     pub band_from_powders: f64,
     /// Standard error of it.
     pub band_from_powders_error: f64,
+    /// What measuring would find.
+    pub measurements: Vec<MeasurementPart>,
     /// What follows.
     pub advice: Vec<String>,
     /// What to mind about the powders.
@@ -124,14 +135,52 @@ pub struct SharePart {
     pub total: f64,
     /// Standard error of it.
     pub total_error: f64,
+    /// Of the band (of its rank), by itself.
+    pub band_first_order: f64,
+    /// Standard error of it.
+    pub band_first_order_error: f64,
+    /// Of the band with all its interactions.
+    pub band_total: f64,
+    /// Standard error of it.
+    pub band_total_error: f64,
     /// Whether a maker can measure it.
     pub measurable: bool,
+}
+
+/// What a measurement would find, and what of the band then.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeasurementPart {
+    /// The powder.
+    pub powder: String,
+    /// `size`, `hardness`, `roundness` or `density`.
+    pub property: &'static str,
+    /// It was measured already.
+    pub made: bool,
+    /// Outcomes, the value as stated first.
+    pub findings: Vec<FindingPart>,
+}
+
+/// One outcome of a measurement.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FindingPart {
+    /// What is found: GPa, µm (the median) or a plain number.
+    pub value: f64,
+    /// The band then.
+    pub band: String,
+    /// Share of the draws in it or a milder one, whole %.
+    pub sure_pct: f64,
+    /// The mildest band that nine in ten draws meet then.
+    pub nine_in_ten: String,
 }
 
 impl ConfidenceReport {
     /// Reports the confidence in a scrub's verdict.
     pub fn new(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Self {
         let assessment = judge.assess(scrub);
+        let rank = assessment.verdict.rank;
+        let sure = Sure::of(&confidence.all, confidence.sampling.draws());
+        let measurements: Vec<MeasurementPart> =
+            confidence.measurements.iter().map(|m| measurement_part(m, scrub, judge)).collect();
         Self {
             scrub: ScrubPart::new(scrub),
             band: judge.band_name(assessment.verdict.rank).to_owned(),
@@ -141,11 +190,15 @@ impl ConfidenceReport {
             all: outcome_part(judge, &confidence.all),
             powders_alone: outcome_part(judge, &confidence.powders),
             skin_and_model_alone: outcome_part(judge, &confidence.skin_and_model),
-            variance: confidence.variance.iter().map(|s| share_part(s, s.advice.is_some())).collect(),
+            skins_alone: outcome_part(judge, &confidence.skins),
+            sure_pct: Sure::pct(sure.share(rank)),
+            nine_in_ten: judge.band_name(sure.rank_met_by(SURE)).to_owned(),
+            variance: confidence.variance.iter().map(|s| share_part(s, s.measures.is_some())).collect(),
             variance_of_powders: share_part(&confidence.variance_of_powders, true),
-            band_from_powders: confidence.band_from_powders.value,
-            band_from_powders_error: confidence.band_from_powders.error,
-            advice: advice(judge, assessment.verdict.rank, confidence),
+            band_from_powders: confidence.variance_of_powders.of_band.first_order.value,
+            band_from_powders_error: confidence.variance_of_powders.of_band.first_order.error,
+            advice: advice(judge, rank, confidence, &measurements),
+            measurements,
             cautions: Vec::new(),
             notes: notes(confidence),
         }
@@ -158,13 +211,19 @@ impl ConfidenceReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let stated =
-            format!("{}: {} as stated, index {}", self.scrub.name, self.band, significant(self.index_as_stated, 3));
+        let stated = format!(
+            "{}: {} as stated, index {}; {:.0} of 100 draws fall into it or a milder band, nine in ten into {} or a milder one",
+            self.scrub.name,
+            self.band,
+            significant(self.index_as_stated, 3),
+            self.sure_pct,
+            self.nine_in_ten
+        );
         let mut out = wrap(&stated, WIDTH, "", "  ");
         out += &format!("\nProbability of each band\n{}", self.band_table());
         out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
         if !self.variance.is_empty() {
-            out += &format!("\nWhat holds the variance of ln index\n{}", self.variance_table());
+            out += &format!("\nWhat holds the variance of the band and of the index\n{}", self.variance_table());
         }
         out += "\nWhat follows\n";
         for line in &self.advice {
@@ -181,8 +240,8 @@ impl ConfidenceReport {
         out
     }
 
-    fn outcomes(&self) -> [&OutcomePart; 3] {
-        [&self.all, &self.powders_alone, &self.skin_and_model_alone]
+    fn outcomes(&self) -> [&OutcomePart; 4] {
+        [&self.all, &self.powders_alone, &self.skin_and_model_alone, &self.skins_alone]
     }
 
     fn band_table(&self) -> String {
@@ -190,7 +249,7 @@ impl ConfidenceReport {
         for (i, band) in self.all.bands.iter().enumerate() {
             let cell = |o: &OutcomePart| {
                 let b = &o.bands[i];
-                format!("{} ± {} %", percent(100.0 * b.probability), significant(100.0 * b.error, 1))
+                format!("{} %", whole_pct(b.probability))
             };
             table.row(std::iter::once(band.name.clone()).chain(self.outcomes().map(cell)).collect());
         }
@@ -216,30 +275,28 @@ impl ConfidenceReport {
     fn variance_table(&self) -> String {
         let columns = [
             ("input", Align::Left),
-            ("by itself", Align::Right),
-            ("with interactions", Align::Right),
+            ("of the band", Align::Right),
+            ("of ln index", Align::Right),
             ("who can know it", Align::Left),
         ];
         let mut table = TextTable::new(&columns);
-        let cell = |value: f64, error: f64| {
-            format!("{} ± {} %", significant(100.0 * value.max(0.0), 2), significant(100.0 * error, 1))
-        };
+        let cell = |value: f64, error: f64| format!("{} ± {} %", whole_pct(value), significant(100.0 * error, 1));
         let mut line = |s: &SharePart| {
             table.row(vec![
                 s.input.clone(),
-                cell(s.first_order, s.first_order_error),
+                cell(s.band_total, s.band_total_error),
                 cell(s.total, s.total_error),
                 if s.measurable { "you, by measuring" } else { "nobody" }.to_owned(),
             ]);
         };
-        self.variance.iter().filter(|s| s.total >= WORTH_A_LINE).for_each(&mut line);
+        self.variance.iter().filter(|s| s.total.max(s.band_total) >= WORTH_A_LINE).for_each(&mut line);
         line(&self.variance_of_powders);
         table.render()
     }
 }
 
 fn heads(first: &str) -> TextTable {
-    let right = ["all drawn", "powders alone", "skin and model alone"].map(|c| (c, Align::Right));
+    let right = ["all drawn", "powders alone", "skin and model", "people's skins"].map(|c| (c, Align::Right));
     TextTable::new(&[&[(first, Align::Left)][..], &right].concat())
 }
 
@@ -276,54 +333,126 @@ fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
 fn share_part(share: &Share, measurable: bool) -> SharePart {
     SharePart {
         input: share.input.clone(),
-        first_order: share.first_order.value,
-        first_order_error: share.first_order.error,
-        total: share.total.value,
-        total_error: share.total.error,
+        first_order: share.of_index.first_order.value,
+        first_order_error: share.of_index.first_order.error,
+        total: share.of_index.total.value,
+        total_error: share.of_index.total.error,
+        band_first_order: share.of_band.first_order.value,
+        band_first_order_error: share.of_band.first_order.error,
+        band_total: share.of_band.total.value,
+        band_total_error: share.of_band.total.error,
         measurable,
     }
 }
 
+/// A share as whole per cent; what is there but less than one is told as such.
+fn whole_pct(share: f64) -> String {
+    match 100.0 * share {
+        none if none <= 0.0 => "0".to_owned(),
+        little if little < 0.5 => "<1".to_owned(),
+        pct => format!("{pct:.0}"),
+    }
+}
+
+fn measurement_part(measurement: &Measurement, scrub: &Scrub, judge: &Judge) -> MeasurementPart {
+    MeasurementPart {
+        powder: scrub.blend.components()[measurement.powder].powder.name.clone(),
+        property: match measurement.property {
+            Property::Size => "size",
+            Property::Hardness => "hardness",
+            Property::Roundness => "roundness",
+            Property::Density => "density",
+        },
+        made: measurement.made,
+        findings: measurement
+            .findings
+            .iter()
+            .map(|f| FindingPart {
+                value: f.value,
+                band: judge.band_name(f.rank).to_owned(),
+                sure_pct: Sure::pct(f.sure),
+                nine_in_ten: judge.band_name(f.nine_in_ten).to_owned(),
+            })
+            .collect(),
+    }
+}
+
+impl MeasurementPart {
+    /// Whether its outcomes differ enough to be worth the work.
+    fn tells(&self) -> bool {
+        let sure = || self.findings.iter().map(|f| f.sure_pct);
+        let spread = sure().fold(0.0, f64::max) - sure().fold(100.0, f64::min);
+        spread >= WORTH_MEASURING_PCT || self.findings.windows(2).any(|f| f[0].band != f[1].band)
+    }
+
+    /// What to measure, and what the band would be with each outcome.
+    fn sentence(&self) -> String {
+        let name = &self.powder;
+        let (what, confirm, unit) = match (self.property, self.made) {
+            ("size", false) => (format!("measure the sieve curve of {name}"), "it confirms a D50 of", " µm"),
+            ("size", true) => (format!("repeat the size measurement of {name}"), "it confirms a D50 of", " µm"),
+            ("hardness", _) => (format!("have the grains of {name} indented"), "they confirm", " GPa"),
+            (_, false) => (format!("judge the roundness of {name} under a microscope"), "fifty grains confirm", ""),
+            (_, true) => (format!("judge the roundness of {name} on more grains than were judged"), "they confirm", ""),
+        };
+        let outcomes = self.findings.iter().enumerate().map(|(i, f)| {
+            let value = significant(f.value, 2);
+            let verdict = format!("{}, {:.0} of 100 sure", f.band, f.sure_pct);
+            if i == 0 {
+                format!("if {confirm} {value}{unit}: {verdict}")
+            } else {
+                format!("if {value}{unit}: {verdict}")
+            }
+        });
+        format!("{what}: {}", outcomes.collect::<Vec<_>>().join("; "))
+    }
+}
+
 /// What the maker can do, the most useful first, and what nobody can.
-fn advice(judge: &Judge, stated: usize, confidence: &Confidence) -> Vec<String> {
+fn advice(judge: &Judge, stated: usize, confidence: &Confidence, measurements: &[MeasurementPart]) -> Vec<String> {
     let mut advice = Vec::new();
-    let share = |value: f64| format!("{:.0} %", 100.0 * value.clamp(0.0, 1.0));
     let likeliest = confidence.all.bands.iter().enumerate().max_by(|a, b| a.1.value.total_cmp(&b.1.value));
     if let Some((rank, p)) = likeliest.filter(|(rank, _)| *rank != stated) {
         advice.push(format!(
-            "more draws land in {} ({}) than in {}, where the stated values put it",
+            "more draws land in {} ({} %) than in {}, where the stated values put it",
             judge.band_name(rank),
-            share(p.value),
+            whole_pct(p.value),
             judge.band_name(stated)
         ));
     }
     let harsher: f64 = confidence.powders.bands[stated + 1..].iter().map(|b| b.value).sum();
-    if harsher > WORTH_ADVICE {
+    if harsher > WORTH_A_WORD {
         advice.push(format!(
-            "on skin as stated, the powders alone may make it harsher than {}: {} of the draws",
+            "with skin and model as stated, the powders alone may make it harsher than {}: {} % of the draws",
             judge.band_name(stated),
-            share(harsher)
+            whole_pct(harsher)
+        ));
+    }
+    let on_skins: f64 = confidence.skins.bands[stated + 1..].iter().map(|b| b.value).sum();
+    if on_skins > WORTH_A_WORD {
+        advice.push(format!(
+            "on skin softer or thinner than stated, or rubbed harder, it goes beyond what {} allows: {} % of the skins drawn; as every \
+             scrub of the trade does there, this is no part of how sure the band is",
+            judge.band_name(stated),
+            whole_pct(on_skins)
         ));
     }
     if confidence.hardly_rubs() {
         advice.push("next to no draw has a grain that touches: there is nothing to measure more closely".to_owned());
         return advice;
     }
-    let measurable = confidence.variance.iter().filter_map(|s| Some((s, s.advice.as_ref()?)));
-    let worth: Vec<_> = measurable.filter(|(s, _)| s.total.value >= WORTH_ADVICE).take(3).collect();
-    for (s, what) in &worth {
-        advice.push(format!("{what}: it holds {} of the variance of ln index", share(s.total.value)));
-    }
-    let (powders, band) = (confidence.variance_of_powders.total.value, confidence.band_from_powders.value);
+    let worth: Vec<String> = measurements.iter().filter(|m| m.tells()).map(MeasurementPart::sentence).collect();
     if worth.is_empty() {
-        advice.push("no single property of a powder is worth measuring more closely".to_owned());
+        advice.push("no single property of a powder is worth measuring more closely for the band".to_owned());
     }
+    advice.extend(worth);
+    let powders = &confidence.variance_of_powders;
     advice.push(format!(
-        "all that can be measured of the powders holds {} of the variance of ln index; the rest is skin and model, which no \
+        "all that can be measured of the powders holds {} % of the variance of ln index; the rest is skin and model, which no \
          measurement of the powders makes smaller",
-        share(powders)
+        whole_pct(powders.of_index.total.value)
     ));
-    advice.push(of_the_band(band));
+    advice.push(of_the_band(powders.of_band.first_order.value));
     advice
 }
 
@@ -346,8 +475,9 @@ fn notes(confidence: &Confidence) -> Vec<String> {
     let sampling = confidence.sampling;
     vec![
         format!(
-            "{} draws (a quarter as many for the powders alone, and for skin and model alone), seed {}; ± is the standard error from \
-             16 independent scrambles (of the percentiles: the JSON gives it). Half of the draws of a value lie on either side of it. What \
+            "{} draws (a quarter as many in the other columns), seed {}; ± is the standard error from 16 independent scrambles (of the \
+             others: the JSON gives it). Where skin or model is drawn, groove limits move along with the reference scrub, as they were set \
+             by what is sold for the same skin; people's skins are held against the limits as they stand. Half of the draws of a value lie on either side of it. What \
              was published or measured is log-normal with 5 % beyond either end of its range, what is estimated log-uniform within it \
              (convention). Band limits are not drawn.",
             sampling.draws(),

@@ -1,8 +1,10 @@
 //! Sentences about bands, in a maker's words.
 
+use super::blend::{BandPart, IndexPart};
 use super::layout::significant;
-use crate::band::{Assessment, BEYOND, Change, Held, Judge, Quantity};
+use crate::band::{Assessment, BEYOND, Change, Held, Judge, Like, Quantity, Side};
 use crate::blend::Scrub;
+use crate::evidence::SURE;
 use crate::rub::Partition;
 use crate::tables::Criterion;
 
@@ -22,6 +24,47 @@ pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in 
      product safety report), made by a model under stated assumptions. It is not a clinical measure, no safety assessment and never \
      its conclusion: local rules and a qualified safety assessor decide.";
 
+/// The band and how sure it is, and what to label the scrub where the stated band is not sure.
+pub(super) fn band_line(band: &BandPart) -> String {
+    let stated = format!("Band: {}", band.name);
+    let (Some(sure), Some(draws), Some(nine)) = (band.sure_pct, band.draws, band.nine_in_ten.as_deref()) else {
+        return format!("{stated}, as the values are stated (how sure was not drawn)");
+    };
+    if band.name == BEYOND {
+        return stated;
+    }
+    let shares = format!("{stated}; {sure:.0} of 100 draws fall into it or a milder one ({draws} drawn)");
+    match nine {
+        _ if sure >= 100.0 * SURE => shares,
+        BEYOND => format!("{shares}. No band is met by nine in ten: measure, or make it milder"),
+        label => format!("{shares}. Label it {label}: that is met by nine in ten"),
+    }
+}
+
+/// The index with the range of its draws.
+pub(super) fn index_line(index: &IndexPart) -> String {
+    let range = match (index.p5, index.p95) {
+        (Some(low), Some(high)) => {
+            format!(" ({} to {} in nine of ten draws)", significant(low, 3), significant(high, 3))
+        }
+        _ => String::new(),
+    };
+    format!("Abrasiveness index {}{range}: {}", significant(index.value, 3), index.note)
+}
+
+/// What the index is like.
+pub(super) fn like_line(like: &[Like]) -> Option<String> {
+    let said = like.iter().map(|l| {
+        let word = match l.is {
+            Side::Milder => "rougher than",
+            Side::Rougher => "milder than",
+        };
+        format!("{word} {} ({})", l.scrub, significant(l.index, 3))
+    });
+    let said: Vec<String> = said.collect();
+    (!said.is_empty()).then(|| format!("Among what the trade sells: {}", said.join(", ")))
+}
+
 /// "would make it a face scrub".
 fn would(band: &str) -> String {
     match band {
@@ -40,9 +83,21 @@ pub(super) fn change(change: &Change, scrub: &Scrub, judge: &Judge) -> String {
     let what = match change.quantity {
         Quantity::Parts(i) => format!("{word} {to} parts of {} (now {from})", name(i)),
         Quantity::Load => format!("a powder load {below} {to} % (now {from} %)"),
-        Quantity::Median(i) => format!("a D50 of {} {below} {to} µm (now {from} µm)", name(i)),
+        Quantity::Median(i) => {
+            let cut = if less { "finer" } else { "coarser" };
+            format!("a {cut} cut of {}, D50 {below} {to} µm (now {from} µm),", name(i))
+        }
     };
     format!("{what} {}", would(judge.band_name(change.rank)))
+}
+
+/// Why no lever was found.
+pub(super) fn no_lever(assessment: &Assessment) -> &'static str {
+    if assessment.rubbed.sites.iter().any(|s| s.partition == Partition::GrainBorne) {
+        "none that could be told: the grains carry the whole rub, where more powder cushions and a step either way may cut"
+    } else {
+        "no lever within reach does it alone (parts up to four times, half to twice the D50, a load up to 20 %, 60 % of salt or sugar)"
+    }
 }
 
 /// Three significant digits, rounded down for an upper bound and up for a lower one.

@@ -16,6 +16,8 @@ pub struct RubModel {
     reference_site: usize,
     reference_sizes: SizeDistribution,
     reference_severity: f64,
+    /// Groove ratio of the reference scrub at each site.
+    reference_ratios: Vec<f64>,
 }
 
 /// A scrub's rub at all sites.
@@ -53,13 +55,16 @@ impl RubModel {
     /// As [`RubModel::new`].
     pub fn with_constants(sites: Vec<Site>, constants: ModelConstants) -> Result<Self, SizeError> {
         let reference_site = sites.iter().position(|s| s.name == REFERENCE_SITE).unwrap_or(0);
-        let site = &sites[reference_site];
         let law = Law::log_normal(Micrometres::new(constants.reference_d50_um)?, constants.reference_gsd)?;
         let reference_sizes = SizeDistribution::from(law);
-        let population = Population { grains: vec![reference_grains(&reference_sizes, &constants, site.gap_um)] };
+        let floor_um = sites.iter().map(|s| s.gap_um).fold(f64::INFINITY, f64::min);
+        let population = Population { grains: vec![reference_grains(&reference_sizes, &constants, floor_um)] };
         let volumes = population.volumes(&[1.0], constants.reference_load_pct / 100.0);
-        let reference_severity = rub(&population, &volumes, site, &constants).total_severity();
-        Ok(Self { sites, constants, reference_site, reference_sizes, reference_severity })
+        let rubs: Vec<SiteRub> = sites.iter().map(|site| rub(&population, &volumes, site, &constants)).collect();
+        let reference_severity = rubs[reference_site].total_severity();
+        let ratios = rubs.iter().zip(&sites).map(|(rub, site)| rub.groove_p95_um / site.stratum_corneum_um);
+        let reference_ratios = ratios.collect();
+        Ok(Self { sites, constants, reference_site, reference_sizes, reference_severity, reference_ratios })
     }
 
     /// The sites in force.
@@ -85,6 +90,11 @@ impl RubModel {
     /// The sizes of the reference scrub.
     pub(crate) fn reference_sizes(&self) -> &SizeDistribution {
         &self.reference_sizes
+    }
+
+    /// Groove ratio of the reference scrub at each site, as stated.
+    pub(crate) fn reference_ratios(&self) -> &[f64] {
+        &self.reference_ratios
     }
 
     /// Position of the reference rub's site in [`RubModel::sites`].

@@ -36,11 +36,15 @@ pub struct DrawTolerances {
     pub hardness: f64,
     /// Roundness without a range.
     pub roundness: f64,
+    /// Roundness after fifty grains were judged.
+    pub measured_roundness: f64,
+    /// Hardness after grains were indented.
+    pub measured_hardness: f64,
 }
 
 const FORMS: [&str; 5] = ["laser", "sieve", "counts", "grit", "stated"];
 
-const OTHERS: [&str; 7] = [
+const OTHERS: [&str; 9] = [
     "fine_below_um",
     "fine_factor",
     "stated_tail_factor",
@@ -48,6 +52,8 @@ const OTHERS: [&str; 7] = [
     "density_pct",
     "hardness_pct",
     "roundness_pct",
+    "measured_roundness_pct",
+    "measured_hardness_pct",
 ];
 
 impl DrawTolerances {
@@ -91,6 +97,8 @@ impl DrawTolerances {
             density: ln("density_pct")?,
             hardness: ln("hardness_pct")?,
             roundness: ln("roundness_pct")?,
+            measured_roundness: ln("measured_roundness_pct")?,
+            measured_hardness: ln("measured_hardness_pct")?,
         })
     }
 

@@ -159,6 +159,11 @@ impl Material {
         self.origin == "plant"
     }
 
+    /// Whether it is a salt or a sugar, which are used by the half.
+    pub fn is_soluble(&self) -> bool {
+        matches!(self.origin.as_str(), "salt" | "sugar")
+    }
+
     /// Why the trade keeps it off the face, when it does.
     pub fn not_on_face(&self) -> Option<&str> {
         let flagged = self.flags.split_whitespace().any(|f| f == "not-on-face");

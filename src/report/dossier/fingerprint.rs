@@ -1,5 +1,6 @@
 //! What a dossier was made from, so that anybody can make it again and see whether it is the same.
 
+use crate::evidence::SURE;
 use crate::source::sha256_hex;
 use crate::tables::{BUILT_IN, Tables};
 use serde::{Deserialize, Serialize};
@@ -30,6 +31,13 @@ pub struct Fingerprint {
     pub tables: Vec<HashedTable>,
 }
 
+/// Of 100 draws, how many have to meet a band unless another number is asked for.
+pub const NINE_IN_TEN: u32 = (100.0 * SURE) as u32;
+
+fn nine_in_ten() -> u32 {
+    NINE_IN_TEN
+}
+
 /// What the dossier was asked for with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Call {
@@ -37,6 +45,9 @@ pub struct Call {
     pub date: Option<String>,
     /// Band that the scrub has to meet.
     pub require: Option<String>,
+    /// Of 100 draws, how many have to meet it.
+    #[serde(default = "nine_in_ten")]
+    pub sure: u32,
     /// Draws for how sure it is.
     pub draws: u64,
     /// Seed of the draws.

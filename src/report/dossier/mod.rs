@@ -8,14 +8,14 @@ mod verdict;
 mod verification;
 mod whole;
 
-pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, TABLES};
+pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, NINE_IN_TEN, TABLES};
 pub use verification::Verification;
 
 use super::document::Document;
 use super::layout::{WIDTH, wrap};
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
-use crate::evidence::Confidence;
+use crate::evidence::{Confidence, Sure};
 use crate::formula::{Checked, Formula};
 use crate::tables::{TableError, Tables};
 use serde::Serialize;
@@ -40,9 +40,21 @@ pub struct Subject<'a> {
     pub confidence: &'a Confidence,
     /// Rank of the band that it has to meet, when one is asked for.
     pub required: Option<usize>,
+    /// Share of the draws that have to meet it, 0..1.
+    pub sure: f64,
 }
 
 impl Subject<'_> {
+    /// Share of the draws in a band or a milder one, whole %.
+    fn drawn_pct(&self, rank: usize) -> f64 {
+        Sure::pct(self.confidence.all.at_most.get(rank).map_or(1.0, |e| e.value))
+    }
+
+    /// Whether as many draws as are asked for fall into a band or a milder one.
+    fn is_sure_of(&self, rank: usize) -> bool {
+        self.drawn_pct(rank) >= 100.0 * self.sure
+    }
+
     /// The harsher of the bands with and without dissolution: what the jar and the rub make of the grains hangs on how it is
     /// kept and used.
     fn harshest(&self) -> usize {
@@ -100,12 +112,14 @@ impl Dossier {
     /// # Errors
     /// [`TableError`] when a table in force is damaged.
     pub fn new(subject: &Subject, pictures: Vec<DossierPicture>, fingerprint: Fingerprint) -> Result<Self, TableError> {
-        let Subject { formula, checked, assessment, judge, tables, confidence, required } = *subject;
+        let Subject { formula, checked, assessment, judge, tables, confidence, required, .. } = *subject;
         let scrub = formula.scrub();
-        let blend = BlendReport::new(scrub, assessment, judge, tables);
+        let drawn = Sure::of(&confidence.all, confidence.sampling.draws());
+        let blend = BlendReport::new(scrub, assessment, judge, tables).with_sure(&drawn, judge);
         let whole = FormulaReport::new(formula, checked, judge, tables);
         let sure = ConfidenceReport::new(scrub, judge, confidence);
-        let meets_required = required.map(|rank| subject.harshest() <= rank && !checked.stops());
+        let meets_required =
+            required.map(|rank| subject.harshest() <= rank && !checked.stops() && subject.is_sure_of(rank));
         let said = whole::all_cautions(&blend, &whole);
         let mut sections = vec![
             product::product(subject, &blend, &fingerprint),
@@ -136,7 +150,7 @@ impl Dossier {
         let title = format!("{}: suitability dossier", scrub.name);
         let lead = vec![
             product::verdict(subject, &blend, &whole),
-            product::doubts(subject, &sure, &whole),
+            product::doubts(&blend, &whole),
             wording::DOSSIER_NOTE.to_owned(),
         ];
         Ok(Self {

@@ -5,7 +5,7 @@ use crate::band::BEYOND;
 use crate::formula::Verdict;
 use crate::report::document::{Align, Grid, Section};
 use crate::report::layout::significant;
-use crate::report::{BlendReport, ConfidenceReport, FormulaReport};
+use crate::report::{BlendReport, FormulaReport, wording};
 
 /// The verdict in a sentence or two.
 pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) -> String {
@@ -28,27 +28,32 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
     };
     let Some(required) = subject.required else { return format!("{stands}.{stopped}") };
     let asked = subject.judge.band_name(required);
+    let drawn = subject.drawn_pct(required);
     let answer = match (subject.harshest() <= required, stops.is_empty()) {
-        (true, true) => "so it meets what was asked for",
-        (true, false) => "which is mild enough, but the checks stop it: it does not meet what was asked for",
-        (false, _) => "so it does not meet what was asked for",
+        (true, true) if subject.is_sure_of(required) => {
+            format!("and so do {drawn:.0} of 100 draws of all that is uncertain: it meets what was asked for")
+        }
+        (true, true) => format!(
+            "which is mild enough as stated, but only {drawn:.0} of 100 draws of all that is uncertain are, and {:.0} were asked for: \
+             it is not shown to meet what was asked for",
+            100.0 * subject.sure
+        ),
+        (true, false) => "which is mild enough, but the checks stop it: it does not meet what was asked for".to_owned(),
+        (false, _) => "so it does not meet what was asked for".to_owned(),
     };
     format!("Asked for: {asked}, or milder. {stands}, {answer}.{stopped}")
 }
 
 /// How sure the verdict is and what the checks say, in two sentences.
-pub fn doubts(subject: &Subject, sure: &ConfidenceReport, whole: &FormulaReport) -> String {
-    let rank = subject.required.unwrap_or(subject.assessment.verdict.rank);
-    let within: f64 = sure.all.bands.iter().take(rank + 1).map(|b| b.probability).sum();
-    let band = subject.judge.band_name(rank);
+pub fn doubts(blend: &BlendReport, whole: &FormulaReport) -> String {
     let counted = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged].map(|verdict| {
         let count = whole.checks.iter().filter(|c| c.verdict == verdict).count();
         format!("{count} {}", verdict.label())
     });
     format!(
-        "With all that is uncertain about powders, skin and model drawn from its range, {:.0} % of the draws fall into {band} or milder. Of \
-         the {} checks of the whole scrub: {}.",
-        100.0 * within,
+        "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub. Of the {} checks of \
+         the whole scrub: {}.",
+        wording::band_line(&blend.band),
         whole.checks.len(),
         counted.join(", ")
     )

@@ -118,13 +118,8 @@ pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableErro
     section.table(grid);
     let numbered = notes.iter().enumerate().map(|(i, note)| format!("({}) {note}", i + 1));
     section.text(format!("Where the limits come from: {}.", numbered.collect::<Vec<_>>().join("; ")));
-    let moves: Vec<String> = blend.band.changes.iter().map(|c| c.sentence.clone()).collect();
-    if moves.is_empty() {
-        section.text("No change of one powder's parts or grade, or of the load, moves the band by itself.");
-    } else {
-        section.text("What would move the band:");
-        section.list(moves);
-    }
+    section.text("What would move the band:");
+    section.list(blend.band.levers());
     Ok(section)
 }
 
@@ -143,8 +138,14 @@ const WORTH_A_LINE: f64 = 0.02;
 pub fn confidence(sure: &ConfidenceReport) -> Section {
     let mut section = Section::new("confidence", "How sure the verdict is");
     let right = Align::Right;
-    let outcomes = [&sure.all, &sure.powders_alone, &sure.skin_and_model_alone];
-    let heads = [("", Align::Left), ("All drawn", right), ("Powders alone", right), ("Skin and model alone", right)];
+    let outcomes = [&sure.all, &sure.powders_alone, &sure.skin_and_model_alone, &sure.skins_alone];
+    let heads = [
+        ("", Align::Left),
+        ("All drawn", right),
+        ("Powders alone", right),
+        ("Skin and model alone", right),
+        ("People's skins", right),
+    ];
     let mut bands = Grid::new("Probability of each band", &heads);
     for (i, band) in sure.all.bands.iter().enumerate() {
         let cell = |o: &OutcomePart| format!("{} %", percent(100.0 * o.bands[i].probability));
@@ -159,11 +160,13 @@ pub fn confidence(sure: &ConfidenceReport) -> Section {
         let label = format!("groove ratio, {}", site.site);
         figures.row(std::iter::once(label).chain(outcomes.map(ratio)).collect());
     }
-    let columns = [("Input", Align::Left), ("With interactions %", right), ("Who can know it", Align::Left)];
-    let mut variance = Grid::new("What holds the variance of the index (of its logarithm)", &columns);
-    for share in sure.variance.iter().filter(|s| s.total >= WORTH_A_LINE) {
+    let columns =
+        [("Input", Align::Left), ("Of the band %", right), ("Of ln index %", right), ("Who can know it", Align::Left)];
+    let mut variance = Grid::new("What holds the variance, interactions included", &columns);
+    for share in sure.variance.iter().filter(|s| s.total.max(s.band_total) >= WORTH_A_LINE) {
         let who = if share.measurable { "the maker, by measuring" } else { "nobody" };
-        variance.row(vec![share.input.clone(), format!("{:.0}", 100.0 * share.total), who.to_owned()]);
+        let pct = |share: f64| format!("{:.0}", 100.0 * share.max(0.0));
+        variance.row(vec![share.input.clone(), pct(share.band_total), pct(share.total), who.to_owned()]);
     }
     section.table(bands);
     section.table(figures);

@@ -1,0 +1,154 @@
+//! What a measurement of a powder would do for the verdict, told as its outcomes: the scrub judged and drawn again with what might be
+//! found.
+
+use super::confidence::Sampling;
+use super::inputs::{Measures, Property};
+use super::sure::{SURE, Sure, sure};
+use crate::band::Judge;
+use crate::blend::{Blend, Scrub};
+use crate::powder::{Powder, PropertyRanges, Range};
+use crate::size::SizeForm;
+use crate::size::table::TableKind;
+use crate::tables::{DrawTolerances, Tables};
+use crate::units::{Gigapascals, GramsPerCm3, Roundness};
+
+/// A measurement that could be made, and what it might find.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measurement {
+    /// Place of the powder in the blend.
+    pub powder: usize,
+    /// What would be measured.
+    pub property: Property,
+    /// It was measured already: this would be doing it again, more closely.
+    pub made: bool,
+    /// What it might find: the value as stated first, then one that makes the scrub harsher and one that makes it milder.
+    pub findings: Vec<Finding>,
+}
+
+/// One outcome.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finding {
+    /// What is found, in the property's unit (the median for sizes, µm).
+    pub value: f64,
+    /// Rank of the band then.
+    pub rank: usize,
+    /// Share of the draws in it or a milder one.
+    pub sure: f64,
+    /// Mildest rank that nine in ten draws meet.
+    pub nine_in_ten: usize,
+}
+
+/// How far off an outcome is that is told, of the way to the end of the range on the ln axis: half of it, so a quarter of the draws lie
+/// beyond.
+const HALF_WAY: f64 = 0.5;
+
+/// z of the normal distribution below which 95 % lies.
+const Z95: f64 = 1.644_853_626_951_472_2;
+
+/// What measuring a property of a powder might find; `None` for what is known no better afterwards.
+pub fn measurement(
+    scrub: &Scrub,
+    judge: &Judge,
+    tables: &Tables,
+    measures: Measures,
+    sampling: Sampling,
+) -> Option<Measurement> {
+    let Measures::Powder(place, property) = measures else { return None };
+    let powder = &scrub.blend.components()[place].powder;
+    let range = range_of(powder, property, &tables.draws)?;
+    let stated = value_of(powder, property);
+    let towards = |end: f64| stated * (end / stated).powf(HALF_WAY);
+    let mut values = vec![stated, towards(range.low), towards(range.high)];
+    values.dedup_by(|a, b| (*a / *b - 1.0).abs() < 1e-6);
+    let findings = values.into_iter().filter_map(|value| {
+        let found = with_measured(scrub, place, property, value, &tables.draws)?;
+        let rank = judge.assess(&found).verdict.rank;
+        let sure: Sure = sure(&found, judge, tables, sampling);
+        Some(Finding { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
+    });
+    Some(Measurement { powder: place, property, made: is_made(powder, property), findings: findings.collect() })
+}
+
+fn value_of(powder: &Powder, property: Property) -> f64 {
+    match property {
+        Property::Size => powder.size.distribution.quantile(0.5),
+        Property::Hardness => powder.hardness.get(),
+        Property::Roundness => powder.roundness.get(),
+        Property::Density => powder.density.get(),
+    }
+}
+
+/// Whether the maker has measured it: a range of their own stands beside the value, or a table of sizes.
+fn is_made(powder: &Powder, property: Property) -> bool {
+    match property {
+        Property::Size => !powder.size.classes.is_empty(),
+        Property::Hardness => powder.ranges.hardness.is_some(),
+        Property::Roundness => powder.ranges.roundness.is_some(),
+        Property::Density => powder.ranges.density.is_some(),
+    }
+}
+
+/// Where the value may lie today.
+fn range_of(powder: &Powder, property: Property, tolerances: &DrawTolerances) -> Option<Range> {
+    let around = |value: f64, sd: f64| Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() };
+    let (value, material) = (value_of(powder, property), powder.material.as_ref());
+    let moved = |stated: f64, low: f64, high: f64| Range { low: value * low / stated, high: value * high / stated };
+    Some(match property {
+        Property::Size => around(value, tolerances.sizes(powder.size.form)[0]),
+        Property::Hardness => match (powder.ranges.hardness, material) {
+            (Some(own), _) => own,
+            (None, Some(m)) => moved(m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high),
+            (None, None) => around(value, tolerances.hardness),
+        },
+        Property::Roundness => {
+            let range = match (powder.ranges.roundness, material) {
+                (Some(own), _) => own,
+                (None, Some(m)) => moved(m.roundness, m.roundness_low, m.roundness_high),
+                (None, None) => around(value, tolerances.roundness),
+            };
+            Range { low: range.low, high: range.high.min(1.0) }
+        }
+        // No density moves a band that another property does not move more.
+        Property::Density => return None,
+    })
+}
+
+/// The scrub with a property found to be `value`, as well as it can be known then.
+fn with_measured(
+    scrub: &Scrub,
+    place: usize,
+    property: Property,
+    value: f64,
+    tolerances: &DrawTolerances,
+) -> Option<Scrub> {
+    let around = |sd: f64| Some(Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() });
+    let scaled = match property {
+        Property::Size => {
+            scrub.blend.with_powder_scaled(place, value / value_of(&scrub.blend.components()[place].powder, property))
+        }
+        _ => scrub.blend.clone(),
+    };
+    let mut powders = Vec::new();
+    for (i, component) in scaled.components().iter().enumerate() {
+        let mut powder = component.powder.clone();
+        if i == place {
+            let ranges: &mut PropertyRanges = &mut powder.ranges;
+            match property {
+                Property::Size => {
+                    (powder.size.form, ranges.sizes) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
+                }
+                Property::Hardness => {
+                    (powder.hardness, ranges.hardness) =
+                        (Gigapascals::new(value).ok()?, around(tolerances.measured_hardness));
+                }
+                Property::Roundness => {
+                    (powder.roundness, ranges.roundness) =
+                        (Roundness::new(value.min(1.0)).ok()?, around(tolerances.measured_roundness));
+                }
+                Property::Density => powder.density = GramsPerCm3::new(value).ok()?,
+            }
+        }
+        powders.push((powder, component.parts));
+    }
+    Some(Scrub { blend: Blend::new(powders).ok()?, ..scrub.clone() })
+}
