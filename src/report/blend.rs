@@ -14,6 +14,8 @@ use serde::Serialize;
 pub struct BlendReport {
     /// What was blended.
     pub scrub: ScrubPart,
+    /// What the verdict says first: the band and how sure, the index, what it is like.
+    pub opening: Vec<String>,
     /// The abrasiveness index.
     pub index: IndexPart,
     /// The score that a panel would give, when a calibration was named.
@@ -181,12 +183,8 @@ pub struct BandPart {
     pub nearest_change: Option<String>,
     /// The same in numbers, towards each side.
     pub changes: Vec<ChangePart>,
-    /// The side on which there is no further band.
-    #[serde(skip)]
-    pub end: Option<Direction>,
-    /// Why there is no lever where there is none.
-    #[serde(skip)]
-    pub no_lever: &'static str,
+    /// The same in words, or that there is none.
+    pub levers: Vec<String>,
 }
 
 /// A change that moves the band.
@@ -208,22 +206,19 @@ pub struct ChangePart {
     pub sentence: String,
 }
 
-impl BandPart {
-    /// The levers in words, or that there are none.
-    pub fn levers(&self) -> Vec<String> {
-        let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
-        let of_side = |(direction, word): (Direction, &str)| {
-            let changes = self.changes.iter().filter(|c| c.direction == direction);
-            let mut said: Vec<String> = changes.map(|c| format!("{word}: {}", c.sentence)).collect();
-            if said.is_empty() && Some(direction) == self.end {
-                said.push(format!("{word}: there is no further band on that side"));
-            } else if said.is_empty() {
-                said.push(format!("{word}: {}", self.no_lever));
-            }
-            said
-        };
-        sides.into_iter().flat_map(of_side).collect()
-    }
+/// The levers in words, or that there are none. `end` is the side on which there is no further band.
+fn levers(changes: &[ChangePart], end: Option<Direction>, none: &str) -> Vec<String> {
+    let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
+    let of_side = |(direction, word): (Direction, &str)| {
+        let found = changes.iter().filter(|c| c.direction == direction);
+        let mut said: Vec<String> = found.map(|c| format!("{word}: {}", c.sentence)).collect();
+        if said.is_empty() {
+            let none = if Some(direction) == end { "there is no further band on that side" } else { none };
+            said.push(format!("{word}: {none}"));
+        }
+        said
+    };
+    sides.into_iter().flat_map(of_side).collect()
 }
 
 impl BlendReport {
@@ -238,6 +233,7 @@ impl BlendReport {
         let half_below = work.as_ref().map_or(0.0, |w| w.index_p50_um);
         Self {
             scrub: ScrubPart::new(scrub),
+            opening: Vec::new(),
             index: IndexPart {
                 value: rubbed.index,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
@@ -262,6 +258,7 @@ impl BlendReport {
             band: band_part(scrub, assessment, judge),
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
         }
+        .opened()
     }
 
     /// With what draws say of the band and the index.
@@ -272,14 +269,14 @@ impl BlendReport {
         self.band.nine_in_ten = Some(judge.band_name(sure.rank_met_by(SURE)).to_owned());
         self.band.draws = Some(sure.draws);
         (self.index.p5, self.index.p95) = (Some(sure.index.p5.value), Some(sure.index.p95.value));
-        self
+        self.opened()
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
-        for line in self.opening() {
-            out += &wrap(&line, WIDTH, "", "  ");
+        for line in &self.opening {
+            out += &wrap(line, WIDTH, "", "  ");
         }
         out += &format!(
             "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)\n",
@@ -298,8 +295,8 @@ impl BlendReport {
             out += &wrap(reason, WIDTH, "  - ", "    ");
         }
         out += "\nWhat would move the band\n";
-        for sentence in self.band.levers() {
-            out += &wrap(&sentence, WIDTH, "  - ", "    ");
+        for sentence in &self.band.levers {
+            out += &wrap(sentence, WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());
         out += &format!("\nSizes of the blend, µm\n{}", self.size_table());
@@ -327,11 +324,11 @@ impl BlendReport {
         out
     }
 
-    /// What the verdict says first: the band and how sure, the index, what it is like.
-    pub fn opening(&self) -> Vec<String> {
-        let mut lines = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
-        lines.extend(wording::like_line(&self.index.like));
-        lines
+    /// With its opening written from what it holds.
+    fn opened(mut self) -> Self {
+        self.opening = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
+        self.opening.extend(wording::like_line(&self.index.like));
+        self
     }
 
     fn powder_table(&self) -> String {
@@ -479,6 +476,12 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
             sentence: wording::change(c, scrub, judge),
         })
         .collect();
+    let end = match assessment.verdict.rank {
+        0 => Some(Direction::Milder),
+        rank if rank == judge.bands().len() => Some(Direction::Harsher),
+        _ => None,
+    };
+    let levers = levers(&changes, end, wording::no_lever(assessment));
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
         sure_pct: None,
@@ -492,11 +495,6 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         reasons: wording::reasons(assessment, judge),
         nearest_change: changes.first().map(|c| c.sentence.clone()),
         changes,
-        no_lever: wording::no_lever(assessment),
-        end: match assessment.verdict.rank {
-            0 => Some(Direction::Milder),
-            rank if rank == judge.bands().len() => Some(Direction::Harsher),
-            _ => None,
-        },
+        levers,
     }
 }

@@ -18,7 +18,7 @@ pub struct ScaleReport {
 /// One figure between its limits.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FigurePart {
-    /// `groove_ratio`, `index` or `d99_um`.
+    /// `groove_ratio`, `index`, `d99_um` or `not_on_face_pct`.
     pub criterion: &'static str,
     /// In words.
     pub label: String,
@@ -56,6 +56,9 @@ impl ScaleReport {
         let mut figures: Vec<FigurePart> =
             judged.map(|(i, site)| figure(assessment, judge, Criterion::GrooveRatio, Some((i, &site.name)))).collect();
         figures.extend([Criterion::Index, Criterion::D99].map(|c| figure(assessment, judge, c, None)));
+        if assessment.figures.not_on_face_pct > 0.0 {
+            figures.push(figure(assessment, judge, Criterion::NotOnFace, None));
+        }
         let names = bands.iter().map(|b| b.name.clone()).chain([BEYOND.to_owned()]);
         Self { bands: names.collect(), rank: assessment.verdict.rank, figures }
     }
@@ -68,15 +71,19 @@ fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Op
             (figures.groove_ratios[i], format!("{} at the {name}", criterion.label()), "")
         }
         (Criterion::D99, _) => (figures.d99_um, format!("{} of the blend by volume", criterion.label()), "µm"),
+        (Criterion::NotOnFace, _) => (figures.not_on_face_pct, criterion.label().to_owned(), "%"),
         _ => (figures.index, criterion.label().to_owned(), ""),
     };
     let bands = judge.bands().iter().filter(|b| site.is_none_or(|(_, name)| b.site == *name));
+    let bands = bands.filter(|b| b.limit(criterion).is_finite());
     let limits: Vec<(&str, f64)> = bands.map(|b| (b.name.as_str(), b.limit(criterion))).collect();
+    // Where harsher bands have no limit, what lies beyond is the first of them.
+    let beyond = judge.bands().iter().find(|b| b.limit(criterion).is_infinite()).map_or(BEYOND, |b| b.name.as_str());
     let step = limits.iter().position(|(_, limit)| value <= *limit).unwrap_or(limits.len());
     let rank = assessment.verdict.rank.min(judge.bands().len() - 1);
     let here = site.is_none_or(|(_, name)| judge.bands()[rank].site == *name);
     let named = limits.iter().map(|(band, limit)| ((*band).to_owned(), Some(*limit)));
-    let steps = named.chain([(BEYOND.to_owned(), None)]).enumerate();
+    let steps = named.chain([(beyond.to_owned(), None)]).enumerate();
     FigurePart {
         criterion: criterion.key(),
         label,

@@ -7,7 +7,7 @@ import { byId, make, number, percent, rest, rests } from "./make.js";
 let turn = 0;
 
 export function setUpSure() {
-  const ask = make("button", { type: "button", id: "draw" }, "Estimate how sure band and index are");
+  const ask = make("button", { type: "button", id: "draw" }, "Draw more, and see what to measure");
   ask.addEventListener("click", () => draw(ask));
   byId("sure").replaceChildren(
     make("h3", {}, "How sure is it"),

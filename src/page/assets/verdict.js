@@ -19,16 +19,18 @@ export function showVerdict({ report, scale, charts, formula = [], changed = [] 
       make("span", { class: "small" }, "Abrasiveness index"),
       make("strong", { id: "index-value" }, number(index.value)),
     ),
-    make("p", { class: "model" }, `The index is ${index.note}.`),
+    ...report.opening.map((line) => make("p", { class: "opening" }, line)),
   );
   const stop = stopsOf(formula).length ? `${LEVELS.stop} · ` : "";
-  byId("glance").textContent = `${stop}${band.name} · index ${number(index.value)}`;
+  byId("glance").textContent = `${stop}${band.name}${sureOf(band)} · index ${number(index.value)}`;
   byId("batch-stop").textContent = stop && "Stop: see the checks of the formula above before weighing.";
   refill(byId("scale"), ...ladder(scale), ...scale.figures.map(figure));
   refill(byId("parts"), ...parts(report, charts));
-  refill(byId("moves"), ...moves(report, scale));
+  refill(byId("moves"), ...moves(report));
   refill(byId("words"), ...words(report, formula));
 }
+
+const sureOf = ({ sure_pct: sure }) => (sure === null ? "" : `, ${sure} of 100 sure`);
 
 const LEVELS = { stop: "Stop", warn: "Caution" };
 
@@ -141,20 +143,7 @@ const list = (title, lines, className) => [
   ),
 ];
 
-function moves(report, scale) {
-  const side = (direction, end) => {
-    const found = report.band.changes.find((c) => c.direction === direction);
-    if (found) return `${direction}: ${found.sentence}`;
-    const none = end
-      ? "there is no further band on that side"
-      : "no change of one powder's parts or grade, or of the load, does it alone";
-    return `${direction}: ${none}`;
-  };
-  return list("What would move it", [
-    side("milder", scale.rank === 0),
-    side("harsher", scale.rank === scale.bands.length - 1),
-  ]);
-}
+const moves = (report) => list("What would move it", report.band.levers);
 
 function words(report, formula) {
   const assumed = report.powders.flatMap((p) => p.assumptions.map((a) => `${p.name}: ${a}`));

@@ -119,7 +119,7 @@ pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableErro
     let numbered = notes.iter().enumerate().map(|(i, note)| format!("({}) {note}", i + 1));
     section.text(format!("Where the limits come from: {}.", numbered.collect::<Vec<_>>().join("; ")));
     section.text("What would move the band:");
-    section.list(blend.band.levers());
+    section.list(blend.band.levers.clone());
     Ok(section)
 }
 
