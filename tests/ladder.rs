@@ -276,7 +276,7 @@ fn pictures_are_the_same_on_every_run_and_never_replaced_unasked() {
         assert!(svg.contains("<title id=\"title\">") && svg.contains("<desc id=\"desc\">") && svg.contains("(model)"));
         assert!(!svg.contains("NaN"));
     }
-    assert!(drawn.contains(">2.921<") && drawn.contains(">delicate face<"));
+    assert!(drawn.contains(">2.734<") && drawn.contains(">delicate face<"));
     run(with(&one, into)).code(2);
     run(with(&one, into) + "\n--force").success();
 }

@@ -381,10 +381,10 @@ fn bad_calls_and_calibrations() {
 #[test]
 fn estimates_stay_within_reason_and_say_when_the_panel_is_silent() {
     let folder = workshop();
-    let call = ["panel", "panel-scores.csv", "--json", "--estimate", "h-half", "--estimate", "roundness:osier"];
+    let call = ["panel", "panel-scores.csv", "--json", "--estimate", "edge-ratio", "--estimate", "roundness:osier"];
     assert_eq!(run(folder.path(), &call).0, 2);
     let call =
-        ["panel", "panel-scores.csv", "--json", "--estimate", "h-half", "--estimate", "roundness:Rice bran, fine"];
+        ["panel", "panel-scores.csv", "--json", "--estimate", "edge-ratio", "--estimate", "roundness:Rice bran, fine"];
     let (_, report) = json(folder.path(), &call);
     let estimates = report["estimates"].as_array().unwrap();
     assert_eq!(estimates.len(), 2);
