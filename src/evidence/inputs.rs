@@ -206,8 +206,10 @@ impl Inputs {
         let powder = &component.powder;
         let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
+        let open_top = powder.size.open_top().is_some_and(|t| t.share > tables.draws.open_top_share);
         let advice = match powder.size.classes.is_empty() {
             true => format!("measure the sieve curve of {name}"),
+            false if open_top => format!("sieve {name} again with a coarser sieve on top"),
             false => format!("repeat the size measurement of {name}"),
         };
         self.add(format!("{name}: size"), Some(advice), true, Knob::Size(i, sizes));

@@ -152,6 +152,9 @@ pub struct SitePart {
 pub struct BandPart {
     /// Name.
     pub name: String,
+    /// The band hangs on an assumed top: more stayed on the coarsest sieve of a powder than counts as a top. It is this band at least,
+    /// and a harsher one if the grains go further than is assumed.
+    pub at_least: bool,
     /// Criterion that governs: `groove_ratio`, `index` or `d99_um`.
     pub governed_by: &'static str,
     /// Its value.
@@ -220,7 +223,7 @@ impl BlendReport {
             },
             work,
             sites: site_parts(assessment, judge),
-            band: band_part(scrub, assessment, judge),
+            band: band_part(scrub, assessment, judge, tables),
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
         }
     }
@@ -228,7 +231,7 @@ impl BlendReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
-        out += &format!("Band: {}\n", self.band.name);
+        out += &format!("Band: {}{}\n", if self.band.at_least { "at least " } else { "" }, self.band.name);
         out += &wrap(
             &format!("Abrasiveness index {}: {}", significant(self.index.value, 3), self.index.note),
             WIDTH,
@@ -418,7 +421,13 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
         .collect()
 }
 
-fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart {
+/// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
+fn at_least(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> bool {
+    let is_open = |c: &Component| c.powder.size.open_top().is_some_and(|t| t.share > tables.draws.open_top_share);
+    assessment.verdict.rank < judge.bands().len() && scrub.blend.components().iter().any(is_open)
+}
+
+fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> BandPart {
     let governing = assessment.verdict.governing();
     let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
         .iter()
@@ -434,6 +443,7 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         .collect();
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
+        at_least: at_least(scrub, assessment, judge, tables),
         governed_by: governing.criterion.key(),
         value: governing.value,
         limit: governing.limit,

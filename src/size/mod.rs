@@ -22,7 +22,7 @@ mod warp;
 pub use distribution::SizeDistribution;
 pub use error::SizeError;
 pub use integral::SizePanels;
-pub use record::{Class, Measured, SizeForm, SizeRecord};
+pub use record::{Class, Measured, OpenTop, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};
 pub use standing::{StandingPanels, d99_um};
 pub use warp::{Warp, WarpBlock};
