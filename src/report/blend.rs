@@ -174,6 +174,13 @@ pub struct BandPart {
     pub end: Option<Direction>,
 }
 
+impl BandPart {
+    /// The band, with "at least" before it where it hangs on an assumed top.
+    pub fn said(&self) -> String {
+        if self.at_least { format!("at least {}", self.name) } else { self.name.clone() }
+    }
+}
+
 /// A change that moves the band.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChangePart {
@@ -231,7 +238,7 @@ impl BlendReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
-        out += &format!("Band: {}{}\n", if self.band.at_least { "at least " } else { "" }, self.band.name);
+        out += &format!("Band: {}\n", self.band.said());
         out += &wrap(
             &format!("Abrasiveness index {}: {}", significant(self.index.value, 3), self.index.note),
             WIDTH,

@@ -84,7 +84,7 @@ impl CompareReport {
         let mut row = |label: &str, value: &dyn Fn(&BlendReport) -> String| {
             table.row([label.to_owned()].into_iter().chain(self.scrubs.iter().map(value)).collect());
         };
-        row("band", &|s| s.band.name.clone());
+        row("band", &|s| s.band.said());
         row("abrasiveness index", &|s| significant(s.index.value, 3));
         row("removal, µm per m", &|s| significant(s.index.removal_um_per_m, 3));
         row("powders, % of the scrub", &|s| significant(s.scrub.powder_load_pct, 3));
