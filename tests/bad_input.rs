@@ -127,14 +127,22 @@ fn scrub_files() {
             vec![":9:13:", "between 0.01 and 1", "not 1e-9"],
         ),
         ("gsd without end", with_size("{ d50_um = 60, gsd = 1e300 }"), vec![":9:8:", "at most 20", "not 1e300"]),
-        ("kilometres", with_size("{ d50_um = 60000, gsd = 10 }"), vec![":9:8:", "D99 at 12700000 µm", "beyond a metre"]),
+        (
+            "kilometres",
+            with_size("{ d50_um = 60000, gsd = 10 }"),
+            vec![":9:8:", "D99 at 12700000 µm", "beyond a metre"],
+        ),
         ("two percentiles far apart", with_size("{ d49_um = 1, d50_um = 100000 }"), vec![":9:8:", "beyond a metre"]),
         (
             "two percentiles next to each other",
             with_size("{ d10_um = 50, d50_um = 50.00000001 }"),
             vec![":9:8:", "d10 and d50", "a millionth apart"],
         ),
-        ("exponent without end", with_size("{ rr_size_um = 100, rr_exponent = 0.05 }"), vec![":9:8:", "beyond a metre"]),
+        (
+            "exponent without end",
+            with_size("{ rr_size_um = 100, rr_exponent = 0.05 }"),
+            vec![":9:8:", "beyond a metre"],
+        ),
         ("below an atom", with_size("{ ggs_size_um = 100, ggs_exponent = 0.05 }"), vec![":9:8:", "below a nanometre"]),
         (
             "tails of a wide range",
@@ -269,11 +277,11 @@ fn size_tables() {
     let message = refused(folder.path(), &["blend", "scrub.toml"]);
     assert!(message.contains("table of counts, but a sieve table was asked for"), "{message}");
     for (table, max, wanted) in [
-        ("250,10\n125,60\npan,5", "250", [":9:37:", "above the coarsest opening, 250 µm"]),
-        ("250,10\n125,60\npan,5", "3000", [":9:37:", "at most at 2500 µm"]),
-        ("250,10\n125,60\npan,5", "-1", [":9:37:", "a size must be between"]),
-        ("250,10\n125,60\npan,5", "\"wide\"", [":9:37:", "max_um must be a number"]),
-        ("250,0\n125,60\npan,5", "300", [":9:37:", "closes nothing"]),
+        ("250,10\n125,60\npan,5", "250", [":9:38:", "above the coarsest opening, 250 µm"]),
+        ("250,10\n125,60\npan,5", "3000", [":9:38:", "at most at 2500 µm"]),
+        ("250,10\n125,60\npan,5", "-1", [":9:38:", "a size must be between"]),
+        ("250,10\n125,60\npan,5", "\"wide\"", [":9:38:", "max_um must be a number"]),
+        ("250,0\n125,60\npan,5", "300", [":9:38:", "closes nothing"]),
     ] {
         fs::write(folder.path().join("lot.csv"), format!("opening_um,retained_g\n{table}\n")).unwrap();
         let size = format!("{{ sieve = \"lot.csv\", max_um = {max} }}");

@@ -332,8 +332,14 @@ fn one_sieve_is_a_table_with_both_ends_assumed() {
     let one = sieved("125,40\npan,60", "sieve = \"lot.csv\"", SHELL);
     assert_eq!(one["band"]["at_least"], true);
     let assumed = one["powders"][0]["assumptions"].as_array().unwrap();
-    assert!(assumed[0].as_str().unwrap().contains("60.00 % finer than 125 µm is taken to start at 62.5 µm"), "{assumed:?}");
-    assert!(assumed[1].as_str().unwrap().contains("40.00 % coarser than 125 µm is taken to reach 180 µm"), "{assumed:?}");
+    assert!(
+        assumed[0].as_str().unwrap().contains("60.00 % finer than 125 µm is taken to start at 62.5 µm"),
+        "{assumed:?}"
+    );
+    assert!(
+        assumed[1].as_str().unwrap().contains("40.00 % coarser than 125 µm is taken to reach 180 µm"),
+        "{assumed:?}"
+    );
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("lot.csv"), "opening_um,retained_g\n125,40\npan,60\n").unwrap();
     let size = |args: &[&str]| String::from_utf8(run_in(folder.path(), args).stdout).unwrap();

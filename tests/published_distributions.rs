@@ -77,8 +77,10 @@ fn iso_9276_2_worked_example() {
 fn astm_e799_worked_example() {
     // ASTM E799-03(2015), table of the example, as a public library's test quotes it: 6109 drops counted in classes. The means are
     // printed to the nearest 10 µm.
-    let bounds =
-        [240.0, 360.0, 450.0, 562.5, 703.0, 878.0, 1097.0, 1371.0, 1713.0, 2141.0, 2676.0, 3345.0, 4181.0, 5226.0, 6532.0];
+    let bounds = [
+        240.0, 360.0, 450.0, 562.5, 703.0, 878.0, 1097.0, 1371.0, 1713.0, 2141.0, 2676.0, 3345.0, 4181.0, 5226.0,
+        6532.0,
+    ];
     let counts = [65, 119, 232, 410, 629, 849, 990, 981, 825, 579, 297, 111, 21, 1];
     let rows = bounds.windows(2).zip(counts).map(|(b, n)| format!("{},{},{n}\n", b[0], b[1]));
     let text = "lower_um,upper_um,count\n".to_owned() + &rows.collect::<String>();
@@ -86,7 +88,12 @@ fn astm_e799_worked_example() {
     // % of the volume by class, as printed (three decimals).
     let volume = [0.005, 0.021, 0.081, 0.280, 0.837, 2.202, 5.010, 9.687, 15.900, 21.788, 21.826, 15.930, 5.885, 0.547];
     for (class, printed) in record.classes.iter().zip(volume) {
-        assert_eq!(rounded(100.0 * class.share, 3), printed, "ASTM E799: volume of the class from {} µm", class.lower_um);
+        assert_eq!(
+            rounded(100.0 * class.share, 3),
+            printed,
+            "ASTM E799: volume of the class from {} µm",
+            class.lower_um
+        );
     }
     // D[3,2] is printed as 2280, which rounding on the way must have done: from the table it is 2269. Digits beside: the public
     // library `fluids` (CalebBell/fluids, its test of the same example).

@@ -81,7 +81,9 @@ impl Size {
             let text = read_text(path)?;
             let record = table::read(&text, &self.source, None, &tables.standards)?;
             return match self.max_um {
-                Some(max) => record.closed_at(max, &tables.standards).with_context(|| format!("{}: --max-um", self.source)),
+                Some(max) => {
+                    record.closed_at(max, &tables.standards).with_context(|| format!("{}: --max-um", self.source))
+                }
                 None => Ok(record),
             };
         }

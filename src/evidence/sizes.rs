@@ -184,13 +184,7 @@ fn spread(value: f64, low: f64, high: f64) -> Spread {
     Spread::LogNormal { median: value, below: (value / low).ln(), above: (high / value).ln() }
 }
 
-fn tails(
-    record: &SizeRecord,
-    outside: [f64; 2],
-    stated: bool,
-    ranges: &[SizeRange],
-    tables: &Tables,
-) -> SizeDraw {
+fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRange], tables: &Tables) -> SizeDraw {
     let Some(law) = record.distribution.law() else { return plain(record, 0.0, 0.0, tables) };
     let (median_ln, slope) = law.location_and_slope();
     let sigma = 1.0 / slope;

@@ -1,7 +1,7 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
-use crate::band::{Assessment, BEYOND, Judge};
 use super::layout::significant;
+use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
 use crate::formula::{Checked, Formula};
 use crate::powder::Powder;

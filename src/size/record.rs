@@ -128,10 +128,14 @@ impl SizeRecord {
     pub fn closed_at(&self, max: Micrometres, standards: &Standards) -> Result<Self, SizeError> {
         let refuse = |why: String| Err(SizeError::Range(format!("max_um = {} {why}", max.get())));
         if self.form != SizeForm::Measured(TableKind::Sieve) {
-            return refuse("says how far the powder on the coarsest sieve reaches; it goes with a sieve table only".into());
+            return refuse(
+                "says how far the powder on the coarsest sieve reaches; it goes with a sieve table only".into(),
+            );
         }
         let Some(top) = self.open_top() else {
-            return refuse("closes nothing: all powder passed the coarsest sieve, which is the top; leave it out".into());
+            return refuse(
+                "closes nothing: all powder passed the coarsest sieve, which is the top; leave it out".into(),
+            );
         };
         let most = (FARTHEST_TOP * top.from_um).min(LARGEST_UM);
         if max.get() <= top.from_um * (1.0 + CLOSEST) || max.get() > most {

@@ -185,8 +185,11 @@ impl SizeSpec {
         let record = self.record(standards, tails)?;
         let [median, d99] = [0.5, 0.99].map(|p| record.distribution.quantile(p));
         let said = |what: &str, size: f64, beyond: &str| {
-            let size = plain(format!("{size:.2e}").parse().unwrap_or(size));
-            SizeError::Range(format!("{} puts {what} at {size} µm, {beyond}; {NARROWER}", record.basis))
+            let at = match size.is_finite() {
+                true => format!(" at {} µm,", plain(format!("{size:.2e}").parse().unwrap_or(size))),
+                false => String::new(),
+            };
+            SizeError::Range(format!("{} puts {what}{at} {beyond}; {NARROWER}", record.basis))
         };
         if median.is_nan() || median < SMALLEST_MEDIAN_UM {
             return Err(said("the median", median, "below a nanometre"));

@@ -11,7 +11,8 @@ use crate::report::{BlendReport, ConfidenceReport, FormulaReport};
 pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) -> String {
     let found = &blend.band.name;
     let index = significant(blend.index.value, 3);
-    let stands = if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {}", blend.band.said()) };
+    let stands =
+        if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {}", blend.band.said()) };
     let dissolved = match &whole.index {
         _ if !subject.checked.with_dissolution => String::new(),
         None => " with its grains undissolved; in the jar none of them stays solid".to_owned(),
