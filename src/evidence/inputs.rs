@@ -206,7 +206,7 @@ impl Inputs {
         let powder = &component.powder;
         let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
-        let open_top = powder.size.open_top().is_some_and(|t| t.share > tables.draws.open_top_share);
+        let open_top = powder.size.open_top_above(tables.draws.open_top_share).is_some();
         let advice = match powder.size.classes.is_empty() {
             true => format!("measure the sieve curve of {name}"),
             false if open_top => format!("sieve {name} again with a coarser sieve on top"),

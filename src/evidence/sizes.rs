@@ -36,7 +36,7 @@ pub(super) struct Top {
 
 impl Top {
     fn new(record: &SizeRecord, tables: &Tables) -> Option<Self> {
-        let open = record.open_top().filter(|t| t.share > tables.draws.open_top_share)?;
+        let open = record.open_top_above(tables.draws.open_top_share)?;
         let [least, most] = tables.draws.open_top_factors.map(|factor| open.from_um * factor);
         let end = Spread::log_uniform(open.assumed_um, least.min(open.assumed_um), most.max(open.assumed_um));
         Some(Self { from_ln: open.from_um.ln(), end })

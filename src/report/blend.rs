@@ -430,7 +430,7 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
 
 /// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
 fn at_least(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> bool {
-    let is_open = |c: &Component| c.powder.size.open_top().is_some_and(|t| t.share > tables.draws.open_top_share);
+    let is_open = |c: &Component| c.powder.size.open_top_above(tables.draws.open_top_share).is_some();
     assessment.verdict.rank < judge.bands().len() && scrub.blend.components().iter().any(is_open)
 }
 

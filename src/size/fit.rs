@@ -140,7 +140,7 @@ mod tests {
 
     #[test]
     fn fits_that_are_no_powder_are_left_out() {
-        let cliff = [(124.999_9, 0.25), (125.0, 0.5), (125.000_1, 0.75)];
+        let cliff = [(124.999_99, 0.25), (125.0, 0.5), (125.000_01, 0.75)];
         assert!(fit_all(&cliff).is_empty());
         let plateau = [(100.0, 0.499_999), (200.0, 0.5), (400.0, 0.500_001), (500.0, 1.0)];
         for fit in fit_all(&plateau) {

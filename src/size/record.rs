@@ -120,6 +120,12 @@ impl SizeRecord {
         Some(OpenTop { share: class.share, from_um: class.lower_um, assumed_um: class.upper_um })
     }
 
+    /// The same where it holds more than `share` (0..1) of the volume.
+    pub fn open_top_above(&self, share: f64) -> Option<OpenTop> {
+        // Percentages do not sum to the last bit.
+        self.open_top().filter(|top| top.share > share + 1e-9)
+    }
+
     /// The same sieve table with a stated top: no grain is coarser than `max`.
     ///
     /// # Errors
