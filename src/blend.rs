@@ -128,13 +128,14 @@ impl Blend {
     pub(crate) fn with_powder_scaled(&self, powder: usize, factor: f64) -> Self {
         let mut blend = self.clone();
         let size = &mut blend.components[powder].powder.size;
-        size.distribution = size.distribution.scaled(factor);
+        *size = size.scaled(factor);
         blend
     }
 
-    /// Moments of the blend by volume.
+    /// Moments of the blend by volume: those of its powders, each as [`crate::size::SizeRecord::moments`] has them, so that a
+    /// blend of one powder has the means of that powder.
     pub fn moments(&self) -> Moments {
-        Moments::mixed(self.components.iter().map(|c| (c.volume, &c.powder.size.distribution)))
+        Moments::mixed(self.components.iter().map(|c| (c.volume, c.powder.size.moments())))
     }
 
     /// Undersize of every powder (columns) at sizes in µm (rows), and of the blend by the given basis.

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 /// A number that cannot be the quantity it was given for.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{quantity} must be {allowed}, not {given}")]
+#[error("{quantity} must be {allowed}, not {}", plain(*.given))]
 pub struct UnitError {
     /// What the number was to be.
     pub quantity: &'static str,
@@ -12,6 +12,12 @@ pub struct UnitError {
     pub allowed: &'static str,
     /// The number.
     pub given: f64,
+}
+
+/// A number as people read it: neither hundreds of digits nor hundreds of noughts.
+pub fn plain(number: f64) -> String {
+    let is_plain = number == 0.0 || !number.is_finite() || (1e-6..1e15).contains(&number.abs());
+    if is_plain { number.to_string() } else { format!("{number:e}") }
 }
 
 macro_rules! quantity {
@@ -44,9 +50,12 @@ macro_rules! quantity {
     };
 }
 
+/// The largest size, µm: a metre.
+pub const LARGEST_UM: f64 = 1e6;
+
 quantity!(
     /// A grain diameter or an opening, micrometres. The range spans colloids to gravel.
-    Micrometres, "a size", "between 0.001 and 1 000 000 µm", |v| (1e-3..=1e6).contains(&v)
+    Micrometres, "a size", "between 0.001 and 1 000 000 µm", |v| (1e-3..=LARGEST_UM).contains(&v)
 );
 quantity!(
     /// Indentation (Vickers) hardness, gigapascals.
@@ -58,11 +67,11 @@ quantity!(
 );
 quantity!(
     /// Wadell roundness: mean corner radius over the radius of the largest inscribed circle.
-    Roundness, "a roundness", "above 0 and at most 1", |v| v > 0.0 && v <= 1.0
+    Roundness, "a roundness", "between 0.01 and 1", |v| (0.01..=1.0).contains(&v)
 );
 quantity!(
     /// All powders together, % w/w of the scrub.
-    LoadPercent, "the powder load", "above 0 and at most 100 % of the scrub", |v| v > 0.0 && v <= 100.0
+    LoadPercent, "the powder load", "at least 0.000001 and at most 100 % of the scrub", |v| (1e-6..=100.0).contains(&v)
 );
 quantity!(
     /// Parts by mass of the powder blend.
@@ -129,10 +138,12 @@ mod tests {
     #[test]
     fn constructors_refuse_and_say_why() {
         assert!(Roundness::new(0.3).is_ok());
-        for bad in [f64::NAN, f64::INFINITY, 0.0, -1.0, 1.01] {
+        for bad in [f64::NAN, f64::INFINITY, 0.0, 0.009, -1.0, 1.01] {
             assert!(Roundness::new(bad).is_err());
         }
         let text = LoadPercent::new(120.0).unwrap_err().to_string();
-        assert_eq!(text, "the powder load must be above 0 and at most 100 % of the scrub, not 120");
+        assert_eq!(text, "the powder load must be at least 0.000001 and at most 100 % of the scrub, not 120");
+        let text = LoadPercent::new(1e300).unwrap_err().to_string();
+        assert!(text.ends_with("not 1e300"), "{text}");
     }
 }

@@ -89,8 +89,9 @@ fn scrub_files() {
         ("parts not a number", GOOD.replace("= 4", "= nan"), vec![":8:9:", "NaN"]),
         ("parts over 100", GOOD.replace("= 4", "= 101"), vec![":8:9:", "at most 100"]),
         ("parts as text", GOOD.replace("= 4", "= \"four\""), vec![":8:9:", "parts must be a number, not a text"]),
-        ("negative load", GOOD.replace("5.0", "-5.0"), vec![":3:19:", "powder load must be above 0"]),
-        ("zero load", GOOD.replace("5.0", "0"), vec![":3:19:", "powder load must be above 0"]),
+        ("negative load", GOOD.replace("5.0", "-5.0"), vec![":3:19:", "powder load must be at least 0.000001"]),
+        ("zero load", GOOD.replace("5.0", "0"), vec![":3:19:", "powder load must be at least 0.000001"]),
+        ("a load of next to nothing", GOOD.replace("5.0", "1e-9"), vec![":3:19:", "at least 0.000001", "not 1e-9"]),
         ("load not a number", GOOD.replace("5.0", "nan"), vec![":3:19:", "NaN"]),
         ("infinite load", GOOD.replace("5.0", "inf"), vec![":3:19:", "inf"]),
         ("load over 100", GOOD.replace("5.0", "120"), vec![":3:19:", "at most 100 %"]),
@@ -119,7 +120,36 @@ fn scrub_files() {
         ),
         ("both hardnesses", GOOD.replace("parts = 4", "parts = 4\nmohs = 2\nhardness_gpa = 0.2"), vec!["keep one"]),
         ("Mohs of 12", GOOD.replace("parts = 4", "parts = 4\nmohs = 12"), vec![":9:8:", "between 1 and 10"]),
-        ("roundness of 2", GOOD.replace("parts = 4", "parts = 4\nroundness = 2"), vec![":9:13:", "at most 1"]),
+        ("roundness of 2", GOOD.replace("parts = 4", "parts = 4\nroundness = 2"), vec![":9:13:", "between 0.01 and 1"]),
+        (
+            "roundness of a needle's tip",
+            GOOD.replace("parts = 4", "parts = 4\nroundness = 1e-9"),
+            vec![":9:13:", "between 0.01 and 1", "not 1e-9"],
+        ),
+        ("gsd without end", with_size("{ d50_um = 60, gsd = 1e300 }"), vec![":9:8:", "at most 20", "not 1e300"]),
+        (
+            "kilometres",
+            with_size("{ d50_um = 60000, gsd = 10 }"),
+            vec![":9:8:", "D99 at 12700000 µm", "beyond a metre"],
+        ),
+        ("two percentiles far apart", with_size("{ d49_um = 1, d50_um = 100000 }"), vec![":9:8:", "beyond a metre"]),
+        (
+            "two percentiles next to each other",
+            with_size("{ d10_um = 50, d50_um = 50.00000001 }"),
+            vec![":9:8:", "d10 and d50", "a millionth apart"],
+        ),
+        (
+            "exponent without end",
+            with_size("{ rr_size_um = 100, rr_exponent = 0.05 }"),
+            vec![":9:8:", "beyond a metre"],
+        ),
+        ("below an atom", with_size("{ ggs_size_um = 100, ggs_exponent = 0.05 }"), vec![":9:8:", "below a nanometre"]),
+        (
+            "tails of a wide range",
+            with_size("{ range_um = [1, 150000], undersize_pct = 40, oversize_pct = 40 }"),
+            vec![":9:21:", "gsd of 16421557172", "smaller tails"],
+        ),
+        ("max_um without a sieve table", with_size("{ grit = \"F220\", max_um = 90 }"), vec![":9:34:", "sieve only"]),
         (
             "unknown roundness",
             GOOD.replace("parts = 4", "parts = 4\nroundness_class = \"sub-rond\""),
@@ -204,6 +234,31 @@ fn size_tables() {
         ("class upside down", "lower_um,upper_um,volume_pct\n20,10,100\n".into(), vec![":2:", "not below"]),
         ("laser sums to 90", "lower_um,upper_um,volume_pct\n10,20,50\n20,30,40\n".into(), vec![":3:", "90", "100 %"]),
         ("cumulative falls", "size_um,cum_volume_pct\n10,50\n20,40\n30,100\n".into(), vec![":3:", "must rise"]),
+        (
+            "powder above the largest size",
+            "opening_um,retained_g\n900000,40\n600000,9\npan,60\n".into(),
+            vec![":2:", "no place", "1 000 000"],
+        ),
+        (
+            "powder below the smallest size",
+            "lower_um,upper_um,volume_pct\n0,0.0015,50\n0.0015,10,50\n".into(),
+            vec![":2:", "no place", "0.001"],
+        ),
+        (
+            "sizes next to each other",
+            "size_um,cum_volume_pct\n10,50\n10.000000000000002,100\n".into(),
+            vec![":3:", "stands twice"],
+        ),
+        (
+            "a class of next to no width",
+            "lower_um,upper_um,count\n10,10.0000001,5\n".into(),
+            vec![":2:", "not below", "a millionth"],
+        ),
+        (
+            "openings next to each other",
+            "opening_um,retained_g\n125.0000001,5\n125,5\npan,1\n".into(),
+            vec![":3:", "stands twice"],
+        ),
         ("size twice", "size_um,cum_volume_pct\n10,50\n10,60\n30,100\n".into(), vec![":3:", "stands twice"]),
         ("no grains counted", "lower_um,upper_um,count\n10,20,0\n20,30,0\n".into(), vec![":3:", "sums to 0"]),
         ("empty", String::new(), vec!["the file is empty"]),
@@ -221,6 +276,19 @@ fn size_tables() {
         .unwrap();
     let message = refused(folder.path(), &["blend", "scrub.toml"]);
     assert!(message.contains("table of counts, but a sieve table was asked for"), "{message}");
+    for (table, max, wanted) in [
+        ("250,10\n125,60\npan,5", "250", [":9:38:", "above the coarsest opening, 250 µm"]),
+        ("250,10\n125,60\npan,5", "3000", [":9:38:", "at most at 2500 µm"]),
+        ("250,10\n125,60\npan,5", "-1", [":9:38:", "a size must be between"]),
+        ("250,10\n125,60\npan,5", "\"wide\"", [":9:38:", "max_um must be a number"]),
+        ("250,0\n125,60\npan,5", "300", [":9:38:", "closes nothing"]),
+    ] {
+        fs::write(folder.path().join("lot.csv"), format!("opening_um,retained_g\n{table}\n")).unwrap();
+        let size = format!("{{ sieve = \"lot.csv\", max_um = {max} }}");
+        fs::write(folder.path().join("scrub.toml"), GOOD.replace("{ d50_um = 60, gsd = 1.6 }", &size)).unwrap();
+        let message = refused(folder.path(), &["blend", "scrub.toml"]);
+        assert!(wanted.iter().all(|w| message.contains(w)), "max_um = {max}: {message}");
+    }
 }
 
 #[test]
@@ -252,9 +320,10 @@ fn calls() {
     let folder = TempDir::new().unwrap();
     fs::write(folder.path().join("scrub.toml"), GOOD).unwrap();
     fs::write(folder.path().join("taken"), "mine").unwrap();
-    let cases: [(&[&str], &str); 47] = [
+    let cases: [(&[&str], &str); 48] = [
         (&["size", "mesh -61+100"], "nearest: 60 (250 µm)"),
         (&["size", "F221"], "nearest: F220"),
+        (&["size", "F220", "--max-um", "90"], "sieve table only"),
         (&["size", "P185"], "nearest: P180"),
         (&["size", "50-fifty um"], "not a micron range"),
         (&["size", "d10=20 d50=10"], "must rise"),
@@ -286,7 +355,7 @@ fn calls() {
         (&["ladder", "scrub.toml", "--vary", "load=9..5", "--plot", "new"], "the range must rise"),
         (&["ladder", "scrub.toml", "--vary", "load=5..5.000000000000001"], "too narrow"),
         (&["ladder", "scrub.toml", "--vary", "load=1e-300..5"], "1e-300 is less than any balance weighs"),
-        (&["ladder", "scrub.toml", "--vary", "load=0..5"], "above 0 and at most 100 %"),
+        (&["ladder", "scrub.toml", "--vary", "load=0..5"], "at least 0.000001 and at most 100 %"),
         (&["ladder", "scrub.toml", "--vary", "load=1..101"], "at most 100 %"),
         (&["ladder", "scrub.toml", "--vary", "rice.parts=-1..5"], "from 0 (left out) to 100, not -1"),
         (&["ladder", "scrub.toml", "--vary", "rice.parts=1..500"], "from 0 (left out) to 100, not 500"),

@@ -288,3 +288,85 @@ fn stand_ins_keep_the_index() {
     let result = json(&["stand-in", polish, "--for", stone, "--shelf", shelf, "--without", "SPARE", "--json"]);
     assert_eq!(result["stand_ins"].as_array().unwrap().len(), 1);
 }
+
+/// A scrub of one powder, beside a sieve table of it, blended.
+fn sieved(table: &str, size: &str, more: &str) -> Value {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("lot.csv"), format!("opening_um,retained_g\n{table}\n")).unwrap();
+    let text = format!(
+        "[scrub]\nname = \"S\"\npowder_load_pct = 5\n[[powder]]\nname = \"P\"\nparts = 1\nsize = {{ {size} }}\n{more}\n"
+    );
+    fs::write(folder.path().join("scrub.toml"), text).unwrap();
+    let output = run_in(folder.path(), &["blend", "scrub.toml", "--json"]);
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+const SHELL: &str = "material = \"walnut-shell\"";
+
+#[test]
+fn a_top_that_is_assumed_makes_the_band_the_mildest_that_it_can_be() {
+    let said = |result: &Value, what: &str| {
+        result["cautions"].as_array().unwrap().iter().any(|c| c.as_str().unwrap().contains(what))
+    };
+    let open = sieved("250,20\n180,30\n125,30\npan,20", "sieve = \"lot.csv\"", SHELL);
+    assert_eq!(open["band"]["at_least"], true);
+    assert!(said(&open, "max_um"), "the caution says what closes it");
+    // The next opening of ISO 3310-1 R20/3 is 355 µm: stated, it is the same powder with nothing assumed.
+    let closed = sieved("250,20\n180,30\n125,30\npan,20", "sieve = \"lot.csv\", max_um = 355", SHELL);
+    assert_eq!(closed["band"]["at_least"], false);
+    assert!(!said(&closed, "max_um"));
+    let index = |result: &Value| result["index"]["value"].as_f64().unwrap();
+    assert!((index(&closed) / index(&open) - 1.0).abs() < 1e-12);
+    let wider = sieved("250,20\n180,30\n125,30\npan,20", "sieve = \"lot.csv\", max_um = 600", SHELL);
+    assert!(index(&wider) > index(&closed), "coarser grains are harsher");
+    // Two per cent on the coarsest sieve are a top.
+    let little = sieved("250,2\n180,30\n125,48\npan,20", "sieve = \"lot.csv\"", SHELL);
+    assert_eq!(little["band"]["at_least"], false);
+    assert_eq!(sieved("250,2.1\n180,30\n125,47.9\npan,20", "sieve = \"lot.csv\"", SHELL)["band"]["at_least"], true);
+}
+
+#[test]
+fn one_sieve_is_a_table_with_both_ends_assumed() {
+    let one = sieved("125,40\npan,60", "sieve = \"lot.csv\"", SHELL);
+    assert_eq!(one["band"]["at_least"], true);
+    let assumed = one["powders"][0]["assumptions"].as_array().unwrap();
+    assert!(
+        assumed[0].as_str().unwrap().contains("60.00 % finer than 125 µm is taken to start at 62.5 µm"),
+        "{assumed:?}"
+    );
+    assert!(
+        assumed[1].as_str().unwrap().contains("40.00 % coarser than 125 µm is taken to reach 180 µm"),
+        "{assumed:?}"
+    );
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("lot.csv"), "opening_um,retained_g\n125,40\npan,60\n").unwrap();
+    let size = |args: &[&str]| String::from_utf8(run_in(folder.path(), args).stdout).unwrap();
+    let text = size(&["size", "lot.csv"]);
+    assert!(text.contains("The sizes have no top: 40.0 % stayed on the coarsest sieve, 125.0 µm."), "{text}");
+    let text = size(&["size", "lot.csv", "--max-um", "200"]);
+    assert!(!text.contains("no top"), "{text}");
+}
+
+#[test]
+fn where_mohs_misleads_the_tables_hardness_and_its_index_are_said() {
+    let d50 = "d50_um = 150, gsd = 1.5";
+    for (material, gpa) in [("walnut-shell", 0.25), ("salt", 0.2), ("sugar", 0.6), ("jojoba-wax", 0.01)] {
+        let material = format!("material = \"{material}\"");
+        let by_mohs = sieved("125,1\npan,1", d50, &format!("{material}\nmohs = 2.5"));
+        let by_table = sieved("125,1\npan,1", d50, &material);
+        assert_eq!(by_table["powders"][0]["hardness_gpa"], gpa, "the row of the materials table");
+        let caution = |result: &Value| {
+            let all = result["cautions"].as_array().unwrap().iter().filter_map(Value::as_str);
+            all.filter(|c| c.contains("Mohs misleads")).map(str::to_owned).next()
+        };
+        assert_eq!(caution(&by_table), None, "{material}: nothing to say without a Mohs number");
+        let said = caution(&by_mohs).unwrap_or_else(|| panic!("{material}: no caution"));
+        assert!(said.contains(&format!("the materials table has {gpa} GPa")), "{said}");
+        let index = said.split("with which the index would be ").nth(1).unwrap().split(' ').next().unwrap();
+        let wanted = by_table["index"]["value"].as_f64().unwrap();
+        assert!((index.parse::<f64>().unwrap() / wanted - 1.0).abs() < 0.006, "{said}; by the table {wanted}");
+    }
+    let mineral = sieved("125,1\npan,1", d50, "material = \"pumice\"\nmohs = 6");
+    assert!(mineral["cautions"].as_array().unwrap().iter().all(|c| !c.as_str().unwrap().contains("Mohs")));
+}

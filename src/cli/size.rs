@@ -44,6 +44,10 @@ pub(super) struct Size {
     #[arg(long, value_name = "G_CM3", value_parser = density)]
     density: Option<GramsPerCm3>,
 
+    /// For a sieve table: no grain of what stayed on the coarsest sieve is larger than this, µm
+    #[arg(long, value_name = "UM", value_parser = micrometres)]
+    max_um: Option<Micrometres>,
+
     /// For a mesh or micron range: % finer than its lower bound
     #[arg(long, value_name = "PCT")]
     undersize_pct: Option<f64>,
@@ -58,7 +62,7 @@ const TAILS_ONLY: &str = "--undersize-pct and --oversize-pct go with a mesh or m
 impl Size {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let record = self.record(tables)?;
-        let report = SizeReport::new(&self.source, &record, self.density, &self.above);
+        let report = SizeReport::new(&self.source, &record, self.density, &self.above, tables);
         if let Some(path) = &self.plot {
             let picture = size_picture(&self.title(), &record)?;
             let files = [(path.clone(), picture.svg)];
@@ -75,8 +79,15 @@ impl Size {
         if is_table {
             ensure!(!stated, TAILS_ONLY);
             let text = read_text(path)?;
-            return Ok(table::read(&text, &self.source, None, &tables.standards)?);
+            let record = table::read(&text, &self.source, None, &tables.standards)?;
+            return match self.max_um {
+                Some(max) => {
+                    record.closed_at(max, &tables.standards).with_context(|| format!("{}: --max-um", self.source))
+                }
+                None => Ok(record),
+            };
         }
+        ensure!(self.max_um.is_none(), "--max-um goes with a sieve table only");
         let default = tables.constants.range_tail_pct;
         let tails = Tails {
             undersize_pct: self.undersize_pct.unwrap_or(default),

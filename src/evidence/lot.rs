@@ -9,7 +9,7 @@ use crate::design::{Rebalanced, rebalance};
 use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::table::TableKind;
-use crate::size::{SizeDistribution, SizeError, SizeRecord};
+use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::Micrometres;
 use serde::Serialize;
@@ -376,7 +376,16 @@ fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotError> {
         highest = highest.max(mean(x));
         highest
     };
-    let knots: Result<Vec<_>, SizeError> = sizes.iter().map(|&x| Ok((Micrometres::new(x)?, rising(x)))).collect();
-    let distribution = SizeDistribution::measured(&knots?)?;
-    Ok(SizeRecord { distribution, basis: format!("mean of {} tables", records.len()), ..(*first).clone() })
+    let knots: Vec<(f64, f64)> = sizes.iter().map(|&x| (x, rising(x))).collect();
+    let class = |w: &[(f64, f64)]| {
+        let (lower_um, upper_um) = (w[0].0, w[1].0);
+        let mut open = records.iter().flat_map(|r| &r.classes).filter(|c| c.open);
+        let open = open.any(|c| c.lower_um < upper_um && lower_um < c.upper_um);
+        Class { lower_um, upper_um, share: w[1].1 - w[0].1, open }
+    };
+    let classes = knots.windows(2).map(class).collect();
+    let typed: Result<Vec<_>, SizeError> = knots.iter().map(|k| Ok((Micrometres::new(k.0)?, k.1))).collect();
+    let distribution = SizeDistribution::measured(&typed?)?;
+    let basis = format!("mean of {} tables", records.len());
+    Ok(SizeRecord { distribution, classes, basis, ..(*first).clone() })
 }

@@ -21,6 +21,8 @@ pub struct Measurement {
     pub property: Property,
     /// It was measured already: this would be doing it again, more closely.
     pub made: bool,
+    /// The sizes have no top: a coarser sieve would tell more than the same ones again.
+    pub open_top: bool,
     /// What it might find: the value as stated first, then one that makes the scrub harsher and one that makes it milder.
     pub findings: Vec<Finding>,
 }
@@ -66,7 +68,9 @@ pub fn measurement(
         let sure: Sure = sure(&found, judge, tables, sampling);
         Some(Finding { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
     });
-    Some(Measurement { powder: place, property, made: is_made(powder, property), findings: findings.collect() })
+    let open = property == Property::Size && powder.size.open_top_above(tables.draws.open_top_share).is_some();
+    let made = is_made(powder, property);
+    Some(Measurement { powder: place, property, made, open_top: open, findings: findings.collect() })
 }
 
 fn value_of(powder: &Powder, property: Property) -> f64 {

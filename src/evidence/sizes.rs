@@ -3,7 +3,7 @@
 use crate::numerics::normal;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, SizeRange};
-use crate::size::{SizeDistribution, SizeForm, Warp};
+use crate::size::{SizeDistribution, SizeForm, SizeRecord, Warp};
 use crate::tables::Tables;
 
 /// No drawn stretch of a side is less than this: percentiles stay in order.
@@ -14,8 +14,8 @@ const MOST_STRETCH_SD: f64 = 0.5;
 /// How the sizes of a powder are drawn. Each needs [`SizeDraw::COORDINATES`] coordinates of the unit cube.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum SizeDraw {
-    /// A shift of all sizes, and a stretch about the median, with their standard deviations.
-    Tolerance { pivot_ln: f64, shift: f64, stretch: f64 },
+    /// A shift of all sizes, and a stretch about the median, with their standard deviations; and where an open top ends.
+    Tolerance { pivot_ln: f64, shift: f64, stretch: f64, top: Option<Top> },
     /// A log-normal whose shares outside two bounds are drawn; the bounds stand.
     Tails { median_ln: f64, sigma: f64, bounds_ln: [f64; 2], outside_pct: [Spread; 2] },
     /// A law: its size, and the number that says how wide it is.
@@ -23,6 +23,30 @@ pub(super) enum SizeDraw {
     /// Percentiles, the middle one and one on either side, each with a spread of its own, the outer ones with a correlation with
     /// the middle one.
     Percentiles { middle: Spread, outer: [Option<Spread>; 2], correlation: f64 },
+}
+
+/// The end of the class above the coarsest sieve, which nobody measured.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Top {
+    /// The coarsest opening, ln µm.
+    from_ln: f64,
+    /// Where the class ends, µm; its stated value is the one that is assumed.
+    end: Spread,
+}
+
+impl Top {
+    fn new(record: &SizeRecord, tables: &Tables) -> Option<Self> {
+        let open = record.open_top_above(tables.draws.open_top_share)?;
+        let [least, most] = tables.draws.open_top_factors.map(|factor| open.from_um * factor);
+        let end = Spread::log_uniform(open.assumed_um, least.min(open.assumed_um), most.max(open.assumed_um));
+        Some(Self { from_ln: open.from_um.ln(), end })
+    }
+
+    /// Stretch of what lies above the coarsest opening.
+    fn stretch(&self, u: f64) -> f64 {
+        let [drawn, assumed] = [u, 0.5].map(|u| self.end.at(u).ln() - self.from_ln);
+        (drawn / assumed).max(LEAST_STRETCH)
+    }
 }
 
 /// What a law's second number is.
@@ -44,10 +68,10 @@ impl SizeDraw {
         let [median, outer] = tolerance(&record.distribution, record.form, tables);
         let ranges = &powder.ranges.sizes;
         if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
-            return tails(&record.distribution, [undersize_pct, oversize_pct], stated, ranges, tables);
+            return tails(record, [undersize_pct, oversize_pct], stated, ranges, tables);
         }
         if ranges.is_empty() {
-            return plain(&record.distribution, median, outer);
+            return plain(record, median, outer, tables);
         }
         match record.distribution.law() {
             Some(law) => {
@@ -76,9 +100,19 @@ impl SizeDraw {
     /// The warp at a point of the unit cube.
     pub fn warp(&self, u: &[f64]) -> Warp {
         match self {
-            Self::Tolerance { pivot_ln, shift, stretch } => {
+            Self::Tolerance { pivot_ln, shift, stretch, top } => {
                 let stretch = (stretch * normal::quantile(u[1])).exp();
-                Warp { pivot_ln: *pivot_ln, shift: shift * normal::quantile(u[0]), below: stretch, above: stretch }
+                let shift = shift * normal::quantile(u[0]);
+                match top {
+                    None => Warp { pivot_ln: *pivot_ln, shift, below: stretch, above: stretch },
+                    // The same shift and stretch, seen from the coarsest opening, above which there is a stretch more.
+                    Some(top) => Warp {
+                        pivot_ln: top.from_ln,
+                        shift: shift + (stretch - 1.0) * (top.from_ln - pivot_ln),
+                        below: stretch,
+                        above: stretch * top.stretch(u[2]),
+                    },
+                }
             }
             Self::Tails { median_ln, sigma, bounds_ln, outside_pct } => {
                 let z_low = normal::quantile(outside_pct[0].at(u[0]) / 100.0);
@@ -127,11 +161,17 @@ fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -
     [median * at(0.5), outer * 0.5 * (at(0.1) + at(0.9))]
 }
 
-/// The whole curve shifted and stretched, so that D50, D10 and D90 stray as they should.
-fn plain(distribution: &SizeDistribution, median: f64, outer: f64) -> SizeDraw {
+/// The whole curve shifted and stretched, so that D50, D10 and D90 stray as they should, and an open top drawn.
+fn plain(record: &SizeRecord, median: f64, outer: f64, tables: &Tables) -> SizeDraw {
+    let distribution = &record.distribution;
     let stretch = (outer * outer - median * median).max(0.0).sqrt() / half_width(distribution);
     let pivot_ln = distribution.quantile(0.5).ln();
-    SizeDraw::Tolerance { pivot_ln, shift: median, stretch: stretch.min(MOST_STRETCH_SD) }
+    SizeDraw::Tolerance {
+        pivot_ln,
+        shift: median,
+        stretch: stretch.min(MOST_STRETCH_SD),
+        top: Top::new(record, tables),
+    }
 }
 
 /// A range that was given: 5 % below, 5 % above.
@@ -144,14 +184,8 @@ fn spread(value: f64, low: f64, high: f64) -> Spread {
     Spread::LogNormal { median: value, below: (value / low).ln(), above: (high / value).ln() }
 }
 
-fn tails(
-    distribution: &SizeDistribution,
-    outside: [f64; 2],
-    stated: bool,
-    ranges: &[SizeRange],
-    tables: &Tables,
-) -> SizeDraw {
-    let Some(law) = distribution.law() else { return plain(distribution, 0.0, 0.0) };
+fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRange], tables: &Tables) -> SizeDraw {
+    let Some(law) = record.distribution.law() else { return plain(record, 0.0, 0.0, tables) };
     let (median_ln, slope) = law.location_and_slope();
     let sigma = 1.0 / slope;
     let row = tables.constant_ranges.iter().find(|r| r.constant == "range_tail_pct");
@@ -179,7 +213,7 @@ fn percentiles(powder: &Powder, median: f64, outer: f64, tables: &Tables) -> Siz
     let own = |size: f64| powder.ranges.sizes.iter().find(|r| r.value == size);
     let with = |size: f64, sd: f64| own(size).map_or(spread(size, size * (-sd).exp(), size * sd.exp()), given);
     let middle = listed.iter().position(|p| p.1 == 0.5).unwrap_or(listed.len() / 2);
-    let Some(&(size, _)) = listed.get(middle) else { return plain(&powder.size.distribution, median, outer) };
+    let Some(&(size, _)) = listed.get(middle) else { return plain(&powder.size, median, outer, tables) };
     let outermost = |side: &[(f64, f64)], reversed: bool| {
         let mut sizes: Vec<f64> = side.iter().map(|p| p.0).collect();
         if reversed {
@@ -192,5 +226,48 @@ fn percentiles(powder: &Powder, median: f64, outer: f64, tables: &Tables) -> Siz
         middle: with(size, median),
         outer: [outermost(&listed[..middle], false), outermost(&listed[middle + 1..], true)],
         correlation: tables.draws.percentile_correlation,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::size::table::{self, TableKind};
+    use crate::units::Micrometres;
+    use approx::assert_relative_eq;
+
+    /// A sieve table with a fifth of the powder on its coarsest sieve.
+    fn open_topped(tables: &Tables) -> SizeRecord {
+        let text = "opening_um,retained_g\n250,20\n180,30\n125,30\npan,20\n";
+        table::read(text, "lot.csv", Some(TableKind::Sieve), &tables.standards).unwrap()
+    }
+
+    #[test]
+    fn an_open_top_is_drawn_and_nothing_below_it_moves_with_it() {
+        let tables = Tables::built_in().unwrap();
+        let record = open_topped(&tables);
+        // 250 µm stands in the R20/3 series of ISO 3310-1: the next opening is 355 µm.
+        assert_eq!(record.open_top().unwrap().assumed_um, 355.0);
+        let draw = plain(&record, 0.03, 0.05, &tables);
+        let ends = |u: f64| draw.warp(&[0.5, 0.5, u]);
+        for (u, top_um) in [(0.0, 262.5), (0.5, 355.0), (1.0, 500.0)] {
+            let warp = ends(u);
+            assert_relative_eq!(warp.forward(355.0_f64.ln()).exp(), top_um, max_relative = 1e-9);
+            for below in [70.0_f64, 125.0, 180.0, 250.0] {
+                assert_relative_eq!(warp.forward(below.ln()).exp(), below, max_relative = 1e-9);
+            }
+        }
+    }
+
+    #[test]
+    fn shift_and_stretch_are_about_the_median_with_an_open_top_as_without() {
+        let tables = Tables::built_in().unwrap();
+        let open = open_topped(&tables);
+        let closed = open.closed_at(Micrometres::new(355.0).unwrap(), &tables.standards).unwrap();
+        let [open, closed] = [&open, &closed].map(|r| plain(r, 0.03, 0.05, &tables).warp(&[0.2, 0.9, 0.5]));
+        for size in [70.0_f64, 125.0, 180.0, 250.0, 340.0] {
+            assert_relative_eq!(open.forward(size.ln()), closed.forward(size.ln()), max_relative = 1e-9);
+        }
+        assert_eq!(closed.below, closed.above);
     }
 }

@@ -171,7 +171,7 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         };
         let kind = table::kind(&text, &name)?.key();
         let record = table::read(&text, &name, None, &page.tables.standards)?;
-        let report = SizeReport::new(&name, &record, None, &[]);
+        let report = SizeReport::new(&name, &record, None, &[], &page.tables);
         let name = if new.is_some() { page.workshop.free_name(&name, Some(&text), &tables)? } else { name };
         Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text) })
     })

@@ -169,6 +169,9 @@ pub struct BandPart {
     pub nine_in_ten: Option<String>,
     /// Draws.
     pub draws: Option<u64>,
+    /// The band hangs on an assumed top: more stayed on the coarsest sieve of a powder than counts as a top. It is this band at least,
+    /// and a harsher one if the grains go further than is assumed.
+    pub at_least: bool,
     /// Criterion that governs: `groove_ratio`, `index`, `d99_um` or `not_on_face_pct`.
     pub governed_by: &'static str,
     /// Its value.
@@ -185,6 +188,13 @@ pub struct BandPart {
     pub changes: Vec<ChangePart>,
     /// The same in words, or that there is none.
     pub levers: Vec<String>,
+}
+
+impl BandPart {
+    /// The band, with "at least" before it where it hangs on an assumed top.
+    pub fn said(&self) -> String {
+        if self.at_least { format!("at least {}", self.name) } else { self.name.clone() }
+    }
 }
 
 /// A change that moves the band.
@@ -255,7 +265,7 @@ impl BlendReport {
             },
             work,
             sites: site_parts(assessment, judge),
-            band: band_part(scrub, assessment, judge),
+            band: band_part(scrub, assessment, judge, tables),
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
         }
         .opened()
@@ -462,7 +472,13 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
         .collect()
 }
 
-fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart {
+/// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
+fn at_least(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> bool {
+    let is_open = |c: &Component| c.powder.size.open_top_above(tables.draws.open_top_share).is_some();
+    assessment.verdict.rank < judge.bands().len() && scrub.blend.components().iter().any(is_open)
+}
+
+fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> BandPart {
     let governing = assessment.verdict.governing();
     let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
         .iter()
@@ -488,6 +504,7 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> BandPart 
         sure_error_pct: None,
         nine_in_ten: None,
         draws: None,
+        at_least: at_least(scrub, assessment, judge, tables),
         governed_by: governing.criterion.key(),
         value: governing.value,
         limit: governing.limit,

@@ -1,9 +1,12 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
+use super::layout::significant;
 use crate::band::{Assessment, BEYOND, Judge};
-use crate::blend::{Component, Scrub};
+use crate::blend::{Blend, Component, Scrub};
 use crate::formula::{Checked, Formula};
+use crate::powder::Powder;
 use crate::tables::{CautionRow, Material, REFERENCE_SITE, Tables};
+use crate::units::Gigapascals;
 
 /// Share in the pan from which it is said that the fine end is assumed.
 const MUCH_IN_THE_PAN: f64 = 0.05;
@@ -30,7 +33,7 @@ pub(super) fn cautions(
                 let powder = &c.powder;
                 match trigger {
                     "mohs-plant" => {
-                        powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_soft_organic)
+                        powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
                     }
                     "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
                     "defaults" => !powder.from_table.is_empty(),
@@ -51,10 +54,51 @@ pub(super) fn cautions(
             _ => !named.is_empty(),
         };
         if holds {
-            texts.push(filled(&caution.text, &named));
+            let text = filled(&caution.text, &named);
+            texts.push(match text.contains(INDENTATION) {
+                true => text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge)),
+                false => text,
+            });
         }
     }
     texts
+}
+
+/// Where a caution says what the indentation hardness of the materials table would do.
+const INDENTATION: &str = "{indentation}";
+
+/// For each powder, what the table holds by indentation, and the index of the scrub with it.
+fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, judge: &Judge) -> String {
+    let sentence = |c: &&Component| {
+        let (material, mohs) = (c.powder.material.as_ref()?, c.powder.mohs?);
+        let other = judge.assess(&with_hardness(scrub, &c.powder, Gigapascals::new(material.hardness_gpa).ok()?)?);
+        let band = match other.verdict.rank == assessment.verdict.rank {
+            true => String::new(),
+            false => format!(" and the band {}", judge.band_name(other.verdict.rank)),
+        };
+        Some(format!(
+            "{}: Mohs {mohs} was taken as {} GPa; the materials table has {} GPa ({} to {}) by indentation, with which the index \
+             would be {} instead of {}{band}.",
+            c.powder.name,
+            significant(c.powder.hardness.get(), 2),
+            material.hardness_gpa,
+            material.hardness_gpa_low,
+            material.hardness_gpa_high,
+            significant(other.rubbed.index, 3),
+            significant(assessment.rubbed.index, 3)
+        ))
+    };
+    named.iter().filter_map(sentence).collect::<Vec<_>>().join(" ")
+}
+
+/// The scrub with another hardness of one of its powders.
+fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Option<Scrub> {
+    let changed = |c: &Component| match std::ptr::eq(&c.powder, powder) {
+        true => (Powder { hardness, ..c.powder.clone() }, c.parts),
+        false => (c.powder.clone(), c.parts),
+    };
+    let blend = Blend::new(scrub.blend.components().iter().map(changed).collect()).ok()?;
+    Some(Scrub { blend, ..scrub.clone() })
 }
 
 /// The cautions to print with a formula, in the order of the table.

@@ -95,7 +95,7 @@ impl CompareReport {
         let mut row = |label: &str, value: &dyn Fn(&BlendReport) -> String| {
             table.row([label.to_owned()].into_iter().chain(self.scrubs.iter().map(value)).collect());
         };
-        row("band", &|s| s.band.name.clone());
+        row("band", &|s| s.band.said());
         row("how sure: of 100 draws", &|s| s.band.sure_pct.map_or("-".to_owned(), |p| format!("{p:.0}")));
         row("nine in ten draws meet", &|s| s.band.nine_in_ten.clone().unwrap_or_else(|| "-".to_owned()));
         row("abrasiveness index", &|s| significant(s.index.value, 3));

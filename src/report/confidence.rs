@@ -156,6 +156,8 @@ pub struct MeasurementPart {
     pub property: &'static str,
     /// It was measured already.
     pub made: bool,
+    /// Its sizes have no top.
+    pub open_top: bool,
     /// Outcomes, the value as stated first.
     pub findings: Vec<FindingPart>,
 }
@@ -364,6 +366,7 @@ fn measurement_part(measurement: &Measurement, scrub: &Scrub, judge: &Judge) -> 
             Property::Density => "density",
         },
         made: measurement.made,
+        open_top: measurement.open_top,
         findings: measurement
             .findings
             .iter()
@@ -390,6 +393,9 @@ impl MeasurementPart {
         let name = &self.powder;
         let (what, confirm, unit) = match (self.property, self.made) {
             ("size", false) => (format!("measure the sieve curve of {name}"), "it confirms a D50 of", " µm"),
+            ("size", true) if self.open_top => {
+                (format!("sieve {name} again with a coarser sieve on top"), "it confirms a D50 of", " µm")
+            }
             ("size", true) => (format!("repeat the size measurement of {name}"), "it confirms a D50 of", " µm"),
             ("hardness", _) => (format!("have the grains of {name} indented"), "they confirm", " GPa"),
             (_, false) => (format!("judge the roundness of {name} under a microscope"), "fifty grains confirm", ""),

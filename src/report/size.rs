@@ -5,7 +5,8 @@ use super::layout::{Align, TextTable, significant, wrap};
 use crate::size::SizeRecord;
 use crate::size::fit::{Method, fit_all};
 use crate::size::law::LawName;
-use crate::size::statistics::{Moments, curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
+use crate::size::statistics::{curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
+use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
 use serde::Serialize;
 
@@ -24,6 +25,10 @@ pub struct SizeReport {
     pub span: f64,
     /// Means.
     pub means: MeansPart,
+    /// What the means are made from: `classes` of a table (moments within them, ISO 9276-2) or the `curve`.
+    pub means_from: &'static str,
+    /// The class above the coarsest sieve, where it holds enough that the sizes have no top.
+    pub open_top: Option<OpenTopPart>,
     /// Means weighted by number hang on an assumed bound: the pan holds over 1 %.
     pub number_means_assumed: bool,
     /// 6 / `D[3,2]`, m²/cm³ of grains.
@@ -69,6 +74,34 @@ pub struct MeansPart {
     pub d_3_2_um: Option<f64>,
     /// Mean by volume.
     pub d_4_3_um: Option<f64>,
+}
+
+/// A class without a top.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OpenTopPart {
+    /// Volume share in it, %.
+    pub volume_pct: f64,
+    /// The coarsest opening, µm.
+    pub from_um: f64,
+    /// Where it is taken to end, µm.
+    pub assumed_um: f64,
+}
+
+impl OpenTopPart {
+    fn of(record: &SizeRecord, tables: &Tables) -> Option<Self> {
+        let top = record.open_top_above(tables.draws.open_top_share)?;
+        Some(Self { volume_pct: 100.0 * top.share, from_um: top.from_um, assumed_um: top.assumed_um })
+    }
+
+    fn sentence(&self) -> String {
+        format!(
+            "The sizes have no top: {} % stayed on the coarsest sieve, {} µm. What is said of coarse grains is \"at least\", \
+             taken as if none were above {} µm. --max-um here, max_um in a scrub file, says where they end.",
+            significant(self.volume_pct, 3),
+            significant(self.from_um, 4),
+            significant(self.assumed_um, 4)
+        )
+    }
 }
 
 /// Share above a size.
@@ -118,10 +151,16 @@ pub struct FitPart {
 
 impl SizeReport {
     /// Describes a powder. `density` adds the figures per gram, `above` the shares above sizes.
-    pub fn new(source: &str, record: &SizeRecord, density: Option<GramsPerCm3>, above: &[Micrometres]) -> Self {
+    pub fn new(
+        source: &str,
+        record: &SizeRecord,
+        density: Option<GramsPerCm3>,
+        above: &[Micrometres],
+        tables: &Tables,
+    ) -> Self {
         let d = &record.distribution;
         let percentiles = Percentiles::of(|p| d.quantile(p));
-        let moments = Moments::of(d);
+        let moments = record.moments();
         let surface = surface_m2_cm3(&moments);
         let [number_p10_um, number_median_um, number_p90_um] = d.number_quantiles([0.1, 0.5, 0.9]);
         let classes = record.classes_or_steps().into_iter().map(|c| ClassPart {
@@ -145,6 +184,8 @@ impl SizeReport {
                 d_3_2_um: moments.mean_um(3, 2),
                 d_4_3_um: moments.mean_um(4, 3),
             },
+            means_from: if record.classes.is_empty() { "curve" } else { "classes" },
+            open_top: OpenTopPart::of(record, tables),
             number_means_assumed: record.open_below > 0.01,
             specific_surface_m2_cm3: surface,
             specific_surface_m2_g: surface.zip(density).map(|(s, rho)| s / rho.get()),
@@ -175,12 +216,15 @@ impl SizeReport {
         if !self.assumed_percentiles.is_empty() {
             out += "  * in a class with one assumed bound\n";
         }
+        if let Some(top) = &self.open_top {
+            out += &wrap(&top.sentence(), 100, "  ", "  ");
+        }
         out.push('\n');
         out += &self.facts();
         if !self.fits.is_empty() {
             out += &format!("\nFitted laws (beside the data, not in its place)\n{}", self.fit_table());
-        } else if self.classes.iter().any(|c| c.open) {
-            out += "\nNo law can be fitted: that takes two points between 0 and 100 %.\n";
+        } else if self.means_from == "classes" {
+            out += "\nNo law can be fitted: that takes two points between 0 and 100 %, and a width that a powder can have.\n";
         }
         out += &format!("\nClasses by volume\n{}", self.class_table());
         if !self.assumptions.is_empty() {
@@ -215,6 +259,9 @@ impl SizeReport {
         }
         let width = rows.iter().map(|r| r.0.chars().count()).max().unwrap_or(0);
         let mut out: String = rows.iter().map(|(name, value)| format!("  {name:<width$}  {value}\n")).collect();
+        if self.means_from == "classes" {
+            out += "  means: moments within the table's classes (ISO 9276-2)\n";
+        }
         for a in &self.above {
             out += &format!(
                 "  above {} µm: {} % of the volume\n",

@@ -26,7 +26,7 @@ pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in 
 
 /// The band and how sure it is, and what to label the scrub where the stated band is not sure.
 pub(super) fn band_line(band: &BandPart) -> String {
-    let stated = format!("Band: {}", band.name);
+    let stated = format!("Band: {}", band.said());
     let (Some(sure), Some(draws), Some(nine)) = (band.sure_pct, band.draws, band.nine_in_ten.as_deref()) else {
         return format!("{stated}, as the values are stated (how sure was not drawn)");
     };

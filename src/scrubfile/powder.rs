@@ -12,11 +12,11 @@ use crate::size::table::{self, TableKind};
 use crate::size::{SizeError, SizeRecord};
 use crate::source::{Beside, did_you_mean};
 use crate::tables::{Material, Tables};
-use crate::units::{Gigapascals, GramsPerCm3, Mohs, Parts, Price, Roundness, UnitError};
+use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness, UnitError};
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
-     sieve, laser or counts = \"table.csv\"";
+     sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
 pub(super) const POWDER_KEYS: [&str; 11] = [
@@ -33,9 +33,9 @@ pub(super) const POWDER_KEYS: [&str; 11] = [
     "accept",
 ];
 
-/// Keys of a size that are no numbers of a law; the last three go with a mesh or a range.
-const SIZE_KEYS: [&str; 9] =
-    ["mesh", "range_um", "grit", "sieve", "laser", "counts", "mesh_series", "undersize_pct", "oversize_pct"];
+/// Keys of a size that are no numbers of a law; `max_um` goes with a sieve table, the last three with a mesh or a range.
+const SIZE_KEYS: [&str; 10] =
+    ["mesh", "range_um", "grit", "sieve", "laser", "counts", "max_um", "mesh_series", "undersize_pct", "oversize_pct"];
 
 /// Those of them that may have a range.
 const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
@@ -189,6 +189,11 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
     if tails.stated && !ranged {
         return Err(size.error("undersize_pct and oversize_pct go with mesh or range_um only"));
     }
+    let max = size.number("max_um")?;
+    if let Some(max) = max.filter(|_| !keys.table.iter().any(|t| t.0 == TableKind::Sieve)) {
+        let problem = "max_um says how far the powder on the coarsest sieve reaches; it goes with sieve only";
+        return Err(size.error_at(max.offset, problem));
+    }
     let (spec, offset) = match keys {
         SizeKeys { mesh: Some(m), .. } => (Ok(SizeSpec::Mesh { text: m.value, series }), m.offset),
         SizeKeys { range: Some(r), .. } => {
@@ -196,7 +201,13 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
         }
         SizeKeys { grit: Some(g), .. } => (Ok(SizeSpec::Grit(g.value)), g.offset),
         SizeKeys { numbers, table, .. } => match table.into_iter().next() {
-            Some((kind, file)) => return table_record(size, kind, &file, beside, tables),
+            Some((kind, file)) => {
+                let record = table_record(size, kind, &file, beside, tables)?;
+                return match max {
+                    Some(max) => closed(size, &record, max, tables),
+                    None => Ok(record),
+                };
+            }
             None => (SizeSpec::from_numbers(&numbers), size.offset()),
         },
     };
@@ -230,6 +241,12 @@ fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {
         oversize_pct: over.map_or(default.oversize_pct, |o| o.value),
         stated: under.is_some() || over.is_some(),
     })
+}
+
+/// A sieve table whose top is stated.
+fn closed(size: &Section, record: &SizeRecord, max: At<f64>, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+    let bound = Micrometres::new(max.value).map_err(|e| size.error_at(max.offset, format!("max_um: {e}")))?;
+    record.closed_at(bound, &tables.standards).map_err(|e| size.error_at(max.offset, e.to_string()))
 }
 
 fn table_record(

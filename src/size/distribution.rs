@@ -1,4 +1,5 @@
 use super::law::{Law, TAIL_Z};
+use super::table::CLOSEST;
 use super::{SizeError, SizePanels};
 use crate::numerics::normal;
 use crate::numerics::pchip::Pchip;
@@ -46,7 +47,7 @@ impl SizeDistribution {
     /// probit of Q3 on ln x and goes on straight beyond the outer ones, so two percentiles give a log-normal exactly.
     ///
     /// # Errors
-    /// [`SizeError::Percentiles`] with fewer than two, one outside 0.1..99.9, or sizes that do not rise with them.
+    /// [`SizeError::Percentiles`] with fewer than two, one outside 0.1..99.9, or sizes that do not rise with them by a millionth.
     pub fn percentiles(points: &[(f64, Micrometres)]) -> Result<Self, SizeError> {
         let mut points = points.to_vec();
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -65,6 +66,14 @@ impl SizeDistribution {
                 w[1].0,
                 w[1].1.get(),
                 w[0].0,
+                w[0].1.get()
+            )));
+        }
+        if let Some(w) = points.windows(2).find(|w| w[1].1.get() < w[0].1.get() * (1.0 + CLOSEST)) {
+            return Err(SizeError::Percentiles(format!(
+                "d{} and d{} are next to the same size, {} µm; percentiles must lie a millionth apart at least",
+                w[0].0,
+                w[1].0,
                 w[0].1.get()
             )));
         }

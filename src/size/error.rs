@@ -1,6 +1,6 @@
 use crate::numerics::pchip::PchipError;
 use crate::source::Place;
-use crate::units::UnitError;
+use crate::units::{UnitError, plain};
 
 /// What can be wrong with a size.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -10,7 +10,7 @@ pub enum SizeError {
     #[error(transparent)]
     Unit(#[from] UnitError),
     /// A parameter of a law out of range.
-    #[error("{name} must be {allowed}, not {given}")]
+    #[error("{name} must be {allowed}, not {}", plain(*.given))]
     Parameter {
         /// The parameter.
         name: &'static str,

@@ -43,7 +43,8 @@ pub struct LawFit {
 }
 
 /// Fits every law both ways to points `(µm, Q3 in 0..1)`. Laws that the points cannot carry (fewer than two points inside
-/// 0..100 %) are left out.
+/// 0..100 %) are left out, and so are fits whose parameters no powder has: points on a cliff or on a plateau fit as well as
+/// you like with an exponent of a million or a size of a nanometre's millionth.
 pub fn fit_all(points: &[(f64, f64)]) -> Vec<LawFit> {
     let points: Vec<(f64, f64)> = points.iter().map(|&(x, q)| (x.ln(), q)).collect();
     let mut fits = Vec::new();
@@ -94,7 +95,7 @@ fn non_linear(name: LawName, points: &[(f64, f64)], start: Law) -> Option<Law> {
 }
 
 fn judged(law: Option<Law>, method: Method, points: &[(f64, f64)]) -> Option<LawFit> {
-    let law = law?;
+    let law = law.filter(Law::is_of_a_powder)?;
     let n = points.len() as f64;
     let mean = points.iter().map(|p| p.1).sum::<f64>() / n;
     let sst: f64 = points.iter().map(|p| (p.1 - mean).powi(2)).sum();
@@ -135,5 +136,16 @@ mod tests {
     fn too_few_points_give_no_fit() {
         assert!(fit_all(&[(50.0, 0.0), (100.0, 1.0)]).is_empty());
         assert!(fit_all(&[]).is_empty());
+    }
+
+    #[test]
+    fn fits_that_are_no_powder_are_left_out() {
+        let cliff = [(124.999_99, 0.25), (125.0, 0.5), (125.000_01, 0.75)];
+        assert!(fit_all(&cliff).is_empty());
+        let plateau = [(100.0, 0.499_999), (200.0, 0.5), (400.0, 0.500_001), (500.0, 1.0)];
+        for fit in fit_all(&plateau) {
+            let width = fit.law.gsd().or(fit.law.exponent()).unwrap();
+            assert!((0.05..=100.0).contains(&width) && fit.law.size_um() < 1e6, "{fit:?}");
+        }
     }
 }

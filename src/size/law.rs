@@ -62,7 +62,7 @@ impl Law {
     /// # Errors
     /// [`SizeError::Parameter`] when `gsd` is out of range.
     pub fn log_normal(median: Micrometres, gsd: f64) -> Result<Self, SizeError> {
-        check("gsd", "above 1 (1.5 is a usual powder) and at most 20", gsd, gsd > 1.0 + 1e-6 && gsd <= 20.0)?;
+        check("gsd", "above 1 (1.5 is a usual powder) and at most 20", gsd, is_gsd(gsd))?;
         Ok(Self { name: LawName::LogNormal, location: median.get().ln(), slope: 1.0 / gsd.ln() })
     }
 
@@ -71,7 +71,7 @@ impl Law {
     /// # Errors
     /// [`SizeError::Parameter`] when the exponent is out of range.
     pub fn rosin_rammler(size: Micrometres, exponent: f64) -> Result<Self, SizeError> {
-        check("rr_exponent", "between 0.05 and 100", exponent, (0.05..=100.0).contains(&exponent))?;
+        check("rr_exponent", "between 0.05 and 100", exponent, is_exponent(exponent))?;
         Ok(Self { name: LawName::RosinRammler, location: size.get().ln(), slope: exponent })
     }
 
@@ -80,13 +80,19 @@ impl Law {
     /// # Errors
     /// [`SizeError::Parameter`] when the exponent is out of range.
     pub fn gates_gaudin_schuhmann(size: Micrometres, exponent: f64) -> Result<Self, SizeError> {
-        check("ggs_exponent", "between 0.05 and 100", exponent, (0.05..=100.0).contains(&exponent))?;
+        check("ggs_exponent", "between 0.05 and 100", exponent, is_exponent(exponent))?;
         Ok(Self { name: LawName::GatesGaudinSchuhmann, location: size.get().ln(), slope: exponent })
     }
 
     /// From the location (ln µm) and slope that a fit found; `None` when they make no law.
     pub(super) fn from_location_and_slope(name: LawName, location: f64, slope: f64) -> Option<Self> {
         (location.is_finite() && slope.is_finite() && slope > 0.0).then_some(Self { name, location, slope })
+    }
+
+    /// Whether its parameters are those of a powder: within the limits that the constructors set.
+    pub(super) fn is_of_a_powder(&self) -> bool {
+        let width = self.gsd().map_or_else(|| is_exponent(self.slope), is_gsd);
+        width && Micrometres::new(self.size_um()).is_ok()
     }
 
     /// The same law moved along the ln x axis.
@@ -196,6 +202,14 @@ impl Law {
         };
         edges.iter().map(|y| self.location + y / self.slope).collect()
     }
+}
+
+fn is_gsd(gsd: f64) -> bool {
+    gsd > 1.0 + 1e-6 && gsd <= 20.0
+}
+
+fn is_exponent(exponent: f64) -> bool {
+    (0.05..=100.0).contains(&exponent)
 }
 
 fn check(name: &'static str, allowed: &'static str, given: f64, fits: bool) -> Result<(), SizeError> {

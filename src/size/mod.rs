@@ -21,5 +21,5 @@ pub use distribution::SizeDistribution;
 pub use error::SizeError;
 pub use gritwise_kernel::Warp;
 pub use integral::SizePanels;
-pub use record::{Class, Measured, SizeForm, SizeRecord};
+pub use record::{Class, Measured, OpenTop, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};

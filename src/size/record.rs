@@ -1,7 +1,8 @@
 use super::standards::Standards;
-use super::table::TableKind;
+use super::statistics::Moments;
+use super::table::{CLOSEST, TableKind};
 use super::{SizeDistribution, SizeError};
-use crate::units::Micrometres;
+use crate::units::{LARGEST_UM, Micrometres};
 
 /// A class of a measured table: volume share between two sizes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,6 +23,20 @@ impl Class {
         self.share / (self.upper_um / self.lower_um).ln()
     }
 }
+
+/// A class above the coarsest sieve: it has no far bound, so one is assumed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OpenTop {
+    /// Volume share in it, 0..1.
+    pub share: f64,
+    /// The coarsest opening, µm.
+    pub from_um: f64,
+    /// Where it is taken to end, µm.
+    pub assumed_um: f64,
+}
+
+/// How far above the coarsest opening a stated top may lie, as a factor: beyond that, sieves are missing, not a bound.
+const FARTHEST_TOP: f64 = 10.0;
 
 /// How sizes are known, as far as their tolerance goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,6 +103,64 @@ impl SizeRecord {
             open_below: 0.0,
             open_above: 0.0,
             measured: None,
+        }
+    }
+
+    /// Moments by volume: within the classes of a table (ISO 9276-2), else of the distribution.
+    pub fn moments(&self) -> Moments {
+        match self.form {
+            _ if self.classes.is_empty() => Moments::of(&self.distribution),
+            form => Moments::of_classes(&self.classes, form == SizeForm::Measured(TableKind::Counts)),
+        }
+    }
+
+    /// The class above the coarsest sieve, if powder stayed there and nothing says how far it reaches.
+    pub fn open_top(&self) -> Option<OpenTop> {
+        let class = self.classes.last().filter(|c| c.open && self.open_above > 0.0)?;
+        Some(OpenTop { share: class.share, from_um: class.lower_um, assumed_um: class.upper_um })
+    }
+
+    /// The same where it holds more than `share` (0..1) of the volume.
+    pub fn open_top_above(&self, share: f64) -> Option<OpenTop> {
+        // Percentages do not sum to the last bit.
+        self.open_top().filter(|top| top.share > share + 1e-9)
+    }
+
+    /// The same sieve table with a stated top: no grain is coarser than `max`.
+    ///
+    /// # Errors
+    /// [`SizeError::Range`] when this is no sieve table, nothing stayed on its coarsest sieve, or `max` lies not above the
+    /// coarsest opening or over ten times as far.
+    pub fn closed_at(&self, max: Micrometres, standards: &Standards) -> Result<Self, SizeError> {
+        let refuse = |why: String| Err(SizeError::Range(format!("max_um = {} {why}", max.get())));
+        if self.form != SizeForm::Measured(TableKind::Sieve) {
+            return refuse(
+                "says how far the powder on the coarsest sieve reaches; it goes with a sieve table only".into(),
+            );
+        }
+        let Some(top) = self.open_top() else {
+            return refuse(
+                "closes nothing: all powder passed the coarsest sieve, which is the top; leave it out".into(),
+            );
+        };
+        let most = (FARTHEST_TOP * top.from_um).min(LARGEST_UM);
+        if max.get() <= top.from_um * (1.0 + CLOSEST) || max.get() > most {
+            let coarsest = top.from_um;
+            return refuse(format!("must lie above the coarsest opening, {coarsest} µm, and at most at {most} µm"));
+        }
+        let points: Vec<(f64, f64)> = self.points.iter().copied().chain([(max.get(), 1.0)]).collect();
+        let closed = Self::from_points(&points, TableKind::Sieve, self.basis.clone(), standards)?;
+        Ok(Self { measured: self.measured, ..closed })
+    }
+
+    /// The same with every size multiplied by `factor` (positive).
+    pub(crate) fn scaled(&self, factor: f64) -> Self {
+        let class = |c: &Class| Class { lower_um: c.lower_um * factor, upper_um: c.upper_um * factor, ..*c };
+        Self {
+            distribution: self.distribution.scaled(factor),
+            classes: self.classes.iter().map(class).collect(),
+            points: self.points.iter().map(|(x, q)| (x * factor, *q)).collect(),
+            ..self.clone()
         }
     }
 

@@ -6,7 +6,7 @@ use super::standards::{Grit, GritSizes, MeshSeries, Standards};
 use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
-use crate::units::Micrometres;
+use crate::units::{LARGEST_UM, Micrometres, plain};
 
 /// The share of the volume, percent, that lies outside each bound of a mesh or micron range.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,6 +62,10 @@ pub enum SizeSpec {
     /// A FEPA F or P grit.
     Grit(String),
 }
+
+/// No powder has a finer median, µm.
+const SMALLEST_MEDIAN_UM: f64 = 1e-3;
+const NARROWER: &str = "no powder is as wide as that: check sizes, percentiles and exponent";
 
 /// The keys with which a law is stated.
 pub const LAW_KEYS: [&str; 6] = ["d50_um", "gsd", "rr_size_um", "rr_exponent", "ggs_size_um", "ggs_exponent"];
@@ -176,8 +180,27 @@ impl SizeSpec {
     /// The distribution meant. `tails` applies to mesh and micron ranges only.
     ///
     /// # Errors
-    /// Any [`SizeError`] but a table's.
+    /// Any [`SizeError`] but a table's. What throws its median below a nanometre or its D99 beyond a metre is no powder.
     pub fn resolve(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
+        let record = self.record(standards, tails)?;
+        let [median, d99] = [0.5, 0.99].map(|p| record.distribution.quantile(p));
+        let said = |what: &str, size: f64, beyond: &str| {
+            let at = match size.is_finite() {
+                true => format!(" at {} µm,", plain(format!("{size:.2e}").parse().unwrap_or(size))),
+                false => String::new(),
+            };
+            SizeError::Range(format!("{} puts {what}{at} {beyond}; {NARROWER}", record.basis))
+        };
+        if median.is_nan() || median < SMALLEST_MEDIAN_UM {
+            return Err(said("the median", median, "below a nanometre"));
+        }
+        if d99.is_nan() || d99 > LARGEST_UM {
+            return Err(said("D99", d99, "beyond a metre"));
+        }
+        Ok(record)
+    }
+
+    fn record(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
         match self {
             Self::LogNormal { d50_um, gsd } => {
                 let law = Law::log_normal(Micrometres::new(*d50_um)?, *gsd)?;
@@ -256,7 +279,15 @@ fn range_record(lower_um: f64, upper_um: f64, tails: Tails, basis: String) -> Re
         (normal::quantile(tails.undersize_pct / 100.0), normal::quantile(1.0 - tails.oversize_pct / 100.0));
     let sigma = (upper.get() / lower.get()).ln() / (z_upper - z_lower);
     let median = (lower.get().ln() - z_lower * sigma).exp();
-    let law = Law::log_normal(Micrometres::new(median)?, sigma.exp())?;
+    let gsd = sigma.exp();
+    let law = Law::log_normal(Micrometres::new(median)?, gsd).map_err(|_| {
+        let gsd = plain(format!("{gsd:.6}").parse().unwrap_or(gsd));
+        SizeError::Range(format!(
+            "with {} % below {lower_um} µm and {} % above {upper_um} µm the log-normal would have a gsd of {gsd}; a powder's \
+             lies above 1 and at most at 20: check the bounds, or state smaller tails",
+            tails.undersize_pct, tails.oversize_pct
+        ))
+    })?;
     let mut record = SizeRecord::from_distribution(law.into(), basis);
     let Tails { undersize_pct, oversize_pct, stated } = tails;
     record.form = SizeForm::Range { undersize_pct, oversize_pct, stated };

@@ -1,6 +1,6 @@
 //! What a distribution comes to: percentiles, means, surface, spread.
 
-use super::SizeDistribution;
+use super::{Class, SizeDistribution};
 
 /// Moments by volume M_k,3 = ∫ x^k dQ3 (ISO 9276-2) for k from −3 to 1, from one pass over the sizes: all that the usual
 /// means are made of.
@@ -15,6 +15,15 @@ impl Moments {
         Self { by_order: d.moments([-3, -2, -1, 0, 1]) }
     }
 
+    /// The moments of measured classes (ISO 9276-2, moments from a histogram): within a class the quantity that was measured lies
+    /// evenly over x, the number of grains where grains were counted, else their volume. Nothing is interpolated.
+    pub fn of_classes(classes: &[Class], counted: bool) -> Self {
+        // By volume, grains that lie evenly by number lie as x³.
+        let own = if counted { 3 } else { 0 };
+        let in_class = |c: &Class, k: i32| c.share * (integral_of_power(c, k + own) / integral_of_power(c, own));
+        Self { by_order: [-3, -2, -1, 0, 1].map(|k| Some(classes.iter().map(|c| in_class(c, k)).sum())) }
+    }
+
     /// M_k,3, µm^k; `None` where it diverges or `k` is not within −3..=1.
     pub fn get(&self, k: i32) -> Option<f64> {
         usize::try_from(k + 3).ok().and_then(|i| *self.by_order.get(i)?)
@@ -27,15 +36,22 @@ impl Moments {
     }
 
     /// The moments of a mixture: the weighted sums.
-    pub fn mixed<'a>(parts: impl Iterator<Item = (f64, &'a SizeDistribution)>) -> Self {
+    pub fn mixed(parts: impl Iterator<Item = (f64, Self)>) -> Self {
         let mut by_order = [Some(0.0); 5];
-        for (weight, d) in parts {
-            for (sum, part) in by_order.iter_mut().zip(Self::of(d).by_order) {
+        for (weight, moments) in parts {
+            for (sum, part) in by_order.iter_mut().zip(moments.by_order) {
                 *sum = sum.zip(part).map(|(s, m)| s + weight * m);
             }
         }
         Self { by_order }
     }
+}
+
+/// ∫ x^m dx over a class, µm^(m+1), without the difference of two near powers.
+fn integral_of_power(class: &Class, m: i32) -> f64 {
+    let width = (class.upper_um / class.lower_um).ln();
+    let n = f64::from(m + 1);
+    class.lower_um.powi(m + 1) * if m == -1 { width } else { (n * width).exp_m1() / n }
 }
 
 /// Any mean `D[p,q]` of a distribution, µm; `None` when `p == q` or a moment diverges.
@@ -97,6 +113,21 @@ mod tests {
         let sigma = 1.5_f64.ln();
         assert_relative_eq!(uniformity(&d), (sigma * 1.534_898_6).exp(), max_relative = 1e-6);
         assert_relative_eq!(curvature(&d), (sigma * -0.020_596).exp(), max_relative = 1e-5);
+    }
+
+    #[test]
+    fn moments_within_a_class_are_those_of_its_histogram() {
+        let class = Class { lower_um: 10.0, upper_um: 20.0, share: 1.0, open: false };
+        // Derived by hand: volume even over 10..20 µm has the mean 15 and M₋₁ = ln 2 / 10; M₋₃ = (1/100 − 1/400) / 20.
+        let volume = Moments::of_classes(&[class], false);
+        assert_relative_eq!(volume.mean_um(4, 3).unwrap(), 15.0, max_relative = 1e-12);
+        assert_relative_eq!(volume.mean_um(3, 2).unwrap(), 10.0 / 2.0_f64.ln(), max_relative = 1e-12);
+        assert_relative_eq!(volume.get(-3).unwrap(), 0.0075 / 20.0, max_relative = 1e-12);
+        // Numbers even over 10..20 µm: D[1,0] = 15, D[2,0]² = 700/3, D[4,3] = (31e5/5) / (15e4/4).
+        let number = Moments::of_classes(&[class], true);
+        assert_relative_eq!(number.mean_um(1, 0).unwrap(), 15.0, max_relative = 1e-12);
+        assert_relative_eq!(number.mean_um(2, 0).unwrap(), (700.0_f64 / 3.0).sqrt(), max_relative = 1e-12);
+        assert_relative_eq!(number.mean_um(4, 3).unwrap(), 620_000.0 / 37_500.0, max_relative = 1e-12);
     }
 
     #[test]

@@ -13,7 +13,7 @@
 use super::standards::{MeshSeries, Standards};
 use super::{Measured, SizeError, SizeRecord};
 use crate::source::{Place, did_you_mean};
-use crate::units::Micrometres;
+use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
 /// What a table holds.
@@ -76,6 +76,9 @@ const FORMS: &str = "a sieve table has opening_um or mesh with retained_g, retai
      cum_passing_pct; a laser table has lower_um,upper_um,volume_pct or size_um,cum_volume_pct; a table of counts has \
      lower_um,upper_um,count";
 
+/// Sizes that follow each other differ by this share at least.
+pub(super) const CLOSEST: f64 = 1e-6;
+
 /// How far percentages may sum from 100.
 const SUM_TOLERANCE_PCT: f64 = 1.0;
 
@@ -100,7 +103,7 @@ pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Stand
     let name = Path::new(file).file_name().map_or(file.into(), |name| name.to_string_lossy());
     let basis = format!("{} {name}, {} points", kind.label(), points.len());
     let weighed_g = sheet.has("retained_g").then(|| sheet.sum("retained_g")).transpose()?;
-    let record = SizeRecord::from_points(&points, kind, basis, standards)?;
+    let record = SizeRecord::from_points(&points, kind, basis, standards).map_err(|e| sheet.beyond_ends(kind, &e))?;
     Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
 }
 
@@ -230,6 +233,15 @@ impl Sheet {
         SizeError::Table { place: Place::line(&self.file, line), problem }
     }
 
+    /// An error of the curve: what has no place in it lies beyond one of the ends, where a bound is assumed.
+    fn beyond_ends(&self, kind: TableKind, error: &SizeError) -> SizeError {
+        let too_large = matches!(error, SizeError::Unit(e) if e.given > LARGEST_UM);
+        let first = self.rows.first().map_or(self.header_line, |r| r.0);
+        // Sieves stand coarse to fine, classes fine to coarse.
+        let line = if too_large == (kind == TableKind::Sieve) { first } else { self.last_line() };
+        self.error(line, format!("powder beyond the outermost size has no place: {error}"))
+    }
+
     fn last_line(&self) -> usize {
         self.rows.last().map_or(self.header_line, |r| r.0)
     }
@@ -292,7 +304,7 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
             None => sheet.size(*line, row, column)?,
         };
         match openings.last() {
-            Some(&above) if above == opening => {
+            Some(&above) if (above - opening).abs() <= CLOSEST * above => {
                 return Err(sheet.error(*line, format!("sieve {cell} stands twice; give each sieve one row")));
             }
             Some(&above) if above < opening => {
@@ -395,19 +407,22 @@ fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -
     for (line, row) in &sheet.rows {
         let lower = sheet.size(*line, row, "lower_um")?;
         let upper = sheet.size(*line, row, "upper_um")?;
-        if lower >= upper {
-            let problem = format!("lower_um = {lower} is not below upper_um = {upper}");
+        // A class that starts within a rounding of the end of the last one starts at it.
+        let meets = |below: &f64| (lower - below).abs() <= CLOSEST * below;
+        let lower = running.last().map(|r| r.0).filter(meets).unwrap_or(lower);
+        if lower * (1.0 + CLOSEST) >= upper {
+            let problem = format!("lower_um = {lower} is not below upper_um = {upper} (by a millionth at least)");
             return Err(sheet.error(*line, problem));
         }
         match running.last() {
-            Some(&(below, _)) if lower < below * (1.0 - 1e-9) => {
+            Some(&(below, _)) if lower < below => {
                 let problem = format!(
                     "this class starts at {lower} µm, inside or below the one above it, which ends at {below} µm; \
                      list classes from fine to coarse without overlap"
                 );
                 return Err(sheet.error(*line, problem));
             }
-            Some(&(below, _)) if lower > below * (1.0 + 1e-9) => running.push((lower, volume)),
+            Some(&(below, _)) if lower > below => running.push((lower, volume)),
             None if lower > 0.0 => running.push((lower, 0.0)),
             _ => {}
         }
@@ -427,7 +442,7 @@ fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -
 }
 
 fn check_rising(sheet: &Sheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), SizeError> {
-    if size == below {
+    if (size - below).abs() <= CLOSEST * below {
         return Err(sheet.error(line, format!("{column} = {size} stands twice; give each size one row")));
     }
     if size < below {

@@ -28,6 +28,10 @@ pub struct DrawTolerances {
     pub fine_factor: f64,
     /// A stated share outside a range may be more or less by this factor.
     pub stated_tail_factor: f64,
+    /// Share (0..1) on the coarsest sieve of a table above which its top is open: the verdict says "at least".
+    pub open_top_share: f64,
+    /// Such a top is drawn between the coarsest opening times the first and times the second of these.
+    pub open_top_factors: [f64; 2],
     /// Correlation of outer percentiles with the median.
     pub percentile_correlation: f64,
     /// Density without a range.
@@ -44,10 +48,13 @@ pub struct DrawTolerances {
 
 const FORMS: [&str; 5] = ["laser", "sieve", "counts", "grit", "stated"];
 
-const OTHERS: [&str; 9] = [
+const OTHERS: [&str; 12] = [
     "fine_below_um",
     "fine_factor",
     "stated_tail_factor",
+    "open_top_pct",
+    "open_top_least_factor",
+    "open_top_most_factor",
     "percentile_correlation",
     "density_pct",
     "hardness_pct",
@@ -93,6 +100,8 @@ impl DrawTolerances {
             fine_below_um: get("fine_below_um")?,
             fine_factor: get("fine_factor")?,
             stated_tail_factor: get("stated_tail_factor")?,
+            open_top_share: get("open_top_pct")? / 100.0,
+            open_top_factors: [get("open_top_least_factor")?, get("open_top_most_factor")?],
             percentile_correlation: get("percentile_correlation")?,
             density: ln("density_pct")?,
             hardness: ln("hardness_pct")?,

@@ -149,9 +149,10 @@ pub struct Material {
 }
 
 impl Material {
-    /// Plants and waxes have no fracture hardness that a Mohs scratch would show.
-    pub fn is_soft_organic(&self) -> bool {
-        matches!(self.origin.as_str(), "plant" | "wax")
+    /// Whether Mohs scratches tell nothing of its hardness under an indenter: plants, waxes and polymers yield, salts and sugar cleave,
+    /// all far below what a mineral of that Mohs number has.
+    pub fn is_misjudged_by_mohs(&self) -> bool {
+        matches!(self.origin.as_str(), "plant" | "wax" | "polymer" | "salt" | "sugar")
     }
 
     /// Whether it comes from a plant, and with it microbes.

@@ -11,7 +11,8 @@ use crate::report::{BlendReport, FormulaReport, wording};
 pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) -> String {
     let found = &blend.band.name;
     let index = significant(blend.index.value, 3);
-    let stands = if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {found}") };
+    let stands =
+        if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {}", blend.band.said()) };
     let dissolved = match &whole.index {
         _ if !subject.checked.with_dissolution => String::new(),
         None => " with its grains undissolved; in the jar none of them stays solid".to_owned(),
@@ -81,7 +82,7 @@ pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint
         let opening = fill.orifice.map_or_else(String::new, |o| format!(", opening of {} mm", o.get()));
         fact("Container", format!("{} mL{opening}", container.get()));
     }
-    fact("Band found", blend.band.name.clone());
+    fact("Band found", blend.band.said());
     fact("Powders", format!("{} % of the scrub by mass", significant(blend.scrub.powder_load_pct, 3)));
     if let Some(cost) = blend.scrub.cost_per_kg {
         fact("Powders in a kilogram of scrub cost", significant(cost, 3));
