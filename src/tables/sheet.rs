@@ -30,7 +30,7 @@ impl TableFile {
     pub fn header(&self) -> Result<Vec<String>, TableError> {
         match self.reader().headers() {
             Ok(h) => Ok(h.iter().map(str::to_owned).collect()),
-            Err(e) => Err(self.csv_error(e)),
+            Err(e) => Err(self.csv_error(&e)),
         }
     }
 
