@@ -148,7 +148,7 @@ fn a_table_that_does_not_say_it_is_refused_with_file_and_line() {
                 ",from memory,\"indentation of silicate glass (the walls, not the foam), material handbooks, recalled\"",
                 ",,",
             ),
-            vec!["materials.csv:2: hardness_status", "estimate"],
+            vec!["materials.csv:2: hardness_status must say", "estimate"],
         ),
         (
             changed("quartz sand is not sold for the face (common practice, no source)", ""),
@@ -163,7 +163,7 @@ fn a_table_that_does_not_say_it_is_refused_with_file_and_line() {
             changed(",0.15,0.25,", ",0.35,0.25,").replacen(",0.25,0.12,0.35,estimate", ",0.25,0.3,0.35,estimate", 1),
             vec!["materials.csv:2: roundness = 0.25 must be positive and lie within its range"],
         ),
-        (changed(",35.9,", ",,"), vec!["soluble_g_per_100ml goes with soluble_status"]),
+        (changed(",35.9,", ",,"), vec!["soluble_source tell of soluble_g_per_100ml, which is empty"]),
         (changed(",35.9,", ",-1,"), vec!["soluble_g_per_100ml must be 0 or more"]),
     ] {
         fs::write(folder.path().join("materials.csv"), text).unwrap();

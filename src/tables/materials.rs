@@ -129,20 +129,20 @@ struct MaterialRow {
     hardness_gpa: f64,
     hardness_gpa_low: f64,
     hardness_gpa_high: f64,
-    hardness_status: Status,
+    hardness_status: String,
     hardness_source: String,
     density_g_cm3: f64,
     density_g_cm3_low: f64,
     density_g_cm3_high: f64,
-    density_status: Status,
+    density_status: String,
     density_source: String,
     roundness: f64,
     roundness_low: f64,
     roundness_high: f64,
-    roundness_status: Status,
+    roundness_status: String,
     roundness_source: String,
     soluble_g_per_100ml: Option<f64>,
-    soluble_status: Option<Status>,
+    soluble_status: String,
     soluble_source: String,
     softens_c: Option<f64>,
     face_pct: String,
@@ -164,48 +164,58 @@ impl Ranged for MaterialRow {
     }
 }
 
-impl From<MaterialRow> for Material {
-    fn from(row: MaterialRow) -> Self {
-        let known = |value, low, high, status, source| Known { value, low, high, origin: Origin { status, source } };
-        let soluble = row.soluble_status.map(|status| Origin { status, source: row.soluble_source });
-        Self {
-            key: row.key,
-            name: row.name,
-            inci: row.inci,
-            origin: row.origin,
-            mohs: [row.mohs_low, row.mohs_high],
-            hardness_gpa: known(
-                row.hardness_gpa,
-                row.hardness_gpa_low,
-                row.hardness_gpa_high,
-                row.hardness_status,
-                row.hardness_source,
-            ),
-            density_g_cm3: known(
-                row.density_g_cm3,
-                row.density_g_cm3_low,
-                row.density_g_cm3_high,
-                row.density_status,
-                row.density_source,
-            ),
-            roundness: known(
-                row.roundness,
-                row.roundness_low,
-                row.roundness_high,
-                row.roundness_status,
-                row.roundness_source,
-            ),
-            soluble_g_per_100ml: row.soluble_g_per_100ml,
-            soluble_origin: soluble,
-            softens_c: row.softens_c,
-            face_pct: row.face_pct,
-            body_pct: row.body_pct,
-            refused_by: row.refused_by,
-            flags: row.flags,
-            not_on_face: row.not_on_face,
-            note: row.note,
-        }
+impl MaterialRow {
+    /// The material, its reader having looked at flags and groups.
+    fn material(self) -> Result<Material, String> {
+        Ok(Material {
+            hardness_gpa: Known {
+                value: self.hardness_gpa,
+                low: self.hardness_gpa_low,
+                high: self.hardness_gpa_high,
+                origin: origin("hardness", &self.hardness_status, self.hardness_source)?,
+            },
+            density_g_cm3: Known {
+                value: self.density_g_cm3,
+                low: self.density_g_cm3_low,
+                high: self.density_g_cm3_high,
+                origin: origin("density", &self.density_status, self.density_source)?,
+            },
+            roundness: Known {
+                value: self.roundness,
+                low: self.roundness_low,
+                high: self.roundness_high,
+                origin: origin("roundness", &self.roundness_status, self.roundness_source)?,
+            },
+            soluble_origin: match self.soluble_g_per_100ml {
+                Some(_) => Some(origin("soluble", &self.soluble_status, self.soluble_source)?),
+                None => None,
+            },
+            soluble_g_per_100ml: self.soluble_g_per_100ml,
+            key: self.key,
+            name: self.name,
+            inci: self.inci,
+            origin: self.origin,
+            mohs: [self.mohs_low, self.mohs_high],
+            softens_c: self.softens_c,
+            face_pct: self.face_pct,
+            body_pct: self.body_pct,
+            refused_by: self.refused_by,
+            flags: self.flags,
+            not_on_face: self.not_on_face,
+            note: self.note,
+        })
     }
+}
+
+/// Where a number that is there comes from.
+fn origin(number: &str, status: &str, source: String) -> Result<Origin, String> {
+    let status = Status::of(status).ok_or_else(|| {
+        let words = Status::ALL.map(Status::label).join(", ");
+        format!(
+            "{number}_status must say how well the number is known ({words}) and {number}_source where it comes from"
+        )
+    })?;
+    Ok(Origin { status, source })
 }
 
 /// Reads the materials. `refusals` and `cautions` hold the groups and triggers that they may name.
@@ -217,10 +227,11 @@ pub(super) fn read(
     refuse_one_origin_for_all(file)?;
     let rows: Vec<(usize, MaterialRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.key.clone())?;
-    for (line, row) in &rows {
-        check(row, refusals, cautions).map_err(|problem| file.error(*line, problem))?;
-    }
-    Ok(rows.into_iter().map(|(_, row)| row.into()).collect())
+    let read = |(line, row): (usize, MaterialRow)| {
+        let checked = check(&row, refusals, cautions).and_then(|()| row.material());
+        checked.map_err(|problem| file.error(line, problem))
+    };
+    rows.into_iter().map(read).collect()
 }
 
 /// The form before this one: a row had one status and one source for all its numbers, so that a guess passed for published.
@@ -253,8 +264,8 @@ fn check(row: &MaterialRow, refusals: &[RefusalRow], cautions: &[CautionRow]) ->
     if row.soluble_g_per_100ml.is_some_and(|g| !(g.is_finite() && g >= 0.0)) {
         return Err("soluble_g_per_100ml must be 0 or more".into());
     }
-    if row.soluble_g_per_100ml.is_some() != row.soluble_status.is_some() {
-        return Err("soluble_g_per_100ml goes with soluble_status and soluble_source: give all three or none".into());
+    if row.soluble_g_per_100ml.is_none() && !row.soluble_status.is_empty() {
+        return Err("soluble_status and soluble_source tell of soluble_g_per_100ml, which is empty".into());
     }
     let flagged = row.flags.split_whitespace().any(|f| f == NOT_ON_FACE);
     match (flagged, row.not_on_face.is_empty()) {

@@ -104,7 +104,9 @@ const fromTable = (powder) => powder.from_table.map((name) => `${name} (${powder
 /** Puts in what the file states, and above it what the program reckons with. */
 export function fillGrains(stated, powder, i) {
   for (const key of KEYS) put(`p${i}-${key}`, stated[key]);
-  const from = powder.from_table.length ? `; from the table: ${fromTable(powder).join(", ")}` : "; all measured or stated";
+  const from = powder.from_table.length
+    ? `; from the table: ${fromTable(powder).join(", ")}`
+    : "; all measured or stated";
   byId(`p${i}-grains-now`).textContent =
     `Grains: ${number(powder.hardness_gpa, 2)} GPa · ${number(powder.density_g_cm3)} g/cm³ · roundness ${number(powder.roundness, 2)}${from}`;
 }
