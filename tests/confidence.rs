@@ -334,7 +334,7 @@ proptest! {
                 let percentiles = [0.01, 0.1, 0.5, 0.9, 0.99].map(moved);
                 prop_assert!(percentiles.windows(2).all(|w| w[0] < w[1]), "{percentiles:?}");
                 let m = component.powder.material.as_ref().unwrap();
-                prop_assert!((m.roundness_low..=m.roundness_high).contains(&powder.roundness));
+                prop_assert!((m.roundness.low..=m.roundness.high).contains(&powder.roundness));
                 prop_assert!(powder.density_g_cm3 > 0.0 && powder.hardness_gpa > 0.0);
             }
             prop_assert!(drawn.constants.poisson_ratio <= 0.5 && drawn.load <= 1.0);
