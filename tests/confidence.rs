@@ -203,7 +203,10 @@ fn an_open_top_is_drawn_as_the_full_model_has_it() {
     };
     let (open, stated) = (spread("{ sieve = \"lot.csv\" }"), spread("{ sieve = \"lot.csv\", max_um = 300 }"));
     // Some 5 % of ISO 13320 on the outer percentiles; an end anywhere between 223 and 424 µm on top of that.
-    assert!((0.03..0.08).contains(&stated) && open > 2.0 * stated, "ln D99 strays by {open}, with a stated top by {stated}");
+    assert!(
+        (0.03..0.08).contains(&stated) && open > 2.0 * stated,
+        "ln D99 strays by {open}, with a stated top by {stated}"
+    );
 }
 
 /// Scrubs that nobody would make: 2 to 2500 µm, gsd up to 3, 0.01 to 60 % of powder, 1 MPa to 10 GPa, any roundness. Where next to nothing
@@ -386,7 +389,7 @@ proptest! {
                 let percentiles = [0.01, 0.1, 0.5, 0.9, 0.99].map(moved);
                 prop_assert!(percentiles.windows(2).all(|w| w[0] < w[1]), "{percentiles:?}");
                 let m = component.powder.material.as_ref().unwrap();
-                prop_assert!((m.roundness_low..=m.roundness_high).contains(&powder.roundness));
+                prop_assert!((m.roundness.low..=m.roundness.high).contains(&powder.roundness));
                 prop_assert!(powder.density_g_cm3 > 0.0 && powder.hardness_gpa > 0.0);
             }
             prop_assert!(drawn.constants.poisson_ratio <= 0.5 && drawn.load <= 1.0);

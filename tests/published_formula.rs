@@ -182,7 +182,7 @@ fn solubility_of_salt_and_sugar() {
         // The saturated solution at skin warmth holds more by volume than 25 °C water takes by mass: a check of units.
         let solute = tables().formula.solutes.iter().find(|s| s.material == key).unwrap();
         let per_gram = solute.saturated_g_per_l / 1000.0;
-        let per_100_g = 100.0 * per_gram / (1.0 - per_gram / tables().material(key).unwrap().density_g_cm3);
+        let per_100_g = 100.0 * per_gram / (1.0 - per_gram / tables().material(key).unwrap().density_g_cm3.value);
         assert_near(&format!("handbook: {key}, 35 °C"), per_100_g, 1.05 * grams, 0.06, 0.0);
     }
     // 50 % salt with 30 % water: 10.77 % of the scrub dissolves.

@@ -10,7 +10,7 @@ use crate::blend::{Component, Scrub};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;
-use crate::tables::{Material, ModelConstants, Site, Tables};
+use crate::tables::{Known, ModelConstants, Origin, Site, Status, Tables};
 use gritwise_kernel::LANES;
 
 /// What a powder is like in one draw.
@@ -43,14 +43,14 @@ pub struct Drawn {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measures {
     /// A property of the powder at this place in the blend.
-    Powder(usize, Property),
+    Powder(usize, Measurand),
     /// How much powder is in the scrub.
     Load,
 }
 
 /// A property of a powder.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Property {
+pub enum Measurand {
     /// Its sizes.
     Size,
     /// Indentation hardness.
@@ -243,34 +243,38 @@ impl Inputs {
         let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
         let measures = |property| Some(Measures::Powder(i, property));
-        self.add(format!("{name}: size"), measures(Property::Size), true, Knob::Size(i, sizes));
+        self.add(format!("{name}: size"), measures(Measurand::Size), true, Knob::Size(i, sizes));
         let tolerances = &tables.draws;
-        let hardness =
-            powder.mohs.map_or(material.map(|m| (m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high)), |m| {
-                mohs_range(tables, m)
-            });
-        let bounded = Origin { material, bounded: true };
-        let open = Origin { material, bounded: false };
-        let spread = open.spread(powder.hardness.get(), ranges.hardness, hardness, tolerances.hardness);
+        let hardness = match powder.mohs {
+            Some(mohs) => known_of_mohs(tables, mohs),
+            None => material.map(|m| m.hardness_gpa.clone()),
+        };
+        let spread = property_spread(
+            Bound::None,
+            powder.hardness.get(),
+            ranges.hardness,
+            hardness.as_ref(),
+            tolerances.hardness,
+        );
         self.add(
             format!("{name}: hardness"),
-            measures(Property::Hardness),
+            measures(Measurand::Hardness),
             true,
             Knob::Powder(i, |p| &mut p.hardness_gpa, spread),
         );
-        let row = material.map(|m| (m.roundness, m.roundness_low, m.roundness_high));
-        let spread = bounded.spread(powder.roundness.get(), ranges.roundness, row, tolerances.roundness);
+        let row = material.map(|m| &m.roundness);
+        let spread = property_spread(Bound::Range, powder.roundness.get(), ranges.roundness, row, tolerances.roundness);
         self.add(
             format!("{name}: roundness"),
-            measures(Property::Roundness),
+            measures(Measurand::Roundness),
             true,
             Knob::Powder(i, |p| &mut p.roundness, spread),
         );
-        let row = material.map(|m| (m.density_g_cm3, m.density_g_cm3_low, m.density_g_cm3_high));
-        let spread = open.spread(powder.density.get(), ranges.density, row, tolerances.density);
+        let row = material.map(|m| &m.density_g_cm3);
+        let spread = property_spread(Bound::None, powder.density.get(), ranges.density, row, tolerances.density);
         self.add(
             format!("{name}: density"),
-            measures(Property::Density),
+            measures(Measurand::Density),
             true,
             Knob::Powder(i, |p| &mut p.density_g_cm3, spread),
         );
@@ -279,14 +283,14 @@ impl Inputs {
     fn add_model(&mut self, tables: &Tables, reference_site: usize) {
         for (name, label, field) in CONSTANTS {
             let Some(row) = tables.constant_ranges.iter().find(|r| r.constant == name) else { continue };
-            let spread = by_status(&row.status, name == "poisson_ratio", [row.value, row.low, row.high]);
+            let spread = by_status(Status::of(&row.status), name == "poisson_ratio", [row.value, row.low, row.high]);
             self.add(label.into(), None, true, Knob::Constant(field, spread));
         }
         for (i, site) in tables.sites.iter().enumerate() {
             for (name, label, moves_index, field) in SITE {
                 let mut rows = tables.site_ranges.iter().filter(|r| r.site == site.name && r.parameter == name);
                 let Some(row) = rows.next() else { continue };
-                let spread = by_status(&row.status, false, [row.value, row.low, row.high]);
+                let spread = by_status(Status::of(&row.status), false, [row.value, row.low, row.high]);
                 let moves_index = moves_index && i == reference_site;
                 self.add(format!("{}: {label}", site.name), None, moves_index, Knob::Site(i, field, spread));
             }
@@ -299,48 +303,49 @@ fn set(drawn: &mut [Drawn; LANES], values: [f64; LANES], field: impl Fn(&mut Dra
     drawn.iter_mut().zip(values).for_each(|(drawn, value)| *field(drawn) = value);
 }
 
-/// Whether a status stands for something that was seen, not guessed.
-fn is_seen(status: &str) -> bool {
-    matches!(status, "published" | "from memory")
-}
-
-fn by_status(status: &str, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
-    if is_seen(status) && !bounded {
+fn by_status(status: Option<Status>, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
+    if status.is_some_and(Status::is_seen) && !bounded {
         Spread::log_normal(value, low, high)
     } else {
         Spread::log_uniform(value, low, high)
     }
 }
 
-/// Value and range of a mineral of that Mohs number, with the relative width of the nearest row.
-fn mohs_range(tables: &Tables, mohs: f64) -> Option<(f64, f64, f64)> {
+/// Value and range of a mineral of that Mohs number, with the relative width and the origin of the nearest row.
+fn known_of_mohs(tables: &Tables, mohs: f64) -> Option<Known> {
     let nearest = tables.mohs.iter().min_by(|a, b| (a.mohs - mohs).abs().total_cmp(&(b.mohs - mohs).abs()))?;
-    Some((nearest.hardness_gpa, nearest.low, nearest.high))
+    let origin = Origin::of_row(&nearest.status, &nearest.source)?;
+    Some(Known { value: nearest.hardness_gpa, low: nearest.low, high: nearest.high, origin })
 }
 
-/// A property of a powder, and where its range may come from.
-struct Origin<'a> {
-    material: Option<&'a Material>,
-    bounded: bool,
+/// Whether a property can lie beyond its range.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Bound {
+    /// It can.
+    None,
+    /// It cannot, nor above 1.
+    Range,
 }
 
-impl Origin<'_> {
-    /// The user's range; or the table's where it holds the value, else that range moved along with the value; or, with neither, the
-    /// tolerance, a standard deviation of ln.
-    fn spread(&self, value: f64, own: Option<Range>, row: Option<(f64, f64, f64)>, tolerance: f64) -> Spread {
-        let cap = if self.bounded { 1.0 } else { f64::INFINITY };
-        let spread = |seen: bool, low: f64, high: f64| match seen && !self.bounded {
-            true => Spread::log_normal(value, low, high),
-            false => Spread::log_uniform(value, low, high.min(cap).max(value)),
-        };
-        match (own, row) {
-            (Some(range), _) => spread(true, range.low, range.high),
-            (None, Some((stated, low, high))) => {
-                let seen = self.material.is_none_or(|m| is_seen(&m.status));
-                let inside = low < value && value < high;
-                if inside { spread(seen, low, high) } else { spread(seen, value * low / stated, value * high / stated) }
+/// The user's range; or the table's where it holds the value, else that range moved along with the value, drawn by the status of that
+/// very number; or, with neither, the tolerance, a standard deviation of ln.
+fn property_spread(bound: Bound, value: f64, own: Option<Range>, row: Option<&Known>, tolerance: f64) -> Spread {
+    let cap = if bound == Bound::Range { 1.0 } else { f64::INFINITY };
+    let spread = |seen: bool, low: f64, high: f64| match seen && bound == Bound::None {
+        true => Spread::log_normal(value, low, high),
+        false => Spread::log_uniform(value, low, high.min(cap).max(value)),
+    };
+    match (own, row) {
+        (Some(range), _) => spread(true, range.low, range.high),
+        (None, Some(Known { value: stated, low, high, origin })) => {
+            let seen = origin.status.is_seen();
+            let moved = value / stated;
+            if *low < value && value < *high {
+                spread(seen, *low, *high)
+            } else {
+                spread(seen, low * moved, high * moved)
             }
-            (None, None) => spread(true, value * (-1.645 * tolerance).exp(), value * (1.645 * tolerance).exp()),
         }
+        (None, None) => spread(true, value * (-1.645 * tolerance).exp(), value * (1.645 * tolerance).exp()),
     }
 }

@@ -2,14 +2,14 @@
 //! found.
 
 use super::confidence::Sampling;
-use super::inputs::{Measures, Property};
+use super::inputs::{Measurand, Measures};
 use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::powder::{Powder, PropertyRanges, Range};
 use crate::size::SizeForm;
 use crate::size::table::TableKind;
-use crate::tables::{DrawTolerances, Tables};
+use crate::tables::{DrawTolerances, Known, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Roundness};
 
 /// A measurement that could be made, and what it might find.
@@ -18,7 +18,7 @@ pub struct Measurement {
     /// Place of the powder in the blend.
     pub powder: usize,
     /// What would be measured.
-    pub property: Property,
+    pub property: Measurand,
     /// It was measured already: this would be doing it again, more closely.
     pub made: bool,
     /// The sizes have no top: a coarser sieve would tell more than the same ones again.
@@ -68,52 +68,52 @@ pub fn measurement(
         let sure: Sure = sure(&found, judge, tables, sampling);
         Some(Finding { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
     });
-    let open = property == Property::Size && powder.size.open_top_above(tables.draws.open_top_share).is_some();
+    let open = property == Measurand::Size && powder.size.open_top_above(tables.draws.open_top_share).is_some();
     let made = is_made(powder, property);
     Some(Measurement { powder: place, property, made, open_top: open, findings: findings.collect() })
 }
 
-fn value_of(powder: &Powder, property: Property) -> f64 {
+fn value_of(powder: &Powder, property: Measurand) -> f64 {
     match property {
-        Property::Size => powder.size.distribution.quantile(0.5),
-        Property::Hardness => powder.hardness.get(),
-        Property::Roundness => powder.roundness.get(),
-        Property::Density => powder.density.get(),
+        Measurand::Size => powder.size.distribution.quantile(0.5),
+        Measurand::Hardness => powder.hardness.get(),
+        Measurand::Roundness => powder.roundness.get(),
+        Measurand::Density => powder.density.get(),
     }
 }
 
 /// Whether the maker has measured it: a range of their own stands beside the value, or a table of sizes.
-fn is_made(powder: &Powder, property: Property) -> bool {
+fn is_made(powder: &Powder, property: Measurand) -> bool {
     match property {
-        Property::Size => !powder.size.classes.is_empty(),
-        Property::Hardness => powder.ranges.hardness.is_some(),
-        Property::Roundness => powder.ranges.roundness.is_some(),
-        Property::Density => powder.ranges.density.is_some(),
+        Measurand::Size => !powder.size.classes.is_empty(),
+        Measurand::Hardness => powder.ranges.hardness.is_some(),
+        Measurand::Roundness => powder.ranges.roundness.is_some(),
+        Measurand::Density => powder.ranges.density.is_some(),
     }
 }
 
 /// Where the value may lie today.
-fn range_of(powder: &Powder, property: Property, tolerances: &DrawTolerances) -> Option<Range> {
+fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -> Option<Range> {
     let around = |value: f64, sd: f64| Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() };
     let (value, material) = (value_of(powder, property), powder.material.as_ref());
-    let moved = |stated: f64, low: f64, high: f64| Range { low: value * low / stated, high: value * high / stated };
+    let moved = |known: &Known| Range { low: value * known.low / known.value, high: value * known.high / known.value };
     Some(match property {
-        Property::Size => around(value, tolerances.sizes(powder.size.form)[0]),
-        Property::Hardness => match (powder.ranges.hardness, material) {
+        Measurand::Size => around(value, tolerances.sizes(powder.size.form)[0]),
+        Measurand::Hardness => match (powder.ranges.hardness, material) {
             (Some(own), _) => own,
-            (None, Some(m)) => moved(m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high),
+            (None, Some(m)) => moved(&m.hardness_gpa),
             (None, None) => around(value, tolerances.hardness),
         },
-        Property::Roundness => {
+        Measurand::Roundness => {
             let range = match (powder.ranges.roundness, material) {
                 (Some(own), _) => own,
-                (None, Some(m)) => moved(m.roundness, m.roundness_low, m.roundness_high),
+                (None, Some(m)) => moved(&m.roundness),
                 (None, None) => around(value, tolerances.roundness),
             };
             Range { low: range.low, high: range.high.min(1.0) }
         }
         // No density moves a band that another property does not move more.
-        Property::Density => return None,
+        Measurand::Density => return None,
     })
 }
 
@@ -121,13 +121,13 @@ fn range_of(powder: &Powder, property: Property, tolerances: &DrawTolerances) ->
 fn with_measured(
     scrub: &Scrub,
     place: usize,
-    property: Property,
+    property: Measurand,
     value: f64,
     tolerances: &DrawTolerances,
 ) -> Option<Scrub> {
     let around = |sd: f64| Some(Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() });
     let scaled = match property {
-        Property::Size => {
+        Measurand::Size => {
             scrub.blend.with_powder_scaled(place, value / value_of(&scrub.blend.components()[place].powder, property))
         }
         _ => scrub.blend.clone(),
@@ -138,18 +138,18 @@ fn with_measured(
         if i == place {
             let ranges: &mut PropertyRanges = &mut powder.ranges;
             match property {
-                Property::Size => {
+                Measurand::Size => {
                     (powder.size.form, ranges.sizes) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
                 }
-                Property::Hardness => {
+                Measurand::Hardness => {
                     (powder.hardness, ranges.hardness) =
                         (Gigapascals::new(value).ok()?, around(tolerances.measured_hardness));
                 }
-                Property::Roundness => {
+                Measurand::Roundness => {
                     (powder.roundness, ranges.roundness) =
                         (Roundness::new(value.min(1.0)).ok()?, around(tolerances.measured_roundness));
                 }
-                Property::Density => powder.density = GramsPerCm3::new(value).ok()?,
+                Measurand::Density => powder.density = GramsPerCm3::new(value).ok()?,
             }
         }
         powders.push((powder, component.parts));

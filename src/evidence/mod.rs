@@ -20,6 +20,6 @@ pub use confidence::{
     confidence, drawn, evaluations,
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
-pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measures, Property, Vary};
+pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
 pub use measuring::{Finding, Measurement, measurement};
 pub use sure::{SURE, Sure, VERDICT_DRAWS, sure};

@@ -7,7 +7,7 @@ use crate::evidence::{Sampling, VERDICT_DRAWS, sure};
 use crate::formula::{self, Formula};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
-use crate::report::{BlendReport, FormulaReport, ScaleReport};
+use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
 use crate::scrubfile::edit::{Edit, definition, edited, has_formula};
 use crate::scrubfile::{
     STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
@@ -194,7 +194,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
 }
 
 /// What the checks of a formula say, or why it cannot be read: the powders alone can be, and are shown all the same.
-fn remarks(page: &Page, draft: &Draft, said: &[String]) -> Vec<Remark> {
+fn remarks(page: &Page, draft: &Draft, said: &[Caution]) -> Vec<Remark> {
     match draft.whole(page) {
         Ok(formula) => {
             let checked = formula::checks(&formula, &page.tables, &page.judge);

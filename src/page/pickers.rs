@@ -1,6 +1,6 @@
 //! What the pickers of the page offer, from the tables in force.
 
-use crate::tables::{Material, Tables};
+use crate::tables::{Known, Material, Tables};
 use serde::Serialize;
 
 #[derive(Debug, Serialize)]
@@ -21,17 +21,7 @@ struct MaterialPart {
     density_g_cm3: Known,
     roundness: Known,
     refused: bool,
-    status: String,
-    source: String,
     note: String,
-}
-
-/// A value of the materials table and its range.
-#[derive(Debug, Serialize)]
-struct Known {
-    value: f64,
-    low: f64,
-    high: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -64,17 +54,14 @@ impl Pickers {
 }
 
 fn material(m: &Material) -> MaterialPart {
-    let known = |value, low, high| Known { value, low, high };
     MaterialPart {
         key: m.key.clone(),
         name: m.name.clone(),
         origin: m.origin.clone(),
-        hardness_gpa: known(m.hardness_gpa, m.hardness_gpa_low, m.hardness_gpa_high),
-        density_g_cm3: known(m.density_g_cm3, m.density_g_cm3_low, m.density_g_cm3_high),
-        roundness: known(m.roundness, m.roundness_low, m.roundness_high),
+        hardness_gpa: m.hardness_gpa.clone(),
+        density_g_cm3: m.density_g_cm3.clone(),
+        roundness: m.roundness.clone(),
         refused: !m.refused_by.is_empty(),
-        status: m.status.clone(),
-        source: m.source.clone(),
         note: m.note.clone(),
     }
 }

@@ -2,18 +2,20 @@
 
 mod accept;
 mod hardness;
+mod origins;
 mod ranges;
 mod roundness;
 mod shelf;
 
 pub use accept::{LotSpec, Tolerance};
 pub use hardness::from_mohs;
+pub use origins::{Origins, ValueOrigin};
 pub use ranges::{PropertyRanges, Range, SizeRange};
 pub use roundness::of_class;
 pub use shelf::ShelfPowder;
 
 use crate::size::SizeRecord;
-use crate::tables::{Material, RefusalRow, Tables};
+use crate::tables::{Known, Material, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
 /// What can be wrong with a powder.
@@ -81,8 +83,8 @@ pub struct Powder {
     pub roundness: Roundness,
     /// Sizes.
     pub size: SizeRecord,
-    /// Properties that came from the materials table and not from the user.
-    pub from_table: Vec<&'static str>,
+    /// Where density, hardness and roundness come from.
+    pub origins: Origins,
     /// The Mohs number that the hardness was converted from, if it was.
     pub mohs: Option<f64>,
     /// What a kilogram costs, in the user's currency, if it was said.
@@ -116,27 +118,18 @@ impl Powder {
             Some(material) => refuse_forbidden(material, &tables.refusals)?,
             None => refuse_plastic_names(&name, tables)?,
         }
-        let mut from_table = Vec::new();
-        let mut default = |property, value: Option<f64>| {
-            from_table.push(property);
-            value
-        };
-        let density = match given.density {
-            Some(d) => d.get(),
-            None => default("density", material.map(|m| m.density_g_cm3))
-                .ok_or(PowderError::Missing { property: "density", keys: "density_g_cm3" })?,
-        };
-        let hardness = match given.hardness {
-            Some(Hardness::Indentation(h)) => h.get(),
-            Some(Hardness::Mohs(m)) => from_mohs(&tables.mohs, m),
-            None => default("hardness", material.map(|m| m.hardness_gpa))
-                .ok_or(PowderError::Missing { property: "hardness", keys: "hardness_gpa or mohs" })?,
-        };
-        let roundness = match given.roundness {
-            Some(r) => r.get(),
-            None => default("roundness", material.map(|m| m.roundness))
-                .ok_or(PowderError::Missing { property: "roundness", keys: "roundness or roundness_class" })?,
-        };
+        let from_table = |property: Property| material.map(|m| m.known(property));
+        let (density, of_density) = own_or_table(given.density.map(GramsPerCm3::get), from_table(Property::Density))
+            .ok_or(PowderError::Missing { property: "density", keys: "density_g_cm3" })?;
+        let own = given.hardness.map(|hardness| match hardness {
+            Hardness::Indentation(h) => h.get(),
+            Hardness::Mohs(m) => from_mohs(&tables.mohs, m),
+        });
+        let (hardness, of_hardness) = own_or_table(own, from_table(Property::Hardness))
+            .ok_or(PowderError::Missing { property: "hardness", keys: "hardness_gpa or mohs" })?;
+        let (roundness, of_roundness) =
+            own_or_table(given.roundness.map(Roundness::get), from_table(Property::Roundness))
+                .ok_or(PowderError::Missing { property: "roundness", keys: "roundness or roundness_class" })?;
         let missing = |property, keys| move |_| PowderError::Missing { property, keys };
         Ok(Self {
             name,
@@ -145,7 +138,7 @@ impl Powder {
             hardness: Gigapascals::new(hardness).map_err(missing("a usable hardness", "hardness_gpa"))?,
             roundness: Roundness::new(roundness).map_err(missing("a usable roundness", "roundness"))?,
             size,
-            from_table,
+            origins: Origins { density: of_density, hardness: of_hardness, roundness: of_roundness },
             mohs: match given.hardness {
                 Some(Hardness::Mohs(m)) => Some(m.get()),
                 _ => None,
@@ -156,6 +149,12 @@ impl Powder {
             ranges: PropertyRanges::default(),
         })
     }
+}
+
+/// The user's own value, or the table's, and which of the two it is; `None` when there is neither.
+fn own_or_table(own: Option<f64>, table: Option<&Known>) -> Option<(f64, ValueOrigin)> {
+    let given = own.map(|value| (value, ValueOrigin::Given));
+    given.or_else(|| table.map(|known| (known.value, ValueOrigin::Table(known.origin.clone()))))
 }
 
 /// Refuses a material that the refusals table forbids, with every rule that does.

@@ -1,12 +1,12 @@
 //! The result of `gritwise blend`.
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
-use super::{ExpectedScore, Percentiles, cautions, wording};
+use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
 use crate::band::{Assessment, Direction, Judge, Like, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
 use crate::evidence::{SURE, Sure};
 use crate::rub::{Partition, Work};
-use crate::tables::Tables;
+use crate::tables::{Property, Tables};
 use serde::Serialize;
 
 /// A blended, rubbed and judged scrub. The field names are the keys of `--json`.
@@ -31,7 +31,7 @@ pub struct BlendReport {
     /// The band.
     pub band: BandPart,
     /// Cautions.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Caution>,
 }
 
 /// What was blended.
@@ -105,6 +105,8 @@ pub struct PowderPart {
     pub assumptions: Vec<String>,
     /// Properties taken from the materials table.
     pub from_table: Vec<&'static str>,
+    /// Status and source of each property.
+    pub origins: OriginsPart,
 }
 
 /// The combined sizes.
@@ -329,7 +331,7 @@ impl BlendReport {
         }
         out += "\nCautions\n";
         for caution in &self.cautions {
-            out += &wrap(caution, WIDTH, "  - ", "    ");
+            out += &wrap(&caution.text, WIDTH, "  - ", "    ");
         }
         out
     }
@@ -441,7 +443,8 @@ fn powder_part(c: &Component, index_share: f64) -> PowderPart {
         d90_um: d.quantile(0.9),
         size_basis: p.size.basis.clone(),
         assumptions: p.size.assumptions.clone(),
-        from_table: p.from_table.clone(),
+        from_table: p.origins.from_table().into_iter().map(Property::key).collect(),
+        origins: OriginsPart::new(p),
     }
 }
 

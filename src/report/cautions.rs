@@ -1,15 +1,34 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
 use super::layout::significant;
+use super::origins::estimates;
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
 use crate::formula::{Checked, Formula};
 use crate::powder::Powder;
-use crate::tables::{CautionRow, Material, REFERENCE_SITE, Tables};
+use crate::tables::{CautionRow, Material, Origin, REFERENCE_SITE, Tables};
 use crate::units::Gigapascals;
+use serde::Serialize;
 
 /// Share in the pan from which it is said that the fine end is assumed.
 const MUCH_IN_THE_PAN: f64 = 0.05;
+
+/// A caution as it is printed. In JSON it is its text.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(transparent)]
+pub struct Caution {
+    /// What it says.
+    pub text: String,
+    /// Status and source of the row that it was made from.
+    #[serde(skip)]
+    pub origin: Option<Origin>,
+}
+
+impl Caution {
+    fn new(row: &CautionRow, text: String) -> Self {
+        Self { text, origin: Origin::of_row(&row.status, &row.source) }
+    }
+}
 
 /// The cautions to print with a scrub, in the order of the table. `half_of_index_below_um` is the size below which half of
 /// the index arises, 0 when nothing rubs.
@@ -19,11 +38,12 @@ pub(super) fn cautions(
     half_of_index_below_um: f64,
     judge: &Judge,
     tables: &Tables,
-) -> Vec<String> {
+) -> Vec<Caution> {
     let band = judge.bands().get(assessment.verdict.rank);
     let for_face = band.is_some_and(|b| b.site == REFERENCE_SITE);
     let components = scrub.blend.components();
-    let flag_triggers = |m: &Material, trigger: &str| m.flags.split_whitespace().any(|f| f == trigger);
+    // A table of the user's own may be older than the caution that names the estimates.
+    let tells_estimates = tables.cautions.iter().any(|c| c.trigger == "estimates");
     let mut texts = Vec::new();
     for caution in &tables.cautions {
         let trigger = caution.trigger.as_str();
@@ -36,12 +56,16 @@ pub(super) fn cautions(
                         powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
                     }
                     "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
-                    "defaults" => !powder.from_table.is_empty(),
+                    "estimates" => !powder.origins.estimates().is_empty(),
+                    "defaults" => {
+                        let estimated = tells_estimates && !powder.origins.estimates().is_empty();
+                        !powder.origins.from_table().is_empty() && !estimated
+                    }
                     "open-top" => powder.size.open_above > 0.0,
                     "range-only" => powder.size.classes.is_empty(),
                     "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
                     "microbead-name" => powder.name.to_lowercase().contains("microbead"),
-                    _ => powder.material.as_ref().is_some_and(|m| flag_triggers(m, trigger)),
+                    _ => powder.material.as_ref().is_some_and(|m| m.has_flag(trigger)),
                 }
             })
             .collect();
@@ -55,10 +79,11 @@ pub(super) fn cautions(
         };
         if holds {
             let text = filled(&caution.text, &named);
-            texts.push(match text.contains(INDENTATION) {
+            let text = match text.contains(INDENTATION) {
                 true => text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge)),
                 false => text,
-            });
+            };
+            texts.push(Caution::new(caution, text));
         }
     }
     texts
@@ -71,7 +96,8 @@ const INDENTATION: &str = "{indentation}";
 fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, judge: &Judge) -> String {
     let sentence = |c: &&Component| {
         let (material, mohs) = (c.powder.material.as_ref()?, c.powder.mohs?);
-        let other = judge.assess(&with_hardness(scrub, &c.powder, Gigapascals::new(material.hardness_gpa).ok()?)?);
+        let other =
+            judge.assess(&with_hardness(scrub, &c.powder, Gigapascals::new(material.hardness_gpa.value).ok()?)?);
         let band = match other.verdict.rank == assessment.verdict.rank {
             true => String::new(),
             false => format!(" and the band {}", judge.band_name(other.verdict.rank)),
@@ -81,9 +107,9 @@ fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, 
              would be {} instead of {}{band}.",
             c.powder.name,
             significant(c.powder.hardness.get(), 2),
-            material.hardness_gpa,
-            material.hardness_gpa_low,
-            material.hardness_gpa_high,
+            material.hardness_gpa.value,
+            material.hardness_gpa.low,
+            material.hardness_gpa.high,
             significant(other.rubbed.index, 3),
             significant(assessment.rubbed.index, 3)
         ))
@@ -102,7 +128,7 @@ fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Optio
 }
 
 /// The cautions to print with a formula, in the order of the table.
-pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) -> Vec<String> {
+pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) -> Vec<Caution> {
     let kind = formula.acid.as_ref().map(|a| a.acid.kind.as_str());
     let is_on_skin_long = formula.usage.rinse_off == Some(false);
     let frequency = formula.usage.per_week.is_none();
@@ -116,7 +142,7 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
         "formula-dissolves" => checked.with_dissolution,
         _ => false,
     };
-    tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| c.text.clone()).collect()
+    tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| Caution::new(c, c.text.clone())).collect()
 }
 
 /// Flags of a powder that concern whoever weighs it.
@@ -128,9 +154,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     let components = formula.scrub().blend.components();
     let text = |caution: &CautionRow| {
         let trigger = caution.trigger.as_str();
-        let flagged = |c: &&Component| {
-            c.powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == trigger))
-        };
+        let flagged = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(trigger));
         match trigger {
             "batch" => Some(caution.text.clone()),
             "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
@@ -147,8 +171,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
 /// The caution for powders that dissolve in water, of the scrubs that hold any: the index takes their grains as undissolved.
 pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
     const TRIGGER: &str = "dissolves";
-    let dissolves =
-        |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == TRIGGER));
+    let dissolves = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(TRIGGER));
     let mut named: Vec<&Component> = Vec::new();
     for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(dissolves) {
         if !named.iter().any(|n| n.powder.name == component.powder.name) {
@@ -170,7 +193,15 @@ fn filled(text: &str, named: &[&Component]) -> String {
         let all = named.iter().filter_map(|c| c.powder.material.as_ref().and_then(value));
         all.map(|v| v.to_string()).collect::<Vec<_>>().join(", ")
     };
+    let mut reasons: Vec<&str> = Vec::new();
+    for reason in named.iter().filter_map(|c| c.powder.material.as_ref()?.not_on_face()) {
+        if !reasons.contains(&reason) {
+            reasons.push(reason);
+        }
+    }
     text.replace("{soluble}", &values(|m| m.soluble_g_per_100ml))
         .replace("{softens}", &values(|m| m.softens_c))
+        .replace("{not_on_face}", &reasons.join("; "))
+        .replace("{estimates}", &estimates(named))
         .replace("{names}", &names.join(", "))
 }

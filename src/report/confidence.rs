@@ -6,7 +6,7 @@ use super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::{Confidence, Interval, Measurement, Outcome, Property, SURE, Share, Sure};
+use crate::evidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -360,10 +360,10 @@ fn measurement_part(measurement: &Measurement, scrub: &Scrub, judge: &Judge) -> 
     MeasurementPart {
         powder: scrub.blend.components()[measurement.powder].powder.name.clone(),
         property: match measurement.property {
-            Property::Size => "size",
-            Property::Hardness => "hardness",
-            Property::Roundness => "roundness",
-            Property::Density => "density",
+            Measurand::Size => "size",
+            Measurand::Hardness => "hardness",
+            Measurand::Roundness => "roundness",
+            Measurand::Density => "density",
         },
         made: measurement.made,
         open_top: measurement.open_top,

@@ -2,7 +2,7 @@
 
 use super::blend::ScrubPart;
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::{cautions, wording};
+use super::{Caution, cautions, wording};
 use crate::band::Judge;
 use crate::formula::{Check, Checked, Formula, Function, Item, Line, Verdict};
 use crate::tables::Tables;
@@ -30,7 +30,7 @@ pub struct FormulaReport {
     /// The checks.
     pub checks: Vec<Check>,
     /// Cautions.
-    pub cautions: Vec<String>,
+    pub cautions: Vec<Caution>,
 }
 
 /// A phase.
@@ -143,7 +143,7 @@ impl FormulaReport {
 
     /// What there is to say of it to someone who sees the scrub's powders: the gravest checks first, then how grains that
     /// dissolve change the index, then the cautions that are not among those `said` already. Checks that pass say nothing.
-    pub fn remarks(&self, said: &[String]) -> Vec<Remark> {
+    pub fn remarks(&self, said: &[Caution]) -> Vec<Remark> {
         let levels = [(Verdict::Stop, Level::Stop), (Verdict::Caution, Level::Warn), (Verdict::NotJudged, Level::Note)];
         let mut remarks = Vec::new();
         for (verdict, level) in levels {
@@ -151,7 +151,7 @@ impl FormulaReport {
             remarks.extend(checks.map(|c| Remark { level, text: check_text(c) }));
         }
         let dissolves = self.index.as_ref().is_none_or(|i| i.with_dissolution).then(|| self.index_text());
-        let cautions = self.cautions.iter().filter(|c| !said.contains(c)).cloned();
+        let cautions = self.cautions.iter().filter(|c| !said.contains(c)).map(|c| c.text.clone());
         remarks.extend(dissolves.into_iter().chain(cautions).map(|text| Remark { level: Level::Note, text }));
         remarks
     }
@@ -204,7 +204,7 @@ impl FormulaReport {
         }
         out += "\nCautions\n";
         for caution in &self.cautions {
-            out += &wrap(caution, WIDTH, "  - ", "    ");
+            out += &wrap(&caution.text, WIDTH, "  - ", "    ");
         }
         out
     }

@@ -86,6 +86,15 @@ pub(crate) fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }
 }
 
+/// "a", "a and b", "a, b and c".
+pub(super) fn listed(words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
 /// Breaks a text into lines of at most `width` characters, the first after `first`, the others after `rest`.
 pub(super) fn wrap(text: &str, width: usize, first: &str, rest: &str) -> String {
     let mut out = String::new();

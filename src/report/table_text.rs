@@ -1,11 +1,15 @@
 //! Grading tables as text: the list, one table with its sources, single rows in full.
 
 use super::layout::{Align, TextTable, wrap};
-use crate::tables::{TableError, TableFile};
+use crate::tables::{OriginColumns, Status, TableError, TableFile, origin_columns};
 
-/// Columns that an overview leaves out: long texts, and the ends of ranges, which stand behind their value.
+/// Columns of the materials that an overview shows; ranges and statuses stand behind their value.
 const MATERIAL_COLUMNS: [&str; 8] =
-    ["key", "origin", "hardness_gpa", "density_g_cm3", "roundness", "refused_by", "flags", "status"];
+    ["key", "origin", "hardness_gpa", "density_g_cm3", "roundness", "soluble_g_per_100ml", "refused_by", "flags"];
+
+/// What the letter behind a number stands for.
+const LETTERS: &str =
+    "p published, m from memory, e estimate, c convention; gritwise tables materials --row KEY shows a row in full";
 
 /// All tables, a line each.
 ///
@@ -29,14 +33,18 @@ pub fn list(files: &[TableFile]) -> Result<String, TableError> {
 pub fn overview(file: &TableFile, header: &[String], rows: &[Vec<String>]) -> String {
     let mut text = format!("{}: {} (from: {})\n\n", file.name, file.about, file.origin);
     let shown = shown_columns(file, header);
-    let numeric = |i: usize| rows.iter().all(|r| r[i].is_empty() || r[i].parse::<f64>().is_ok());
+    let has_letter = |i: usize| origins_of_numbers(header).any(|(_, of)| of == header[i]);
+    let numeric = |i: usize| has_letter(i) || rows.iter().all(|r| r[i].is_empty() || r[i].parse::<f64>().is_ok());
     let columns: Vec<(&str, Align)> =
         shown.iter().map(|&i| (header[i].as_str(), if numeric(i) { Align::Right } else { Align::Left })).collect();
     let mut table = TextTable::new(&columns);
     for row in rows {
-        table.row(shown.iter().map(|&i| with_range(header, row, i)).collect());
+        table.row(shown.iter().map(|&i| with_range(header, row, i) + letter(header, row, i)).collect());
     }
     text += &table.render();
+    if origins_of_numbers(header).next().is_some() {
+        text += &wrap(LETTERS, 100, "  ", "  ");
+    }
     text + &sources(header, rows)
 }
 
@@ -89,16 +97,49 @@ fn with_range(header: &[String], row: &[String], i: usize) -> String {
     }
 }
 
-/// Every source once, with the rows that rest on it.
+/// The numbers of a row that have a status and a source of their own: where these stand, and the column of the number.
+fn origins_of_numbers(header: &[String]) -> impl Iterator<Item = (OriginColumns, &str)> {
+    origin_columns(header).into_iter().filter_map(|columns| {
+        let stem = header[columns.source].strip_suffix("_source")?;
+        // The number's name goes on with its unit.
+        let number = header.iter().find(|h| *h == stem || h.strip_prefix(stem).is_some_and(has_unit))?;
+        Some((columns, number.as_str()))
+    })
+}
+
+/// Whether what follows the stem of a column is a unit.
+fn has_unit(rest: &str) -> bool {
+    rest.starts_with('_') && !["_low", "_high", "_status", "_source"].contains(&rest)
+}
+
+/// The letter of a number's status, when it has one of its own.
+fn letter(header: &[String], row: &[String], i: usize) -> &'static str {
+    let own = origins_of_numbers(header).find(|(_, number)| *number == header[i]);
+    match own.and_then(|(columns, _)| Status::of(&row[columns.status])) {
+        Some(Status::Published) => " p",
+        Some(Status::FromMemory) => " m",
+        Some(Status::Estimate) => " e",
+        Some(Status::Convention) => " c",
+        None => "",
+    }
+}
+
+/// Every source once, with the rows that rest on it; where each number has its own, with what it tells of.
 fn sources(header: &[String], rows: &[Vec<String>]) -> String {
-    let Some(column) = header.iter().position(|h| h == "source") else { return String::new() };
-    let mut grouped: Vec<(&str, Vec<&str>)> = Vec::new();
-    for row in rows {
-        let key = row[0].as_str();
-        match grouped.iter_mut().find(|g| g.0 == row[column]) {
-            Some((_, keys)) if keys.last() != Some(&key) => keys.push(key),
-            Some(_) => {}
-            None => grouped.push((&row[column], vec![key])),
+    let mut grouped: Vec<(String, Vec<&str>)> = Vec::new();
+    for columns in origin_columns(header) {
+        for row in rows.iter().filter(|row| !row[columns.source].is_empty()) {
+            let source = &row[columns.source];
+            let told = match header[columns.source].strip_suffix("_source") {
+                Some(number) => format!("{number}, {}: {source}", row[columns.status]),
+                None => source.clone(),
+            };
+            let key = row[0].as_str();
+            match grouped.iter_mut().find(|g| g.0 == told) {
+                Some((_, keys)) if keys.last() != Some(&key) => keys.push(key),
+                Some(_) => {}
+                None => grouped.push((told, vec![key])),
+            }
         }
     }
     let mut text = String::from("\nSources\n");

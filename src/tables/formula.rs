@@ -1,8 +1,8 @@
 //! The tables behind a formula: acids and their limits, neutralisers, solutes, preservatives, allergens, constants.
 
 use super::model::{constant_rows, missing_constant};
-use super::rows::{ConstantRow, Material, Ranged};
-use super::{TableError, TableFile, ranged, refuse_repeats, without_lines};
+use super::rows::{ConstantRow, Ranged};
+use super::{Material, TableError, TableFile, ranged, refuse_repeats, without_lines};
 use crate::source::did_you_mean;
 use serde::Deserialize;
 

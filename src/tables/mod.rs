@@ -5,7 +5,9 @@ mod acceptance;
 mod draws;
 mod error;
 mod formula;
+mod known;
 mod landmarks;
+mod materials;
 mod model;
 mod rows;
 mod sheet;
@@ -14,13 +16,14 @@ pub use acceptance::AcceptanceLimits;
 pub use draws::DrawTolerances;
 pub use error::TableError;
 pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
+pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder, LandmarkSizes};
+pub use materials::{Material, NOT_ON_FACE, Property};
 pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
 pub use rows::{
-    AssessorHeadRow, BandRow, CautionRow, ConstantRow, Material, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow,
-    SiteRow,
+    AssessorHeadRow, BandRow, CautionRow, ConstantRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow, SiteRow,
 };
-pub use sheet::{BUILT_IN, Cells, STATUSES, TableFile};
+pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 
 use crate::size::SizeError;
 use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
@@ -143,7 +146,7 @@ impl Tables {
         let sites = model::sites(find("sites"))?;
         let refusals = plain(find("refusals"))?;
         let cautions = plain(find("cautions"))?;
-        let materials = materials(find("materials"), &refusals, &cautions)?;
+        let materials = materials::read(find("materials"), &refusals, &cautions)?;
         let bands = model::bands(find("bands"), &sites)?;
         let materials_known: Vec<String> = materials.iter().map(|m| m.key.clone()).collect();
         let tables = Self {
@@ -265,23 +268,6 @@ fn polymer_words(file: &TableFile, refusals: &[RefusalRow]) -> Result<Vec<Polyme
     for (line, row) in &rows {
         if !refusals.iter().any(|r| r.group == row.group) {
             return Err(file.error(*line, format!("group \"{}\" is no group of the refusals table", row.group)));
-        }
-    }
-    Ok(without_lines(rows))
-}
-
-fn materials(file: &TableFile, refusals: &[RefusalRow], cautions: &[CautionRow]) -> Result<Vec<Material>, TableError> {
-    let rows: Vec<(usize, Material)> = ranged(file)?;
-    refuse_repeats(file, &rows, |r| r.key.clone())?;
-    for (line, row) in &rows {
-        if !row.refused_by.is_empty() && !refusals.iter().any(|r| r.group == row.refused_by) {
-            let problem = format!("refused_by \"{}\" is no group of the refusals table", row.refused_by);
-            return Err(file.error(*line, problem));
-        }
-        let unknown = row.flags.split_whitespace().find(|f| !cautions.iter().any(|c| c.trigger == *f));
-        if let Some(flag) = unknown {
-            let hint = did_you_mean(flag, cautions.iter().map(|c| c.trigger.as_str()));
-            return Err(file.error(*line, format!("flag \"{flag}\" is no trigger of the cautions table; {hint}")));
         }
     }
     Ok(without_lines(rows))

@@ -94,107 +94,6 @@ pub(super) struct PaperGritRow {
     pub source: String,
 }
 
-/// `materials.csv`: an exfoliant with its usual properties.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Material {
-    /// The key that scrub files use.
-    pub key: String,
-    /// Name for people.
-    pub name: String,
-    /// INCI name.
-    pub inci: String,
-    /// `mineral`, `plant`, `wax`, `salt`, `sugar` or `polymer`.
-    pub origin: String,
-    /// Lowest Mohs number that suppliers quote.
-    pub mohs_low: f64,
-    /// Highest Mohs number that suppliers quote.
-    pub mohs_high: f64,
-    /// Indentation hardness, GPa.
-    pub hardness_gpa: f64,
-    /// Low end of it.
-    pub hardness_gpa_low: f64,
-    /// High end of it.
-    pub hardness_gpa_high: f64,
-    /// Envelope density, g/cm³.
-    pub density_g_cm3: f64,
-    /// Low end of it.
-    pub density_g_cm3_low: f64,
-    /// High end of it.
-    pub density_g_cm3_high: f64,
-    /// Wadell roundness.
-    pub roundness: f64,
-    /// Low end of it.
-    pub roundness_low: f64,
-    /// High end of it.
-    pub roundness_high: f64,
-    /// Grams that dissolve in 100 mL of water.
-    pub soluble_g_per_100ml: Option<f64>,
-    /// Where it softens or melts, °C.
-    pub softens_c: Option<f64>,
-    /// Usual share of a face product, % w/w, as `low-high`.
-    pub face_pct: String,
-    /// Usual share of a body product, % w/w, as `low-high`.
-    pub body_pct: String,
-    /// Group of the refusals table that forbids it; empty when allowed.
-    pub refused_by: String,
-    /// Triggers of the cautions table, separated by spaces.
-    pub flags: String,
-    /// How well the values are known.
-    pub status: String,
-    /// Where they come from.
-    pub source: String,
-    /// Anything else.
-    pub note: String,
-}
-
-impl Material {
-    /// Whether Mohs scratches tell nothing of its hardness under an indenter: plants, waxes and polymers yield, salts and sugar cleave,
-    /// all far below what a mineral of that Mohs number has.
-    pub fn is_misjudged_by_mohs(&self) -> bool {
-        matches!(self.origin.as_str(), "plant" | "wax" | "polymer" | "salt" | "sugar")
-    }
-
-    /// Whether it comes from a plant, and with it microbes.
-    pub fn is_plant(&self) -> bool {
-        self.origin == "plant"
-    }
-
-    /// Whether it is a salt or a sugar, which are used by the half.
-    pub fn is_soluble(&self) -> bool {
-        matches!(self.origin.as_str(), "salt" | "sugar")
-    }
-
-    /// Why the trade keeps it off the face, when it does.
-    pub fn not_on_face(&self) -> Option<&str> {
-        let flagged = self.flags.split_whitespace().any(|f| f == "not-on-face");
-        flagged.then_some("not sold for the face (common practice, no source)")
-    }
-
-    /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
-    pub fn answers_to(&self, word: &str) -> bool {
-        let same = |other: &str| other.eq_ignore_ascii_case(word.trim());
-        same(&self.key) || same(&self.name) || same(&self.origin) || self.flags.split_whitespace().any(same)
-    }
-
-    /// The most that is usual in a face or body product, % w/w of the scrub.
-    pub fn usual_top_pct(&self, face: bool) -> Option<f64> {
-        let range = if face { &self.face_pct } else { &self.body_pct };
-        range.split_once('-').and_then(|(_, high)| high.parse().ok())
-    }
-}
-
-impl Ranged for Material {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![
-            ("hardness_gpa", self.hardness_gpa, self.hardness_gpa_low, self.hardness_gpa_high),
-            ("density_g_cm3", self.density_g_cm3, self.density_g_cm3_low, self.density_g_cm3_high),
-            ("roundness", self.roundness, self.roundness_low, self.roundness_high),
-            ("mohs", self.mohs_low, self.mohs_low, self.mohs_high),
-        ]
-    }
-}
-
 /// `hardness.csv`: a mineral of the Mohs scale.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -335,7 +234,7 @@ impl Ranged for ConstantRow {
 pub struct CautionRow {
     /// When it is printed.
     pub trigger: String,
-    /// The text; `{names}`, `{soluble}` and `{softens}` are filled in.
+    /// The text; `{names}`, `{estimates}`, `{not_on_face}`, `{soluble}` and `{softens}` are filled in.
     pub text: String,
     /// How well it is known.
     pub status: String,

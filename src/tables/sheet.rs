@@ -1,12 +1,9 @@
 //! One table file: its text, where it came from, and its rows with their lines.
 
-use super::TableError;
+use super::{Status, TableError};
 use crate::source::Place;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-
-/// The words a row may use for how well its value is known.
-pub const STATUSES: [&str; 4] = ["published", "from memory", "estimate", "convention"];
 
 /// The header of a table, and its rows, each with its line.
 pub type Cells = (Vec<String>, Vec<(usize, Vec<String>)>);
@@ -26,31 +23,37 @@ pub struct TableFile {
 }
 
 impl TableFile {
+    /// The names of its columns.
+    ///
+    /// # Errors
+    /// [`TableError::Row`] when the first line is no CSV.
+    pub fn header(&self) -> Result<Vec<String>, TableError> {
+        match self.reader().headers() {
+            Ok(h) => Ok(h.iter().map(str::to_owned).collect()),
+            Err(e) => Err(self.csv_error(&e)),
+        }
+    }
+
     /// The header and all rows, each row with its line.
     ///
     /// # Errors
     /// [`TableError::Row`] at the first line that is not CSV of the header's width, or has no known status or no source.
     pub fn cells(&self) -> Result<Cells, TableError> {
+        let header = self.header()?;
+        let origins = origin_columns(&header);
+        if origins.is_empty() {
+            return Err(
+                self.error(1, "every table needs the columns status and source, of a row or of each number".into())
+            );
+        }
         let mut reader = self.reader();
-        let header: Vec<String> = match reader.headers() {
-            Ok(h) => h.iter().map(str::to_owned).collect(),
-            Err(e) => return Err(self.csv_error(&e)),
-        };
-        let column = |name: &str| header.iter().position(|h| h == name);
-        let (Some(status), Some(source)) = (column("status"), column("source")) else {
-            return Err(self.error(1, "every table needs the columns status and source".into()));
-        };
         let mut rows = Vec::new();
         for record in reader.records() {
             let record = record.map_err(|e| self.csv_error(&e))?;
             let line = record.position().map_or(1, |p| p.line() as usize);
             let row: Vec<String> = record.iter().map(str::to_owned).collect();
-            if !STATUSES.contains(&row[status].as_str()) {
-                let problem = format!("status \"{}\" must be one of: {}", row[status], STATUSES.join(", "));
-                return Err(self.error(line, problem));
-            }
-            if row[source].is_empty() {
-                return Err(self.error(line, "the source is empty; say where the value comes from".into()));
+            for of in &origins {
+                of.check(&header, &row).map_err(|problem| self.error(line, problem))?;
             }
             rows.push((line, row));
         }
@@ -92,6 +95,45 @@ impl TableFile {
         let line = e.position().map_or(1, |p| p.line() as usize);
         self.error(line, plain(e, &csv::StringRecord::new()))
     }
+}
+
+/// Where a header tells how well something is known and where it comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct OriginColumns {
+    /// Position of the status.
+    pub status: usize,
+    /// Position of the source.
+    pub source: usize,
+}
+
+impl OriginColumns {
+    fn check(self, header: &[String], row: &[String]) -> Result<(), String> {
+        let (status, source) = (row[self.status].as_str(), row[self.source].as_str());
+        let (of_status, of_source) = (&header[self.status], &header[self.source]);
+        let of_one_number = of_status != "status";
+        if of_one_number && status.is_empty() && source.is_empty() {
+            // A number that is not there has none; its reader knows whether it is.
+            return Ok(());
+        }
+        if Status::of(status).is_none() {
+            let words = Status::ALL.map(Status::label).join(", ");
+            return Err(format!("{of_status} \"{status}\" must be one of: {words}"));
+        }
+        if source.is_empty() {
+            return Err(format!("the {of_source} is empty; say where the value comes from"));
+        }
+        Ok(())
+    }
+}
+
+/// `status` and `source` of the whole row, and `X_status` and `X_source` of single numbers.
+pub fn origin_columns(header: &[String]) -> Vec<OriginColumns> {
+    let position = |name: &str| header.iter().position(|h| h == name);
+    let of = |(i, name): (usize, &String)| {
+        let stem = name.strip_suffix("source").filter(|stem| stem.is_empty() || stem.ends_with('_'))?;
+        Some(OriginColumns { status: position(&format!("{stem}status"))?, source: i })
+    };
+    header.iter().enumerate().filter_map(of).collect()
 }
 
 /// The origin of an embedded table.

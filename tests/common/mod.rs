@@ -43,7 +43,7 @@ pub fn powder(name: &str, density: f64, hardness: f64, roundness: f64, size: Siz
 pub fn of_material(key: &str, size: SizeDistribution) -> Powder {
     let tables = tables();
     let m = tables.material(key).unwrap();
-    powder("under test", m.density_g_cm3, m.hardness_gpa, m.roundness, size)
+    powder("under test", m.density_g_cm3.value, m.hardness_gpa.value, m.roundness.value, size)
 }
 
 pub fn blend(powders: Vec<(Powder, f64)>) -> Blend {

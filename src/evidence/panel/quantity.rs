@@ -6,7 +6,7 @@ use crate::blend::Scrub;
 use crate::design::place_of;
 use crate::rub::{Grains, Population, RubModel};
 use crate::source::did_you_mean;
-use crate::tables::Tables;
+use crate::tables::{Property, Tables};
 
 /// A quantity to be estimated.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -109,8 +109,8 @@ impl Wanted {
                     let class = tables.roundness.iter().find(|c| (c.low..=c.high).contains(&value))?;
                     Some((class.low, class.high))
                 };
-                let of_material = powder.material.as_ref().map(|m| (m.roundness_low, m.roundness_high));
-                let from_table = powder.from_table.contains(&"roundness");
+                let of_material = powder.material.as_ref().map(|m| (m.roundness.low, m.roundness.high));
+                let from_table = powder.origins.in_table(Property::Roundness).is_some();
                 let (low, high) = of_material.filter(|_| from_table).or_else(of_class)?;
                 Some(Prior { value, low, high, most: 1.0 })
             }

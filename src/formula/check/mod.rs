@@ -14,7 +14,7 @@ mod total;
 use super::Formula;
 use super::dissolution::{DissolvingScrub, InJar};
 use crate::band::{self, Figures, Judge};
-use crate::tables::{ConstantRow, FormulaConstants, Tables};
+use crate::tables::{ConstantRow, FormulaConstants, Origin, Tables};
 use serde::Serialize;
 
 /// What a check says, mild to hard.
@@ -62,6 +62,8 @@ pub struct Check {
     pub source: String,
     /// How well they are known.
     pub status: String,
+    /// The same, one by one.
+    pub grounds: Vec<Origin>,
 }
 
 /// One thing that a check found.
@@ -129,10 +131,12 @@ impl Check {
             findings.push(Finding::missing("nothing to go by"));
         }
         let why = distinct(findings.iter().map(|f| f.why.as_str())).join("; ");
-        let (status, source) = grounds(&findings);
+        let told = told(&findings);
+        let (status, source) = in_words(&told);
+        let grounds = told.iter().filter_map(|f| Origin::of_row(&f.status, &f.source)).collect();
         let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(0);
         let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
-        Self { key, verdict, value, limit, unit, why, source, status }
+        Self { key, verdict, value, limit, unit, why, source, status, grounds }
     }
 }
 
@@ -147,14 +151,18 @@ fn distinct<'a>(texts: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
     all
 }
 
-/// Status and source of all findings; with several statuses each source says its own. What this program chose itself is
-/// named only where nothing else is.
-fn grounds(findings: &[Finding]) -> (String, String) {
+/// The findings whose grounds are told: what this program chose itself is named only where nothing else is.
+fn told(findings: &[Finding]) -> Vec<&Finding> {
     let outside = |f: &&Finding| (f.status.as_str(), f.source.as_str()) != OWN;
     let mut told: Vec<&Finding> = findings.iter().filter(outside).collect();
     if told.is_empty() {
         told.extend(findings.first());
     }
+    told
+}
+
+/// Status and source of findings; with several statuses each source says its own.
+fn in_words(told: &[&Finding]) -> (String, String) {
     let statuses = distinct(told.iter().map(|f| f.status.as_str()));
     let one = |f: &&Finding| match statuses.len() {
         1 => f.source.clone(),

@@ -4,7 +4,10 @@ import { choice, edit, numberBox, option, pickers, put, textBox } from "./contro
 import { byId, make, number } from "./make.js";
 
 // Values of a table are shown as they stand there, not rounded.
-const inTable = (known, unit) => `table ${known.value} ${unit} (${known.low} to ${known.high})`;
+const inTable = (known, unit) => `table ${known.value} ${unit} (${known.low} to ${known.high}), ${known.status}`;
+
+/** Where a number of the table comes from, in a line of its own. */
+const whence = (name, known) => make("p", { class: "source" }, `${name}, ${known.status}: ${known.source}.`);
 
 export function grains(powder, i) {
   const id = (name) => `p${i}-${name}`;
@@ -70,9 +73,13 @@ export function grains(powder, i) {
     ),
     material
       ? make(
-          "p",
-          { class: "source" },
-          `Table values of ${material.name} (${material.status}): ${material.source}. ${material.note}`,
+          "details",
+          { id: id("whence") },
+          make("summary", {}, `Where the table values of ${material.name} come from`),
+          whence("Hardness", material.hardness_gpa),
+          whence("Density", material.density_g_cm3),
+          whence("Roundness", material.roundness),
+          material.note ? make("p", { class: "source" }, material.note) : "",
         )
       : "",
   );
@@ -89,11 +96,16 @@ const KEYS = [
   "price_per_kg",
 ];
 
+const KEY_OF = { density: "density_g_cm3", hardness: "hardness_gpa", roundness: "roundness" };
+
+/** What was taken from the table, each with its status. */
+const fromTable = (powder) => powder.from_table.map((name) => `${name} (${powder.origins[KEY_OF[name]].status})`);
+
 /** Puts in what the file states, and above it what the program reckons with. */
 export function fillGrains(stated, powder, i) {
   for (const key of KEYS) put(`p${i}-${key}`, stated[key]);
   const from = powder.from_table.length
-    ? `; table values: ${powder.from_table.join(", ")}`
+    ? `; from the table: ${fromTable(powder).join(", ")}`
     : "; all measured or stated";
   byId(`p${i}-grains-now`).textContent =
     `Grains: ${number(powder.hardness_gpa, 2)} GPa · ${number(powder.density_g_cm3)} g/cm³ · roundness ${number(powder.roundness, 2)}${from}`;

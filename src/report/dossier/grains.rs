@@ -1,10 +1,11 @@
 //! The powders and their blend.
 
 use crate::blend::{Component, Scrub};
-use crate::report::BlendReport;
 use crate::report::document::{Align, Grid, Section};
 use crate::report::layout::{percent, significant};
-use crate::tables::Material;
+use crate::report::origins::of_property;
+use crate::report::{BlendReport, OriginPart, OriginsPart};
+use crate::tables::Property;
 
 pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
     let mut section = Section::new("powders", "The powders");
@@ -62,25 +63,26 @@ pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
 fn property_rows(component: &Component, grid: &mut Grid) {
     let powder = &component.powder;
     let range = |low: f64, high: f64| format!("{} to {}", significant(low, 3), significant(high, 3));
-    let of = |m: &Material, property: &str| match property {
-        "density" => range(m.density_g_cm3_low, m.density_g_cm3_high),
-        "hardness" => range(m.hardness_gpa_low, m.hardness_gpa_high),
-        _ => range(m.roundness_low, m.roundness_high),
+    let mut row = |label: &str, range: String, part: OriginPart| {
+        let value = significant(part.value, 3);
+        grid.row(vec![powder.name.clone(), label.to_owned(), value, range, part.status.to_owned(), part.source]);
     };
-    let own = &powder.ranges;
-    for (property, label, value, own) in [
-        ("density", "density, g/cm³", powder.density.get(), own.density),
-        ("hardness", "hardness, GPa", powder.hardness.get(), own.hardness),
-        ("roundness", "roundness (Wadell)", powder.roundness.get(), own.roundness),
+    for (property, label, own) in [
+        (Property::Density, "density, g/cm³", powder.ranges.density),
+        (Property::Hardness, "hardness, GPa", powder.ranges.hardness),
+        (Property::Roundness, "roundness (Wadell)", powder.ranges.roundness),
     ] {
-        let table = powder.material.as_ref().filter(|_| powder.from_table.contains(&property));
-        let (range, status, source) = match table {
-            Some(m) => (of(m, property), m.status.clone(), format!("materials table, {}: {}", m.key, m.source)),
-            None => (String::new(), "stated".to_owned(), "the scrub file".to_owned()),
+        let known = powder.material.as_ref().map(|m| m.known(property));
+        let in_table = known.filter(|_| powder.origins.in_table(property).is_some());
+        let range = match (own, in_table) {
+            (Some(own), _) => format!("{} (scrub file)", range(own.low, own.high)),
+            (None, Some(known)) => range(known.low, known.high),
+            (None, None) => String::new(),
         };
-        let range = own
-            .map_or(range, |own| format!("{} to {} (scrub file)", significant(own.low, 3), significant(own.high, 3)));
-        grid.row(vec![powder.name.clone(), label.to_owned(), significant(value, 3), range, status, source]);
+        row(label, range, of_property(powder, property));
+    }
+    if let Some(soluble) = OriginsPart::new(powder).soluble_g_per_100ml {
+        row("solubility, g per 100 mL of water", String::new(), soluble);
     }
 }
 

@@ -2,9 +2,9 @@
 
 use super::Fingerprint;
 use crate::blend::Scrub;
-use crate::report::FormulaReport;
 use crate::report::document::{Align, Grid, Section};
-use crate::tables::{CautionRow, TableError, TableFile, Tables};
+use crate::report::{Caution, FormulaReport};
+use crate::tables::{Origin, Property, Status, TableError, TableFile, Tables, origin_columns};
 
 pub fn assumptions(tables: &Tables) -> Result<Section, TableError> {
     let mut section = Section::new("assumptions", "What is published and what is a convention");
@@ -29,44 +29,36 @@ fn whole_table(file: &TableFile, caption: &str) -> Result<Grid, TableError> {
     Ok(grid)
 }
 
+/// Every published source that the dossier rests on, once, as the rows of the tables have them.
 pub fn sources(
     scrub: &Scrub,
     whole: &FormulaReport,
-    cautions: &[String],
+    cautions: &[Caution],
     tables: &Tables,
 ) -> Result<Section, TableError> {
     let mut all: Vec<String> = Vec::new();
-    let mut add = |source: &str| {
-        if !all.iter().any(|s| s == source) {
-            all.push(source.to_owned());
+    let mut add = |origin: &Origin| {
+        if origin.status == Status::Published && !all.contains(&origin.source) {
+            all.push(origin.source.clone());
         }
     };
-    let is_source = |status: &str| status == "published";
-    let materials = scrub.blend.components().iter().filter_map(|c| c.powder.material.as_ref());
-    materials.filter(|m| is_source(&m.status)).for_each(|m| add(&m.source));
+    for powder in scrub.blend.components().iter().map(|c| &c.powder) {
+        Property::ALL.into_iter().filter_map(|p| powder.origins.in_table(p)).for_each(&mut add);
+        powder.material.iter().filter_map(|m| m.soluble_origin.as_ref()).for_each(&mut add);
+    }
     for name in ["sites", "constants", "assessor-heads"] {
         let (header, rows) = tables.file(name)?.cells()?;
-        let column = |name: &str| header.iter().position(|h| h == name).unwrap_or(0);
-        let (status, source) = (column("status"), column("source"));
-        rows.iter().filter(|(_, row)| is_source(&row[status])).for_each(|(_, row)| add(&row[source]));
+        for columns in origin_columns(&header) {
+            let origins = rows.iter().filter_map(|(_, row)| Origin::of_row(&row[columns.status], &row[columns.source]));
+            origins.for_each(|origin| add(&origin));
+        }
     }
-    let printed = |c: &&CautionRow| cautions.iter().any(|text| is_filled_from(text, &c.text));
-    tables.cautions.iter().filter(|c| is_source(&c.status)).filter(printed).for_each(|c| add(&c.source));
-    for check in &whole.checks {
-        // Sources of several statuses each end in their own.
-        let of_one = is_source(&check.status);
-        let published = check.source.split("; ").filter_map(|s| s.strip_suffix(" (published)").or(of_one.then_some(s)));
-        published.for_each(&mut add);
-    }
+    cautions.iter().filter_map(|c| c.origin.as_ref()).for_each(&mut add);
+    whole.checks.iter().flat_map(|check| &check.grounds).for_each(&mut add);
     let mut section = Section::new("sources", "Sources");
     section.text("Published sources; what is from memory, an estimate or a convention is named where it stands.");
     section.list(all);
     Ok(section)
-}
-
-/// Whether a printed text came from a template with words in braces.
-fn is_filled_from(text: &str, template: &str) -> bool {
-    template.split(['{', '}']).step_by(2).all(|literal| text.contains(literal))
 }
 
 pub fn open_points(tables: &Tables) -> Section {

@@ -3,7 +3,7 @@
 use crate::report::document::{Align, Grid, Section};
 use crate::report::formula::hundredths;
 use crate::report::layout::significant;
-use crate::report::{BlendReport, FormulaReport};
+use crate::report::{BlendReport, Caution, FormulaReport};
 
 pub fn formula(whole: &FormulaReport) -> Section {
     let mut section = Section::new("formula", "The whole scrub");
@@ -68,14 +68,14 @@ pub fn checks(whole: &FormulaReport) -> Section {
 }
 
 /// Cautions of the powders, then those of the rest that are not there yet.
-pub fn all_cautions(blend: &BlendReport, whole: &FormulaReport) -> Vec<String> {
+pub fn all_cautions(blend: &BlendReport, whole: &FormulaReport) -> Vec<Caution> {
     let mut all = blend.cautions.clone();
     all.extend(whole.cautions.iter().filter(|c| !blend.cautions.contains(c)).cloned());
     all
 }
 
-pub fn cautions(all: &[String]) -> Section {
+pub fn cautions(all: &[Caution]) -> Section {
     let mut section = Section::new("cautions", "Cautions and directions for use");
-    section.list(all.to_vec());
+    section.list(all.iter().map(|c| c.text.clone()).collect());
     section
 }
