@@ -189,7 +189,10 @@ fn an_open_top_is_drawn_as_the_full_model_has_it() {
     };
     let (open, stated) = (spread("{ sieve = \"lot.csv\" }"), spread("{ sieve = \"lot.csv\", max_um = 300 }"));
     // Some 5 % of ISO 13320 on the outer percentiles; an end anywhere between 223 and 424 µm on top of that.
-    assert!((0.03..0.08).contains(&stated) && open > 2.0 * stated, "ln D99 strays by {open}, with a stated top by {stated}");
+    assert!(
+        (0.03..0.08).contains(&stated) && open > 2.0 * stated,
+        "ln D99 strays by {open}, with a stated top by {stated}"
+    );
 }
 
 /// Scrubs that nobody would make: 2 to 2500 µm, gsd up to 3, 0.01 to 60 % of powder, 1 MPa to 10 GPa, any roundness. Where next to nothing
