@@ -124,7 +124,7 @@ pub enum ReadError {
         file: String,
     },
     /// Nothing but white space.
-    #[error("{file}: the file is empty")]
+    #[error("{file}:1:1: the file is empty")]
     Empty {
         /// The file as named.
         file: String,

@@ -167,7 +167,7 @@ fn scrub_files() {
         ("control characters", GOOD.replace("\"Rice\"", "\"\\u001b[31mRice\""), vec!["control characters"]),
         ("missing size table", with_size("{ sieve = \"lot.csv\" }"), vec![":9:18:", "lot.csv", "no such file"]),
         ("folder for a size table", with_size("{ sieve = \".\" }"), vec![":9:18:", "this is a folder"]),
-        ("empty", String::new(), vec!["the file is empty"]),
+        ("empty", String::new(), vec![":1:1: the file is empty"]),
         ("only blanks", "  \n\n".into(), vec!["the file is empty"]),
     ];
     let folder = TempDir::new().unwrap();
@@ -261,7 +261,7 @@ fn size_tables() {
         ),
         ("size twice", "size_um,cum_volume_pct\n10,50\n10,60\n30,100\n".into(), vec![":3:", "stands twice"]),
         ("no grains counted", "lower_um,upper_um,count\n10,20,0\n20,30,0\n".into(), vec![":3:", "sums to 0"]),
-        ("empty", String::new(), vec!["the file is empty"]),
+        ("empty", String::new(), vec![":1:1: the file is empty"]),
     ];
     let folder = TempDir::new().unwrap();
     for (what, text, wanted) in cases {
