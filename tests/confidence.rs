@@ -421,7 +421,7 @@ fn what_is_wrong_is_told_with_its_place() {
         ),
         (after_roundness("roundness_low = 0.2"), ":8:17:", "roundness_low needs roundness_high beside it"),
         (after_roundness("roundness_high = 0.4"), ":8:18:", "roundness_high needs roundness_low beside it"),
-        (after_roundness("roundness_low = 0.2\nroundness_high = 1.5"), ":9:18:", "above 0 and at most 1"),
+        (after_roundness("roundness_low = 0.2\nroundness_high = 1.5"), ":9:18:", "between 0.01 and 1"),
         (after_roundness("roundness_low = nan\nroundness_high = 0.5"), ":8:17:", "roundness_low"),
         (after_roundness("roundness_low = \"a\"\nroundness_high = 0.5"), ":8:17:", "must be a number"),
         (after_roundness("mohs_low = 2\nmohs_high = 3"), ":8:12:", "a range around mohs, which is missing"),

@@ -26,6 +26,8 @@ mod lots;
 mod model_checks;
 mod model_reference;
 mod nearest_change;
+#[cfg(feature = "cli")]
+mod origins;
 #[cfg(feature = "page")]
 mod page;
 #[cfg(feature = "page")]

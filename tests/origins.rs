@@ -1,14 +1,13 @@
 //! Where a number came from, number by number: no guess passes for published, in tables, results and dossiers.
 
-mod common;
-
+use crate::common::tables;
 use assert_cmd::Command;
-use common::tables;
+
 use gritwise::evidence::{Drawn, Inputs, Vary};
-use gritwise::numerics::lanes::LANES;
 use gritwise::report::BlendReport;
 use gritwise::scrubfile;
 use gritwise::tables::{Material, NOT_ON_FACE, Property, Status};
+use gritwise_kernel::LANES;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;

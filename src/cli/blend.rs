@@ -1,7 +1,7 @@
 //! `gritwise blend`
 
 use super::{Answer, output};
-use crate::evidence::{Sampling, Sure, VERDICT_DRAWS, sure};
+use crate::evidence::{Sampling, Sure, sure};
 use crate::plot::blend_pictures;
 use crate::report::{BlendReport, ExpectedScore};
 use crate::scrubfile;
@@ -58,7 +58,7 @@ impl Blend {
         let mut report = BlendReport::new(&scrub, &assessment, &judge, tables);
         let drawn = match self.quick {
             true => None,
-            false => Some(sure(&scrub, &judge, tables, Sampling::new(VERDICT_DRAWS, 1)?)),
+            false => Some(sure(&scrub, &judge, tables, Sampling::VERDICT)),
         };
         if let Some(drawn) = &drawn {
             report = report.with_sure(drawn, &judge);

@@ -1,7 +1,7 @@
 //! `gritwise compare`
 
 use super::{Answer, output};
-use crate::evidence::{Sampling, VERDICT_DRAWS, milder_than_first, sure};
+use crate::evidence::{Sampling, milder_than_first};
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
 use crate::scrubfile;
@@ -45,12 +45,8 @@ impl Compare {
             scrubs.push(scrub);
         }
         let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-        let sampling = Sampling::new(VERDICT_DRAWS, 1)?;
-        let reports = scrubs
-            .iter()
-            .zip(&assessments)
-            .map(|(s, a)| BlendReport::new(s, a, &judge, tables).with_sure(&sure(s, &judge, tables, sampling), &judge));
-        let milder = milder_than_first(&scrubs, &judge, tables, sampling);
+        let reports = scrubs.iter().map(|s| BlendReport::drawn(s, &judge, tables));
+        let milder = milder_than_first(&scrubs, &judge, tables, Sampling::VERDICT);
         let report = CompareReport::new(&judge, &scrubs, reports.collect(), &milder);
         if let Some(path) = &self.plot {
             let picture = compare_picture(&scrubs, &assessments, &judge)?;

@@ -3,7 +3,6 @@
 use super::draws::{BLOCK, Drawing};
 use super::inputs::{Input, Inputs, Measures, Vary};
 use super::measuring::{Measurement, measurement};
-use super::sure::VERDICT_DRAWS;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
@@ -51,6 +50,9 @@ pub struct Sampling {
 }
 
 impl Sampling {
+    /// What a verdict is drawn with wherever nothing else is asked for: enough draws for a whole per cent.
+    pub const VERDICT: Self = Self { draws: 4_096, seed: 1 };
+
     /// # Errors
     /// [`ConfidenceError::Draws`] when they are not between [`FEWEST_DRAWS`] and [`MOST_DRAWS`].
     pub fn new(draws: u64, seed: u64) -> Result<Self, ConfidenceError> {
@@ -188,7 +190,7 @@ pub fn confidence(
         return drawn;
     }
     let (variance, variance_of_powders) = variance(&drawing, sampling, &done);
-    let fewer = Sampling { draws: sampling.draws.min(VERDICT_DRAWS), ..sampling };
+    let fewer = Sampling { draws: sampling.draws.min(Sampling::VERDICT.draws), ..sampling };
     let worth = variance.iter().filter(|s| s.of_band.total.value >= WORTH_MEASURING).filter_map(|s| s.measures);
     let measurements = worth.take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
     Confidence { measurements: measurements.collect(), variance, variance_of_powders, ..drawn }

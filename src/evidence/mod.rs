@@ -22,4 +22,4 @@ pub use confidence::{
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
 pub use measuring::{Finding, Measurement, measurement};
-pub use sure::{SURE, Sure, VERDICT_DRAWS, sure};
+pub use sure::{SURE, Sure, sure};

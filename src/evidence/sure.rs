@@ -7,9 +7,6 @@ use crate::blend::Scrub;
 use crate::numerics::sensitivity::Estimate;
 use crate::tables::Tables;
 
-/// Draws of a verdict unless another number is asked for: enough for a whole per cent.
-pub const VERDICT_DRAWS: u64 = 4_096;
-
 /// Share of the draws at which a verdict is taken for sure.
 pub const SURE: f64 = 0.9;
 

@@ -10,7 +10,7 @@ use super::pickers::Pickers;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
-use crate::evidence::{self, DEFAULT_DRAWS, Sampling, VERDICT_DRAWS, milder_than_first, sure};
+use crate::evidence::{self, DEFAULT_DRAWS, Sampling, milder_than_first};
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
 use crate::scrubfile::size_tables;
 use crate::size::table;
@@ -119,12 +119,8 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
             }
             scrubs.push(scrub);
         }
-        let sampling = Sampling::new(VERDICT_DRAWS, 1).map_err(|e| Refusal::failed(e.to_string()))?;
-        let sure = |s| sure(s, &page.judge, &page.tables, sampling);
-        let report =
-            |s| BlendReport::new(s, &page.judge.assess(s), &page.judge, &page.tables).with_sure(&sure(s), &page.judge);
-        let reports = scrubs.iter().map(report).collect();
-        let milder = milder_than_first(&scrubs, &page.judge, &page.tables, sampling);
+        let reports = scrubs.iter().map(|s| BlendReport::drawn(s, &page.judge, &page.tables)).collect();
+        let milder = milder_than_first(&scrubs, &page.judge, &page.tables, Sampling::VERDICT);
         Ok(CompareReport::new(&page.judge, &scrubs, reports, &milder))
     })
     .await

@@ -82,7 +82,7 @@ fn failed(e: impl std::fmt::Display) -> Refusal {
 
 fn report(page: &Page, request: &DownloadRequest) -> Result<BlendReport, Refusal> {
     let scrub = request.draft.scrub(page)?;
-    Ok(BlendReport::new(&scrub, &page.judge.assess(&scrub), &page.judge, &page.tables))
+    Ok(BlendReport::drawn(&scrub, &page.judge, &page.tables))
 }
 
 fn report_text(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {

@@ -3,7 +3,6 @@
 use super::answer::Refusal;
 use super::server::Page;
 use crate::blend::Scrub;
-use crate::evidence::{Sampling, VERDICT_DRAWS, sure};
 use crate::formula::{self, Formula};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
@@ -177,8 +176,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     let definition = definition(&draft.text, &draft.file)?;
     let forms =
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
-    let sampling = Sampling::new(VERDICT_DRAWS, 1).map_err(|e| Refusal::failed(e.to_string()))?;
-    let drawn = sure(&scrub, &page.judge, &page.tables, sampling);
+    let drawn = page.drawn(&scrub);
     let report = BlendReport::new(&scrub, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
     Ok(AssessAnswer {
         formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },

@@ -4,6 +4,8 @@ use super::guard::guard;
 use super::workshop::{Workshop, random_hex};
 use super::{api, assets};
 use crate::band::Judge;
+use crate::blend::Scrub;
+use crate::evidence::{Sampling, Sure, sure};
 use crate::tables::Tables;
 use axum::Router;
 use axum::middleware::from_fn_with_state;
@@ -12,7 +14,7 @@ use axum::serve::ListenerExt;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::oneshot;
 
@@ -51,6 +53,8 @@ pub struct Page {
     pub(super) token: String,
     listener: Option<TcpListener>,
     port: u16,
+    /// The scrub last drawn, and what came of it: the same one is asked for again and again, by undo, by charts, by two tabs.
+    drawn: Mutex<Option<(Scrub, Sure)>>,
 }
 
 /// Calls that are worked out at the same time; the others wait.
@@ -79,6 +83,7 @@ impl Page {
             token: random_hex::<32>()?,
             port: listener.local_addr()?.port(),
             listener: Some(listener),
+            drawn: Mutex::new(None),
         })
     }
 
@@ -86,6 +91,20 @@ impl Page {
     pub fn address(&self, file: Option<&str>) -> String {
         let file = file.map_or_else(String::new, |f| format!("&file={}", percent_encoded(f)));
         format!("http://127.0.0.1:{}/#token={}{file}", self.port, self.token)
+    }
+
+    /// How sure the verdict on a scrub is.
+    pub(super) fn drawn(&self, scrub: &Scrub) -> Sure {
+        // A call that failed while it held the lock left what was there before.
+        let mut last = self.drawn.lock().unwrap_or_else(PoisonError::into_inner);
+        match last.as_ref().filter(|(known, _)| known == scrub) {
+            Some((_, sure)) => sure.clone(),
+            None => {
+                let found = sure(scrub, &self.judge, &self.tables, Sampling::VERDICT);
+                *last = Some((scrub.clone(), found.clone()));
+                found
+            }
+        }
     }
 
     /// Whether a `Host` header names this server.

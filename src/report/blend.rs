@@ -4,7 +4,7 @@ use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
 use crate::band::{Assessment, Direction, Judge, Like, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
-use crate::evidence::{SURE, Sure};
+use crate::evidence::{SURE, Sampling, Sure, sure};
 use crate::rub::{Partition, Work};
 use crate::tables::{Property, Tables};
 use serde::Serialize;
@@ -271,6 +271,12 @@ impl BlendReport {
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
         }
         .opened()
+    }
+
+    /// Assesses a scrub, draws how sure its verdict is, and reports it.
+    pub fn drawn(scrub: &Scrub, judge: &Judge, tables: &Tables) -> Self {
+        let sure = sure(scrub, judge, tables, Sampling::VERDICT);
+        Self::new(scrub, &judge.assess(scrub), judge, tables).with_sure(&sure, judge)
     }
 
     /// With what draws say of the band and the index.
