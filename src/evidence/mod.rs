@@ -5,6 +5,7 @@ pub mod control;
 mod draws;
 mod inputs;
 pub mod lot;
+mod lot_draws;
 pub mod measurement;
 pub mod panel;
 pub mod register;
