@@ -74,11 +74,7 @@ impl LotCase<'_> {
                 sequence.point(block * BLOCK + lane, &mut point);
                 sizes.warp(&point)
             });
-            let as_designed = rework.at(&warps, &[1.0; BLOCK]);
-            let amounts = rework.amounts(&warps, &as_designed);
-            for ((warp, figures), amount) in warps.iter().zip(&as_designed).zip(amounts) {
-                let weighed = self.weighed(lot, judged, warp, figures, amount.is_some());
-                let (verdict, _) = judged.weigh(&weighed, self.limits().rework_factor);
+            for (verdict, amount) in self.drawn(lot, judged, &mut rework, &warps) {
                 counts[LotVerdict::ALL.iter().position(|v| *v == verdict).unwrap_or(0)] += 1;
                 factors.extend(amount);
             }
@@ -92,6 +88,22 @@ impl LotCase<'_> {
             parts_factor: judged.rebalanced.as_ref().and_then(|_| Some([at(0.05)?, at(0.95)?])),
             least_pct: self.limits().sure_pct,
         }
+    }
+
+    /// The verdict on each draw, and how much of the powder brings its index back, over the design.
+    fn drawn(
+        &self,
+        lot: &[LotTable],
+        judged: &LotJudged,
+        rework: &mut Rework,
+        warps: &[Warp; BLOCK],
+    ) -> [(LotVerdict, Option<f64>); BLOCK] {
+        let as_designed = rework.at(warps, &[1.0; BLOCK]);
+        let amounts = rework.amounts(warps, &as_designed);
+        std::array::from_fn(|lane| {
+            let weighed = self.weighed(lot, judged, &warps[lane], &as_designed[lane], amounts[lane].is_some());
+            (judged.weigh(&weighed, self.limits().rework_factor).0, amounts[lane])
+        })
     }
 
     /// Standard deviations of ln D50, and of ln D10 and ln D90, of the mean of the tables.
@@ -226,5 +238,86 @@ impl<'a> Rework<'a> {
             }
         }
         std::array::from_fn(|lane| allowed[lane].then_some(low[lane]))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::band::Judge;
+    use crate::blend::{Blend, Scrub};
+    use crate::powder::{GrainProperties, Hardness, Powder};
+    use crate::size::{SizeRecord, law::Law};
+    use crate::tables::Tables;
+    use crate::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
+
+    fn law(median_um: f64, gsd: f64) -> SizeRecord {
+        let law = Law::log_normal(Micrometres::new(median_um).unwrap(), gsd).unwrap();
+        SizeRecord::from_distribution(law.into(), "test")
+    }
+
+    fn table(record: SizeRecord) -> [LotTable; 1] {
+        [LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }]
+    }
+
+    /// Four parts of a fine soft powder and so many of a coarse one.
+    fn scrub(coarse_um: f64, parts: f64, load: f64, tables: &Tables) -> Scrub {
+        let powder = |name: &str, hardness: f64, roundness: f64, size: SizeRecord| {
+            let given = GrainProperties {
+                density: Some(GramsPerCm3::new(1.35).unwrap()),
+                hardness: Some(Hardness::Indentation(Gigapascals::new(hardness).unwrap())),
+                roundness: Some(Roundness::new(roundness).unwrap()),
+            };
+            Powder::new(name.into(), None, &given, size, tables).unwrap()
+        };
+        let [fine, coarse] =
+            [powder("fine", 0.12, 0.4, law(60.0, 1.6)), powder("coarse", 0.25, 0.3, law(coarse_um, 1.25))];
+        let part = |p: f64| Parts::new(p).unwrap();
+        let blend = Blend::new(vec![(fine, part(4.0)), (coarse, part(parts))]).unwrap();
+        Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), load_range: None, blend }
+    }
+
+    /// A log-normal law warped is another one: each draw is judged anew as a lot of that law, by the model in full and by the walk of
+    /// `design::rebalance`. In the second scrub the groove ratio governs, so that parts stop at the limit of the band.
+    #[test]
+    fn draws_are_judged_as_lots_are() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let (mut seen, mut stopped) = ([0; 3], 0);
+        let cases = [
+            (165.0, 2.0, 5.0, 1.05, 0.03),
+            (195.0, 4.0, 2.0, 1.072, 0.003),
+            (165.0, 2.0, 5.0, 0.9, 0.03),
+            (165.0, 3.0, 40.0, 1.1, 0.03),
+        ];
+        for (coarse_um, parts, load, scale, step) in cases {
+            let scrub = scrub(coarse_um, parts, load, &tables);
+            let case =
+                LotCase { judge: &judge, tables: &tables, scrub: &scrub, place: 1, sample_g: None, sieve_mm: None };
+            let lot = table(law(coarse_um * scale, 1.25));
+            let judged = case.judge(&lot).unwrap();
+            let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
+            let drawing = Drawing::new(&judge, &judged.scrub, inputs);
+            let mut rework = Rework::new(&case, &judged, drawing.rubber(Vary::Powders));
+            let pivot_ln = (coarse_um * scale).ln();
+            let warps: [Warp; BLOCK] = std::array::from_fn(|lane| {
+                let (shift, stretch) =
+                    (step * (lane as f64 - 3.5), 1.0 + 1.5 * step * ((lane * 5 % BLOCK) as f64 - 3.5));
+                Warp { pivot_ln, shift, below: stretch, above: stretch }
+            });
+            for (warp, (verdict, amount)) in warps.iter().zip(case.drawn(&lot, &judged, &mut rework, &warps)) {
+                let again = law(coarse_um * scale * warp.shift.exp(), 1.25_f64.powf(warp.above));
+                let wanted = case.judge(&table(again)).unwrap();
+                assert_eq!(verdict, wanted.verdict, "{parts} {load} {scale} {warp:?}: {:?}", wanted.reasons);
+                seen[LotVerdict::ALL.iter().position(|v| *v == verdict).unwrap()] += 1;
+                if let Some(new) = wanted.rebalanced {
+                    let mass = |s: &Scrub| s.load.get() * s.blend.components()[1].mass;
+                    let off = amount.unwrap() / (mass(&new.scrub) / mass(&scrub)) - 1.0;
+                    stopped += u32::from(!new.restored);
+                    assert!(off.abs() < 0.005, "{parts} {load} {scale} {warp:?}: {off}");
+                }
+            }
+        }
+        assert!(seen.iter().all(|n| *n > 0) && stopped > 0, "{seen:?} {stopped}");
     }
 }
