@@ -386,7 +386,7 @@ fn estimates_stay_within_reason_and_say_when_the_panel_is_silent() {
     let call = ["panel", "panel-scores.csv", "--json", "--estimate", "h-half", "--estimate", "roundness:osier"];
     assert_eq!(run(folder.path(), &call).0, 2);
     let call =
-        ["panel", "panel-scores.csv", "--json", "--estimate", "h-half", "--estimate", "roundness:Rice bran, fine"];
+        ["panel", "panel-scores.csv", "--json", "--estimate", "edge-ratio", "--estimate", "roundness:Rice bran, fine"];
     let (_, report) = json(folder.path(), &call);
     let estimates = report["estimates"].as_array().unwrap();
     assert_eq!(estimates.len(), 2);
@@ -619,7 +619,7 @@ fn a_day_scored_higher_does_not_move_the_exponent() {
 /// the mean, and the interval too often with it.
 #[test]
 fn with_days_the_interval_covers_as_it_says() {
-    const PANELS: usize = 300;
+    const PANELS: usize = 120;
     let mut noise = Noise(411);
     for (name, day_of, _) in designs() {
         let (mut held, mut mean, mut unseen_mean) = (0, 0.0, 0.0);
@@ -635,12 +635,11 @@ fn with_days_the_interval_covers_as_it_says() {
             unseen_mean += power_law(&made).0 / PANELS as f64;
         }
         let share = held as f64 / PANELS as f64;
-        // Three binomial standard deviations of 300 panels; above, since the variance of scrubs may stop at 0.
-        assert!((0.91..=0.99).contains(&share), "{name}: held in {share}");
-        assert!((mean - 0.55).abs() < 0.01, "{name}: {mean}");
+        // Three binomial standard deviations of 120 panels; 0.957 to 0.967 were found with 300.
+        assert!((0.89..=1.0).contains(&share), "{name}: held in {share}");
+        assert!((mean - 0.55).abs() < 0.02, "{name}: {mean}");
         let off = unseen_mean - 0.55;
-        eprintln!("{name}: {share} {mean} {unseen_mean}");
-        assert!(if name == "Latin square" { off.abs() < 0.01 } else { off.abs() > 0.05 }, "{name}: {unseen_mean}");
+        assert!(if name == "Latin square" { off.abs() < 0.02 } else { off.abs() > 0.05 }, "{name}: {unseen_mean}");
     }
 }
 
@@ -665,9 +664,8 @@ fn ordered_categories_are_freed_from_days() {
             other => panic!("{other:?}"),
         }
     };
-    let (plain, seen, unseen) = (made(0.0, true), made(2.0, true), made(2.0, false));
-    eprintln!("{plain} {seen} {unseen}");
-    assert!((seen / plain - 1.0).abs() < 0.15 && (unseen / plain - 1.0).abs() > 0.25, "{plain} {seen} {unseen}");
+    let (plain, seen, unseen) = (made(0.0, true), made(3.0, true), made(3.0, false));
+    assert!((seen / plain - 1.0).abs() < 0.05 && (unseen / plain - 1.0).abs() > 0.1, "{plain} {seen} {unseen}");
 }
 
 #[test]
@@ -705,16 +703,19 @@ fn days_come_from_their_column_or_from_the_dates() {
             format!("the same scrubs scored 1.50 times as high as {} on {}: each taster's level", names[0], names[1]);
         assert!(text.contains(&wanted), "{text}");
     }
-    let (unseen, report) = exponent(table("note", ["Mon", "Tue"], 1.5));
+    // Without days nobody scores a scrub twice; the control is left to the first.
+    let once = table("note", ["Mon", "Tue"], 1.5);
+    let control = |l: &&str| !(l.starts_with(files[2]) && l.ends_with("Tue"));
+    let (unseen, report) = exponent(once.lines().filter(control).map(|l| format!("{l}\n")).collect());
     assert!(unseen > plain + 0.05 && report["days_taken_out"].is_null());
     assert!(run(dir, &["panel", "d.csv"]).1.contains("no days are noted"));
 
     let good = table("day", ["Mon", "Tue"], 1.0);
     let many: String = (0..51).map(|i| format!("weir-foot-scrub.toml,T0,1,d{i}\n")).collect();
     for (text, wanted) in [
-        (good.replacen(",Mon", ",", 1), "d.csv:2:31: the day is empty"),
+        (good.replacen(",Mon", ",", 1), "d.csv:2:33: the day is empty"),
         (good.replacen(",Mon", ",mon", 1), "day \"Mon\" is \"mon\" in line 2"),
-        (format!("scrub,taster,score,day\n{many}"), "d.csv:52:29: more than 50 days"),
+        (format!("scrub,taster,score,day\n{many}"), "d.csv:52:27: more than 50 days"),
         (good.replacen(",day", ",days", 1), "did you mean \"day\""),
         (format!("{good}weir-foot-scrub.toml,T0,1,Tue\n"), "twice on Tue"),
     ] {

@@ -264,8 +264,8 @@ impl<'a> Study<'a> {
         let one = |t: usize| {
             let own: Vec<usize> = (0..self.cells.len()).filter(|i| self.who[*i].0 == t).collect();
             let off = own.iter().map(|&i| self.cells[i].value - day(i) - means[self.cells[i].group]).sum::<f64>();
-            let (x, y): (Vec<f64>, Vec<f64>) =
-                own.iter().map(|&i| (self.x[self.cells[i].group], self.comparable[i])).unzip();
+            let felt = (0..self.x.len()).filter_map(|s| Some((self.x[s], self.own(t, s)?)));
+            let (x, y): (Vec<f64>, Vec<f64>) = felt.unzip();
             TasterFinding {
                 scores: self.panel.scores.iter().filter(|s| s.taster == t).count(),
                 level: concluded.then(|| self.told(off / own.len().max(1) as f64)),
