@@ -83,12 +83,59 @@ fn the_mixed_model_is_that_of_statsmodels() {
     }
 }
 
+/// Blocks and days crossed: MixedLM with dummies of both, and the days by ordinary least squares on dummies of all three.
+#[test]
+fn crossed_days_are_those_of_statsmodels() {
+    for case in cases("crossed") {
+        let rows: Vec<Vec<f64>> = case["cells"].as_array().unwrap().iter().map(numbers).collect();
+        let cell = |r: &Vec<f64>| Cell { block: r[0] as usize, group: r[1] as usize, value: r[2] };
+        let place = |r: &Vec<f64>, k: usize| r[k] as usize;
+        let x = numbers(&case["x"]);
+        let (blocks, days) = (number(&case, "blocks") as usize, number(&case, "days") as usize);
+        let layout = Layout::crossed(
+            rows.iter().map(cell).collect(),
+            &rows.iter().map(|r| place(r, 3)).collect::<Vec<_>>(),
+            blocks,
+            x.len(),
+        );
+        let trend = layout.trend(&x).unwrap();
+        let name = case["name"].as_str().unwrap();
+        for (what, got, tolerance) in [
+            ("slope", trend.slope, 1e-6),
+            ("slope_se", trend.slope_se, 1e-5),
+            ("group_var", trend.group_var, 1e-4),
+            ("noise_var", trend.noise_var, 1e-5),
+            ("mean", trend.at(number(&case, "at")), 1e-6),
+            ("mean_var", trend.var_at(number(&case, "at")), 1e-4),
+        ] {
+            assert_close(&format!("{name}: {what}"), got, number(&case, what), tolerance);
+        }
+        let theirs = &case["statsmodels"];
+        assert_close(&format!("{name}: slope of statsmodels"), trend.slope, number(theirs, "slope"), 1e-6);
+        assert_close(&format!("{name}: its error"), trend.slope_se, number(theirs, "slope_se"), 1e-3);
+        // Days are groups once scrubs stand beside the blocks.
+        let of_days = rows.iter().map(|r| Cell { group: place(r, 3), ..cell(r) }).collect();
+        let scrubs: Vec<usize> = rows.iter().map(|r| place(r, 1)).collect();
+        let levels = Layout::crossed(of_days, &scrubs, blocks, days).effects().unwrap();
+        for (got, want) in levels.iter().zip(numbers(&case["day_levels"])) {
+            assert_near(&format!("{name}: day"), *got, want, 1e-6, 1e-9);
+        }
+        // A day of one's own for every block changes nothing that the block has not taken out already.
+        let alone: Vec<usize> = rows.iter().map(|r| place(r, 0)).collect();
+        let cells: Vec<Cell> = rows.iter().map(cell).collect();
+        let (plain, same) =
+            (Layout::new(cells.clone(), blocks, x.len()), Layout::crossed(cells, &alone, blocks, x.len()));
+        assert_close("slope", same.trend(&x).unwrap().slope, plain.trend(&x).unwrap().slope, 1e-9);
+        assert_eq!(same.noise_df(), plain.noise_df());
+    }
+}
+
 #[test]
 fn the_ordinal_model_is_the_likelihoods_maximum() {
     for case in cases("ordinal") {
         let rating = |r: &Value| {
             let r = numbers(r);
-            Rating { block: r[0] as usize, x: r[1], category: r[2] as usize }
+            Rating { block: r[0] as usize, day: r[3] as usize, x: r[1], category: r[2] as usize }
         };
         let ratings: Vec<Rating> = case["ratings"].as_array().unwrap().iter().map(rating).collect();
         let fit = ordinal::fit(&ratings).unwrap();

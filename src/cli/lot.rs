@@ -19,7 +19,9 @@ use std::path::{Path, PathBuf};
 ///
 /// Holds the measured table of a lot against the sizes that the scrub file gives for the powder, with the tolerances of its
 /// [powder.accept] or, where it has none, of the acceptance table (convention). Then makes the scrub with the lot: its index,
-/// its band, and the parts that bring the index back. Exit status 1 if the lot is refused.
+/// its band, and the parts that bring the index back. A measurement repeats to so many percent only (gritwise tables draws): the
+/// verdict is drawn with that, and called unsure where too few draws agree; the new parts get a range. Exit status 1 if the lot
+/// is refused, by the tables as they are: an unsure verdict keeps its status, so look at unsure and verdict_sure_pct in --json.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  gritwise lot lot.csv --powder \"Olive stone\" --in scrub.toml --charged-g 100.2\n  \
@@ -90,7 +92,7 @@ impl Lot {
         let case =
             LotCase { judge: &judge, tables, scrub: &scrub, place, sample_g: self.sample_g, sieve_mm: self.sieve_mm };
         let judged = case.judge(&lot)?;
-        let report = LotReport::new(&case, &lot, &judged);
+        let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged));
         let mut files = Vec::new();
         if let Some(path) = &self.plot {
             files.push((path.clone(), lot_picture(&case, &judged)?.svg));

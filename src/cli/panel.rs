@@ -3,7 +3,7 @@
 use super::{Answer, output};
 use crate::blend::Scrub;
 use crate::evidence::panel::{
-    LEAST_INDEX, Panel as Scores, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, estimate_wanted,
+    LEAST_INDEX, Panel as Scores, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
     read_scores,
 };
 use crate::plot::panel_picture;
@@ -17,8 +17,9 @@ use std::path::{Path, PathBuf};
 
 /// Hold the scores of a panel against the index, and calibrate the index with them
 ///
-/// The table of scores is CSV: scrub,taster,score and, if you like, date. A scrub is named by its scrub file, looked up beside
-/// the table. Fits the power law of perception, each taster at a level of their own, or ordered categories where scores of 0 or
+/// The table of scores is CSV: scrub,taster,score and, if you like, day (any name of a session) and date. A scrub is named by its
+/// scrub file, looked up beside the table. Where days are noted, by either column, each taster's level on each day is taken out, or
+/// taster and day side by side where too few scrubs came back on the same day. Fits the power law of perception, each taster at a level of their own, or ordered categories where scores of 0 or
 /// a scale cut off forbid it; says how sure that is, and whether panel and index rank the scrubs alike. With --write the fit
 /// becomes a calibration file for gritwise blend --calibration and for aim files (score = 3). A score is a feel, not harm.
 #[derive(Debug, Args)]
@@ -103,9 +104,10 @@ impl Panel {
         let judge = super::judge(tables)?;
         let folder = self.file.parent().unwrap_or(Path::new(""));
         let mut known: Vec<(&ScoreRow, PathBuf)> = Vec::new();
-        let mut panel = Scores { scale: self.scale, scrubs: Vec::new(), tasters: Vec::new(), scores: Vec::new() };
+        let (days, day_of) = days_of(rows);
+        let mut panel = Scores { scale: self.scale, scrubs: Vec::new(), tasters: Vec::new(), days, scores: Vec::new() };
         let mut scrubs: Vec<Scrub> = Vec::new();
-        for row in rows {
+        for (row, day) in rows.iter().zip(day_of) {
             let scrub = match known.iter().position(|(first, _)| first.scrub == row.scrub) {
                 Some(place) => place,
                 None => {
@@ -130,7 +132,7 @@ impl Panel {
                 panel.tasters.push(row.taster.clone());
                 panel.tasters.len() - 1
             });
-            panel.scores.push(Score { scrub, taster, score: row.score });
+            panel.scores.push(Score { scrub, taster, day, score: row.score });
         }
         Ok((panel, scrubs))
     }

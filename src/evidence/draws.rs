@@ -27,6 +27,8 @@ pub struct Drawing<'a> {
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
     mass_shares: Vec<f64>,
+    /// Whether the trade keeps a powder off the face.
+    kept_off: Vec<bool>,
     not_on_face_pct: f64,
     sites_of_bands: Vec<usize>,
 }
@@ -61,6 +63,7 @@ impl<'a> Drawing<'a> {
             judge,
             panels: panels.collect(),
             reference: judge.model().reference_sizes().standing_panels(floor_um, None),
+            kept_off: scrub.blend.components().iter().map(|c| c.powder.not_on_face().is_some()).collect(),
             not_on_face_pct: scrub.blend.not_on_face_pct(&scrub.blend.mass_shares()),
             mass_shares: scrub.blend.mass_shares(),
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
@@ -122,6 +125,22 @@ impl Rubber<'_> {
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
+        self.judged(count)
+    }
+
+    /// All figures of the stated scrub with one powder, `place`, changed: up to [`BLOCK`] warps of its sizes, each with the powder's
+    /// mass relative to the stated one, while all others keep theirs in the scrub. For a rubber that draws nothing else.
+    pub(super) fn changed(&mut self, place: usize, changes: &[(Warp, f64)]) -> &[DrawnFigures] {
+        for (lane, drawn) in self.drawn.iter_mut().enumerate() {
+            let (warp, amount) = changes[lane.min(changes.len() - 1)];
+            (drawn.powders[place].warp, drawn.powders[place].amount) = (warp, amount);
+        }
+        self.lay_out();
+        self.judged(changes.len().min(BLOCK))
+    }
+
+    /// All figures of the first draws that are laid out.
+    fn judged(&mut self, count: usize) -> &[DrawnFigures] {
         let d99 = d99_um(&self.grains);
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
@@ -142,18 +161,24 @@ impl Rubber<'_> {
         }
         for (lane, d99) in d99.into_iter().enumerate().take(count) {
             self.figures[lane].d99_um = f64::from(d99);
-            self.figures[lane].rank = self.rank(&self.figures[lane]);
+            self.figures[lane].rank = self.rank(lane);
         }
         &self.figures[..count]
     }
 
     /// Draws the grains and the skin, and lays out the grains; a block that is not full goes on with its last point. How many there are.
     fn draw(&mut self, points: &[f64]) -> usize {
+        let count = self.drawing.inputs.draw(points, self.vary, &mut self.drawn);
+        self.lay_out();
+        count
+    }
+
+    /// Lays out the grains of what is drawn.
+    fn lay_out(&mut self) {
         let drawing = self.drawing;
-        let count = drawing.inputs.draw(points, self.vary, &mut self.drawn);
         for (lane, drawn) in self.drawn.iter().enumerate() {
             for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(&drawing.mass_shares) {
-                let volume = drawn.load * share / powder.density_g_cm3;
+                let volume = drawn.load * share * powder.amount / powder.density_g_cm3;
                 grains.set(lane, powder.hardness_gpa, powder.roundness, volume, &powder.warp);
             }
             let constants = &drawn.constants;
@@ -164,7 +189,6 @@ impl Rubber<'_> {
         for grains in &mut self.grains {
             grains.lay_out();
         }
-        count
     }
 
     /// Index of every draw from its depth-weighted removal at the reference site. The reference scrub is rubbed on the same skin.
@@ -187,14 +211,26 @@ impl Rubber<'_> {
         })
     }
 
-    fn rank(&self, figures: &DrawnFigures) -> usize {
-        let drawing = self.drawing;
+    /// What the trade keeps off the face, % of the powders of a draw.
+    fn not_on_face_pct(&self, lane: usize) -> f64 {
+        let (drawing, powders) = (self.drawing, &self.drawn[lane].powders);
+        if powders.iter().all(|p| p.amount == 1.0) {
+            return drawing.not_on_face_pct;
+        }
+        let masses: Vec<f64> = powders.iter().zip(&drawing.mass_shares).map(|(p, share)| p.amount * share).collect();
+        let kept_off = masses.iter().zip(&drawing.kept_off).filter(|(_, off)| **off);
+        100.0 * kept_off.map(|(mass, _)| mass).sum::<f64>() / masses.iter().sum::<f64>()
+    }
+
+    fn rank(&self, lane: usize) -> usize {
+        let (drawing, figures) = (self.drawing, &self.figures[lane]);
+        let not_on_face_pct = self.not_on_face_pct(lane);
         let meets = |rank: &usize| {
             let at = LookedAt {
                 groove_ratio: figures.judged_ratios[drawing.sites_of_bands[*rank]],
                 index: figures.index,
                 d99_um: figures.d99_um,
-                not_on_face_pct: drawing.not_on_face_pct,
+                not_on_face_pct,
             };
             drawing.judge.meets(*rank, &at)
         };

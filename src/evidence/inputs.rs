@@ -24,6 +24,8 @@ pub struct DrawnPowder {
     pub roundness: f64,
     /// What becomes of its sizes.
     pub warp: Warp,
+    /// Its mass in the scrub, relative to the stated one.
+    pub amount: f64,
 }
 
 /// One draw of everything.
@@ -166,6 +168,7 @@ impl Inputs {
             hardness_gpa: c.powder.hardness.get(),
             roundness: c.powder.roundness.get(),
             warp: Warp::NONE,
+            amount: 1.0,
         });
         let stated = Drawn {
             powders: powders.collect(),

@@ -1,6 +1,7 @@
 //! Whether a lot of a powder will do: its measured table against the grade that the scrub was designed with, then the scrub
 //! made with it, and the parts that would make up for the difference. What decides is the scrub, not the sieve curve.
 
+pub use super::lot_draws::Sureness;
 use super::measurement::{Finding, Found, sieve_test, spread};
 use super::sampling::{Grains, least_mass_g, relative_sd};
 use crate::band::{Assessment, Judge};
@@ -156,9 +157,14 @@ pub struct LotJudged {
 impl LotJudged {
     /// Change of the index by the lot, %.
     pub fn index_change_pct(&self) -> f64 {
-        let [now, lot] = [&self.before, &self.with_lot].map(|a| a.figures.index);
+        self.change_pct(self.with_lot.figures.index)
+    }
+
+    /// Change from the index as designed to `index`, %.
+    pub(super) fn change_pct(&self, index: f64) -> f64 {
+        let now = self.before.figures.index;
         // A scrub that does not rub stays as it is.
-        if now == lot { 0.0 } else { 100.0 * (lot / now - 1.0) }
+        if now == index { 0.0 } else { 100.0 * (index / now - 1.0) }
     }
 }
 
@@ -186,7 +192,7 @@ impl LotCase<'_> {
         &self.scrub.blend.components()[self.place].powder
     }
 
-    fn limits(&self) -> &AcceptanceLimits {
+    pub(super) fn limits(&self) -> &AcceptanceLimits {
         &self.tables.acceptance
     }
 
@@ -313,41 +319,65 @@ impl LotCase<'_> {
     }
 }
 
+/// What a verdict hangs on: of a lot as it was measured, or as another measurement of it might have come out.
+pub(super) struct Weighed {
+    /// Tolerances that D10, D50 and D90 lie off.
+    pub tolerances_off: [f64; 3],
+    /// Above the top size, %.
+    pub over_top_pct: f64,
+    /// Change of the index, %.
+    pub change_pct: f64,
+    /// Rank of the scrub's band.
+    pub rank: usize,
+    /// Whether some parts bring the index back.
+    pub has_parts: bool,
+}
+
 impl LotJudged {
     fn decide(&mut self, rework_factor: f64) {
-        let mut refused = Vec::new();
-        if self.findings.iter().any(|f| f.grave) {
-            refused.push(Reason::Measurement);
-        }
-        if self.over_top.mean > self.over_top_limit_pct + 1e-9 {
-            refused.push(Reason::OverTop);
-        }
-        let off: Vec<f64> = self.figures.iter().map(|f| f.tolerances_off()).collect();
-        let beyond = |least: f64| (0..off.len()).filter(move |&i| off[i] > least + 1e-9);
-        refused.extend(beyond.clone()(rework_factor).map(Reason::OtherGrade));
-        let mut reworked: Vec<Reason> = beyond(1.0).map(Reason::Beyond).collect();
-        let change = self.index_change_pct();
-        if change.abs() > self.index_limit_pct {
-            reworked.push(Reason::Index(change));
-        }
-        if self.with_lot.verdict.rank != self.before.verdict.rank {
-            reworked.push(Reason::Band);
-        }
-        if !reworked.is_empty() && self.rebalanced.is_none() {
-            refused.push(Reason::NoParts);
-        }
-        self.verdict = match (refused.is_empty(), reworked.is_empty()) {
-            (false, _) => LotVerdict::Refuse,
-            (true, false) => LotVerdict::AcceptWithNewParts,
-            (true, true) => LotVerdict::Accept,
+        let weighed = Weighed {
+            tolerances_off: [0, 1, 2].map(|i| self.figures[i].tolerances_off()),
+            over_top_pct: self.over_top.mean,
+            change_pct: self.index_change_pct(),
+            rank: self.with_lot.verdict.rank,
+            has_parts: self.rebalanced.is_some(),
         };
+        (self.verdict, self.reasons) = self.weigh(&weighed, rework_factor);
         if self.verdict == LotVerdict::Refuse {
             // Parts worked out from a lot that must not be used would be used.
             self.rebalanced = None;
         }
+    }
+
+    /// The verdict, and why the lot is not simply accepted.
+    pub(super) fn weigh(&self, weighed: &Weighed, rework_factor: f64) -> (LotVerdict, Vec<Reason>) {
+        let mut refused = Vec::new();
+        if self.findings.iter().any(|f| f.grave) {
+            refused.push(Reason::Measurement);
+        }
+        if weighed.over_top_pct > self.over_top_limit_pct + 1e-9 {
+            refused.push(Reason::OverTop);
+        }
+        let beyond = |least: f64| (0..3).filter(move |&i| weighed.tolerances_off[i] > least + 1e-9);
+        refused.extend(beyond(rework_factor).map(Reason::OtherGrade));
+        let mut reworked: Vec<Reason> = beyond(1.0).map(Reason::Beyond).collect();
+        if weighed.change_pct.abs() > self.index_limit_pct {
+            reworked.push(Reason::Index(weighed.change_pct));
+        }
+        if weighed.rank != self.before.verdict.rank {
+            reworked.push(Reason::Band);
+        }
+        if !reworked.is_empty() && !weighed.has_parts {
+            refused.push(Reason::NoParts);
+        }
+        let verdict = match (refused.is_empty(), reworked.is_empty()) {
+            (false, _) => LotVerdict::Refuse,
+            (true, false) => LotVerdict::AcceptWithNewParts,
+            (true, true) => LotVerdict::Accept,
+        };
         // A percentile that is another grade's is not said to be beyond its tolerance as well.
         reworked.retain(|r| !matches!(r, Reason::Beyond(i) if refused.contains(&Reason::OtherGrade(*i))));
-        self.reasons = refused.into_iter().chain(reworked).collect();
+        (verdict, refused.into_iter().chain(reworked).collect())
     }
 }
 

@@ -6,6 +6,7 @@ pub mod control;
 mod draws;
 mod inputs;
 pub mod lot;
+mod lot_draws;
 pub mod measurement;
 mod measuring;
 pub mod panel;

@@ -97,6 +97,11 @@ impl SizeDraw {
         }
     }
 
+    /// Of a curve whose D50, and D10 and D90, stray by these standard deviations of ln, and its open top with them.
+    pub fn straying(record: &SizeRecord, [median, outer]: [f64; 2], tables: &Tables) -> Self {
+        plain(record, median, outer, tables)
+    }
+
     /// The warp at a point of the unit cube.
     pub fn warp(&self, u: &[f64]) -> Warp {
         match self {
@@ -152,7 +157,7 @@ fn half_width(distribution: &SizeDistribution) -> f64 {
 }
 
 /// Standard deviations of ln D50, and of ln D10 and ln D90, that the form of the data has; fine sizes are known less well.
-fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
+pub(super) fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
     let [median, outer] = tables.draws.sizes(form);
     let at = |p: f64| match distribution.quantile(p) < tables.draws.fine_below_um {
         true => tables.draws.fine_factor,

@@ -1,6 +1,7 @@
-//! A two-way layout with a trend over groups: value = block + slope · x(group) + deviation of the group + noise.
+//! A two-way layout with a trend over groups: value = block + slope · x(group) + deviation of the group + noise; or with two crossed
+//! factors in place of the blocks, value = block + day + ….
 //!
-//! Blocks are fixed, which centres every value within its block. Deviations of the groups are random, so that many values of
+//! Blocks and days are fixed, which centres every value within its block. Deviations of the groups are random, so that many values of
 //! one group do not count as much as values of many groups. The two variances are found by restricted maximum likelihood
 //! (H. D. Patterson and R. Thompson, *Biometrika* 58 (1971) 545). Layouts need not be full.
 //!
@@ -9,6 +10,7 @@
 //! sum over them (C. R. Henderson's mixed-model equations, *Biometrics* 31 (1975) 423, in that basis).
 
 use super::eigen;
+use super::sweep::Sweep;
 use ndarray::{Array1, Array2};
 
 /// One value.
@@ -26,9 +28,10 @@ pub struct Cell {
 #[derive(Debug, Clone)]
 pub struct Layout {
     cells: Vec<Cell>,
-    block_counts: Vec<f64>,
-    block_means: Vec<f64>,
-    /// Values by block (rows) and group.
+    sweep: Sweep,
+    /// Sum of the values by column of what is swept out.
+    swept_sums: Array1<f64>,
+    /// Values by column of what is swept out (rows) and group.
     counts: Array2<f64>,
     /// Eigenvectors as columns, all groups.
     vectors: Array2<f64>,
@@ -91,28 +94,31 @@ const NO_CONTRAST: f64 = 1e-10;
 impl Layout {
     /// Lays out values. Blocks and groups are counted from 0; one without a value is let be.
     pub fn new(cells: Vec<Cell>, blocks: usize, groups: usize) -> Self {
-        let mut counts = Array2::zeros((blocks, groups));
-        let mut block_sums = vec![0.0; blocks];
-        for c in &cells {
-            counts[[c.block, c.group]] += 1.0;
-            block_sums[c.block] += c.value;
-        }
-        let block_counts: Vec<f64> = counts.rows().into_iter().map(|r| r.sum()).collect();
-        let mean = |(sum, n): (&f64, &f64)| if *n > 0.0 { sum / n } else { 0.0 };
-        let block_means: Vec<f64> = block_sums.iter().zip(&block_counts).map(mean).collect();
+        Self::crossed(cells, &[], blocks, groups)
+    }
+
+    /// Lays out values of which each has a day too, from 0, in the order of the cells; an empty `days` is none.
+    pub fn crossed(cells: Vec<Cell>, days: &[usize], blocks: usize, groups: usize) -> Self {
+        let sweep = Sweep::new(&cells.iter().map(|c| c.block).collect::<Vec<_>>(), days, blocks);
+        let mut counts = Array2::zeros((sweep.columns(), groups));
+        let mut swept_sums = Array1::zeros(sweep.columns());
         let mut a = Array2::zeros((groups, groups));
-        for (row, n) in counts.rows().into_iter().zip(&block_counts).filter(|(_, n)| **n > 0.0) {
-            for i in 0..groups {
-                a[[i, i]] += row[i];
-                for j in 0..groups {
-                    a[[i, j]] -= row[i] * row[j] / n;
-                }
+        for (i, c) in cells.iter().enumerate() {
+            a[[c.group, c.group]] += 1.0;
+            for &k in sweep.row(i) {
+                counts[[k, c.group]] += 1.0;
+                swept_sums[k] += c.value;
             }
         }
+        for j in 0..groups {
+            let swept = counts.t().dot(&sweep.solve(&counts.column(j).to_owned()));
+            (0..groups).for_each(|i| a[[i, j]] -= swept[i]);
+        }
+        let levels = sweep.solve(&swept_sums);
         let mut sums = Array1::zeros(groups);
         let mut total = 0.0;
-        for c in &cells {
-            let centred = c.value - block_means[c.block];
+        for (i, c) in cells.iter().enumerate() {
+            let centred = c.value - sweep.row(i).iter().map(|k| levels[*k]).sum::<f64>();
             sums[c.group] += centred;
             total += centred * centred;
         }
@@ -122,15 +128,19 @@ impl Layout {
         let along = vectors.t().dot(&sums);
         let z: Vec<f64> = lambda.iter().zip(&along).map(|(l, v)| if *l > 0.0 { v / l.sqrt() } else { 0.0 }).collect();
         let rank = lambda.iter().filter(|l| **l > 0.0).count();
-        let used = block_counts.iter().filter(|n| **n > 0.0).count();
-        let sse_df = cells.len() as f64 - (used + rank) as f64;
+        let sse_df = cells.len() as f64 - (sweep.rank() + rank) as f64;
         let sse = if sse_df > 0.0 { (total - z.iter().map(|v| v * v).sum::<f64>()).max(0.0) } else { 0.0 };
-        Self { cells, block_counts, block_means, counts, vectors, lambda, z, sse, sse_df }
+        Self { cells, sweep, swept_sums, counts, vectors, lambda, z, sse, sse_df }
     }
 
     /// Whether any two groups can be compared through blocks that they share.
     pub fn is_connected(&self) -> bool {
         self.contrasts() + 1.0 >= self.lambda.len() as f64
+    }
+
+    /// Degrees of freedom that blocks and groups leave for the noise.
+    pub fn noise_df(&self) -> f64 {
+        self.sse_df
     }
 
     /// The trend over `x`, one value per group. `None` when it is not determined, or no degree of freedom is left.
@@ -139,24 +149,20 @@ impl Layout {
         let fit = self.reml(std::slice::from_ref(&column))?;
         let (theta, slope_var) = (fit.theta, fit.covariance[[0, 0]]);
         let slope = fit.coefficients[0];
-        let used = self.block_counts.iter().filter(|n| **n > 0.0).count() as f64;
-        let blocks = || self.block_counts.iter().enumerate().filter(|(_, n)| **n > 0.0);
-        // The mean of the block means holds this share of each group.
-        let mut weights = Array1::zeros(x.len());
-        for (b, n) in blocks() {
-            weights.scaled_add(1.0 / (n * used), &self.counts.row(b));
-        }
+        // The mean of the levels that were swept out holds this share of each group.
+        let mean_row = self.sweep.mean_row();
+        let solved = self.sweep.solve(&mean_row);
+        let weights = self.counts.t().dot(&solved);
         let along = self.vectors.t().dot(&weights);
         let x_along = self.vectors.t().dot(&Array1::from(x.to_vec()));
-        let mean_of = |of: &dyn Fn(usize) -> f64| blocks().map(|(b, _)| of(b)).sum::<f64>() / used;
         let shrunk = |l: f64| theta * l / (1.0 + theta * l);
         let sum = |f: &dyn Fn(usize) -> f64| (0..x.len()).map(f).sum::<f64>();
         let centre_x =
             weights.dot(&Array1::from(x.to_vec())) - sum(&|k| along[k] * x_along[k] * shrunk(self.lambda[k]));
-        // Height there: the mean of the blocks less the predicted deviations of the groups in it.
+        // Height there: the mean of the levels less the predicted deviations of the groups in it.
         let observed = |k: usize| if self.lambda[k] > 0.0 { self.z[k] / self.lambda[k].sqrt() } else { 0.0 };
-        let centre_y = mean_of(&|b| self.block_means[b]) - sum(&|k| along[k] * observed(k) * shrunk(self.lambda[k]));
-        let level = mean_of(&|b| 1.0 / self.block_counts[b]) / used;
+        let centre_y = solved.dot(&self.swept_sums) - sum(&|k| along[k] * observed(k) * shrunk(self.lambda[k]));
+        let level = mean_row.dot(&solved);
         let groups = sum(&|k| along[k] * along[k] * theta / (1.0 + theta * self.lambda[k]));
         let between: f64 = self.z.iter().map(|v| v * v).sum();
         let explained = dot(&column, &self.z).powi(2) / dot(&column, &column);
@@ -182,11 +188,22 @@ impl Layout {
     /// Mean of every group as if every block held all groups, for the mean of all blocks (least squares without a trend).
     pub fn group_means(&self) -> Vec<f64> {
         let effects = self.group_effects();
-        let blocks = self.block_counts.iter().enumerate().filter(|(_, n)| **n > 0.0);
-        let level = |(b, n): (usize, &f64)| self.block_means[b] - self.counts.row(b).dot(&effects) / n;
-        let levels: Vec<f64> = blocks.map(level).collect();
-        let mean = levels.iter().sum::<f64>() / levels.len() as f64;
+        let mean = self.sweep.mean_row().dot(&self.levels(&effects));
         effects.iter().map(|e| mean + e).collect()
+    }
+
+    /// The effects of the groups, least squares without a trend, their mean 0. `None` where some cannot be told apart.
+    pub fn effects(&self) -> Option<Vec<f64>> {
+        let effects = self.group_effects();
+        let mean = effects.sum() / effects.len() as f64;
+        self.is_connected().then(|| effects.iter().map(|e| e - mean).collect())
+    }
+
+    /// Every value less the level of its block and day (least squares without a trend), so that what is left is comparable, about 0.
+    pub fn freed(&self) -> Vec<f64> {
+        let levels = self.levels(&self.group_effects());
+        let level = |i: usize| self.sweep.row(i).iter().map(|k| levels[*k]).sum::<f64>();
+        self.cells.iter().enumerate().map(|(i, c)| c.value - level(i)).collect()
     }
 
     /// Every value's externally studentised residual from blocks and groups (R. D. Cook and S. Weisberg, *Residuals and
@@ -198,19 +215,24 @@ impl Layout {
             return None;
         }
         let effects = self.group_effects();
-        let one = |c: &Cell| {
-            let n = self.block_counts[c.block];
-            let fitted = self.block_means[c.block] + effects[c.group] - self.counts.row(c.block).dot(&effects) / n;
-            let mut part = self.counts.row(c.block).mapv(|v| -v / n);
+        let freed = self.freed();
+        let one = |(i, c): (usize, &Cell)| {
+            let mut row = Array1::zeros(self.sweep.columns());
+            self.sweep.row(i).iter().for_each(|k| row[*k] = 1.0);
+            let solved = self.sweep.solve(&row);
+            let mut part = Array1::zeros(effects.len());
+            for (k, share) in solved.iter().enumerate().filter(|(_, share)| **share != 0.0) {
+                part.scaled_add(-share, &self.counts.row(k));
+            }
             part[c.group] += 1.0;
             let along = self.vectors.t().dot(&part);
             let kept = self.lambda.iter().zip(&along).filter(|(l, _)| **l > 0.0);
-            let free = 1.0 - 1.0 / n - kept.map(|(l, v)| v * v / l).sum::<f64>();
-            let off = c.value - fitted;
+            let free = 1.0 - row.dot(&solved) - kept.map(|(l, v)| v * v / l).sum::<f64>();
+            let off = freed[i] - effects[c.group];
             let others = (self.sse - off * off / free) / df;
             if free < 1e-9 || others <= 1e-12 * self.sse { 0.0 } else { off / (others * free).sqrt() }
         };
-        Some((self.cells.iter().map(one).collect(), df))
+        Some((self.cells.iter().enumerate().map(one).collect(), df))
     }
 
     /// Log-likelihood of the trend over `x`, up to a constant, at the best slope, levels and variances (of the values with
@@ -228,6 +250,11 @@ impl Layout {
 
     fn contrasts(&self) -> f64 {
         self.lambda.iter().filter(|l| **l > 0.0).count() as f64
+    }
+
+    /// Levels of what is swept out, given the effects of the groups.
+    fn levels(&self, effects: &Array1<f64>) -> Array1<f64> {
+        self.sweep.solve(&(&self.swept_sums - &self.counts.dot(effects)))
     }
 
     fn group_effects(&self) -> Array1<f64> {
@@ -319,7 +346,7 @@ impl Layout {
 }
 
 impl Trend {
-    /// Height of the line at `x` for the mean of all blocks.
+    /// Height of the line at `x` for the mean of all blocks, or of all days of blocks.
     pub fn at(&self, x: f64) -> f64 {
         self.centre.1 + self.slope * (x - self.centre.0)
     }

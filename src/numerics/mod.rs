@@ -21,4 +21,5 @@ pub mod roots;
 pub mod sensitivity;
 pub mod spread;
 pub mod student;
+mod sweep;
 pub mod tally;

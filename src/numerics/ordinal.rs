@@ -2,11 +2,11 @@
 //! a normal random effect per block,
 //!
 //! ```text
-//! P(category ≤ k) = 1 / (1 + exp(slope · x + u − threshold_k)),   u ~ N(0, σ²) for each block
+//! P(category ≤ k) = 1 / (1 + exp(slope · x + day + u − threshold_k)),   u ~ N(0, σ²) for each block
 //! ```
 //!
-//! fitted by maximum likelihood, u integrated out. Weak normal priors on slope · (spread of x) and on σ keep both finite when
-//! the categories separate perfectly.
+//! fitted by maximum likelihood, u integrated out. Days are fixed, where there are any. Weak normal priors on slope · (spread of x),
+//! on every day and on σ keep all finite when the categories separate perfectly.
 
 use super::minimise::bfgs;
 use super::normal;
@@ -16,6 +16,8 @@ use super::normal;
 pub struct Rating {
     /// Its block, from 0.
     pub block: usize,
+    /// The day, from 0; 0 for all where days do not count.
+    pub day: usize,
     /// Where it was given.
     pub x: f64,
     /// The category, from 0.
@@ -25,7 +27,7 @@ pub struct Rating {
 /// The fitted model.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CumulativeLogit {
-    /// One fewer than categories, rising.
+    /// One fewer than categories, rising; for the mean of all days.
     pub thresholds: Vec<f64>,
     /// Rise of the logit per unit of x.
     pub slope: f64,
@@ -35,7 +37,8 @@ pub struct CumulativeLogit {
     pub log_likelihood: f64,
 }
 
-/// Standard deviation of the prior on the slope per standard deviation of x, and of that on σ (convention: wide).
+/// Standard deviation of the prior on the slope per standard deviation of x and on a day less the first, and of that on σ (convention:
+/// wide).
 const SLOPE_PRIOR: f64 = 5.0;
 const BLOCK_PRIOR: f64 = 3.0;
 
@@ -85,28 +88,39 @@ fn fit_with(ratings: &[Rating], width: f64) -> Option<CumulativeLogit> {
     let below = |k: usize| (ratings.iter().filter(|r| r.category <= k).count() as f64 + 0.25) / (n + 0.5);
     let logits: Vec<f64> = (0..categories - 1).map(|k| (below(k) / (1.0 - below(k))).ln()).collect();
     let gaps = logits.windows(2).map(|w| (w[1] - w[0]).max(1e-3).ln());
-    let start: Vec<f64> = [logits[0]].into_iter().chain(gaps).chain([0.0, 1.0]).collect();
-    let (at, _) = bfgs(&start, |p| penalised(&scaled, p, width));
-    let (thresholds, slope, block_sd) = unpacked(&at);
-    let (log_likelihood, _) = likelihood(&scaled, &thresholds, slope, block_sd);
-    let thresholds = thresholds.iter().map(|t| t + slope * mean / spread).collect();
-    Some(CumulativeLogit { thresholds, slope: slope / spread, block_sd: block_sd.abs(), log_likelihood })
+    let later = ratings.iter().map(|r| r.day).max()?;
+    let start: Vec<f64> = [logits[0]].into_iter().chain(gaps).chain([0.0, 1.0]).chain(vec![0.0; later]).collect();
+    let (at, _) = bfgs(&start, |p| penalised(&scaled, p, categories - 1, width));
+    let fitted = Parameters::new(&at, categories - 1);
+    let (log_likelihood, _) = likelihood(&scaled, &fitted);
+    let mean_day = fitted.later.iter().sum::<f64>() / (later + 1) as f64;
+    let thresholds = fitted.thresholds.iter().map(|t| t + fitted.slope * mean / spread - mean_day).collect();
+    Some(CumulativeLogit { thresholds, slope: fitted.slope / spread, block_sd: fitted.sd.abs(), log_likelihood })
 }
 
-/// Parameters: first threshold, logarithms of the gaps, slope, σ.
-fn unpacked(p: &[f64]) -> (Vec<f64>, f64, f64) {
-    let k = p.len() - 2;
-    let mut thresholds = vec![p[0]];
-    for gap in &p[1..k] {
-        thresholds.push(thresholds[thresholds.len() - 1] + gap.exp());
+/// What is fitted. As one list: first threshold, logarithms of the gaps, slope, σ, days less the first.
+struct Parameters<'p> {
+    thresholds: Vec<f64>,
+    slope: f64,
+    sd: f64,
+    later: &'p [f64],
+}
+
+impl<'p> Parameters<'p> {
+    fn new(p: &'p [f64], k: usize) -> Self {
+        let mut thresholds = vec![p[0]];
+        for gap in &p[1..k] {
+            thresholds.push(thresholds[thresholds.len() - 1] + gap.exp());
+        }
+        Self { thresholds, slope: p[k], sd: p[k + 1], later: &p[k + 2..] }
     }
-    (thresholds, p[k], p[k + 1])
 }
 
-fn penalised(ratings: &[Rating], p: &[f64], width: f64) -> (f64, Vec<f64>) {
-    let (thresholds, slope, sd) = unpacked(p);
-    let (log, mut gradient) = likelihood(ratings, &thresholds, slope, sd);
-    let k = p.len() - 2;
+/// What is minimised, and its gradient, with `k` thresholds and priors so many times as wide.
+fn penalised(ratings: &[Rating], p: &[f64], k: usize, width: f64) -> (f64, Vec<f64>) {
+    let at = Parameters::new(p, k);
+    let (slope, sd) = (at.slope, at.sd);
+    let (log, mut gradient) = likelihood(ratings, &at);
     let [slope_prior, block_prior] = [SLOPE_PRIOR, BLOCK_PRIOR].map(|sd| width * sd);
     // A gap moves all thresholds above it.
     for j in (1..k).rev() {
@@ -116,19 +130,23 @@ fn penalised(ratings: &[Rating], p: &[f64], width: f64) -> (f64, Vec<f64>) {
     }
     gradient[k] -= slope / (slope_prior * slope_prior);
     gradient[k + 1] -= sd / (block_prior * block_prior);
-    let prior = 0.5 * ((slope / slope_prior).powi(2) + (sd / block_prior).powi(2));
+    let mut prior = 0.5 * ((slope / slope_prior).powi(2) + (sd / block_prior).powi(2));
+    for (gradient, day) in gradient[k + 2..].iter_mut().zip(at.later) {
+        *gradient -= day / (slope_prior * slope_prior);
+        prior += 0.5 * (day / slope_prior).powi(2);
+    }
     (prior - log, gradient.iter().map(|g| -g).collect())
 }
 
-/// Log-likelihood and its gradient by every threshold, the slope and σ. Ratings of a block stand together.
-fn likelihood(ratings: &[Rating], thresholds: &[f64], slope: f64, sd: f64) -> (f64, Vec<f64>) {
-    let k = thresholds.len();
-    let (mut total, mut gradient) = (0.0, vec![0.0; k + 2]);
+/// Log-likelihood and its gradient by every threshold, the slope, σ and the days. Ratings of a block stand together.
+fn likelihood(ratings: &[Rating], at: &Parameters) -> (f64, Vec<f64>) {
+    let count = at.thresholds.len() + 2 + at.later.len();
+    let (mut total, mut gradient) = (0.0, vec![0.0; count]);
     for block in ratings.chunk_by(|a, b| a.block == b.block) {
         let parts: Vec<(f64, f64, Vec<f64>)> = nodes()
             .map(|(z, weight)| {
-                let mut part = vec![0.0; k + 2];
-                let log = block.iter().map(|r| one(r, thresholds, slope, sd, z, &mut part)).sum::<f64>();
+                let mut part = vec![0.0; count];
+                let log = block.iter().map(|r| one(r, at, z, &mut part)).sum::<f64>();
                 (z, weight.ln() + log, part)
             })
             .collect();
@@ -144,8 +162,10 @@ fn likelihood(ratings: &[Rating], thresholds: &[f64], slope: f64, sd: f64) -> (f
 }
 
 /// ln P of one rating at a value of the random effect; its gradient is added to `part`.
-fn one(r: &Rating, thresholds: &[f64], slope: f64, sd: f64, z: f64, part: &mut [f64]) -> f64 {
-    let (k, shift) = (thresholds.len(), slope * r.x + sd * z);
+fn one(r: &Rating, at: &Parameters, z: f64, part: &mut [f64]) -> f64 {
+    let (thresholds, k) = (&at.thresholds, at.thresholds.len());
+    let later = r.day.checked_sub(1);
+    let shift = at.slope * r.x + later.map_or(0.0, |d| at.later[d]) + at.sd * z;
     let upper = thresholds.get(r.category).map(|t| logistic(t - shift));
     let lower = r.category.checked_sub(1).map(|i| logistic(thresholds[i] - shift));
     let chance = (upper.unwrap_or(1.0) - lower.unwrap_or(0.0)).max(1e-300);
@@ -159,6 +179,9 @@ fn one(r: &Rating, thresholds: &[f64], slope: f64, sd: f64, z: f64, part: &mut [
     }
     part[k] -= (up - down) * r.x;
     part[k + 1] -= (up - down) * z;
+    if let Some(d) = later {
+        part[k + 2 + d] -= up - down;
+    }
     chance.ln()
 }
 

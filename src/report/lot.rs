@@ -1,10 +1,10 @@
 //! The result of `gritwise lot`.
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
-use super::lot_words::{reasons, warnings};
+use super::lot_words::{how_sure, reasons, warnings};
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE};
-use crate::blend::Scrub;
-use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
+use crate::blend::{Component, Scrub};
+use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -12,6 +12,21 @@ use serde::Serialize;
 pub struct LotReport {
     /// `accept`, `accept with new parts` or `refuse`.
     pub verdict: LotVerdict,
+    /// Whether too few draws of the measurement agree with it.
+    pub unsure: bool,
+    /// Share of the draws that agree with it, %.
+    pub verdict_sure_pct: f64,
+    /// Share of the draws with each verdict.
+    pub verdict_shares: Vec<SharePart>,
+    /// How many draws.
+    pub verdict_draws: usize,
+    /// How D50 strays from draw to draw, standard deviation, %.
+    pub repeatability_d50_pct: f64,
+    /// How D10 and D90 do.
+    pub repeatability_d10_d90_pct: f64,
+    /// How sure the verdict is, in words.
+    #[serde(skip)]
+    pub how_sure: Vec<String>,
     /// Why, in words.
     pub reasons: Vec<String>,
     /// What to mind about the measurement.
@@ -61,6 +76,15 @@ pub struct LotReport {
     pub band_rebalanced: Option<String>,
     /// What the verdict is and is not.
     pub note: String,
+}
+
+/// A verdict, and how often it was drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SharePart {
+    /// The verdict.
+    pub verdict: LotVerdict,
+    /// Share of the draws, %.
+    pub pct: f64,
 }
 
 /// A table of the lot.
@@ -129,11 +153,19 @@ pub struct PartsPart {
     pub g_per_kg_now: f64,
     /// In a kilogram with the new parts, g.
     pub g_per_kg: f64,
+    /// For the powder of the lot: new parts that 5 % of the draws stay below.
+    pub parts_low: Option<f64>,
+    /// New parts that 95 % of the draws stay below.
+    pub parts_high: Option<f64>,
+    /// The same in a kilogram of scrub, g.
+    pub g_per_kg_low: Option<f64>,
+    /// The same in a kilogram of scrub, g.
+    pub g_per_kg_high: Option<f64>,
 }
 
 impl LotReport {
     /// Reports what became of a lot.
-    pub fn new(case: &LotCase, lot: &[LotTable], judged: &LotJudged) -> Self {
+    pub fn new(case: &LotCase, lot: &[LotTable], judged: &LotJudged, sure: &Sureness) -> Self {
         let component = &case.scrub.blend.components()[case.place];
         let limits = &case.tables.acceptance;
         let confidence = limits.interval_pct / 100.0;
@@ -154,9 +186,16 @@ impl LotReport {
             }
         };
         let [d10_pct, d50_pct, d90_pct] = [0, 1, 2].map(|i| judged.figures[i].deviation_pct());
-        let new = judged.rebalanced.as_ref();
+        let new = judged.rebalanced.as_ref().map(|new| (new, parts(case, &new.scrub, sure)));
         Self {
             verdict: judged.verdict,
+            unsure: sure.is_unsure(judged.verdict),
+            verdict_sure_pct: sure.pct(judged.verdict),
+            verdict_shares: LotVerdict::ALL.map(|verdict| SharePart { verdict, pct: sure.pct(verdict) }).to_vec(),
+            verdict_draws: sure.draws,
+            repeatability_d50_pct: sure.repeatability_pct[0],
+            repeatability_d10_d90_pct: sure.repeatability_pct[1],
+            how_sure: how_sure(lot, judged, sure, new.as_ref().map(|(_, parts)| &parts[case.place])),
             reasons: reasons(case, judged),
             warnings: warnings(lot, judged, limits),
             powder: component.powder.name.clone(),
@@ -186,18 +225,21 @@ impl LotReport {
             index_limit_pct: judged.index_limit_pct,
             band: band(judged.before.verdict.rank),
             band_with_lot: band(judged.with_lot.verdict.rank),
-            rebalanced_parts: new.map(|r| parts(case.scrub, &r.scrub)),
-            rebalanced_load_pct: new.map(|r| r.scrub.load.get()),
-            index_rebalanced: new.map(|r| r.assessment.figures.index),
-            band_rebalanced: new.map(|r| band(r.assessment.verdict.rank)),
+            rebalanced_load_pct: new.as_ref().map(|(r, _)| r.scrub.load.get()),
+            index_rebalanced: new.as_ref().map(|(r, _)| r.assessment.figures.index),
+            band_rebalanced: new.as_ref().map(|(r, _)| band(r.assessment.verdict.rank)),
             note: note(new.is_some()),
+            rebalanced_parts: new.map(|(_, parts)| parts),
         }
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!("{} for {}: {}\n\nWhy\n", self.powder, self.scrub, self.verdict.label());
+        let unsure = if self.unsure { "unsure, " } else { "" };
+        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.label());
         out += &bullets(&self.reasons);
+        out += "\nHow sure\n";
+        out += &bullets(&self.how_sure);
         if !self.warnings.is_empty() {
             out += "\nThe measurement\n";
             out += &bullets(&self.warnings);
@@ -306,14 +348,25 @@ fn table_part(table: &LotTable) -> TablePart {
     TablePart { file: table.file.clone(), sha256: table.sha256.clone(), d10_um, d50_um, d90_um }
 }
 
-fn parts(now: &Scrub, new: &Scrub) -> Vec<PartsPart> {
-    let both = now.blend.components().iter().zip(new.blend.components());
-    let part = |(a, b): (&crate::blend::Component, &crate::blend::Component)| PartsPart {
-        name: a.powder.name.clone(),
-        parts_now: a.parts.get(),
-        parts: b.parts.get(),
-        g_per_kg_now: 10.0 * now.load.get() * a.mass,
-        g_per_kg: 10.0 * new.load.get() * b.mass,
+fn parts(case: &LotCase, new: &Scrub, sure: &Sureness) -> Vec<PartsPart> {
+    let now = case.scrub;
+    let both = now.blend.components().iter().zip(new.blend.components()).enumerate();
+    let part = |(i, (a, b)): (usize, (&Component, &Component))| {
+        let [g_per_kg_now, g_per_kg] = [10.0 * now.load.get() * a.mass, 10.0 * new.load.get() * b.mass];
+        // Grams go with the parts, and all parts may have been scaled together.
+        let grams = sure.parts_factor.filter(|_| i == case.place).map(|ends| ends.map(|factor| factor * g_per_kg_now));
+        let end = |side: usize| grams.map(|ends| ends[side]);
+        PartsPart {
+            name: a.powder.name.clone(),
+            parts_now: a.parts.get(),
+            parts: b.parts.get(),
+            g_per_kg_now,
+            g_per_kg,
+            parts_low: end(0).map(|g| b.parts.get() * g / g_per_kg),
+            parts_high: end(1).map(|g| b.parts.get() * g / g_per_kg),
+            g_per_kg_low: end(0),
+            g_per_kg_high: end(1),
+        }
     };
     both.map(part).collect()
 }

@@ -1,11 +1,12 @@
 //! Why a lot has its verdict, and what to mind about its measurement, in a maker's words.
 
 use super::layout::{percent, significant};
-use super::lot::signed;
+use super::lot::{PartsPart, signed};
 use crate::blend::Component;
 use crate::design::Rebalanced;
-use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
+use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason, Sureness};
 use crate::evidence::measurement::{Finding, Found};
+use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
 
 /// Why.
@@ -27,6 +28,44 @@ pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
             format!("{parts} with powder_load_pct = {load} {why}, and the band is no harsher than designed")
         }));
     }
+    texts
+}
+
+/// How sure the verdict is, what would settle it, and how far the new parts are known.
+pub(super) fn how_sure(
+    lot: &[LotTable],
+    judged: &LotJudged,
+    sure: &Sureness,
+    new_parts: Option<&PartsPart>,
+) -> Vec<String> {
+    let [d50, outer] = sure.repeatability_pct.map(|pct| significant(pct, 2));
+    let what = if lot.len() > 1 { format!("a mean of {} tables", lot.len()) } else { "one table".to_owned() };
+    let shares: Vec<String> = LotVerdict::ALL.iter().map(|v| format!("{} {:.0} %", v.label(), sure.pct(*v))).collect();
+    let mut texts = vec![format!(
+        "{what} repeats to {d50} % at D50 and {outer} % at D10 and D90; of {} such measurements drawn: {}",
+        sure.draws,
+        shares.join(", ")
+    )];
+    if sure.is_unsure(judged.verdict) {
+        let openings = match lot.iter().any(|t| t.record.measured.is_some_and(|m| m.kind == TableKind::Sieve)) {
+            true => " (on other sieves: what the openings of one set are off does not go away by sieving again)",
+            false => "",
+        };
+        texts.push(format!(
+            "unsure: fewer than {} % agree with \"{}\". Measure the lot again{openings} and give the table as --repeat before \
+             you decide",
+            sure.least_pct,
+            judged.verdict.label()
+        ));
+    }
+    let ends = |low: Option<f64>, high: Option<f64>| Some((significant(low?, 3), significant(high?, 3)));
+    let range =
+        new_parts.and_then(|p| Some((ends(p.parts_low, p.parts_high)?, ends(p.g_per_kg_low, p.g_per_kg_high)?)));
+    texts.extend(range.map(|((low, high), (least, most))| {
+        format!(
+            "the new parts lie between {low} and {high}, {least} to {most} g in 1 kg of scrub (5 to 95 % of the draws)"
+        )
+    }));
     texts
 }
 

@@ -52,6 +52,8 @@ acceptance! {
     repeat_tables,
     /// Confidence of intervals, %.
     interval_pct,
+    /// Share of draws that agree from which a verdict is sure, %.
+    sure_pct,
     /// Sieve loss that is worth a look, %.
     loss_pct,
     /// Sieve loss that makes a test worthless, %.

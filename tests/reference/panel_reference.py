@@ -5,6 +5,7 @@ Run:  python3 panel_reference.py      writes panel.json beside itself.
 ranks     scipy.stats.spearmanr, kendalltau (tau-b), friedmanchisquare, and permutation_test for the exact Spearman p
 mixed     statsmodels MixedLM by REML: value ~ block dummies + x, random intercept per group; the mean over blocks at an x
           and its variance by generalised least squares at the variances found
+crossed   statsmodels MixedLM by REML: value ~ block dummies + day dummies + x, random intercept per group; days also by OLS
 ordinal   cumulative logit: statsmodels OrderedModel without a random effect; with one, the marginal likelihood integrated by
           60-point Gauss-Hermite quadrature, maximised by SciPy under the same weak priors
 """
@@ -22,6 +23,8 @@ from scipy import optimize, stats
 
 warnings.filterwarnings("ignore")
 RNG = np.random.default_rng(20261125)
+# Of their own, so that the older cases keep their numbers.
+DAYS = np.random.default_rng(20261130)
 
 
 def ranks():
@@ -58,16 +61,9 @@ def concordance():
     return out
 
 
-def mixed_case(name, blocks, x, keep, group_sd, noise_sd, slope=0.6):
-    groups = len(x)
-    u, s = RNG.normal(0, 0.4, blocks), RNG.normal(0, group_sd, groups)
-    cells = [(b, g) for b in range(blocks) for g in range(groups) if keep(b, g)]
-    rows = [dict(block=b, group=g, value=round(0.5 + u[b] + slope * x[g] + s[g] + RNG.normal(0, noise_sd), 4)) for b, g in cells]
-    d = pd.DataFrame(rows)
-    d["x"] = [x[g] for g in d["group"]]
-    m = smf.mixedlm("value ~ C(block) + x", d, groups=d["group"]).fit(reml=True, method=["powell"])
-    # Refined: the REML deviance over the variance ratio alone.
-    X = np.column_stack([(d["block"] == b).astype(float) for b in sorted(d["block"].unique())] + [d["x"]])
+def refined(m, d, X, groups):
+    """The REML deviance over the variance ratio alone, minimised further than statsmodels' fit m does, and held against it; the
+    last column of X is x."""
     y, Z = d["value"].to_numpy(), np.column_stack([(d["group"] == g).astype(float) for g in range(groups)])
 
     def solve(theta):
@@ -78,21 +74,73 @@ def mixed_case(name, blocks, x, keep, group_sd, noise_sd, slope=0.6):
         r = y - X @ b
         return b, C, float(r @ W @ r), V
 
-    def deviance(t):
-        b, C, rss, V = solve(np.exp(t))
+    def deviance(theta):
+        b, C, rss, V = solve(theta)
         return (len(y) - X.shape[1]) * np.log(rss) + np.linalg.slogdet(V)[1] - np.linalg.slogdet(C)[1]
 
-    t = optimize.minimize_scalar(deviance, bounds=(-12, 6), method="bounded", options=dict(xatol=1e-12)).x
-    theta = np.exp(t)
-    zero = solve(0.0)
-    dev0 = (len(y) - X.shape[1]) * np.log(zero[2]) - np.linalg.slogdet(zero[1])[1]
-    if dev0 <= deviance(t):
-        theta = 0.0
+    t = optimize.minimize_scalar(lambda t: deviance(np.exp(t)), bounds=(-12, 6), method="bounded", options=dict(xatol=1e-12)).x
+    theta = np.exp(t) if deviance(0.0) > deviance(np.exp(t)) else 0.0
     b, C, rss, _ = solve(theta)
     scale = rss / (len(y) - X.shape[1])
     assert abs(m.params["x"] / b[-1] - 1) < 2e-3, (m.params["x"], b[-1])
     if theta > 0:
         assert abs(m.bse["x"] / np.sqrt(scale * C[-1, -1]) - 1) < 2e-2
+    return b, C, scale, theta
+
+
+def day_levels(d):
+    """Ordinary least squares of block, group and day dummies: every day's effect less the mean of them."""
+    m = smf.ols("value ~ C(block) + C(group) + C(day)", d).fit()
+    days = sorted(d["day"].unique())
+    e = np.array([0.0] + [m.params[f"C(day)[T.{k}]"] for k in days[1:]])
+    return [float(v) for v in e - e.mean()]
+
+
+def crossed_case(name, blocks, days, x, day_of, day_sd, group_sd, noise_sd, slope=0.55):
+    """Blocks and days crossed, both fixed; groups random. day_of gives the days on which a block has a value of a group."""
+    groups = len(x)
+    u, v, s = DAYS.normal(0, 0.4, blocks), DAYS.normal(0, day_sd, days), DAYS.normal(0, group_sd, groups)
+    rows = [dict(block=b, group=g, day=k, value=round(0.5 + u[b] + v[k] + slope * x[g] + s[g] + DAYS.normal(0, noise_sd), 4))
+            for b in range(blocks) for g in range(groups) for k in day_of(b, g)]
+    d = pd.DataFrame(rows)
+    d["x"] = [x[g] for g in d["group"]]
+    m = smf.mixedlm("value ~ C(block) + C(day) + x", d, groups=d["group"]).fit(reml=True, method=["powell"])
+    dummies = [(d["block"] == b).astype(float) for b in range(blocks)] + [(d["day"] == k).astype(float) for k in range(1, days)]
+    b, C, scale, theta = refined(m, d, np.column_stack(dummies + [d["x"]]), groups)
+    # The mean over all sessions that there were, at an x.
+    sessions = {(r["block"], r["day"]) for r in rows}
+    at = 0.5 * (min(x) + max(x))
+    c = np.zeros(len(b))
+    for block, day in sessions:
+        c[block] += 1 / len(sessions)
+        if day > 0:
+            c[blocks + day - 1] += 1 / len(sessions)
+    c[-1] = at
+    return dict(name=name, blocks=blocks, days=days, x=x, cells=[[r["block"], r["group"], r["value"], r["day"]] for r in rows],
+                slope=float(b[-1]), slope_se=float(np.sqrt(scale * C[-1, -1])), group_var=float(theta * scale),
+                noise_var=float(scale), statsmodels=dict(slope=float(m.params["x"]), slope_se=float(m.bse["x"])),
+                at=at, mean=float(c @ b), mean_var=float(scale * c @ C @ c), day_levels=day_levels(d))
+
+
+def crossed():
+    x = [3.98, 4.41, 4.79, 5.25, 5.9, 6.46]
+    return [
+        crossed_case("Latin square, one scrub a day", 6, 6, x, lambda b, g: [(b + g) % 6], 0.3, 0.15, 0.2),
+        crossed_case("harsh scrubs on the second day, one on both", 6, 2, x,
+                     lambda b, g: [0, 1] if g == 2 else [int(g > 2)], 0.3, 0.2, 0.15),
+    ]
+
+
+def mixed_case(name, blocks, x, keep, group_sd, noise_sd, slope=0.6):
+    groups = len(x)
+    u, s = RNG.normal(0, 0.4, blocks), RNG.normal(0, group_sd, groups)
+    cells = [(b, g) for b in range(blocks) for g in range(groups) if keep(b, g)]
+    rows = [dict(block=b, group=g, value=round(0.5 + u[b] + slope * x[g] + s[g] + RNG.normal(0, noise_sd), 4)) for b, g in cells]
+    d = pd.DataFrame(rows)
+    d["x"] = [x[g] for g in d["group"]]
+    m = smf.mixedlm("value ~ C(block) + x", d, groups=d["group"]).fit(reml=True, method=["powell"])
+    X = np.column_stack([(d["block"] == b).astype(float) for b in sorted(d["block"].unique())] + [d["x"]])
+    b, C, scale, theta = refined(m, d, X, groups)
     at = 0.5 * (min(x) + max(x))
     used = X.shape[1] - 1
     c = np.array([1.0 / used] * used + [at])
@@ -112,17 +160,18 @@ def mixed():
     ]
 
 
-def ordinal_case(name, blocks, x, cuts, slope, sd):
-    u = RNG.normal(0, sd, blocks)
+def ordinal_case(name, blocks, x, cuts, slope, sd, rng=RNG, day_of=None, day_shift=(0.0,)):
+    u = rng.normal(0, sd, blocks)
     rows = []
     for b in range(blocks):
-        for v in x:
-            latent = slope * v + u[b] + RNG.logistic()
-            rows.append((b, v, int(np.searchsorted(cuts, latent))))
+        for g, v in enumerate(x):
+            day = day_of(b, g) if day_of else 0
+            latent = slope * v + u[b] + day_shift[day] + rng.logistic()
+            rows.append((b, v, int(np.searchsorted(cuts, latent)), day))
     seen = sorted({r[2] for r in rows})
-    rows = [(b, v, seen.index(k)) for b, v, k in rows]
-    B, X, K = (np.array(c) for c in zip(*rows))
-    k = K.max()
+    rows = [(b, v, seen.index(k), day) for b, v, k, day in rows]
+    B, X, K, D = (np.array(c) for c in zip(*rows))
+    k, later = K.max(), len(day_shift) - 1
     mean, spread = X.mean(), X.std()
     S = (X - mean) / spread
     nodes, weights = np.polynomial.hermite_e.hermegauss(60)
@@ -131,17 +180,18 @@ def ordinal_case(name, blocks, x, cuts, slope, sd):
     def nll(p, with_sd, priors):
         th = np.concatenate([[p[0]], p[0] + np.cumsum(np.exp(p[1:k]))])
         b, s = p[k], p[k + 1] if with_sd else 0.0
+        days = np.concatenate([[0.0], p[k + 1 + int(with_sd):]])
         edges = np.concatenate([[-np.inf], th, [np.inf]])
-        eta = b * S[:, None] + s * nodes[None, :]
+        eta = b * S[:, None] + days[D][:, None] + s * nodes[None, :]
         cdf = lambda e: 1 / (1 + np.exp(-(e[:, None] - eta)))
         pr = cdf(edges[K + 1]) - cdf(edges[K])
         total = 0.0
         for j in range(blocks):
             total += np.log(np.sum(weights * np.exp(np.sum(np.log(pr[B == j]), axis=0))))
-        return -total + (0.5 * ((b / 5) ** 2 + (s / 3) ** 2) if priors else 0.0)
+        return -total + (0.5 * ((b / 5) ** 2 + (s / 3) ** 2 + np.sum((days / 5) ** 2)) if priors else 0.0)
 
     def best(with_sd, priors):
-        start = np.concatenate([[-2.0], np.zeros(k - 1), [1.0], [1.0] if with_sd else []])
+        start = np.concatenate([[-2.0], np.zeros(k - 1), [1.0], [1.0] if with_sd else [], np.zeros(later)])
         r = optimize.minimize(nll, start, args=(with_sd, priors), method="BFGS", options=dict(gtol=1e-7, maxiter=5000))
         r = optimize.minimize(nll, r.x, args=(with_sd, priors), method="Nelder-Mead",
                               options=dict(xatol=1e-9, fatol=1e-12, maxiter=40000, maxfev=40000))
@@ -149,13 +199,15 @@ def ordinal_case(name, blocks, x, cuts, slope, sd):
         return r, th
 
     from statsmodels.miscmodels.ordinal_model import OrderedModel
-    om = OrderedModel(K, S[:, None], distr="logit").fit(method="bfgs", disp=False, maxiter=5000, gtol=1e-9)
+    design = np.column_stack([S] + [(D == day).astype(float) for day in range(1, later + 1)])
+    om = OrderedModel(K, design, distr="logit").fit(method="bfgs", disp=False, maxiter=5000, gtol=1e-9)
     plain, _ = best(False, False)
     assert abs(om.llf + plain.fun) < 1e-6 and abs(om.params[0] / plain.x[k] - 1) < 1e-4
     r, th = best(True, True)
     b = r.x[k] / spread
-    return dict(name=name, ratings=[[int(a), float(v), int(c)] for a, v, c in rows], slope=float(b),
-                thresholds=[float(t + b * mean) for t in th], block_sd=float(abs(r.x[k + 1])),
+    mean_day = np.sum(r.x[k + 2:]) / (later + 1)
+    return dict(name=name, ratings=[[int(a), float(v), int(c), int(day)] for a, v, c, day in rows], slope=float(b),
+                thresholds=[float(t + b * mean - mean_day) for t in th], block_sd=float(abs(r.x[k + 1])),
                 log_likelihood=float(-nll(r.x, True, False)))
 
 
@@ -164,6 +216,8 @@ def ordinal():
     return [
         ordinal_case("five categories", 8, x, [9.0, 10.5, 12.5, 14.0], 2.2, 1.0),
         ordinal_case("three categories", 12, x, [10.0, 12.0], 2.0, 0.8),
+        ordinal_case("harsh scrubs on later days", 9, x, [9.5, 11.0, 13.0], 2.0, 0.8, DAYS,
+                     lambda b, g: (g + b % 3) // 3, (0.0, 1.2, 0.4)),
     ]
 
 
@@ -171,7 +225,7 @@ def main():
     doc = dict(about="Reference numbers for the panel statistics, made by panel_reference.py.",
                versions=dict(python=sys.version.split()[0], numpy=np.__version__, scipy=scipy.__version__,
                              statsmodels=statsmodels.__version__),
-               ranks=ranks(), concordance=concordance(), mixed=mixed(), ordinal=ordinal())
+               ranks=ranks(), concordance=concordance(), mixed=mixed(), crossed=crossed(), ordinal=ordinal())
     with open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "panel.json"), "w") as fh:
         json.dump(doc, fh, indent=1, allow_nan=False)
         fh.write("\n")

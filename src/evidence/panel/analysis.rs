@@ -1,7 +1,7 @@
 //! What a panel's scores say: the findings, put together from the study of the scores.
 
 use super::calibration::Calibration;
-use super::study::{Fit, Study};
+use super::study::{Days, Fit, Study};
 use super::{CONFIDENCE, Panel};
 use crate::numerics::mixed::Trend;
 use crate::numerics::ordinal::CumulativeLogit;
@@ -76,6 +76,16 @@ pub struct TasterFinding {
     pub rho: Option<f64>,
 }
 
+/// What is found of a day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DayFinding {
+    /// How many scores were given.
+    pub scores: usize,
+    /// Level against the mean day, tasters and scrubs taken out: a factor for the power law, points otherwise. `None` with too few
+    /// data, or where days cannot be told from who came and what was scored.
+    pub level: Option<f64>,
+}
+
 /// A score that stands apart.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outlier {
@@ -102,6 +112,10 @@ pub struct Findings {
     pub scrubs: Vec<ScrubFinding>,
     /// Every taster.
     pub tasters: Vec<TasterFinding>,
+    /// How days were taken out.
+    pub taken_out: Days,
+    /// Every day, where they were noted.
+    pub days: Vec<DayFinding>,
     /// Spearman's rho of index and panel score over scrubs.
     pub spearman: Option<RankTest>,
     /// Kendall's tau-b of the same.
@@ -167,6 +181,8 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
         r2: fit.as_ref().map(|f| f.r2),
         fitted: fit.map(|f| f.fitted),
         tasters: study.taster_findings(&means, concluded),
+        taken_out: study.days,
+        days: study.day_findings(concluded),
         spearman,
         kendall,
         concordance: study.concordance().filter(|_| concluded),

@@ -2,7 +2,7 @@
 //! Stevens, *Psychol. Rev.* 64 (1957) 153), and the calibration that follows.
 //!
 //! Each tester scores the feel of each scrub on a scale. Testers use a scale each in their own way, so every score is taken
-//! against its tester's level; scrubs differ from the model by more than the testers' noise, so scrubs, not scores, are what
+//! against its tester's level, on that day where days are noted; scrubs differ from the model by more than the testers' noise, so scrubs, not scores, are what
 //! the exponent's uncertainty counts. The index is a model; a panel's score is a feel, not harm.
 
 mod analysis;
@@ -12,11 +12,12 @@ mod quantity;
 mod scores;
 mod study;
 
-pub use analysis::{Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding, analyse};
+pub use analysis::{DayFinding, Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding, analyse};
 pub use calibration::{Calibration, CalibrationError, Expected, Law};
 pub use estimate::{Estimate, Prior, Profile, estimate};
 pub use quantity::{Wanted, WantedError, estimate_wanted};
-pub use scores::{ScoreError, ScoreRow, read_scores};
+pub use scores::{ScoreError, ScoreRow, days_of, read_scores};
+pub use study::Days;
 
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,6 +57,8 @@ pub struct Score {
     pub scrub: usize,
     /// Place of the taster.
     pub taster: usize,
+    /// Place of the day; 0 where none was noted.
+    pub day: usize,
     /// What was given.
     pub score: f64,
 }
@@ -69,6 +72,8 @@ pub struct Panel {
     pub scrubs: Vec<Tested>,
     /// Names of the tasters.
     pub tasters: Vec<String>,
+    /// Names of the days (sessions); empty where none were noted.
+    pub days: Vec<String>,
     /// The scores. A taster may have scored a scrub on several days.
     pub scores: Vec<Score>,
 }

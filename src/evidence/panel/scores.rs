@@ -1,4 +1,5 @@
-//! The table of scores: CSV with the columns `scrub`, `taster`, `score` and, if wanted, `date` and `note`.
+//! The table of scores: CSV with the columns `scrub`, `taster`, `score` and, if wanted, `day`, `date` and `note`. The day is
+//! any name of a session; where there is no such column, the dates are the days if every line has one.
 //!
 //! Columns may be separated by commas, semicolons or tabs; with the last two a comma is taken as the decimal mark. Lines that
 //! start with `#` are comments.
@@ -18,7 +19,9 @@ pub struct ScoreRow {
     pub taster: String,
     /// The score.
     pub score: f64,
-    /// The day, if it was noted.
+    /// The session, if the table has a column for it.
+    pub day: Option<String>,
+    /// The calendar day, if it was noted.
     pub date: Option<String>,
 }
 
@@ -32,25 +35,27 @@ pub struct ScoreError {
     pub problem: String,
 }
 
-const COLUMNS: [&str; 5] = ["scrub", "taster", "score", "date", "note"];
-const FORM: &str = "a table of scores has the columns scrub,taster,score and may have date and note";
+const COLUMNS: [&str; 6] = ["scrub", "taster", "score", "day", "date", "note"];
+const FORM: &str = "a table of scores has the columns scrub,taster,score and may have day, date and note";
 
 /// More scores than this are no panel.
 const MOST_SCORES: usize = 5_000;
 /// More scrubs than this, too.
 const MOST_SCRUBS: usize = 200;
+/// More days than this, too.
+const MOST_DAYS: usize = 50;
 
 /// Reads a table of scores. `file` names it in errors.
 ///
 /// # Errors
 /// [`ScoreError`] with file, line and column: unknown or missing columns, empty cells, a score that is no number or lies off
-/// the scale, a date that is none, and a taster who scored a scrub twice on the same day.
+/// the scale, a date that is none, more days than a panel has, and a taster who scored a scrub twice on the same day.
 pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>, ScoreError> {
     let sheet = Sheet::new(text, file);
     let columns = sheet.columns()?;
     let mut rows: Vec<ScoreRow> = Vec::new();
     let (mut spelt, mut seen) = (HashMap::new(), HashMap::new());
-    let mut scrubs = HashSet::new();
+    let (mut scrubs, mut days) = (HashSet::new(), HashSet::new());
     for line in sheet.lines.iter().skip(1) {
         let row = sheet.row(line, &columns, scale)?;
         scrubs.insert(row.scrub.clone());
@@ -59,12 +64,20 @@ pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>
                 format!("more than {MOST_SCORES} scores or {MOST_SCRUBS} scrubs; this is no panel of tasters");
             return Err(sheet.error(line, 0, problem));
         }
-        let (other, first) = spelt.entry(row.taster.to_lowercase()).or_insert((row.taster.clone(), line.number));
-        if *other != row.taster {
-            let problem = format!("taster \"{}\" is \"{other}\" in line {first}; write a name one way", row.taster);
-            return Err(sheet.error(line, columns[1], problem));
+        days.extend(row.day.as_ref().or(row.date.as_ref()).cloned());
+        if days.len() > MOST_DAYS {
+            let problem = format!("more than {MOST_DAYS} days; put the scores of one session together under one day");
+            return Err(sheet.error(line, columns[3].min(columns[4]), problem));
         }
-        let key = (row.scrub.clone(), row.taster.clone(), row.date.clone());
+        for (what, name, column) in [("taster", Some(&row.taster), columns[1]), ("day", row.day.as_ref(), columns[3])] {
+            let Some(name) = name else { continue };
+            let (other, first) = spelt.entry((what, name.to_lowercase())).or_insert((name.clone(), line.number));
+            if other != name {
+                let problem = format!("{what} \"{name}\" is \"{other}\" in line {first}; write a name one way");
+                return Err(sheet.error(line, column, problem));
+            }
+        }
+        let key = (row.scrub.clone(), row.taster.clone(), row.day.clone(), row.date.clone());
         if let Some(first) = seen.insert(key, line.number) {
             return Err(sheet.error(line, columns[0], said_twice(&row, first)));
         }
@@ -77,12 +90,30 @@ pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>
 }
 
 fn said_twice(row: &ScoreRow, first: usize) -> String {
-    let day = match &row.date {
-        Some(date) => format!(" on {date}"),
+    let day = match row.date.as_ref().or(row.day.as_ref()) {
+        Some(day) => format!(" on {day}"),
         None => ", and no date tells the two apart".to_owned(),
     };
     let (taster, scrub) = (&row.taster, &row.scrub);
     format!("{taster} scored {scrub} twice{day} (line {first} too); keep one, or give each its date")
+}
+
+/// The days of a panel, in the order of their first line, and the place of each row's: those of the column `day`, or else the dates
+/// where every row has one. Without either all rows stand at 0 and there are no names.
+pub fn days_of(rows: &[ScoreRow]) -> (Vec<String>, Vec<usize>) {
+    let all = |of: fn(&ScoreRow) -> Option<&String>| rows.iter().map(of).collect::<Option<Vec<&String>>>();
+    let Some(noted) = all(|r| r.day.as_ref()).or_else(|| all(|r| r.date.as_ref())) else {
+        return (Vec::new(), vec![0; rows.len()]);
+    };
+    let mut names: Vec<String> = Vec::new();
+    let place = |day: &&String| {
+        names.iter().position(|n| n == *day).unwrap_or_else(|| {
+            names.push((*day).clone());
+            names.len() - 1
+        })
+    };
+    let places = noted.iter().map(place).collect();
+    (names, places)
 }
 
 /// A line that is no comment, with its cells.
@@ -109,8 +140,8 @@ impl<'a> Sheet<'a> {
         Self { file, separator, lines: written.iter().map(line).collect() }
     }
 
-    /// Places of scrub, taster, score and date among the cells; the date may be missing.
-    fn columns(&self) -> Result<[usize; 4], ScoreError> {
+    /// Places of scrub, taster, score, day and date among the cells; the last two may be missing.
+    fn columns(&self) -> Result<[usize; 5], ScoreError> {
         let Some(header) = self.lines.first() else {
             return Err(self.error_at(1, 1, format!("the table is empty; {FORM}")));
         };
@@ -128,18 +159,20 @@ impl<'a> Sheet<'a> {
         let need = |name: &str| {
             place(name).ok_or_else(|| self.error(header, 0, format!("the column {name} is missing; {FORM}")))
         };
-        Ok([need("scrub")?, need("taster")?, need("score")?, place("date").unwrap_or(usize::MAX)])
+        let maybe = |name: &str| place(name).unwrap_or(usize::MAX);
+        Ok([need("scrub")?, need("taster")?, need("score")?, maybe("day"), maybe("date")])
     }
 
-    fn row(&self, line: &Line, columns: &[usize; 4], scale: Scale) -> Result<ScoreRow, ScoreError> {
+    fn row(&self, line: &Line, columns: &[usize; 5], scale: Scale) -> Result<ScoreRow, ScoreError> {
         let (found, wanted) = (line.cells.len(), self.lines[0].cells.len());
         if found != wanted {
             let problem = format!("{found} cells, but the header names {wanted} columns");
             return Err(self.error(line, found.min(wanted).saturating_sub(1), problem));
         }
-        let [scrub, taster, score, date] = *columns;
+        let [scrub, taster, score, day, date] = *columns;
         let text = |i: usize| line.cells[i].1.as_str();
-        for (i, what) in [(scrub, "the scrub file"), (taster, "the taster"), (score, "the score")] {
+        let named = [(scrub, "the scrub file"), (taster, "the taster"), (score, "the score"), (day, "the day")];
+        for (i, what) in named.into_iter().filter(|(i, _)| *i < found) {
             if text(i).is_empty() {
                 return Err(self.error(line, i, format!("{what} is empty; name it, or take the line out")));
             }
@@ -165,11 +198,12 @@ impl<'a> Sheet<'a> {
             return Err(self.error(line, score, problem));
         }
         let date = line.cells.get(date).map(|c| c.1.clone()).filter(|d| !d.is_empty());
-        if let Some(day) = date.as_ref().filter(|d| !is_date(d)) {
-            return Err(self.error(line, columns[3], format!("date \"{day}\" is no day; write it like 2026-03-31")));
+        if let Some(wrong) = date.as_ref().filter(|d| !is_date(d)) {
+            return Err(self.error(line, columns[4], format!("date \"{wrong}\" is no day; write it like 2026-03-31")));
         }
         let place = Place { file: self.file.to_owned(), line: Some(line.number), column: Some(line.cells[scrub].0) };
-        Ok(ScoreRow { place, scrub: text(scrub).to_owned(), taster: text(taster).to_owned(), score: value, date })
+        let day = line.cells.get(day).map(|c| c.1.clone());
+        Ok(ScoreRow { place, scrub: text(scrub).to_owned(), taster: text(taster).to_owned(), score: value, day, date })
     }
 
     fn error(&self, line: &Line, cell: usize, problem: String) -> ScoreError {

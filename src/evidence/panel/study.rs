@@ -3,14 +3,21 @@
 //! The power law is fitted as ln score = taster + n ln index + deviation of the scrub + noise: each taster has a level of their
 //! own, which centres the scores within the taster; the scrubs' deviations are random, with variances by restricted maximum
 //! likelihood, so that the degrees of freedom of the exponent are scrubs less two, however many tasters there are.
+//!
+//! Where days are noted, every taster has a level on every day. People use a scale anew each session (ISO 11132 has panels watched
+//! for just that), so that a level for a day common to all would leave each one's own drift in the noise, and in the exponent where
+//! harsh and mild scrubs came on different days. What that costs is the comparison of scrubs across a taster's days; where a design
+//! needs it to hold the scrubs together, as a Latin square of one scrub a day does, taster and day stand side by side instead. The
+//! design alone decides, not the scores.
 
-use super::analysis::{Fitted, Outlier, PowerLaw, ScrubFinding, TasterFinding};
+use super::analysis::{DayFinding, Fitted, Outlier, PowerLaw, ScrubFinding, TasterFinding};
 use super::calibration::{Calibration, Law};
 use super::{CONFIDENCE, FEWEST_SCRUBS, FEWEST_TASTERS, Panel};
 use crate::numerics::mixed::{Cell, Layout};
 use crate::numerics::ordinal::{self, CumulativeLogit, Rating};
 use crate::numerics::rank::{Concordance, concordance, spearman};
 use crate::numerics::student::{self, Sample};
+use std::collections::BTreeMap;
 
 /// Scores at the top from which the scale is taken to cut them off, as a share (convention).
 const MUCH_AT_THE_TOP: f64 = 0.1;
@@ -18,6 +25,19 @@ const MUCH_AT_THE_TOP: f64 = 0.1;
 const FEWEST_SCORES: usize = 5;
 /// Most categories of the ordinal model; more scores than this are put on so many even steps.
 const MOST_CATEGORIES: usize = 20;
+
+/// How days are taken out of the scores.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Days {
+    /// None or one was noted.
+    None,
+    /// Every taster came on one day only, so that a day goes with its tasters.
+    WithTasters,
+    /// Each taster has a level on each day.
+    WithinTasters,
+    /// Each taster has a level, and each day.
+    BesideTasters,
+}
 
 /// A panel prepared for analysis.
 pub(super) struct Study<'a> {
@@ -28,6 +48,11 @@ pub(super) struct Study<'a> {
     why_ordinal: Option<String>,
     pub layout: Layout,
     cells: Vec<Cell>,
+    /// Taster and day of every cell.
+    who: Vec<(usize, usize)>,
+    pub days: Days,
+    /// What can be compared of every cell: its value, freed from the day where days count.
+    comparable: Vec<f64>,
     /// Step that scores are put on for the ordinal model; `None` where there are few enough different ones.
     step: Option<f64>,
 }
@@ -52,22 +77,24 @@ impl<'a> Study<'a> {
     pub fn new(panel: &'a Panel) -> Self {
         let why_ordinal = why_ordinal(panel);
         let value = |s: f64| if why_ordinal.is_none() { s.ln() } else { s };
-        let mut cells: Vec<Cell> = Vec::new();
-        // Scores of one taster for one scrub on several days count as one: their mean.
-        let (scrubs, tasters) = (panel.scrubs.len(), panel.tasters.len());
-        let mut sums = vec![(0.0, 0.0); scrubs * tasters];
+        let many = panel.days.len() > 1;
+        // Scores of one taster for one scrub on one day, or on days that were not noted, count as one: their mean.
+        let mut sums: BTreeMap<(usize, usize, usize), (f64, f64)> = BTreeMap::new();
         for s in &panel.scores {
-            let sum = &mut sums[s.taster * scrubs + s.scrub];
+            let sum = sums.entry((s.taster, if many { s.day } else { 0 }, s.scrub)).or_insert((0.0, 0.0));
             *sum = (sum.0 + value(s.score), sum.1 + 1.0);
         }
-        for (i, (sum, n)) in sums.iter().enumerate().filter(|(_, s)| s.1 > 0.0) {
-            cells.push(Cell { block: i / scrubs, group: i % scrubs, value: sum / n });
-        }
-        let layout = Layout::new(cells.clone(), tasters, scrubs);
+        let who: Vec<(usize, usize)> = sums.keys().map(|k| (k.0, k.1)).collect();
+        let cell =
+            |(k, (sum, n)): (&(usize, usize, usize), &(f64, f64))| Cell { block: k.0, group: k.2, value: sum / n };
+        let cells: Vec<Cell> = sums.iter().map(cell).collect();
+        let (days, layout) = laid_out(panel, &cells, &who);
+        let values = || cells.iter().map(|c| c.value).collect();
+        let comparable = if matches!(days, Days::None | Days::WithTasters) { values() } else { layout.freed() };
         let x = panel.scrubs.iter().map(|s| s.index.ln()).collect();
         let step = (panel.scale.top - panel.scale.low) / MOST_CATEGORIES as f64;
         let step = (distinct(panel) > MOST_CATEGORIES).then_some(step);
-        Self { panel, x, why_ordinal, layout, cells, step }
+        Self { panel, x, why_ordinal, layout, cells, who, days, comparable, step }
     }
 
     pub fn is_power(&self) -> bool {
@@ -79,7 +106,7 @@ impl<'a> Study<'a> {
         let mut indices = self.x.clone();
         indices.sort_by(f64::total_cmp);
         indices.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-        let scored = |t: usize| self.cells.iter().filter(|c| c.block == t).count();
+        let scored = |t: usize| (0..self.x.len()).filter(|s| self.own(t, *s).is_some()).count();
         let tasters = (0..self.panel.tasters.len()).filter(|t| scored(*t) > 1).count();
         let mut reasons = Vec::new();
         if indices.len() < FEWEST_SCRUBS {
@@ -93,9 +120,16 @@ impl<'a> Study<'a> {
             reasons.push("all scores are the same".to_owned());
         }
         if reasons.is_empty() && !self.layout.is_connected() {
-            reasons.push(
-                "some scrubs share no taster with the others, so that their scores cannot be compared".to_owned(),
-            );
+            let (tasters, scrubs) = (self.panel.tasters.len(), self.panel.scrubs.len());
+            let apart = !Layout::new(self.cells.clone(), tasters, scrubs).is_connected();
+            let reason = match apart {
+                true => "some scrubs share no taster with the others, so that their scores cannot be compared",
+                false => {
+                    "some scrubs came on days of their own, so that a day cannot be told from its scrubs; give one scrub at \
+                     least on every day"
+                }
+            };
+            reasons.push(reason.to_owned());
         }
         reasons
     }
@@ -155,18 +189,50 @@ impl<'a> Study<'a> {
         scores.dedup();
         let rating = |s: &&super::Score| {
             let category = scores.partition_point(|c| *c < self.on_steps(s.score));
-            Rating { block: s.taster, x: self.x[s.scrub], category }
+            let day = if matches!(self.days, Days::WithinTasters | Days::BesideTasters) { s.day } else { 0 };
+            // A taster's days are blocks of their own where the layout has them so.
+            let session = if self.days == Days::WithinTasters { s.day } else { 0 };
+            let block = s.taster * self.panel.days.len().max(1) + session;
+            Rating { block, day, x: self.x[s.scrub], category }
         };
         (kept.iter().map(rating).collect(), scores)
     }
 
     /// Whether the tasters who scored both of two scrubs tell them apart: paired t, for one of `pairs` comparisons.
     pub fn tells_apart(&self, (a, b): (usize, usize), pairs: usize) -> bool {
-        let own = |taster: usize, scrub: usize| self.cells.iter().find(|c| c.block == taster && c.group == scrub);
-        let steps = (0..self.panel.tasters.len()).filter_map(|t| Some(own(t, a)?.value - own(t, b)?.value));
+        let steps = (0..self.panel.tasters.len()).filter_map(|t| Some(self.own(t, a)? - self.own(t, b)?));
         let steps = Sample::of(&steps.collect::<Vec<_>>());
         let confidence = 1.0 - (1.0 - CONFIDENCE) / pairs as f64;
         steps.half_width(confidence).is_some_and(|half| steps.mean.abs() > half)
+    }
+
+    /// What a taster thinks of a scrub, the mean over days.
+    fn own(&self, taster: usize, scrub: usize) -> Option<f64> {
+        let of = |i: &usize| self.who[*i].0 == taster && self.cells[*i].group == scrub;
+        let values: Vec<f64> = (0..self.cells.len()).filter(of).map(|i| self.comparable[i]).collect();
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    }
+
+    /// Every day's level against the mean of all days, tasters and scrubs swept out; `None` where that cannot be told.
+    fn day_levels(&self) -> Option<Vec<f64>> {
+        let count = self.panel.days.len();
+        let days = self.cells.iter().zip(&self.who).map(|(c, w)| Cell { group: w.1, ..*c });
+        let scrubs: Vec<usize> = self.cells.iter().map(|c| c.group).collect();
+        (count > 1).then(|| Layout::crossed(days.collect(), &scrubs, self.panel.tasters.len(), count).effects())?
+    }
+
+    /// A difference of values, as a factor for the power law.
+    fn told(&self, off: f64) -> f64 {
+        if self.is_power() { off.exp() } else { off }
+    }
+
+    pub fn day_findings(&self, concluded: bool) -> Vec<DayFinding> {
+        let levels = self.day_levels().filter(|_| concluded);
+        let one = |d: usize| DayFinding {
+            scores: self.panel.scores.iter().filter(|s| s.day == d).count(),
+            level: levels.as_ref().map(|levels| self.told(levels[d])),
+        };
+        (0..self.panel.days.len()).map(one).collect()
     }
 
     /// A score, put on even steps when there are too many different ones.
@@ -193,13 +259,16 @@ impl<'a> Study<'a> {
     }
 
     pub fn taster_findings(&self, means: &[f64], concluded: bool) -> Vec<TasterFinding> {
+        let days = self.day_levels();
+        let day = |i: usize| days.as_ref().map_or(0.0, |levels| levels[self.who[i].1]);
         let one = |t: usize| {
-            let own: Vec<&Cell> = self.cells.iter().filter(|c| c.block == t).collect();
-            let off = own.iter().map(|c| c.value - means[c.group]).sum::<f64>() / own.len().max(1) as f64;
-            let (x, y): (Vec<f64>, Vec<f64>) = own.iter().map(|c| (self.x[c.group], c.value)).unzip();
+            let own: Vec<usize> = (0..self.cells.len()).filter(|i| self.who[*i].0 == t).collect();
+            let off = own.iter().map(|&i| self.cells[i].value - day(i) - means[self.cells[i].group]).sum::<f64>();
+            let felt = (0..self.x.len()).filter_map(|s| Some((self.x[s], self.own(t, s)?)));
+            let (x, y): (Vec<f64>, Vec<f64>) = felt.unzip();
             TasterFinding {
                 scores: self.panel.scores.iter().filter(|s| s.taster == t).count(),
-                level: concluded.then(|| if self.is_power() { off.exp() } else { off }),
+                level: concluded.then(|| self.told(off / own.len().max(1) as f64)),
                 rho: spearman(&x, &y).filter(|_| concluded).map(|r| r.value),
             }
         };
@@ -207,25 +276,22 @@ impl<'a> Study<'a> {
     }
 
     pub fn concordance(&self) -> Option<(Concordance, usize)> {
-        let n = self.x.len();
-        // Cells stand by taster, and within one by scrub.
-        let full = self.cells.chunk_by(|a, b| a.block == b.block).filter(|row| row.len() == n);
-        let rows: Vec<Vec<f64>> = full.map(|row| row.iter().map(|c| c.value).collect()).collect();
+        let row = |t: usize| (0..self.x.len()).map(|s| self.own(t, s)).collect::<Option<Vec<f64>>>();
+        let rows: Vec<Vec<f64>> = (0..self.panel.tasters.len()).filter_map(row).collect();
         concordance(&rows).map(|w| (w, rows.len()))
     }
 
     pub fn outliers(&self) -> Vec<Outlier> {
         let Some((residuals, df)) = self.layout.studentised() else { return Vec::new() };
         let n = residuals.len();
-        let apart = self.cells.iter().zip(residuals).filter(|(_, t)| stands_apart(*t, df, n));
-        apart
-            .map(|(c, studentised)| Outlier {
-                scrub: c.group,
-                taster: c.block,
-                score: if self.is_power() { c.value.exp() } else { c.value },
-                studentised,
-            })
-            .collect()
+        let apart = residuals.into_iter().enumerate().filter(|(_, t)| stands_apart(*t, df, n));
+        let one = |(i, studentised): (usize, f64)| Outlier {
+            scrub: self.cells[i].group,
+            taster: self.who[i].0,
+            score: self.told(self.cells[i].value),
+            studentised,
+        };
+        apart.map(one).collect()
     }
 
     pub fn calibration(&self, fit: &Fit, error_points: f64, source: &str) -> Calibration {
@@ -254,6 +320,27 @@ impl<'a> Study<'a> {
             law,
         }
     }
+}
+
+/// The layout of the cells, with days taken out where there are any.
+fn laid_out(panel: &Panel, cells: &[Cell], who: &[(usize, usize)]) -> (Days, Layout) {
+    let (tasters, scrubs) = (panel.tasters.len(), panel.scrubs.len());
+    if panel.days.len() < 2 {
+        return (Days::None, Layout::new(cells.to_vec(), tasters, scrubs));
+    }
+    let mut sessions = who.to_vec();
+    sessions.dedup();
+    let block = |w: &(usize, usize)| sessions.partition_point(|s| s < w);
+    let apart = cells.iter().zip(who).map(|(c, w)| Cell { block: block(w), ..*c });
+    let within = Layout::new(apart.collect(), sessions.len(), scrubs);
+    if sessions.len() == tasters {
+        return (Days::WithTasters, within);
+    }
+    if within.is_connected() && within.noise_df() > 0.0 {
+        return (Days::WithinTasters, within);
+    }
+    let days: Vec<usize> = who.iter().map(|w| w.1).collect();
+    (Days::BesideTasters, Layout::crossed(cells.to_vec(), &days, tasters, scrubs))
 }
 
 /// Why scores cannot go by a power law, if they cannot.

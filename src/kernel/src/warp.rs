@@ -27,6 +27,13 @@ impl Warp {
         self.pivot_ln + self.shift + off * self.stretch(off)
     }
 
+    /// Which size of the stated distribution comes to lie at `ln_x`, both as ln µm.
+    #[inline]
+    pub fn back(&self, ln_x: f64) -> f64 {
+        let off = ln_x - self.pivot_ln - self.shift;
+        self.pivot_ln + off / self.stretch(off)
+    }
+
     #[inline]
     fn stretch(&self, off: f64) -> f64 {
         if off < 0.0 { self.below } else { self.above }

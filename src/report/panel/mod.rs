@@ -5,7 +5,8 @@ mod text;
 use super::cautions::of_dissolving;
 use crate::blend::Scrub;
 use crate::evidence::panel::{
-    CONFIDENCE, Calibration, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing, Wanted,
+    CONFIDENCE, Calibration, Days, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing,
+    Wanted,
 };
 use crate::numerics::rank::RankTest;
 use crate::tables::Tables;
@@ -54,6 +55,11 @@ pub struct PanelReport {
     pub scrubs: Vec<ScrubPart>,
     /// Every taster.
     pub tasters: Vec<TasterPart>,
+    /// How days were taken out: `within-tasters` (each taster has a level on each day), `beside-tasters` (each taster has a level, and
+    /// each day) or `with-tasters` (every taster came on one day only); absent where no days were noted, or one.
+    pub days_taken_out: Option<&'static str>,
+    /// Every day that was noted.
+    pub days: Vec<DayPart>,
     /// Scores that stand apart.
     pub outliers: Vec<OutlierPart>,
     /// Quantities of the model, estimated.
@@ -178,6 +184,18 @@ pub struct TasterPart {
     pub level: Option<f64>,
     /// Spearman's rank correlation of the taster's scores with the index.
     pub rho: Option<f64>,
+}
+
+/// One day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DayPart {
+    /// Name.
+    pub name: String,
+    /// Number of scores.
+    pub scores: usize,
+    /// Level against the mean day, tasters and scrubs taken out: a factor for the power law, points otherwise. Absent where that
+    /// cannot be told.
+    pub level: Option<f64>,
 }
 
 /// A score that stands apart.
@@ -331,6 +349,18 @@ impl PanelReport {
                 .iter()
                 .zip(&found.tasters)
                 .map(|(name, t)| TasterPart { name: name.clone(), scores: t.scores, level: t.level, rho: t.rho })
+                .collect(),
+            days_taken_out: match found.taken_out {
+                Days::None => None,
+                Days::WithTasters => Some("with-tasters"),
+                Days::WithinTasters => Some("within-tasters"),
+                Days::BesideTasters => Some("beside-tasters"),
+            },
+            days: panel
+                .days
+                .iter()
+                .zip(&found.days)
+                .map(|(name, d)| DayPart { name: name.clone(), scores: d.scores, level: d.level })
                 .collect(),
             outliers: found
                 .outliers

@@ -47,6 +47,9 @@ impl PanelReport {
             sure.iter().for_each(|line| out += &wrap(line, WIDTH, "  - ", "    "));
         }
         out += &format!("\nTasters\n{}", self.taster_table());
+        if self.days.iter().any(|d| d.level.is_some()) {
+            out += &format!("\nDays\n{}", self.day_table());
+        }
         if !self.estimates.is_empty() {
             out += "\nThe model, as the panel sees it\n";
             self.estimates.iter().for_each(|e| out += &wrap(&e.sentence(), WIDTH, "  - ", "    "));
@@ -112,6 +115,7 @@ impl PanelReport {
         }
         if self.status != "too-few" {
             lines.extend(self.order());
+            lines.extend(self.day_line());
         }
         if let (Some(r2), Some(error)) = (self.r2, self.left_out_error) {
             lines.push(format!(
@@ -180,6 +184,47 @@ impl PanelReport {
         let levels =
             (!levels.is_empty()).then(|| format!("{} (the difference is within the noise)", levels.join("; ")));
         swaps.into_iter().chain(levels).collect()
+    }
+
+    /// How much days differ, and what becomes of that.
+    fn day_line(&self) -> Option<String> {
+        let how = match self.days_taken_out {
+            Some("within-tasters") => "each taster's level on each day is taken out",
+            Some("beside-tasters") => {
+                "levels of tasters and of days are taken out side by side, as too few scrubs came back on a taster's day to take out \
+                 each taster's days"
+            }
+            Some(_) => {
+                return Some("every taster came on one day only, and its level goes with the taster's".to_owned());
+            }
+            None if self.days.is_empty() => {
+                return Some(
+                    "no days are noted: where scores come from several, one on which all was scored higher bends the fit unseen; add \
+                     a column day"
+                        .to_owned(),
+                );
+            }
+            None => return None,
+        };
+        let levels: Vec<(f64, &str)> =
+            self.days.iter().filter_map(|d| d.level.map(|level| (level, d.name.as_str()))).collect();
+        let high = levels.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let low = levels.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+        let differ = match self.law {
+            Some("power") => format!("{} times as high as", significant(high.0 / low.0, 3)),
+            _ => format!("{} points above", significant(high.0 - low.0, 3)),
+        };
+        Some(format!("the same scrubs scored {differ} {} on {}: {how}", low.1, high.1))
+    }
+
+    fn day_table(&self) -> String {
+        let level = if self.law == Some("power") { "level, factor" } else { "level, points" };
+        let mut table = TextTable::new(&[("", Align::Left), ("scores", Align::Right), (level, Align::Right)]);
+        for d in &self.days {
+            let level = d.level.map_or("-".to_owned(), |v| significant(v, 3));
+            table.row(vec![d.name.clone(), d.scores.to_string(), level]);
+        }
+        table.render()
     }
 
     fn scrub_table(&self) -> String {
