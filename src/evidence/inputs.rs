@@ -259,7 +259,8 @@ fn is_seen(status: &str) -> bool {
     matches!(status, "published" | "from memory")
 }
 
-fn by_status(status: &str, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
+/// How a number of the tables is drawn, by its status; `bounded` keeps it within its range whatever that is.
+pub(crate) fn by_status(status: &str, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
     if is_seen(status) && !bounded {
         Spread::log_normal(value, low, high)
     } else {

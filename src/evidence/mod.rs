@@ -17,3 +17,4 @@ pub use confidence::{
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Vary};
+pub(crate) use inputs::by_status;

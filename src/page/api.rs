@@ -11,6 +11,7 @@ use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
 use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
+use crate::formula::OnSkin;
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
 use crate::scrubfile::size_tables;
 use crate::size::table;
@@ -111,16 +112,18 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
         if !(2..=6).contains(&drafts.len()) {
             return Err(Refusal::wrong(format!("two to six scrubs are compared, not {}", drafts.len())));
         }
-        let mut scrubs: Vec<Scrub> = Vec::new();
+        let mut all: Vec<OnSkin> = Vec::new();
         for draft in drafts {
-            let mut scrub = draft.scrub(page)?;
-            if scrubs.iter().any(|s| s.name == scrub.name) {
-                scrub.name = format!("{} ({})", scrub.name, scrubs.len() + 1);
+            let mut one = draft.on_skin(page)?;
+            let name = one.name().to_owned();
+            if all.iter().any(|s| s.name() == name) {
+                one.rename(&format!("{name} ({})", all.len() + 1));
             }
-            scrubs.push(scrub);
+            all.push(one);
         }
-        let report = |s| BlendReport::new(s, &page.judge.assess(s), &page.judge, &page.tables);
-        let reports = scrubs.iter().map(report).collect();
+        let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
+        let report = |(on_skin, grains)| BlendReport::new(on_skin, &page.judge.assess(grains), &page.judge, &page.tables);
+        let reports = all.iter().zip(&scrubs).map(report).collect();
         Ok(CompareReport::new(&page.judge, &scrubs, reports))
     })
     .await
@@ -192,9 +195,10 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         // Who wants more draws than a page can wait for has the command line.
         let draws = request.draws.unwrap_or(DEFAULT_DRAWS).min(DEFAULT_DRAWS);
         let sampling = Sampling::new(draws, request.seed.unwrap_or(1)).map_err(|e| Refusal::wrong(e.to_string()))?;
-        let scrub = request.draft.scrub(page)?;
-        let confidence = evidence::confidence(&scrub, &page.judge, &page.tables, sampling, |_| ());
-        Ok(ConfidenceReport::new(&scrub, &page.judge, &confidence).with_cautions(&scrub, &page.tables))
+        let on_skin = request.draft.on_skin(page)?;
+        let scrub = on_skin.scrub_or_weighed();
+        let confidence = evidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
+        Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence).with_cautions(scrub, &page.tables))
     })
     .await
     .map(Json)

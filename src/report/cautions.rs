@@ -69,7 +69,7 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
         "formula-acid-maker" => kind.is_some(),
         "formula-leave-on" => is_on_skin_long,
         "formula-use" => formula.usage.rinse_off.is_none() || frequency,
-        "formula-dissolves" => checked.with_dissolution,
+        "formula-dissolves" => checked.on_skin.dissolves,
         _ => false,
     };
     tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| c.text.clone()).collect()

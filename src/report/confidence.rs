@@ -2,11 +2,13 @@
 
 use super::blend::ScrubPart;
 use super::cautions::of_dissolving;
+use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::{Confidence, Interval, Outcome, Share};
+use crate::formula::OnSkin;
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -79,6 +81,10 @@ pub struct IndexPart {
     pub p50_error: f64,
     /// Standard error of p95.
     pub p95_error: f64,
+    /// Over the whole rub, as grains dissolve, its interval by the constants of dissolution alone; only with all that is stated, and
+    /// absent when no grain dissolves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_the_rub: Option<OverTheRubPart>,
 }
 
 /// Quantiles of the groove ratio at a site.
@@ -129,16 +135,18 @@ pub struct SharePart {
 }
 
 impl ConfidenceReport {
-    /// Reports the confidence in a scrub's verdict.
-    pub fn new(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Self {
-        let assessment = judge.assess(scrub);
+    /// Reports the confidence in a scrub's verdict, drawn about its grains as they reach the skin.
+    pub fn new(on_skin: &OnSkin, judge: &Judge, confidence: &Confidence) -> Self {
+        let assessment = judge.assess(on_skin.scrub_or_weighed());
+        let mut all = outcome_part(judge, &confidence.all);
+        all.index.over_the_rub = OverTheRubPart::of(on_skin);
         Self {
-            scrub: ScrubPart::new(scrub),
+            scrub: ScrubPart::new(&on_skin.weighed.scrub),
             band: judge.band_name(assessment.verdict.rank).to_owned(),
             index_as_stated: assessment.figures.index,
             draws: confidence.sampling.draws(),
             seed: confidence.sampling.seed(),
-            all: outcome_part(judge, &confidence.all),
+            all,
             powders_alone: outcome_part(judge, &confidence.powders),
             skin_and_model_alone: outcome_part(judge, &confidence.skin_and_model),
             variance: confidence.variance.iter().map(|s| share_part(s, s.advice.is_some())).collect(),
@@ -147,7 +155,7 @@ impl ConfidenceReport {
             band_from_powders_error: confidence.band_from_powders.error,
             advice: advice(judge, assessment.verdict.rank, confidence),
             cautions: Vec::new(),
-            notes: notes(confidence),
+            notes: notes(on_skin, confidence),
         }
     }
 
@@ -161,6 +169,9 @@ impl ConfidenceReport {
         let stated =
             format!("{}: {} as stated, index {}", self.scrub.name, self.band, significant(self.index_as_stated, 3));
         let mut out = wrap(&stated, WIDTH, "", "  ");
+        if let Some(over_the_rub) = &self.all.index.over_the_rub {
+            out += &format!("{}\n", over_the_rub.sentence());
+        }
         out += &format!("\nProbability of each band\n{}", self.band_table());
         out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
         if !self.variance.is_empty() {
@@ -267,6 +278,7 @@ fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
             p5_error: i.p5.error,
             p50_error: i.p50.error,
             p95_error: i.p95.error,
+            over_the_rub: None,
         },
         sites: judge.model().sites().iter().zip(&outcome.ratios).map(site).collect(),
         bands: outcome.bands.iter().enumerate().map(band).collect(),
@@ -342,9 +354,11 @@ fn of_the_band(from_powders: f64) -> String {
     }
 }
 
-fn notes(confidence: &Confidence) -> Vec<String> {
+fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {
     let sampling = confidence.sampling;
-    vec![
+    let drawn = if on_skin.jar_dissolves() { "; what the jar dissolves is not drawn" } else { "" };
+    let jar = in_the_jar(on_skin).into_iter().map(|said| format!("{said}{drawn}."));
+    let general = vec![
         format!(
             "{} draws (a quarter as many for the powders alone, and for skin and model alone), seed {}; ± is the standard error from \
              16 independent scrambles (of the percentiles: the JSON gives it). Half of the draws of a value lie on either side of it. What \
@@ -354,7 +368,8 @@ fn notes(confidence: &Confidence) -> Vec<String> {
             sampling.seed()
         ),
         format!("Abrasiveness index: {}; {}. {}.", wording::INDEX_NOTE, wording::BANDS_NOTE, wording::ASSESSOR_NOTE),
-    ]
+    ];
+    jar.chain(general).collect()
 }
 
 #[cfg(test)]

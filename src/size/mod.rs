@@ -18,6 +18,7 @@ pub mod statistics;
 pub mod table;
 mod tail;
 mod warp;
+mod worn;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;

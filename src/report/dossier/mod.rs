@@ -30,7 +30,7 @@ pub struct Subject<'a> {
     pub formula: &'a Formula,
     /// Its checks.
     pub checked: &'a Checked,
-    /// The scrub rubbed and judged.
+    /// The scrub rubbed and judged, its grains as they reach the skin (as they are weighed in where none do).
     pub assessment: &'a Assessment,
     /// Bands and model.
     pub judge: &'a Judge,
@@ -40,15 +40,6 @@ pub struct Subject<'a> {
     pub confidence: &'a Confidence,
     /// Rank of the band that it has to meet, when one is asked for.
     pub required: Option<usize>,
-}
-
-impl Subject<'_> {
-    /// The harsher of the bands with and without dissolution: what the jar and the rub make of the grains hangs on how it is
-    /// kept and used.
-    fn harshest(&self) -> usize {
-        let dissolved = self.checked.band.as_ref().map_or(0, |b| b.rank);
-        self.assessment.verdict.rank.max(dissolved)
-    }
 }
 
 /// A picture for a dossier.
@@ -102,10 +93,10 @@ impl Dossier {
     pub fn new(subject: &Subject, pictures: Vec<DossierPicture>, fingerprint: Fingerprint) -> Result<Self, TableError> {
         let Subject { formula, checked, assessment, judge, tables, confidence, required } = *subject;
         let scrub = formula.scrub();
-        let blend = BlendReport::new(scrub, assessment, judge, tables);
+        let blend = BlendReport::new(&checked.on_skin, assessment, judge, tables);
         let whole = FormulaReport::new(formula, checked, judge, tables);
-        let sure = ConfidenceReport::new(scrub, judge, confidence);
-        let meets_required = required.map(|rank| subject.harshest() <= rank && !checked.stops());
+        let sure = ConfidenceReport::new(&checked.on_skin, judge, confidence);
+        let meets_required = required.map(|rank| assessment.verdict.rank <= rank && !checked.stops());
         let said = whole::all_cautions(&blend, &whole);
         let mut sections = vec![
             product::product(subject, &blend, &fingerprint),
