@@ -2,12 +2,13 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from};
+use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from, read_weighed_from};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::aim::{
     Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve,
 };
+use crate::formula::Weighed;
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Disk, did_you_mean, read_text};
 use crate::tables::Tables;
@@ -106,10 +107,16 @@ impl AimReader<'_, '_, '_> {
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
 
-    /// A scrub named by a key.
+    /// A scrub named by a key, its grains as they reach the skin: what a scrub is like is what it does there.
     fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
         let Some(named) = self.head.text(key)? else { return Ok(None) };
-        self.scrub_file(key, &named).map(Some)
+        let weighed = read_weighed_from(self.beside.files, &self.beside.path(&named.value), self.tables);
+        let Weighed { scrub, water_pct } = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
+        let Some(value) = Weighed::grains_of(&scrub, water_pct, self.tables) else {
+            let problem = format!("{key}: the jar dissolves every powder of \"{}\": no grains reach the skin", scrub.name);
+            return Err(self.head.error_at(named.offset, problem));
+        };
+        Ok(Some(At { value, offset: named.offset }))
     }
 
     fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {
