@@ -2,8 +2,8 @@
 
 use super::{Answer, output};
 use crate::band::Judge;
-use crate::formula::OnSkin;
 use crate::design::{Ladder as Way, Map, Varied};
+use crate::formula::OnSkin;
 use crate::plot::{Picture, ladder_picture, map_picture};
 use crate::report::{LadderReport, MapReport};
 use crate::tables::Tables;

@@ -91,7 +91,7 @@ impl Lot {
         let lot = self.lot_tables(tables)?;
         // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
         let water_pct = on_skin.weighed.water_pct;
-        let grains = |s: &Scrub| Weighed::grains_of(s, water_pct, tables).unwrap_or_else(|| s.clone());
+        let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
         let case = LotCase {
             judge: &judge,
             tables,

@@ -263,7 +263,8 @@ impl LotCase<'_> {
         let pct = |s: &Scrub| s.load.get() * s.blend.components()[self.place].mass;
         let more = pct(&found.scrub) - pct(&grains);
         let now = pct(weighed);
-        let parts = |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { (now + more) / now } else { 1.0 };
+        let parts =
+            |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { (now + more) / now } else { 1.0 };
         let components = || weighed.blend.components().iter().enumerate();
         // More than the most parts that may be written are the same blend with all parts scaled.
         let scale = components().map(parts).fold(100.0, f64::max) / 100.0;

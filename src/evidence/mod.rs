@@ -16,5 +16,5 @@ pub use confidence::{
     confidence, evaluations,
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
-pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Vary};
 pub(crate) use inputs::by_status;
+pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Vary};

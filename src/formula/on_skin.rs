@@ -145,10 +145,9 @@ impl Weighed {
         OnSkin { grains, jar, dissolves, over_the_rub, weighed: self }
     }
 
-    /// The grains alone, with the same water for another scrub; `None` when the jar dissolves all.
-    pub fn grains_of(scrub: &Scrub, water_pct: Option<f64>, tables: &Tables) -> Option<Scrub> {
-        let weighed = Self { scrub: scrub.clone(), water_pct };
-        weighed.less_dissolved(&weighed.in_jar(tables), tables)
+    /// The grains alone; `None` when the jar dissolves all.
+    pub fn grains(&self, tables: &Tables) -> Option<Scrub> {
+        self.less_dissolved(&self.in_jar(tables), tables)
     }
 
     /// What the jar leaves of each powder; without word of water, all.

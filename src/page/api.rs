@@ -122,7 +122,8 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
             all.push(one);
         }
         let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
-        let report = |(on_skin, grains)| BlendReport::new(on_skin, &page.judge.assess(grains), &page.judge, &page.tables);
+        let report =
+            |(on_skin, grains)| BlendReport::new(on_skin, &page.judge.assess(grains), &page.judge, &page.tables);
         let reports = all.iter().zip(&scrubs).map(report).collect();
         Ok(CompareReport::new(&page.judge, &scrubs, reports))
     })

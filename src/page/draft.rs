@@ -9,7 +9,8 @@ use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, FormulaReport, ScaleReport};
 use crate::scrubfile::edit::{Edit, definition, edited, has_formula};
 use crate::scrubfile::{
-    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside, parse_weighed_beside,
+    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
+    parse_weighed_beside,
 };
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;

@@ -388,7 +388,8 @@ impl BlendReport {
     }
 
     fn assumptions(&self) -> Vec<String> {
-        let of_powders = self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)));
+        let of_powders =
+            self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)));
         of_powders.chain(self.in_the_jar.iter().cloned()).collect()
     }
 }

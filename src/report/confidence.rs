@@ -2,8 +2,8 @@
 
 use super::blend::ScrubPart;
 use super::cautions::of_dissolving;
-use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
+use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;

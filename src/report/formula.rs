@@ -244,7 +244,8 @@ impl FormulaReport {
         match &self.index {
             None => "No solid grains are left in the jar: there is nothing to rub.".to_owned(),
             Some(index) => {
-                let over = index.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", o.figure()));
+                let over =
+                    index.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", o.figure()));
                 let weighed = (index.undissolved != index.value).then(|| {
                     let (undissolved, band) = (significant(index.undissolved, 3), &index.undissolved_band);
                     format!(" (as weighed in {undissolved}, {band})")

@@ -5,8 +5,8 @@ use super::lot_words::{reasons, warnings};
 use super::on_skin::OverTheRubPart;
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE};
 use crate::blend::Scrub;
-use crate::formula::{OnSkin, Weighed};
 use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
+use crate::formula::{OnSkin, Weighed};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.

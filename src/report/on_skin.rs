@@ -47,7 +47,8 @@ pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
     }
     let Some(water_pct) = weighed.water_pct else {
         return vec![
-            "the file tells nothing of the water in the jar ([[phase]]): nothing is taken to have dissolved in it".to_owned(),
+            "the file tells nothing of the water in the jar ([[phase]]): nothing is taken to have dissolved in it"
+                .to_owned(),
         ];
     };
     let three = |v: f64| significant(v, 3);

@@ -8,7 +8,6 @@ use crate::blend::Scrub;
 use crate::design::aim::{
     Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve,
 };
-use crate::formula::Weighed;
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Disk, did_you_mean, read_text};
 use crate::tables::Tables;
@@ -111,9 +110,10 @@ impl AimReader<'_, '_, '_> {
     fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
         let Some(named) = self.head.text(key)? else { return Ok(None) };
         let weighed = read_weighed_from(self.beside.files, &self.beside.path(&named.value), self.tables);
-        let Weighed { scrub, water_pct } = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
-        let Some(value) = Weighed::grains_of(&scrub, water_pct, self.tables) else {
-            let problem = format!("{key}: the jar dissolves every powder of \"{}\": no grains reach the skin", scrub.name);
+        let weighed = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
+        let Some(value) = weighed.grains(self.tables) else {
+            let name = &weighed.scrub.name;
+            let problem = format!("{key}: the jar dissolves every powder of \"{name}\": no grains reach the skin");
             return Err(self.head.error_at(named.offset, problem));
         };
         Ok(Some(At { value, offset: named.offset }))

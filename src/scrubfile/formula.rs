@@ -4,8 +4,8 @@ use super::powder::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, parse_beside, read_scrub};
 use crate::formula::{
-    AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use, Weighed,
-    dissolves,
+    AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
+    Weighed, dissolves,
 };
 use crate::source::{Beside, Disk, Files, Place, did_you_mean, nearest, read_text};
 use crate::tables::Tables;

@@ -114,7 +114,8 @@ mod tests {
             SizeDistribution::from(Law::log_normal(um(400.0), 1.02).unwrap()),
             SizeDistribution::from(Law::rosin_rammler(um(300.0), 1.8).unwrap()),
             SizeDistribution::percentiles(&[(10.0, um(120.0)), (50.0, um(245.0)), (90.0, um(390.0))]).unwrap(),
-            SizeDistribution::measured(&[(um(20.0), 0.0), (um(200.0), 0.4), (um(210.0), 0.4), (um(900.0), 1.0)]).unwrap(),
+            SizeDistribution::measured(&[(um(20.0), 0.0), (um(200.0), 0.4), (um(210.0), 0.4), (um(900.0), 1.0)])
+                .unwrap(),
         ];
         for of in shapes {
             for part in [0.02, 0.3, 0.9, 1.5] {

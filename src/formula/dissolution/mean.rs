@@ -5,8 +5,7 @@ use crate::numerics::panel;
 
 /// Where panels end, in parts of the loss of each powder: the last halvings are for water that fills up, which takes ever
 /// longer for ever less.
-const PARTS: [f64; 12] =
-    [0.0, 0.0625, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 0.9375, 0.984_375, 1.0];
+const PARTS: [f64; 12] = [0.0, 0.0625, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 0.9375, 0.984_375, 1.0];
 
 /// Panels shorter than this part of the rub are left to their neighbours.
 const SHORTEST: f64 = 1e-9;

@@ -192,13 +192,8 @@ impl<'a> DissolvingScrub<'a> {
     }
 
     /// What each powder needs to dissolve.
-    pub(super) fn solubilities(&self) -> Vec<Option<Solubility>> {
+    fn solubilities(&self) -> Vec<Option<Solubility>> {
         self.powders.iter().map(|p| p.solubility).collect()
-    }
-
-    /// The rub as far as it dissolves grains.
-    pub(super) fn conditions(&self) -> &RubConditions {
-        &self.conditions
     }
 
     /// Losses of diameter after a time of rubbing, those in the jar included, µm.

@@ -119,7 +119,8 @@ impl Curves {
     fn new(powder: &Dissolving, gap_um: f64, growths: &[f64], of: impl Fn(f64, f64) -> f64) -> Self {
         let (start_um, end_um) = (powder.jar.loss_um, end_um(powder, gap_um));
         // Close steps at the start: the coarsest grains of a wide powder are few, and go last.
-        let roots: Vec<f64> = (0..=KNOTS).map(|j| ((end_um - start_um).max(1e-9)).sqrt() * j as f64 / KNOTS as f64).collect();
+        let roots: Vec<f64> =
+            (0..=KNOTS).map(|j| ((end_um - start_um).max(1e-9)).sqrt() * j as f64 / KNOTS as f64).collect();
         let curve = |growth: &f64| {
             let values = roots.iter().map(|root| of(start_um + root * root, *growth)).collect();
             Pchip::new(roots.clone(), values).ok()
