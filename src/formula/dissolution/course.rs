@@ -2,9 +2,10 @@
 
 use crate::numerics::panel::{self, Cumulative, Values};
 
-/// Even panels over the first half of the loss, and halvings of what is left up to the last loss: where the water is full
-/// there, the time goes to infinity as the logarithm of what is left.
-const EVEN: usize = 8;
+/// Halvings of the way up to the middle of the loss: the fines of a wide powder are gone at once, its coarsest grains last.
+const DOUBLINGS: i32 = 16;
+/// Halvings of what is left up to the last loss: where the water is full there, the time goes to infinity as the logarithm of
+/// what is left.
 const HALVINGS: i32 = 24;
 
 /// Times by which losses of diameter are reached. The rate hangs on the loss alone, so the time is an integral over it.
@@ -23,8 +24,8 @@ impl Course {
         if way.is_nan() || way <= 1e-9 * last_um || rate(start_um) <= 0.0 {
             return None;
         }
-        let even = (0..EVEN).map(|i| 0.5 * i as f64 / EVEN as f64);
-        let parts = even.chain((1..=HALVINGS).map(|k| 1.0 - 0.5_f64.powi(k)));
+        let rising = (2..=DOUBLINGS).rev().map(|k| 0.5_f64.powi(k));
+        let parts = std::iter::once(0.0).chain(rising).chain((1..=HALVINGS).map(|k| 1.0 - 0.5_f64.powi(k)));
         let edges: Vec<f64> = parts.map(|part| start_um + way * part).collect();
         let node = panel::rule().node;
         let slowness = |edge: &[f64]| -> Values {

@@ -234,7 +234,7 @@ impl<'a> DissolvingScrub<'a> {
     ) -> f64 {
         let courses = self.courses(solubilities, conditions);
         let growth = conditions.corner_growth;
-        let mean = mean_over_the_rub(&courses, &severities.ends_um(), conditions.seconds, |seconds| {
+        let mean = mean_over_the_rub(&courses, &severities.turns_um(growth), conditions.seconds, |seconds| {
             severities.at(&self.losses(&courses, seconds), growth)
         });
         severities.index(mean)

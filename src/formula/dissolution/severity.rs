@@ -6,8 +6,15 @@ use crate::numerics::pchip::Pchip;
 use crate::rub::{Grains, Partition, Population, RubModel, SiteRub};
 use crate::size::SizeDistribution;
 
-/// Losses at which the rub is solved.
-const KNOTS: usize = 40;
+/// Steps of loss in each piece at which the rub is solved.
+const KNOTS: usize = 20;
+
+/// Halvings by which the end of a grain-borne rub is found: to a ten-thousandth of the way.
+const HALVINGS: usize = 13;
+
+/// Losses at which what a powder does takes a turn, µm, rising: the rub is no longer grain-borne and the corners are round, in either
+/// order; last, next to no grain is wider than the gap.
+pub(super) type Turns = [f64; 3];
 
 /// Volume coarser than the size at which a powder is taken to have stopped to rub.
 const NO_MORE: f64 = 1e-6;
@@ -16,6 +23,8 @@ const NO_MORE: f64 = 1e-6;
 pub(in crate::formula) struct Severities<'s> {
     scrub: &'s DissolvingScrub<'s>,
     model: &'s RubModel,
+    /// The loss of each powder at which the rub that its grains bear becomes a shared one; where there is none, that of the jar.
+    borne_until_um: Vec<f64>,
     way: Way,
 }
 
@@ -29,40 +38,49 @@ enum Way {
 
 /// What one powder brings over its loss, µm², for some growths of corners, rising.
 struct Curves {
-    end_um: f64,
     growths: Vec<f64>,
-    /// Evenly in the root of the loss.
-    over_root: Vec<Pchip>,
+    of_growth: Vec<Curve>,
+}
+
+/// The same for one growth, in pieces between its turns.
+struct Curve {
     start_um: f64,
+    turns_um: Turns,
+    /// Each evenly in the root of the loss from its start; without a width there is none.
+    over_root: [Option<Pchip>; 3],
+    last: f64,
 }
 
 impl<'s> Severities<'s> {
     /// For the growths of corners that will be asked for, rising; between them what the rub does is taken as a line.
     pub fn new(scrub: &'s DissolvingScrub<'s>, model: &'s RubModel, growths: &[f64]) -> Self {
-        let mut found = Self { scrub, model, way: Way::Joint };
         let start: Vec<f64> = scrub.powders.iter().map(|p| p.jar.loss_um).collect();
+        let mut found = Self { scrub, model, borne_until_um: start.clone(), way: Way::Joint };
         let growth = growths[0];
         let soluble = scrub.powders.iter().filter(|p| p.left.is_some()).count();
         let first = found.rub(&start, growth, |_| true);
-        let curves = |alone: bool| {
-            let powders = scrub.powders.iter().enumerate().map(|(i, p)| {
-                let of = |loss: f64, growth: f64| {
-                    let mut losses = start.clone();
-                    losses[i] = loss;
-                    found.rub(&losses, growth, |k| !alone || k == i).total_severity()
-                };
-                p.left.as_ref().map(|_| Curves::new(p, model.reference_site().gap_um, growths, of))
-            });
-            powders.collect::<Vec<_>>()
-        };
         if first.partition == Partition::Shared {
             // Grains that shrink carry less: what is shared at the start is shared to the end.
             let kept = found.rub(&start, growth, |k| scrub.powders[k].left.is_none());
-            found.way = Way::Curves(kept.total_severity(), curves(true));
+            found.way = Way::Curves(kept.total_severity(), found.curves(&start, growths, true));
         } else if soluble <= 1 {
-            found.way = Way::Curves(0.0, curves(false));
+            found.borne_until_um = (0..start.len()).map(|i| found.borne_until(i, &start, growth)).collect();
+            found.way = Way::Curves(0.0, found.curves(&start, growths, false));
         }
         found
+    }
+
+    /// What each powder that dissolves does, by itself or with all others as they start.
+    fn curves(&self, start: &[f64], growths: &[f64], alone: bool) -> Vec<Option<Curves>> {
+        let powders = self.scrub.powders.iter().enumerate().map(|(i, p)| {
+            let of = |loss: f64, growth: f64| {
+                let mut losses = start.to_vec();
+                losses[i] = loss;
+                self.rub(&losses, growth, |k| !alone || k == i).total_severity()
+            };
+            p.left.as_ref().map(|_| Curves::new(p.jar.loss_um, growths, |growth| self.turns_of(i, growth), of))
+        });
+        powders.collect()
     }
 
     /// Depth-weighted removal with losses of diameter, µm, and a growth of corners.
@@ -76,10 +94,37 @@ impl<'s> Severities<'s> {
         }
     }
 
-    /// Losses beyond which each powder no longer rubs, µm.
-    pub fn ends_um(&self) -> Vec<f64> {
-        let gap_um = self.model.reference_site().gap_um;
-        self.scrub.powders.iter().map(|p| end_um(p, gap_um)).collect()
+    /// Losses at which what each powder does takes a turn, µm, rising.
+    pub fn turns_um(&self, growth: f64) -> Vec<Turns> {
+        (0..self.scrub.powders.len()).map(|i| self.turns_of(i, growth)).collect()
+    }
+
+    fn turns_of(&self, i: usize, growth: f64) -> Turns {
+        let powder = &self.scrub.powders[i];
+        let (start_um, end_um) = (powder.jar.loss_um, end_um(powder, self.model.reference_site().gap_um));
+        // (R x + c δ) / (x − δ) is 1.
+        let round_um = powder.median_um * (1.0 - powder.powder.roundness.get()) / (1.0 + growth);
+        let (round_um, borne_um) = (round_um.clamp(start_um, end_um), self.borne_until_um[i].clamp(start_um, end_um));
+        [round_um.min(borne_um), round_um.max(borne_um), end_um]
+    }
+
+    /// Where a powder that dissolves no longer bears the rub alone with what does not, by halving.
+    fn borne_until(&self, i: usize, start: &[f64], growth: f64) -> f64 {
+        let powder = &self.scrub.powders[i];
+        if powder.left.is_none() {
+            return start[i];
+        }
+        let (mut borne, mut shared) = (start[i], end_um(powder, self.model.reference_site().gap_um));
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (borne + shared);
+            let mut losses = start.to_vec();
+            losses[i] = middle;
+            match self.rub(&losses, growth, |_| true).partition {
+                Partition::GrainBorne => borne = middle,
+                Partition::Shared => shared = middle,
+            }
+        }
+        shared
     }
 
     /// The index that a mean severity makes.
@@ -109,33 +154,50 @@ impl<'s> Severities<'s> {
     }
 }
 
-/// The loss at which next to no grain of a powder is left that is wider than the gap, µm.
+/// The loss at which next to no grain of a powder is wider than the gap, µm.
 fn end_um(powder: &Dissolving, gap_um: f64) -> f64 {
     let coarsest = powder.grains.distribution.quantile(1.0 - NO_MORE).min(powder.grains.largest_um);
     (coarsest - gap_um).max(powder.jar.loss_um)
 }
 
 impl Curves {
-    fn new(powder: &Dissolving, gap_um: f64, growths: &[f64], of: impl Fn(f64, f64) -> f64) -> Self {
-        let (start_um, end_um) = (powder.jar.loss_um, end_um(powder, gap_um));
-        // Close steps at the start: the coarsest grains of a wide powder are few, and go last.
-        let roots: Vec<f64> =
-            (0..=KNOTS).map(|j| ((end_um - start_um).max(1e-9)).sqrt() * j as f64 / KNOTS as f64).collect();
-        let curve = |growth: &f64| {
-            let values = roots.iter().map(|root| of(start_um + root * root, *growth)).collect();
-            Pchip::new(roots.clone(), values).ok()
-        };
-        let over_root = growths.iter().filter_map(curve).collect();
-        Self { end_um, growths: growths.to_vec(), over_root, start_um }
+    fn new(start_um: f64, growths: &[f64], turns_um: impl Fn(f64) -> Turns, of: impl Fn(f64, f64) -> f64) -> Self {
+        let curve = |growth: &f64| Curve::new(start_um, turns_um(*growth), |loss| of(loss, *growth));
+        Self { growths: growths.to_vec(), of_growth: growths.iter().map(curve).collect() }
     }
 
     fn at(&self, loss: f64, growth: f64) -> f64 {
-        let root = (loss.min(self.end_um) - self.start_um).max(0.0).sqrt();
-        let value = |k: usize| self.over_root.get(k).map_or(0.0, |c| c.at(root).0);
         let above = self.growths.partition_point(|g| *g < growth).min(self.growths.len() - 1);
         let below = above.saturating_sub(1);
         let (low, high) = (self.growths[below], self.growths[above]);
-        let part = if high > low { ((growth - low) / (high - low)).clamp(0.0, 1.0) } else { 1.0 };
-        value(below) * (1.0 - part) + value(above) * part
+        if growth >= high {
+            return self.of_growth[above].at(loss);
+        }
+        let part = if high > low { ((growth - low) / (high - low)).max(0.0) } else { 1.0 };
+        self.of_growth[below].at(loss) * (1.0 - part) + self.of_growth[above].at(loss) * part
+    }
+}
+
+impl Curve {
+    fn new(start_um: f64, turns_um: Turns, of: impl Fn(f64) -> f64) -> Self {
+        let piece = |from: f64, to: f64| {
+            // Close steps at the start: the coarsest grains of a wide powder are few, and go last.
+            let roots: Vec<f64> = (0..=KNOTS).map(|j| (to - from).max(0.0).sqrt() * j as f64 / KNOTS as f64).collect();
+            let wide = to - from > 1e-9 * to;
+            let values = || roots.iter().map(|root| of(from + root * root)).collect();
+            wide.then(|| Pchip::new(roots.clone(), values()).ok()).flatten()
+        };
+        let [first, second, end] = turns_um;
+        let over_root = [piece(start_um, first), piece(first, second), piece(second, end)];
+        Self { start_um, turns_um, over_root, last: of(end) }
+    }
+
+    fn at(&self, loss: f64) -> f64 {
+        let piece = self.turns_um.partition_point(|turn| *turn <= loss);
+        let from = if piece == 0 { self.start_um } else { self.turns_um[piece - 1] };
+        match self.over_root.get(piece) {
+            Some(Some(curve)) => curve.at((loss - from).max(0.0).sqrt()).0,
+            _ => self.last,
+        }
     }
 }
