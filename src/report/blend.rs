@@ -444,16 +444,17 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
         .collect()
 }
 
-/// A change of the grains on the skin as one of what is weighed in, the jar taken to dissolve the same share and layer.
+/// A change of the grains on the skin as one of what is weighed in, the jar taken to dissolve the same share of it.
 fn of_weighed(change: &Change, on_skin: &OnSkin) -> Change {
     let (grains, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
     let now = |scrub: &Scrub, i: usize| scrub.blend.components()[i].parts.get();
-    let (more, times) = match change.quantity {
-        Quantity::Parts(i) => (0.0, now(weighed, i) / now(grains, i)),
-        Quantity::Load => (0.0, weighed.load.get() / grains.load.get()),
-        Quantity::Median(i) => (on_skin.jar[i].loss_um, 1.0),
+    let median = |scrub: &Scrub, i: usize| scrub.blend.components()[i].powder.size.distribution.quantile(0.5);
+    let times = match change.quantity {
+        Quantity::Parts(i) => now(weighed, i) / now(grains, i),
+        Quantity::Load => weighed.load.get() / grains.load.get(),
+        Quantity::Median(i) => median(weighed, i) / median(grains, i),
     };
-    Change { from: times * change.from + more, to: times * change.to + more, ..change.clone() }
+    Change { from: times * change.from, to: times * change.to, ..change.clone() }
 }
 
 fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge) -> BandPart {

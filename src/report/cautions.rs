@@ -100,7 +100,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     tables.cautions.iter().filter_map(text).collect()
 }
 
-/// The caution for powders that dissolve in water, of the scrubs that hold any: the index takes their grains as undissolved.
+/// The caution for powders that dissolve in water, of the scrubs that hold any: which figures are of which grains.
 pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
     const TRIGGER: &str = "dissolves";
     let dissolves =

@@ -19,6 +19,7 @@ export function showVerdict({ report, scale, charts, formula = [], changed = [] 
       make("span", { class: "small" }, "Abrasiveness index"),
       make("strong", { id: "index-value" }, number(index.value)),
     ),
+    ...overTheRub(report),
     make("p", { class: "model" }, `The index is ${index.note}.`),
   );
   const stop = stopsOf(formula).length ? `${LEVELS.stop} · ` : "";
@@ -28,6 +29,14 @@ export function showVerdict({ report, scale, charts, formula = [], changed = [] 
   refill(byId("parts"), ...parts(report, charts));
   refill(byId("moves"), ...moves(report, scale));
   refill(byId("words"), ...words(report, formula));
+}
+
+/** The index as grains dissolve, and what the jar takes; nothing where none do. */
+function overTheRub({ index: { over_the_rub: over }, in_the_jar: jar = [] }) {
+  const told = jar.map((said) => make("p", { class: "small" }, `${said}.`));
+  if (!over) return told;
+  const figure = `${number(over.value)} (${number(over.low)} to ${number(over.high)})`;
+  return [make("p", { id: "over-the-rub" }, `Index over the whole rub, as grains dissolve: ${figure}`), ...told];
 }
 
 const LEVELS = { stop: "Stop", warn: "Caution" };
