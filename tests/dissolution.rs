@@ -568,3 +568,28 @@ fn what_cannot_be_judged_is_told_and_why() {
     assert!(json(dir, &["blend", "rice.toml"])["index"]["over_the_rub"].is_null());
     assert!(!run(dir, &["blend", "rice.toml"]).1.contains("over the whole rub"));
 }
+
+#[test]
+fn several_soluble_powders_in_a_grain_borne_rub_have_an_interval_too() {
+    // There the draws go along one path. Held against draws of one constant with the full rub.
+    let model = RubModel::new(tables()).unwrap();
+    let both =
+        || scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0), (of("sugar", log_normal(500.0, 1.4)), 1.0)], 55.0);
+    let mut duration = tables().clone();
+    let c = &mut duration.formula.constants;
+    for row in
+        [&mut c.slip_speed_m_s, &mut c.skin_water_viscosity_mpa_s, &mut c.corner_growth, &mut c.rub_water_g_per_g]
+    {
+        (row.low, row.high) = (row.value, row.value);
+    }
+    duration.formula.solutes.iter_mut().for_each(|s| (s.low, s.high) = (s.saturated_g_per_l, s.saturated_g_per_l));
+    let over = Weighed { scrub: both(), water_pct: Some(2.0) }.on_skin(&duration, &model).over_the_rub.unwrap();
+    let (solubilities, conditions) = stated(&both(), 0.02, tables());
+    let index = |seconds: f64| {
+        DissolvingScrub::new(&both(), &solubilities, RubConditions { seconds, ..conditions }).index(&model)
+    };
+    assert_close("as stated", over.value, index(30.0), 1e-9);
+    // A published range is log-normal with 5 % beyond either end: 15 and 60 s are the 5 and 95 % points.
+    assert_near("long rubs", over.low, index(60.0), 0.06, 0.0);
+    assert_near("short rubs", over.high, index(15.0), 0.06, 0.0);
+}

@@ -197,6 +197,11 @@ impl Weighed {
         growths.dedup();
         let severities = Severities::new(&dissolving, model, &growths);
         let value = dissolving.index_under(&severities, &stated, &conditions);
+        let path = severities.along_a_path(&growths);
+        let drawn_of = path.as_ref().unwrap_or(&severities);
+        // Draws along a path are off by about as much as the stated values are there.
+        let there = path.as_ref().map(|path| dissolving.index_under(path, &stated, &conditions));
+        let scale = there.filter(|there| *there > 0.0).map_or(1.0, |there| value / there);
         let spread = |row: &ConstantRow| by_status(&row.status, false, [row.value, row.low, row.high]);
         let [seconds, water, growth, speed, viscosity] = [
             &constants.rub_s,
@@ -223,7 +228,7 @@ impl Weighed {
                     own_water,
                     corner_growth: growth.at(u[2]),
                 };
-                dissolving.index_under(&severities, &solubilities, &conditions)
+                scale * dissolving.index_under(drawn_of, &solubilities, &conditions)
             })
             .collect();
         drawn.sort_by(f64::total_cmp);

@@ -6,8 +6,9 @@ use crate::numerics::pchip::Pchip;
 use crate::rub::{Grains, Partition, Population, RubModel, SiteRub};
 use crate::size::SizeDistribution;
 
-/// Steps of loss in each piece at which the rub is solved.
+/// Steps of loss in each piece at which the rub is solved, and for what serves the interval alone.
 const KNOTS: usize = 20;
+const FEWER_KNOTS: usize = 8;
 
 /// Halvings by which the end of a grain-borne rub is found: to a ten-thousandth of the way.
 const HALVINGS: usize = 13;
@@ -34,6 +35,30 @@ enum Way {
     Curves(f64, Vec<Option<Curves>>),
     /// Several powders that dissolve in a grain-borne rub: each sets the gap for the others.
     Joint,
+    /// The same told along one path alone.
+    Path(Path, Curves),
+}
+
+/// All powders dissolving at their first rates, as if the water never filled up.
+struct Path {
+    /// Loss at the start, µm, loss a second, µm/s, 0 for what does not dissolve, and weight of each powder.
+    powders: Vec<(f64, f64, f64)>,
+}
+
+impl Path {
+    /// Losses after so many seconds.
+    fn losses(&self, seconds: f64) -> Vec<f64> {
+        self.powders.iter().map(|(start, rate, _)| start + rate * seconds).collect()
+    }
+
+    /// The place on the path that is nearest to losses, s.
+    fn nearest(&self, losses: &[f64]) -> f64 {
+        let seconds = |((start, rate, weight), loss): (&(f64, f64, f64), &f64)| match *rate > 0.0 {
+            true => weight * (loss - start) / rate,
+            false => 0.0,
+        };
+        self.powders.iter().zip(losses).map(seconds).sum()
+    }
 }
 
 /// What one powder brings over its loss, µm², for some growths of corners, rising.
@@ -78,9 +103,42 @@ impl<'s> Severities<'s> {
                 losses[i] = loss;
                 self.rub(&losses, growth, |k| !alone || k == i).total_severity()
             };
-            p.left.as_ref().map(|_| Curves::new(p.jar.loss_um, growths, |growth| self.turns_of(i, growth), of))
+            let stated = self.scrub.conditions.corner_growth;
+            p.left.as_ref().map(|_| Curves::new(p.jar.loss_um, growths, stated, |growth| self.turns_of(i, growth), of))
         });
         powders.collect()
+    }
+
+    /// What is near enough for many draws, where each would have to be rubbed anew: `None` where it would not.
+    pub fn along_a_path(&self, growths: &[f64]) -> Option<Self> {
+        if !matches!(self.way, Way::Joint) {
+            return None;
+        }
+        let stated = self.scrub.conditions.corner_growth;
+        let start: Vec<f64> = self.scrub.powders.iter().map(|p| p.jar.loss_um).collect();
+        let rate = |p: &Dissolving| {
+            let solubility = p.solubility.filter(|_| p.jar.solid_pct > 0.0);
+            solubility.map_or(0.0, |s| 2.0 * s.transfer_um_s * s.rub_g_per_l / 1000.0 / p.powder.density.get())
+        };
+        let severity = |i: usize| self.rub(&start, stated, |k| k == i).total_severity();
+        let mut powders: Vec<(f64, f64, f64)> =
+            self.scrub.powders.iter().map(|p| (p.jar.loss_um, rate(p), 0.0)).collect();
+        for (i, powder) in powders.iter_mut().enumerate().filter(|(_, p)| p.1 > 0.0) {
+            powder.2 = severity(i);
+        }
+        let all: f64 = powders.iter().map(|p| p.2).sum();
+        powders.iter_mut().for_each(|p| p.2 /= all.max(f64::MIN_POSITIVE));
+        let gap_um = self.model.reference_site().gap_um;
+        let seconds = |(p, (start, rate, _)): (&Dissolving, &(f64, f64, f64))| match *rate > 0.0 {
+            true => (end_um(p, gap_um) - start) / rate,
+            false => 0.0,
+        };
+        let end = self.scrub.powders.iter().zip(&powders).map(seconds).fold(0.0, f64::max);
+        let path = Path { powders };
+        let of = |seconds: f64, growth: f64| self.rub(&path.losses(seconds), growth, |_| true).total_severity();
+        let curves = Curves::new(0.0, growths, stated, |_| [end / 16.0, end / 4.0, end], of);
+        let borne_until_um = self.borne_until_um.clone();
+        Some(Self { scrub: self.scrub, model: self.model, borne_until_um, way: Way::Path(path, curves) })
     }
 
     /// Depth-weighted removal with losses of diameter, µm, and a growth of corners.
@@ -91,6 +149,7 @@ impl<'s> Severities<'s> {
                 kept + parts.sum::<f64>()
             }
             Way::Joint => self.rub(losses, growth, |_| true).total_severity(),
+            Way::Path(path, curves) => curves.at(path.nearest(losses), growth),
         }
     }
 
@@ -161,8 +220,18 @@ fn end_um(powder: &Dissolving, gap_um: f64) -> f64 {
 }
 
 impl Curves {
-    fn new(start_um: f64, growths: &[f64], turns_um: impl Fn(f64) -> Turns, of: impl Fn(f64, f64) -> f64) -> Self {
-        let curve = |growth: &f64| Curve::new(start_um, turns_um(*growth), |loss| of(loss, *growth));
+    /// `stated` is the growth of which the figure itself is told.
+    fn new(
+        start_um: f64,
+        growths: &[f64],
+        stated: f64,
+        turns_um: impl Fn(f64) -> Turns,
+        of: impl Fn(f64, f64) -> f64,
+    ) -> Self {
+        let curve = |growth: &f64| {
+            let knots = if *growth == stated { KNOTS } else { FEWER_KNOTS };
+            Curve::new(start_um, turns_um(*growth), knots, |loss| of(loss, *growth))
+        };
         Self { growths: growths.to_vec(), of_growth: growths.iter().map(curve).collect() }
     }
 
@@ -179,10 +248,10 @@ impl Curves {
 }
 
 impl Curve {
-    fn new(start_um: f64, turns_um: Turns, of: impl Fn(f64) -> f64) -> Self {
+    fn new(start_um: f64, turns_um: Turns, knots: usize, of: impl Fn(f64) -> f64) -> Self {
         let piece = |from: f64, to: f64| {
             // Close steps at the start: the coarsest grains of a wide powder are few, and go last.
-            let roots: Vec<f64> = (0..=KNOTS).map(|j| (to - from).max(0.0).sqrt() * j as f64 / KNOTS as f64).collect();
+            let roots: Vec<f64> = (0..=knots).map(|j| (to - from).max(0.0).sqrt() * j as f64 / knots as f64).collect();
             let wide = to - from > 1e-9 * to;
             let values = || roots.iter().map(|root| of(from + root * root)).collect();
             wide.then(|| Pchip::new(roots.clone(), values()).ok()).flatten()
