@@ -228,7 +228,8 @@ fn what_water_fills_up_with_is_reached_and_never_passed() {
     let slow = RubConditions { skin_water: 0.5, seconds: 3600.0, ..conditions };
     let dissolving = DissolvingScrub::new(&scrub, &solubilities, slow);
     // 0.5 g of water at 318 g/L in a solution whose volumes add up.
-    let most = 0.318 * 0.5 / (1.0 - 0.318 / scrub.blend.components()[0].powder.density.get());
+    let saturated = 318.0 / 1000.0;
+    let most = 0.5 * saturated / (1.0 - saturated / scrub.blend.components()[0].powder.density.get());
     assert_near("salt left in the end", dissolving.at(3600.0).unwrap().load.get(), 50.0 - 100.0 * most, 1e-5, 0.0);
     let mut last = 50.0;
     for seconds in [0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0] {
