@@ -81,7 +81,7 @@ fn judge_and_report(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
-    bencher.bench(|| BlendReport::new(black_box(&scrub), &judge.assess(&scrub), &judge, &tables));
+    bencher.bench(|| BlendReport::of_insoluble(black_box(&scrub), &judge.assess(&scrub), &judge, &tables));
 }
 
 #[divan::bench]

@@ -4,7 +4,7 @@ use crate::common::{log_normal, powder, tables};
 use assert_cmd::Command;
 use gritwise::band::Judge;
 use gritwise::blend::{Blend, Scrub};
-use gritwise::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict};
+use gritwise::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
 use gritwise::numerics::normal;
 use gritwise::size::SizeRecord;
 use gritwise::units::{LoadPercent, Parts};
@@ -694,7 +694,8 @@ fn limits_are_those_of_the_standards() {
 
 /// Judges the second powder of a scrub by a lot with all its sizes multiplied.
 fn scaled_lot(judge: &Judge, scrub: &Scrub, scale: f64) -> LotJudged {
-    let case = LotCase { judge, tables: tables(), scrub, place: 1, sample_g: None, sieve_mm: None };
+    let case =
+        LotCase { judge, tables: tables(), scrub, place: 1, sample_g: None, sieve_mm: None, on_skin: OnSkinOf::ALL };
     let record =
         SizeRecord::from_distribution(scrub.blend.components()[1].powder.size.distribution.scaled(scale), "test");
     case.judge(&[LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }]).unwrap()

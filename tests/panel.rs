@@ -218,7 +218,7 @@ fn grains_that_dissolve_are_named() {
     let folder = workshop();
     let scores = fs::read_to_string(folder.path().join("panel-scores.csv")).unwrap();
     fs::write(folder.path().join("salt.csv"), scores.replace("ferry-walnut-scrub", "weir-salt-scrub")).unwrap();
-    let wanted = "everywhere else grains are taken as undissolved";
+    let wanted = "of the grains as they reach the skin";
     let told =
         |args: &[&str]| run(folder.path(), args).1.split_whitespace().collect::<Vec<_>>().join(" ").contains(wanted);
     assert!(told(&["panel", "salt.csv"]) && !told(&["panel", "panel-scores.csv"]));

@@ -53,12 +53,13 @@ impl Blend {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
         let required = self.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
-        let scrub = scrubfile::read(&self.file, tables)?;
-        let assessment = judge.assess(&scrub);
-        let mut report = BlendReport::new(&scrub, &assessment, &judge, tables);
+        let on_skin = super::on_skin(&self.file, tables, &judge)?;
+        let scrub = on_skin.scrub()?;
+        let assessment = judge.assess(scrub);
+        let mut report = BlendReport::new(&on_skin, &assessment, &judge, tables);
         let drawn = match self.quick {
             true => None,
-            false => Some(sure(&scrub, &judge, tables, Sampling::VERDICT)),
+            false => Some(sure(scrub, &judge, tables, Sampling::VERDICT)),
         };
         if let Some(drawn) = &drawn {
             report = report.with_sure(drawn, &judge);
@@ -69,7 +70,7 @@ impl Blend {
         }
         if let Some(folder) = &self.plot {
             let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
-            let pictures = blend_pictures(&scrub, &assessment, &judge)?;
+            let pictures = blend_pictures(scrub, &assessment, &judge)?;
             let files: Vec<(PathBuf, String)> =
                 pictures.into_iter().map(|p| (folder.join(format!("{stem}-{}.svg", p.name)), p.svg)).collect();
             output::write_results(&files, [&self.file], self.force)?;

@@ -1,10 +1,11 @@
 //! `gritwise compare`
 
 use super::{Answer, output};
+use crate::blend::Scrub;
 use crate::evidence::{Sampling, milder_than_first};
+use crate::formula::OnSkin;
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::Result;
 use clap::Args;
@@ -35,17 +36,19 @@ pub(super) struct Compare {
 impl Compare {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let mut scrubs = Vec::new();
+        let mut all: Vec<OnSkin> = Vec::new();
         for file in &self.files {
-            let mut scrub = scrubfile::read(file, tables)?;
-            if scrubs.iter().any(|s: &crate::blend::Scrub| s.name == scrub.name) {
+            let mut one = super::on_skin(file, tables, &judge)?;
+            let name = one.name().to_owned();
+            if all.iter().any(|s| s.name() == name) {
                 let stem = file.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-                scrub.name = format!("{} ({stem})", scrub.name);
+                one.rename(&format!("{name} ({stem})"));
             }
-            scrubs.push(scrub);
+            all.push(one);
         }
+        let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
         let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-        let reports = scrubs.iter().map(|s| BlendReport::drawn(s, &judge, tables));
+        let reports = all.iter().map(|s| BlendReport::drawn(s, &judge, tables));
         let milder = milder_than_first(&scrubs, &judge, tables, Sampling::VERDICT);
         let report = CompareReport::new(&judge, &scrubs, reports.collect(), &milder);
         if let Some(path) = &self.plot {

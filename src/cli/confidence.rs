@@ -4,7 +4,6 @@ use super::{Answer, output};
 use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
 use crate::plot::confidence_picture;
 use crate::report::ConfidenceReport;
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::{Context, Result, anyhow};
 use clap::Args;
@@ -53,15 +52,16 @@ impl ConfidenceCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
         let judge = super::judge(tables)?;
-        let scrub = scrubfile::read(&self.file, tables)?;
-        let bar = Bar::new(evidence::evaluations(&scrub, &judge, tables, sampling));
-        let confidence = evidence::confidence(&scrub, &judge, tables, sampling, |more| bar.add(more));
+        let on_skin = super::on_skin(&self.file, tables, &judge)?;
+        let scrub = on_skin.scrub()?;
+        let bar = Bar::new(evidence::evaluations(scrub, &judge, tables, sampling));
+        let confidence = evidence::confidence(scrub, &judge, tables, sampling, |more| bar.add(more));
         bar.bar.finish_and_clear();
-        let report = ConfidenceReport::new(&scrub, &judge, &confidence).with_cautions(&scrub, tables);
+        let report = ConfidenceReport::new(&on_skin, &judge, &confidence).with_cautions(scrub, tables);
         if let Some(path) = self.plot.as_ref().filter(|_| confidence.hardly_rubs()) {
             output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
         } else if let Some(path) = &self.plot {
-            let picture = confidence_picture(&scrub, &judge, &confidence)?;
+            let picture = confidence_picture(scrub, &judge, &confidence)?;
             let files = [(path.clone(), picture.svg)];
             output::write_results(&files, [&self.file], self.force)?;
         }

@@ -2,11 +2,10 @@
 
 use super::{Answer, output};
 use crate::band::Judge;
-use crate::blend::Scrub;
 use crate::design::{Ladder as Way, Map, Varied};
+use crate::formula::OnSkin;
 use crate::plot::{Picture, ladder_picture, map_picture};
 use crate::report::{LadderReport, MapReport};
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::{Context, Result, bail};
 use clap::Args;
@@ -58,26 +57,28 @@ pub(super) struct Ladder {
 impl Ladder {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let scrub = scrubfile::read(&self.file, tables)?;
-        match *Varied::read(&self.vary, &scrub).context("--vary")?.as_slice() {
-            [x, y] => self.map(&scrub, &judge, [x, y]),
-            [one, ..] => self.ladder(&scrub, &judge, one),
+        let on_skin = super::on_skin(&self.file, tables, &judge)?;
+        match *Varied::read(&self.vary, on_skin.scrub()?).context("--vary")?.as_slice() {
+            [x, y] => self.map(&on_skin, &judge, [x, y]),
+            [one, ..] => self.ladder(&on_skin, &judge, one),
             [] => Ok(Answer::Yes),
         }
     }
 
-    fn ladder(&self, scrub: &Scrub, judge: &Judge, varied: Varied) -> Result<Answer> {
+    fn ladder(&self, on_skin: &OnSkin, judge: &Judge, varied: Varied) -> Result<Answer> {
+        let scrub = on_skin.scrub()?;
         let ladder = Way::new(judge, scrub, varied, self.points);
-        let report = LadderReport::new(scrub, judge, &ladder);
+        let report = LadderReport::new(on_skin, judge, &ladder);
         self.answer(|| Ok(ladder_picture(scrub, judge, &ladder)?), &report, || report.to_text())
     }
 
-    fn map(&self, scrub: &Scrub, judge: &Judge, varied: [Varied; 2]) -> Result<Answer> {
+    fn map(&self, on_skin: &OnSkin, judge: &Judge, varied: [Varied; 2]) -> Result<Answer> {
+        let scrub = on_skin.scrub()?;
         if self.points > Map::MOST_POINTS {
             bail!("--points: a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, self.points);
         }
         let map = Map::new(judge, scrub, varied, self.points);
-        let report = MapReport::new(scrub, judge, &map);
+        let report = MapReport::new(on_skin, judge, &map);
         self.answer(|| Ok(map_picture(scrub, judge, &map)?), &report, || report.to_text())
     }
 

@@ -1,12 +1,13 @@
 //! `gritwise lot`
 
 use super::{Answer, output};
+use crate::blend::Scrub;
 use crate::design::place_of;
-use crate::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict};
+use crate::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
 use crate::evidence::register::{self, Entry, LotCode};
+use crate::formula::Weighed;
 use crate::plot::lot_picture;
 use crate::report::LotReport;
-use crate::scrubfile;
 use crate::size::table;
 use crate::source::{CalendarDate, read_hashed};
 use crate::tables::Tables;
@@ -86,13 +87,24 @@ pub(super) struct Lot {
 impl Lot {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let scrub = scrubfile::read(&self.scrub, tables)?;
-        let place = place_of(&scrub, &self.powder).context("--powder")?;
+        let on_skin = super::on_skin(&self.scrub, tables, &judge)?;
+        let scrub = &on_skin.weighed.scrub;
+        let place = place_of(scrub, &self.powder).context("--powder")?;
         let lot = self.lot_tables(tables)?;
-        let case =
-            LotCase { judge: &judge, tables, scrub: &scrub, place, sample_g: self.sample_g, sieve_mm: self.sieve_mm };
+        // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
+        let water_pct = on_skin.weighed.water_pct;
+        let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
+        let case = LotCase {
+            judge: &judge,
+            tables,
+            scrub,
+            place,
+            sample_g: self.sample_g,
+            sieve_mm: self.sieve_mm,
+            on_skin: OnSkinOf(&grains),
+        };
         let judged = case.judge(&lot)?;
-        let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged));
+        let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged), &on_skin);
         let mut files = Vec::new();
         if let Some(path) = &self.plot {
             files.push((path.clone(), lot_picture(&case, &judged)?.svg));

@@ -21,11 +21,13 @@ mod start;
 mod tables;
 
 use crate::band::{BEYOND, Judge};
+use crate::formula::OnSkin;
+use crate::scrubfile;
 use crate::source::did_you_mean;
 use crate::tables::Tables;
 use anyhow::{Context, Result, anyhow};
 use clap::{Parser, Subcommand};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Designs exfoliant powder blends for skin scrubs.
@@ -110,6 +112,13 @@ fn percent(text: &str) -> Result<f64> {
 /// The judge that the tables in force make.
 fn judge(tables: &Tables) -> Result<Judge> {
     Judge::new(tables).context("the constants of the reference scrub are unusable")
+}
+
+/// The grains of a scrub file as they reach the skin; an error when the jar dissolves all.
+fn on_skin(path: &Path, tables: &Tables, judge: &Judge) -> Result<OnSkin> {
+    let on_skin = scrubfile::read_weighed(path, tables)?.on_skin(tables, judge.model());
+    on_skin.scrub().with_context(|| path.display().to_string())?;
+    Ok(on_skin)
 }
 
 fn dispatch(arguments: &Arguments) -> Result<Answer> {

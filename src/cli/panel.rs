@@ -1,6 +1,7 @@
 //! `gritwise panel`
 
 use super::{Answer, output};
+use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::panel::{
     LEAST_INDEX, Panel as Scores, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
@@ -111,7 +112,7 @@ impl Panel {
             let scrub = match known.iter().position(|(first, _)| first.scrub == row.scrub) {
                 Some(place) => place,
                 None => {
-                    let (scrub, path) = read_scrub(row, folder, tables)?;
+                    let (scrub, path) = read_scrub(row, folder, tables, &judge)?;
                     refuse_twice(row, &scrub, &path, &known, &scrubs)?;
                     let index = judge.assess(&scrub).figures.index;
                     if index < LEAST_INDEX {
@@ -138,10 +139,11 @@ impl Panel {
     }
 }
 
-/// A scrub, and where its file really lies.
-fn read_scrub(row: &ScoreRow, folder: &Path, tables: &Tables) -> Result<(Scrub, PathBuf)> {
+/// A scrub, its grains as they reach the skin, and where its file really lies.
+fn read_scrub(row: &ScoreRow, folder: &Path, tables: &Tables, judge: &Judge) -> Result<(Scrub, PathBuf)> {
     let path = folder.join(&row.scrub);
-    let scrub = scrubfile::read(&path, tables).with_context(|| row.place.to_string())?;
+    let on_skin = super::on_skin(&path, tables, judge).with_context(|| row.place.to_string())?;
+    let scrub = on_skin.scrub()?.clone();
     let real = path.canonicalize().with_context(|| row.place.to_string())?;
     Ok((scrub, real))
 }

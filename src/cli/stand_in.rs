@@ -46,15 +46,16 @@ pub(super) struct StandInCommand {
 impl StandInCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let scrub = scrubfile::read(&self.file, tables)?;
-        let place = place_of(&scrub, &self.powder).context("--for")?;
-        let candidates = self.candidates(&scrub, place, tables)?;
+        let on_skin = super::on_skin(&self.file, tables, &judge)?;
+        let scrub = on_skin.scrub()?;
+        let place = place_of(scrub, &self.powder).context("--for")?;
+        let candidates = self.candidates(scrub, place, tables)?;
         if candidates.is_empty() {
             bail!("nothing is left to choose from; name a fuller --shelf, or fewer words --without");
         }
-        let mut found = stand_ins(&judge, &scrub, place, candidates);
+        let mut found = stand_ins(&judge, scrub, place, candidates);
         found.truncate(usize::from(self.top));
-        let report = StandInReport::new(&judge, &scrub, &judge.assess(&scrub), place, &found);
+        let report = StandInReport::new(&judge, &on_skin, &judge.assess(scrub), place, &found);
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }

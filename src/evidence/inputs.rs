@@ -306,7 +306,8 @@ fn set(drawn: &mut [Drawn; LANES], values: [f64; LANES], field: impl Fn(&mut Dra
     drawn.iter_mut().zip(values).for_each(|(drawn, value)| *field(drawn) = value);
 }
 
-fn by_status(status: Option<Status>, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
+/// How a number of the tables is drawn, by its status; `bounded` keeps it within its range whatever that is.
+pub(crate) fn by_status(status: Option<Status>, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
     if status.is_some_and(Status::is_seen) && !bounded {
         Spread::log_normal(value, low, high)
     } else {

@@ -5,14 +5,14 @@ pub use super::lot_draws::Sureness;
 use super::measurement::{Finding, Found, sieve_test, spread};
 use super::sampling::{Grains, least_mass_g, relative_sd};
 use crate::band::{Assessment, Judge};
-use crate::blend::{Blend, BlendError, Scrub};
+use crate::blend::{Blend, BlendError, Component, Scrub};
 use crate::design::{Rebalanced, rebalance};
 use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::table::TableKind;
 use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
 use crate::tables::{AcceptanceLimits, Tables};
-use crate::units::Micrometres;
+use crate::units::{LoadPercent, Micrometres, Parts};
 use serde::Serialize;
 
 /// One measurement of a lot.
@@ -183,6 +183,23 @@ pub struct LotCase<'a> {
     pub sample_g: Option<f64>,
     /// Frame of the sieves, mm; the table's where it is not said.
     pub sieve_mm: Option<f64>,
+    /// What reaches the skin of a scrub that is weighed in.
+    pub on_skin: OnSkinOf<'a>,
+}
+
+/// What reaches the skin of a scrub, after what the jar dissolved of its grains.
+#[derive(Clone, Copy)]
+pub struct OnSkinOf<'a>(pub &'a dyn Fn(&Scrub) -> Scrub);
+
+impl OnSkinOf<'static> {
+    /// Everything: nothing dissolves.
+    pub const ALL: Self = Self(&Scrub::clone);
+}
+
+impl std::fmt::Debug for OnSkinOf<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("OnSkinOf")
+    }
 }
 
 const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
@@ -203,7 +220,7 @@ impl LotCase<'_> {
     pub fn judge(&self, lot: &[LotTable]) -> Result<LotJudged, LotError> {
         let records: Vec<&SizeRecord> = lot.iter().map(|t| &t.record).collect();
         let scrub = self.with(mean_record(&records)?)?;
-        let (before, with_lot) = (self.judge.assess(self.scrub), self.judge.assess(&scrub));
+        let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
         let figures = self.figures(&records);
         let spec = &self.powder().accept;
         let grade = &self.powder().size.distribution;
@@ -211,7 +228,7 @@ impl LotCase<'_> {
         let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
         let indices = match lot {
             [_] => Ok(vec![with_lot.figures.index]),
-            _ => records.iter().map(|r| Ok(self.judge.assess(&self.with((*r).clone())?).figures.index)).collect(),
+            _ => records.iter().map(|r| Ok(self.assess(&self.with((*r).clone())?).figures.index)).collect(),
         };
         let index_limit_pct = spec.index_pct.unwrap_or(self.limits().index_pct);
         let (index, rank) = (before.figures.index, before.verdict.rank);
@@ -222,7 +239,7 @@ impl LotCase<'_> {
             findings: self.findings(lot, &figures),
             least_sample_g: self.least_sample_g(),
             indices: Sample::of(&indices.map_err(LotError::Blend)?),
-            rebalanced: rebalance(self.judge, &scrub, self.place, index, rank, index_limit_pct / 100.0),
+            rebalanced: self.rebalanced(&scrub, index, rank, index_limit_pct / 100.0),
             verdict: LotVerdict::Accept,
             reasons: Vec::new(),
             figures,
@@ -234,6 +251,35 @@ impl LotCase<'_> {
         };
         judged.decide(self.limits().rework_factor);
         Ok(judged)
+    }
+
+    /// Judges the grains of a scrub that reach the skin.
+    fn assess(&self, weighed: &Scrub) -> Assessment {
+        self.judge.assess(&self.on_skin.0(weighed))
+    }
+
+    /// New parts, found on the grains that reach the skin. What the jar dissolves of the powder comes on top of them; it is the same
+    /// mass whatever the parts are, but from a thinner layer the more there is, so that the scrub is judged anew.
+    fn rebalanced(&self, weighed: &Scrub, index: f64, rank: usize, index_off: f64) -> Option<Rebalanced> {
+        let grains = self.on_skin.0(weighed);
+        let found = rebalance(self.judge, &grains, self.place, index, rank, index_off)?;
+        if grains == *weighed {
+            return Some(found);
+        }
+        let pct = |s: &Scrub| s.load.get() * s.blend.components()[self.place].mass;
+        let more = pct(&found.scrub) - pct(&grains);
+        let now = pct(weighed);
+        let parts =
+            |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { (now + more) / now } else { 1.0 };
+        let components = || weighed.blend.components().iter().enumerate();
+        // More than the most parts that may be written are the same blend with all parts scaled.
+        let scale = components().map(parts).fold(100.0, f64::max) / 100.0;
+        let parts = components().map(|c| Some((c.1.powder.clone(), Parts::new(parts(c) / scale).ok()?)));
+        let blend = Blend::new(parts.collect::<Option<Vec<_>>>()?).ok()?;
+        let load = LoadPercent::new(weighed.load.get() + more).ok()?;
+        let scrub = Scrub { name: weighed.name.clone(), load, load_range: None, blend };
+        let assessment = self.assess(&scrub);
+        (assessment.verdict.rank <= rank).then_some(Rebalanced { scrub, assessment, restored: found.restored })
     }
 
     /// The scrub with the powder's sizes replaced.

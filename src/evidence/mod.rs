@@ -21,6 +21,7 @@ pub use confidence::{
     confidence, drawn, evaluations,
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
+pub(crate) use inputs::by_status;
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
 pub use measuring::{Finding, Measurement, measurement};
 pub use sure::{SURE, Sure, sure};

@@ -1,6 +1,6 @@
 //! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
 
-use super::{AcidContent, Formula, Function};
+use super::{AcidContent, Formula, Function, Weighed};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::powder::ShelfPowder;
@@ -162,7 +162,7 @@ pub struct Batch {
     pub loss_pct: f64,
     /// Units that it fills, and what goes into each, g; `None` when no content is known.
     pub units: Option<(u32, f64)>,
-    /// Abrasiveness index of undissolved grains, by the formula and as weighed.
+    /// Abrasiveness index of the grains as they reach the skin, by the formula and as weighed.
     pub index: Shift,
     /// pH as the acid and bases listed make it; `None` without an acid.
     pub ph: Option<Shift>,
@@ -209,11 +209,15 @@ impl Batch {
         }
         let total_g = grams(steps as u64);
         let weighed = as_weighed(formula, &weighings, total_g);
-        let index = |scrub: &Scrub| judge.assess(scrub).figures.index;
+        // When the jar takes all, what is left to tell is what was weighed in.
+        let index = |formula: &Formula| {
+            let on_skin = Weighed::from(formula).grains(tables);
+            judge.assess(on_skin.as_ref().unwrap_or(formula.scrub())).figures.index
+        };
         let ph = |formula: &Formula| AcidContent::new(formula, &tables.formula).map(|c| c.solution.ph());
         let ph = ph(formula).zip(ph(&weighed));
         Ok(Self {
-            index: Shift { formula: index(formula.scrub()), weighed: index(weighed.scrub()) },
+            index: Shift { formula: index(formula), weighed: index(&weighed) },
             ph: ph.map(|(formula, weighed)| Shift { formula, weighed }),
             units: units(order, unit_g, total_g)?,
             loss_pct: order.loss_pct,

@@ -8,6 +8,7 @@ pub mod batch;
 mod check;
 mod content;
 pub mod dissolution;
+mod on_skin;
 pub mod packing;
 mod parts;
 pub mod quantity;
@@ -15,6 +16,8 @@ pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
 pub use content::AcidContent;
+pub use dissolution::InJar;
+pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Use};
 
 use crate::blend::{Component, Scrub};

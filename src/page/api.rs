@@ -11,6 +11,7 @@ use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
 use crate::evidence::{self, DEFAULT_DRAWS, Sampling, milder_than_first};
+use crate::formula::OnSkin;
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
 use crate::scrubfile::size_tables;
 use crate::size::table;
@@ -111,15 +112,17 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
         if !(2..=6).contains(&drafts.len()) {
             return Err(Refusal::wrong(format!("two to six scrubs are compared, not {}", drafts.len())));
         }
-        let mut scrubs: Vec<Scrub> = Vec::new();
+        let mut all: Vec<OnSkin> = Vec::new();
         for draft in drafts {
-            let mut scrub = draft.scrub(page)?;
-            if scrubs.iter().any(|s| s.name == scrub.name) {
-                scrub.name = format!("{} ({})", scrub.name, scrubs.len() + 1);
+            let mut one = draft.on_skin(page)?;
+            let name = one.name().to_owned();
+            if all.iter().any(|s| s.name() == name) {
+                one.rename(&format!("{name} ({})", all.len() + 1));
             }
-            scrubs.push(scrub);
+            all.push(one);
         }
-        let reports = scrubs.iter().map(|s| BlendReport::drawn(s, &page.judge, &page.tables)).collect();
+        let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
+        let reports = all.iter().map(|s| BlendReport::drawn(s, &page.judge, &page.tables)).collect();
         let milder = milder_than_first(&scrubs, &page.judge, &page.tables, Sampling::VERDICT);
         Ok(CompareReport::new(&page.judge, &scrubs, reports, &milder))
     })
@@ -192,9 +195,10 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         // Who wants more draws than a page can wait for has the command line.
         let draws = request.draws.unwrap_or(DEFAULT_DRAWS).min(DEFAULT_DRAWS);
         let sampling = Sampling::new(draws, request.seed.unwrap_or(1)).map_err(|e| Refusal::wrong(e.to_string()))?;
-        let scrub = request.draft.scrub(page)?;
-        let confidence = evidence::confidence(&scrub, &page.judge, &page.tables, sampling, |_| ());
-        Ok(ConfidenceReport::new(&scrub, &page.judge, &confidence).with_cautions(&scrub, &page.tables))
+        let on_skin = request.draft.on_skin(page)?;
+        let scrub = on_skin.scrub_or_weighed();
+        let confidence = evidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
+        Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence).with_cautions(scrub, &page.tables))
     })
     .await
     .map(Json)

@@ -81,8 +81,7 @@ fn failed(e: impl std::fmt::Display) -> Refusal {
 }
 
 fn report(page: &Page, request: &DownloadRequest) -> Result<BlendReport, Refusal> {
-    let scrub = request.draft.scrub(page)?;
-    Ok(BlendReport::drawn(&scrub, &page.judge, &page.tables))
+    Ok(BlendReport::drawn(&request.draft.on_skin(page)?, &page.judge, &page.tables))
 }
 
 fn report_text(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
@@ -94,8 +93,9 @@ fn report_json(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusa
 }
 
 fn picture(page: &Page, request: &DownloadRequest, which: usize) -> Result<Vec<u8>, Refusal> {
-    let scrub = request.draft.scrub(page)?;
-    let pictures = blend_pictures(&scrub, &page.judge.assess(&scrub), &page.judge).map_err(failed)?;
+    let on_skin = request.draft.on_skin(page)?;
+    let scrub = on_skin.scrub_or_weighed();
+    let pictures = blend_pictures(scrub, &page.judge.assess(scrub), &page.judge).map_err(failed)?;
     let wanted: Option<Picture> = pictures.into_iter().nth(which);
     wanted.map(|p| p.svg.into_bytes()).ok_or_else(|| Refusal::failed("there is no such picture"))
 }

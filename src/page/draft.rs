@@ -3,13 +3,14 @@
 use super::answer::Refusal;
 use super::server::Page;
 use crate::blend::Scrub;
-use crate::formula::{self, Formula};
+use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
 use crate::scrubfile::edit::{Edit, definition, edited, has_formula};
 use crate::scrubfile::{
     STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
+    parse_weighed_beside,
 };
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
@@ -98,6 +99,20 @@ impl Draft {
         Ok(self.read(&InHand::new(self, page), parse_beside)?)
     }
 
+    /// Its grains as they reach the skin.
+    pub fn on_skin(&self, page: &Page) -> Result<OnSkin, Refusal> {
+        let weighed = self.read(&InHand::new(self, page), parse_weighed_beside)?;
+        let on_skin = weighed.on_skin(&page.tables, page.judge.model());
+        on_skin.scrub().map_err(|e| Refusal::wrong(e.to_string()))?;
+        Ok(on_skin)
+    }
+
+    /// The same as far as its formula can be read: without one nothing is known of the water in the jar.
+    fn on_skin_at_least(&self, page: &Page, scrub: Scrub) -> OnSkin {
+        let weighed = self.read(&InHand::new(self, page), parse_weighed_beside);
+        weighed.unwrap_or(Weighed { scrub, water_pct: None }).on_skin(&page.tables, page.judge.model())
+    }
+
     /// The whole scrub that it says, with its phases where it has them.
     pub fn whole(&self, page: &Page) -> Result<Formula, Refusal> {
         Ok(self.read(&InHand::new(self, page), parse_formula_beside)?)
@@ -172,12 +187,14 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     let files = InHand::new(&draft, page);
     let scrub = draft.read(&files, parse_beside)?;
     let tables_read = files.taken();
-    let assessment = page.judge.assess(&scrub);
+    let on_skin = draft.on_skin_at_least(page, scrub);
+    let scrub = on_skin.scrub_or_weighed();
+    let assessment = page.judge.assess(scrub);
     let definition = definition(&draft.text, &draft.file)?;
     let forms =
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
-    let drawn = page.drawn(&scrub);
-    let report = BlendReport::new(&scrub, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
+    let drawn = page.drawn(on_skin.scrub_or_weighed());
+    let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
     Ok(AssessAnswer {
         formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },
         changed: changed(&before, &tables_read),
@@ -186,7 +203,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         forms,
         report,
         scale: ScaleReport::new(&assessment, &page.judge),
-        charts: blend_series(&scrub, &assessment, &page.judge, range_um),
+        charts: blend_series(scrub, &assessment, &page.judge, range_um),
         draft,
     })
 }

@@ -4,7 +4,7 @@ use super::answer::Refusal;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
 use crate::scrubfile::edit::definition;
-use crate::scrubfile::{read_from, read_shelf_from};
+use crate::scrubfile::{read_from, read_shelf_from, read_weighed_from};
 use crate::source::Files;
 use serde::Serialize;
 use std::path::Path;
@@ -91,7 +91,10 @@ impl Listing {
             let has = |key: &str| root.get(key).is_some();
             if has("scrub") {
                 let scrub = read_from(&page.workshop, path, &page.tables).map_err(|e| e.to_string())?;
-                let assessment = page.judge.assess(&scrub);
+                // A formula that cannot be read keeps nobody from seeing the powders.
+                let weighed = read_weighed_from(&page.workshop, path, &page.tables);
+                let grains = weighed.ok().and_then(|w| w.grains(&page.tables));
+                let assessment = page.judge.assess(grains.as_ref().unwrap_or(&scrub));
                 self.scrubs.push(ScrubEntry {
                     name: scrub.name,
                     band: page.judge.band_name(assessment.verdict.rank).to_owned(),

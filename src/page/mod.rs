@@ -40,7 +40,7 @@
 //!
 //! `formula` stands there where the file has phases, an acid or anything else that `gritwise formula` checks: a list of
 //! `{ level, text }`, `stop` before `warn` before `note`. Stops and warnings are checks, notes what could not be judged, the
-//! index with grains that dissolve, and cautions that are not in `report`. A formula that cannot be read is a `stop`.
+//! index of the grains on the skin with what goes on dissolving, and cautions that are not in `report`. A formula that cannot be read is a `stop`.
 //! `tables_read` are name and SHA-256 of the folder's tables that were read; sent with the next call, it makes `changed` say in
 //! words which of them hold something else now.
 //!

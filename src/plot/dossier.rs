@@ -39,8 +39,8 @@ pub fn dossier(
 ) -> Result<Dossier, DossierError> {
     let rank = |name: &String| judge.rank_of(name).ok_or_else(|| DossierError::Band(name.clone()));
     let required = call.require.as_ref().map(rank).transpose()?;
-    let scrub = formula.scrub();
     let checked = formula::checks(formula, tables, judge);
+    let scrub = checked.on_skin.scrub_or_weighed();
     let assessment = judge.assess(scrub);
     let sampling = Sampling::new(call.draws, call.seed)?;
     let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| ());

@@ -35,7 +35,7 @@ pub struct BatchReport {
     pub phases: Vec<PhaseStep>,
     /// What to weigh, in order.
     pub lines: Vec<BatchLine>,
-    /// Abrasiveness index of undissolved grains.
+    /// Abrasiveness index of the grains as they reach the skin.
     pub index: ShiftPart,
     /// pH as the acid and the bases listed make it.
     pub ph: Option<ShiftPart>,
@@ -188,7 +188,10 @@ impl BatchReport {
             format!("{} by the formula, {} as weighed", significant(s.formula, digits), significant(s.weighed, digits))
         };
         let index = shift(&self.index, 4);
-        facts.push(("Abrasiveness index", format!("{index}, of grains undissolved; {}", wording::INDEX_NOTE)));
+        facts.push((
+            "Abrasiveness index",
+            format!("{index}, of the grains as they reach the skin; {}", wording::INDEX_NOTE),
+        ));
         if let Some(wanted) = &self.ph_wanted {
             facts.push(("pH to reach", wanted.clone()));
         }

@@ -1,10 +1,12 @@
 //! The result of `gritwise blend`.
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
+use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
-use crate::band::{Assessment, Direction, Judge, Like, nearest_changes};
+use crate::band::{Assessment, Change, Direction, Judge, Like, Quantity, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
 use crate::evidence::{SURE, Sampling, Sure, sure};
+use crate::formula::{InJar, OnSkin};
 use crate::rub::{Partition, Work};
 use crate::tables::{Property, Tables};
 use serde::Serialize;
@@ -32,6 +34,9 @@ pub struct BlendReport {
     pub band: BandPart,
     /// Cautions.
     pub cautions: Vec<Caution>,
+    /// What was assumed of the jar, and what it dissolves.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub in_the_jar: Vec<String>,
 }
 
 /// What was blended.
@@ -54,8 +59,10 @@ impl ScrubPart {
 /// The abrasiveness index.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct IndexPart {
-    /// The index; the reference scrub has 100.
+    /// The index of the grains as they reach the skin; the reference scrub has 100.
     pub value: f64,
+    /// Over the whole rub, as grains dissolve; absent when none do.
+    pub over_the_rub: Option<OverTheRubPart>,
     /// Horn removed at the reference rub, µm per m of sliding.
     pub removal_um_per_m: f64,
     /// Sliding over one spot in one use, m (convention): what makes a removal per use of it.
@@ -87,6 +94,8 @@ pub struct PowderPart {
     pub volume_pct: f64,
     /// Share of the index, %.
     pub index_share_pct: f64,
+    /// What of it the jar dissolves, % of the scrub; absent where nothing is.
+    pub dissolved_in_jar_pct: Option<f64>,
     /// Envelope density, g/cm³.
     pub density_g_cm3: f64,
     /// Hardness, GPa.
@@ -234,20 +243,23 @@ fn levers(changes: &[ChangePart], end: Option<Direction>, none: &str) -> Vec<Str
 }
 
 impl BlendReport {
-    /// Reports an assessed scrub.
-    pub fn new(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
+    /// Reports a scrub as its grains reach the skin (as they are weighed in where none do), which `assessment` is of. Load, shares and
+    /// sizes of the powders are those that are weighed in; sizes of the blend, rub and band are of the grains on the skin.
+    pub fn new(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
         let rubbed = &assessment.rubbed;
-        let components = scrub.blend.components();
-        let powders = components.iter().zip(&rubbed.index_shares).map(|(c, share)| powder_part(c, *share));
+        let (scrub, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
+        let components = weighed.blend.components().iter().zip(&rubbed.index_shares).zip(&on_skin.jar);
+        let powders = components.map(|((c, share), jar)| powder_part(c, *share, jar));
         let blend = &scrub.blend;
         let moments = blend.moments();
         let work = work_part(scrub, assessment, judge);
         let half_below = work.as_ref().map_or(0.0, |w| w.index_p50_um);
         Self {
-            scrub: ScrubPart::new(scrub),
+            scrub: ScrubPart::new(weighed),
             opening: Vec::new(),
             index: IndexPart {
                 value: rubbed.index,
+                over_the_rub: OverTheRubPart::of(on_skin),
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
                 sliding_distance_m: judge.model().constants().sliding_distance_m,
                 rub: rubbed.reference().partition,
@@ -267,16 +279,18 @@ impl BlendReport {
             },
             work,
             sites: site_parts(assessment, judge),
-            band: band_part(scrub, assessment, judge, tables),
+            band: band_part(on_skin, assessment, judge, tables),
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
+            in_the_jar: in_the_jar(on_skin),
         }
         .opened()
     }
 
-    /// Assesses a scrub, draws how sure its verdict is, and reports it.
-    pub fn drawn(scrub: &Scrub, judge: &Judge, tables: &Tables) -> Self {
-        let sure = sure(scrub, judge, tables, Sampling::VERDICT);
-        Self::new(scrub, &judge.assess(scrub), judge, tables).with_sure(&sure, judge)
+    /// Assesses the grains of a scrub as they reach the skin, draws how sure the verdict is, and reports it.
+    pub fn drawn(on_skin: &OnSkin, judge: &Judge, tables: &Tables) -> Self {
+        let grains = on_skin.scrub_or_weighed();
+        let sure = sure(grains, judge, tables, Sampling::VERDICT);
+        Self::new(on_skin, &judge.assess(grains), judge, tables).with_sure(&sure, judge)
     }
 
     /// With what draws say of the band and the index.
@@ -288,6 +302,11 @@ impl BlendReport {
         self.band.draws = Some(sure.draws);
         (self.index.p5, self.index.p95) = (Some(sure.index.p5.value), Some(sure.index.p95.value));
         self.opened()
+    }
+
+    /// Reports a scrub of which no grain dissolves.
+    pub fn of_insoluble(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
+        Self::new(&OnSkin::unchanged(scrub.clone()), assessment, judge, tables)
     }
 
     /// For a terminal.
@@ -317,7 +336,9 @@ impl BlendReport {
             out += &wrap(sentence, WIDTH, "  - ", "    ");
         }
         out += &format!("\nPowders\n{}", self.powder_table());
-        out += &format!("\nSizes of the blend, µm\n{}", self.size_table());
+        let arrived = self.powders.iter().any(|p| p.dissolved_in_jar_pct.is_some());
+        let at = if arrived { " as it reaches the skin" } else { "" };
+        out += &format!("\nSizes of the blend{at}, µm\n{}", self.size_table());
         if let Some(work) = &self.work {
             let range = format!(
                 "Grains of {} to {} µm give the middle 80 % of the index, half of it below {} µm.",
@@ -345,6 +366,7 @@ impl BlendReport {
     /// With its opening written from what it holds.
     fn opened(mut self) -> Self {
         self.opening = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
+        self.opening.extend(self.index.over_the_rub.as_ref().map(OverTheRubPart::sentence));
         self.opening.extend(wording::like_line(&self.index.like));
         self
     }
@@ -427,11 +449,13 @@ impl BlendReport {
     }
 
     fn assumptions(&self) -> Vec<String> {
-        self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name))).collect()
+        let of_powders =
+            self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)));
+        of_powders.chain(self.in_the_jar.iter().cloned()).collect()
     }
 }
 
-fn powder_part(c: &Component, index_share: f64) -> PowderPart {
+fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
     let p = &c.powder;
     let d = &p.size.distribution;
     PowderPart {
@@ -441,6 +465,7 @@ fn powder_part(c: &Component, index_share: f64) -> PowderPart {
         mass_pct: 100.0 * c.mass,
         volume_pct: 100.0 * c.volume,
         index_share_pct: 100.0 * index_share,
+        dissolved_in_jar_pct: Some(jar.dissolved_pct).filter(|pct| *pct > 0.0),
         density_g_cm3: p.density.get(),
         hardness_gpa: p.hardness.get(),
         roundness: p.roundness.get(),
@@ -487,10 +512,25 @@ fn at_least(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tabl
     assessment.verdict.rank < judge.bands().len() && scrub.blend.components().iter().any(is_open)
 }
 
-fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> BandPart {
-    let governing = assessment.verdict.governing();
+/// A change of the grains on the skin as one of what is weighed in, the jar taken to dissolve the same share of it.
+fn of_weighed(change: &Change, on_skin: &OnSkin) -> Change {
+    let (grains, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
+    let now = |scrub: &Scrub, i: usize| scrub.blend.components()[i].parts.get();
+    let median = |scrub: &Scrub, i: usize| scrub.blend.components()[i].powder.size.distribution.quantile(0.5);
+    let times = match change.quantity {
+        Quantity::Parts(i) => now(weighed, i) / now(grains, i),
+        Quantity::Load => weighed.load.get() / grains.load.get(),
+        Quantity::Median(i) => median(weighed, i) / median(grains, i),
+    };
+    Change { from: times * change.from, to: times * change.to, ..change.clone() }
+}
+
+fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables) -> BandPart {
+    let (scrub, governing) = (on_skin.scrub_or_weighed(), assessment.verdict.governing());
+    let followed = if on_skin.jar_dissolves() { " (the jar taken to dissolve as much of it)" } else { "" };
     let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
         .iter()
+        .map(|c| if on_skin.jar_dissolves() { of_weighed(c, on_skin) } else { c.clone() })
         .map(|c| ChangePart {
             direction: c.direction,
             what: c.quantity.key(),
@@ -498,7 +538,7 @@ fn band_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tab
             from: c.from,
             to: c.to,
             band: judge.band_name(c.rank).to_owned(),
-            sentence: wording::change(c, scrub, judge),
+            sentence: wording::change(&c, scrub, judge) + followed,
         })
         .collect();
     let end = match assessment.verdict.rank {

@@ -139,7 +139,7 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
         "formula-acid-maker" => kind.is_some(),
         "formula-leave-on" => is_on_skin_long,
         "formula-use" => formula.usage.rinse_off.is_none() || frequency,
-        "formula-dissolves" => checked.with_dissolution,
+        "formula-dissolves" => checked.on_skin.dissolves,
         _ => false,
     };
     tables.cautions.iter().filter(|c| holds(&c.trigger)).map(|c| Caution::new(c, c.text.clone())).collect()
@@ -168,7 +168,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     tables.cautions.iter().filter_map(text).collect()
 }
 
-/// The caution for powders that dissolve in water, of the scrubs that hold any: the index takes their grains as undissolved.
+/// The caution for powders that dissolve in water, of the scrubs that hold any: which figures are of which grains.
 pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
     const TRIGGER: &str = "dissolves";
     let dissolves = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(TRIGGER));

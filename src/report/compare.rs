@@ -75,6 +75,10 @@ impl CompareReport {
             }
         }
         out += "\n";
+        if self.scrubs.iter().flat_map(|s| &s.powders).any(|p| p.dissolved_in_jar_pct.is_some()) {
+            let note = "Sizes of the blends, and loads and sizes that make a difference, are of the grains as they reach the skin.";
+            out += &wrap(note, 100, "", "");
+        }
         out += &wrap(
             "Effects are on the index, each the mean of putting the difference into the first scrub and of taking it out of \
              the other; they need not add up to the whole. The index is a model, relative to a reference scrub of 100; not a \
@@ -99,6 +103,9 @@ impl CompareReport {
         row("how sure: of 100 draws", &|s| s.band.sure_pct.map_or("-".to_owned(), |p| format!("{p:.0}")));
         row("nine in ten draws meet", &|s| s.band.nine_in_ten.clone().unwrap_or_else(|| "-".to_owned()));
         row("abrasiveness index", &|s| significant(s.index.value, 3));
+        if self.scrubs.iter().any(|s| s.index.over_the_rub.is_some()) {
+            row("over the whole rub", &|s| s.index.over_the_rub.map_or("-".to_owned(), |o| o.figure()));
+        }
         row("removal, µm per m", &|s| significant(s.index.removal_um_per_m, 3));
         row("powders, % of the scrub", &|s| significant(s.scrub.powder_load_pct, 3));
         if self.scrubs.iter().any(|s| s.scrub.cost_per_kg.is_some()) {

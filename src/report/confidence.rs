@@ -3,10 +3,12 @@
 use super::blend::ScrubPart;
 use super::cautions::of_dissolving;
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
+use crate::formula::OnSkin;
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -90,6 +92,10 @@ pub struct IndexPart {
     pub p50_error: f64,
     /// Standard error of p95.
     pub p95_error: f64,
+    /// Over the whole rub, as grains dissolve, its interval by the constants of dissolution alone; only with all that is stated, and
+    /// absent when no grain dissolves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_the_rub: Option<OverTheRubPart>,
 }
 
 /// Quantiles of the groove ratio at a site.
@@ -176,20 +182,23 @@ pub struct FindingPart {
 }
 
 impl ConfidenceReport {
-    /// Reports the confidence in a scrub's verdict.
-    pub fn new(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Self {
-        let assessment = judge.assess(scrub);
+    /// Reports the confidence in a scrub's verdict, drawn about its grains as they reach the skin.
+    pub fn new(on_skin: &OnSkin, judge: &Judge, confidence: &Confidence) -> Self {
+        let grains = on_skin.scrub_or_weighed();
+        let assessment = judge.assess(grains);
         let rank = assessment.verdict.rank;
         let sure = Sure::of(&confidence.all, confidence.sampling.draws());
         let measurements: Vec<MeasurementPart> =
-            confidence.measurements.iter().map(|m| measurement_part(m, scrub, judge)).collect();
+            confidence.measurements.iter().map(|m| measurement_part(m, grains, judge)).collect();
+        let mut all = outcome_part(judge, &confidence.all);
+        all.index.over_the_rub = OverTheRubPart::of(on_skin);
         Self {
-            scrub: ScrubPart::new(scrub),
+            scrub: ScrubPart::new(&on_skin.weighed.scrub),
             band: judge.band_name(assessment.verdict.rank).to_owned(),
             index_as_stated: assessment.figures.index,
             draws: confidence.sampling.draws(),
             seed: confidence.sampling.seed(),
-            all: outcome_part(judge, &confidence.all),
+            all,
             powders_alone: outcome_part(judge, &confidence.powders),
             skin_and_model_alone: outcome_part(judge, &confidence.skin_and_model),
             skins_alone: outcome_part(judge, &confidence.skins),
@@ -202,7 +211,7 @@ impl ConfidenceReport {
             advice: advice(judge, rank, confidence, &measurements),
             measurements,
             cautions: Vec::new(),
-            notes: notes(confidence),
+            notes: notes(on_skin, confidence),
         }
     }
 
@@ -222,6 +231,9 @@ impl ConfidenceReport {
             self.nine_in_ten
         );
         let mut out = wrap(&stated, WIDTH, "", "  ");
+        if let Some(over_the_rub) = &self.all.index.over_the_rub {
+            out += &format!("{}\n", over_the_rub.sentence());
+        }
         out += &format!("\nProbability of each band\n{}", self.band_table());
         out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
         if !self.variance.is_empty() {
@@ -326,6 +338,7 @@ fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
             p5_error: i.p5.error,
             p50_error: i.p50.error,
             p95_error: i.p95.error,
+            over_the_rub: None,
         },
         sites: judge.model().sites().iter().zip(&outcome.ratios).map(site).collect(),
         bands: outcome.bands.iter().enumerate().map(band).collect(),
@@ -477,9 +490,11 @@ fn of_the_band(from_powders: f64) -> String {
     }
 }
 
-fn notes(confidence: &Confidence) -> Vec<String> {
+fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {
     let sampling = confidence.sampling;
-    vec![
+    let drawn = if on_skin.jar_dissolves() { "; what the jar dissolves is not drawn" } else { "" };
+    let jar = in_the_jar(on_skin).into_iter().map(|said| format!("{said}{drawn}."));
+    let general = vec![
         format!(
             "{} draws (a quarter as many in the other columns), seed {}; ± is the standard error from 16 independent scrambles (of the \
              others: the JSON gives it). Where skin or model is drawn, groove limits move along with the reference scrub, as they were set \
@@ -490,7 +505,8 @@ fn notes(confidence: &Confidence) -> Vec<String> {
             sampling.seed()
         ),
         format!("Abrasiveness index: {}; {}. {}.", wording::INDEX_NOTE, wording::BANDS_NOTE, wording::ASSESSOR_NOTE),
-    ]
+    ];
+    jar.chain(general).collect()
 }
 
 #[cfg(test)]

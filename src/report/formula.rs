@@ -2,6 +2,7 @@
 
 use super::blend::ScrubPart;
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::on_skin::OverTheRubPart;
 use super::{Caution, cautions, wording};
 use crate::band::Judge;
 use crate::formula::{Check, Checked, Formula, Function, Item, Line, Verdict};
@@ -71,16 +72,18 @@ pub struct IngredientPart {
     pub functions: Vec<&'static str>,
 }
 
-/// The abrasiveness index, dissolution included.
+/// The abrasiveness index of the grains as they reach the skin.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct IndexPart {
-    /// The index, over the whole rub.
+    /// The index, as `blend` gives it.
     pub value: f64,
-    /// Whether grains that dissolve are in it.
+    /// Over the whole rub, as grains dissolve; absent when none do.
+    pub over_the_rub: Option<OverTheRubPart>,
+    /// Whether any powder dissolves.
     pub with_dissolution: bool,
     /// The band.
     pub band: String,
-    /// The index that `blend` gives, of grains as they are weighed in.
+    /// The index of grains as they are weighed in.
     pub undissolved: f64,
     /// The band of that.
     pub undissolved_band: String,
@@ -121,7 +124,8 @@ impl FormulaReport {
         });
         let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| IndexPart {
             value: figures.index,
-            with_dissolution: checked.with_dissolution,
+            over_the_rub: OverTheRubPart::of(&checked.on_skin),
+            with_dissolution: checked.on_skin.dissolves,
             band: judge.band_name(band.rank).to_owned(),
             undissolved: checked.undissolved.0,
             undissolved_band: judge.band_name(checked.undissolved.1.rank).to_owned(),
@@ -239,16 +243,16 @@ impl FormulaReport {
     fn index_text(&self) -> String {
         match &self.index {
             None => "No solid grains are left in the jar: there is nothing to rub.".to_owned(),
-            Some(index) if index.with_dissolution => format!(
-                "Abrasiveness index {} with dissolution, {} (undissolved {}, {}): {}",
-                significant(index.value, 3),
-                index.band,
-                significant(index.undissolved, 3),
-                index.undissolved_band,
-                index.note
-            ),
             Some(index) => {
-                format!("Abrasiveness index {}, {}: {}", significant(index.value, 3), index.band, index.note)
+                let over =
+                    index.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", o.figure()));
+                let weighed = (index.undissolved != index.value).then(|| {
+                    let (undissolved, band) = (significant(index.undissolved, 3), &index.undissolved_band);
+                    format!(" (as weighed in {undissolved}, {band})")
+                });
+                let [over, weighed] = [over, weighed].map(Option::unwrap_or_default);
+                let value = significant(index.value, 3);
+                format!("Abrasiveness index {value}, {}{weighed}{over}: {}", index.band, index.note)
             }
         }
     }

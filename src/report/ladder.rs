@@ -2,10 +2,12 @@
 
 use super::blend::ScrubPart;
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::on_skin::{OverTheRubPart, not_followed};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Borne, Crossing, Ladder, Map, Point, Step, Varied};
+use crate::formula::OnSkin;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use std::iter::once;
@@ -13,8 +15,11 @@ use std::iter::once;
 /// A ladder. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LadderReport {
-    /// The scrub as it stands.
+    /// The scrub as it stands, its grains as they reach the skin.
     pub scrub: ScrubPart,
+    /// Its index over the whole rub, as grains dissolve; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_over_the_rub: Option<OverTheRubPart>,
     /// What is varied.
     pub vary: Vec<VaryPart>,
     /// The scrub at equal steps.
@@ -102,14 +107,16 @@ pub struct BornePart {
 
 impl LadderReport {
     /// Reports a ladder of a scrub.
-    pub fn new(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> Self {
+    pub fn new(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder) -> Self {
+        let scrub = on_skin.scrub_or_weighed();
         Self {
             scrub: ScrubPart::new(scrub),
+            index_over_the_rub: OverTheRubPart::of(on_skin),
             vary: vec![vary_part(scrub, ladder.varied, ladder.now)],
             points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
             crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
             grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
-            note: note(),
+            note: note(on_skin),
         }
     }
 
@@ -182,8 +189,11 @@ impl LadderReport {
 /// A map. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MapReport {
-    /// The scrub as it stands.
+    /// The scrub as it stands, its grains as they reach the skin.
     pub scrub: ScrubPart,
+    /// Its index over the whole rub, as grains dissolve; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_over_the_rub: Option<OverTheRubPart>,
     /// What is varied: across, then upwards.
     pub vary: Vec<VaryPart>,
     /// The map.
@@ -224,13 +234,15 @@ pub struct BorderPart {
 
 impl MapReport {
     /// Reports a map of a scrub.
-    pub fn new(scrub: &Scrub, judge: &Judge, map: &Map) -> Self {
+    pub fn new(on_skin: &OnSkin, judge: &Judge, map: &Map) -> Self {
+        let scrub = on_skin.scrub_or_weighed();
         let name = |rank: usize| judge.band_name(rank).to_owned();
         let border =
             |b: &crate::design::Border| BorderPart { from: name(b.from), to: name(b.to), points: b.points.clone() };
         let now = [map.now.0, map.now.1];
         Self {
             scrub: ScrubPart::new(scrub),
+            index_over_the_rub: OverTheRubPart::of(on_skin),
             vary: map.varied.iter().zip(now).map(|(v, now)| vary_part(scrub, *v, now)).collect(),
             map: MapPart {
                 x: map.x.clone(),
@@ -241,7 +253,7 @@ impl MapReport {
                 borders: map.borders.iter().map(border).collect(),
                 grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
             },
-            note: note(),
+            note: note(on_skin),
         }
     }
 
@@ -318,9 +330,13 @@ fn heading(scrub: &ScrubPart, vary: &[VaryPart]) -> String {
     wrap(&format!("{}: {}", scrub.name, walked.collect::<Vec<_>>().join("; ")), WIDTH, "", "  ")
 }
 
-fn note() -> String {
+fn note(on_skin: &OnSkin) -> String {
+    let over_the_rub = OverTheRubPart::of(on_skin).map(|o| format!("{}, where the scrub stands. ", o.sentence()));
+    let jar = not_followed(on_skin).map(|said| format!("Of the jar: {said}. "));
     format!(
-        "Abrasiveness index: {}. Groove ratios are of the same model; {}.",
+        "{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
+        over_the_rub.unwrap_or_default(),
+        jar.unwrap_or_default(),
         wording::INDEX_NOTE,
         wording::BANDS_NOTE
     )

@@ -2,9 +2,11 @@
 
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::lot_words::{how_sure, reasons, warnings};
+use super::on_skin::OverTheRubPart;
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE};
 use crate::blend::{Component, Scrub};
 use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
+use crate::formula::{OnSkin, Weighed};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -54,10 +56,16 @@ pub struct LotReport {
     /// What that mass is good for.
     #[serde(skip)]
     pub sample_note: String,
-    /// Index of the scrub as designed.
+    /// Index of the scrub as designed, its grains as they reach the skin.
     pub index: f64,
     /// Index of the scrub made with the lot.
     pub index_with_lot: f64,
+    /// Index of the scrub as designed over the whole rub, as grains dissolve; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_over_the_rub: Option<OverTheRubPart>,
+    /// The same of the scrub made with the lot.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_with_lot_over_the_rub: Option<OverTheRubPart>,
     /// Coefficient of variation of the index over the tables, %.
     pub index_with_lot_cv_pct: Option<f64>,
     /// Change of the index that is let pass, %.
@@ -165,7 +173,10 @@ pub struct PartsPart {
 
 impl LotReport {
     /// Reports what became of a lot.
-    pub fn new(case: &LotCase, lot: &[LotTable], judged: &LotJudged, sure: &Sureness) -> Self {
+    /// `on_skin` is the scrub as designed.
+    pub fn new(case: &LotCase, lot: &[LotTable], judged: &LotJudged, sure: &Sureness, on_skin: &OnSkin) -> Self {
+        let with_lot = Weighed { scrub: judged.scrub.clone(), water_pct: on_skin.weighed.water_pct };
+        let with_lot = with_lot.on_skin(case.tables, case.judge.model());
         let component = &case.scrub.blend.components()[case.place];
         let limits = &case.tables.acceptance;
         let confidence = limits.interval_pct / 100.0;
@@ -221,6 +232,8 @@ impl LotReport {
             ),
             index: judged.before.figures.index,
             index_with_lot: judged.with_lot.figures.index,
+            index_over_the_rub: OverTheRubPart::of(on_skin),
+            index_with_lot_over_the_rub: OverTheRubPart::of(&with_lot),
             index_with_lot_cv_pct: judged.indices.cv_pct(),
             index_limit_pct: judged.index_limit_pct,
             band: band(judged.before.verdict.rank),
@@ -304,6 +317,10 @@ impl LotReport {
         };
         let [now, lot] = [self.index, self.index_with_lot].map(|i| significant(i, 3));
         row("abrasiveness index", [now, lot], self.index_rebalanced.map(|i| significant(i, 3)));
+        if let (Some(now), Some(lot)) = (&self.index_over_the_rub, &self.index_with_lot_over_the_rub) {
+            let new = new.map(|_| "not worked out".to_owned());
+            row("over the whole rub", [now.figure(), lot.figure()], new);
+        }
         row("band", [self.band.clone(), self.band_with_lot.clone()], self.band_rebalanced.clone());
         for part in new.into_iter().flatten().filter(|p| p.name == self.powder) {
             let [now, parts] = [part.parts_now, part.parts].map(|p| significant(p, 4));

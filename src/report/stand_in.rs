@@ -1,9 +1,11 @@
 //! The result of `gritwise stand-in`.
 
 use super::layout::{Align, TextTable, significant, wrap};
+use super::on_skin::{OverTheRubPart, not_followed};
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::design::StandIn;
+use crate::formula::OnSkin;
 use crate::powder::Powder;
 use serde::Serialize;
 
@@ -16,14 +18,20 @@ pub struct StandInReport {
     pub replaced: String,
     /// Its share now, % w/w of the scrub.
     pub pct_of_scrub: f64,
-    /// The index now.
+    /// The index now, of the grains as they reach the skin.
     pub index: f64,
+    /// The index over the whole rub now, as grains dissolve; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_over_the_rub: Option<OverTheRubPart>,
     /// The band now.
     pub band: String,
     /// What the powders in a kilogram of scrub cost now, if every price is known.
     pub cost_per_kg: Option<f64>,
     /// What could stand in, the nearest first.
     pub stand_ins: Vec<StandInPart>,
+    /// What the jar has taken of the grains that are held against each other.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub jar_note: Option<String>,
 }
 
 /// One stand-in.
@@ -55,7 +63,8 @@ const ALLERGENS: [(&str, &str); 3] =
 
 impl StandInReport {
     /// Reports stand-ins for the powder at `place`.
-    pub fn new(judge: &Judge, scrub: &Scrub, now: &Assessment, place: usize, found: &[StandIn]) -> Self {
+    pub fn new(judge: &Judge, on_skin: &OnSkin, now: &Assessment, place: usize, found: &[StandIn]) -> Self {
+        let scrub = on_skin.scrub_or_weighed();
         let component = &scrub.blend.components()[place];
         let parts = found.iter().enumerate().map(|(i, s)| part(judge, scrub, now, &component.powder, i + 1, s));
         Self {
@@ -63,9 +72,11 @@ impl StandInReport {
             replaced: component.powder.name.clone(),
             pct_of_scrub: scrub.load.get() * component.mass,
             index: now.rubbed.index,
+            index_over_the_rub: OverTheRubPart::of(on_skin),
             band: judge.band_name(now.verdict.rank).to_owned(),
             cost_per_kg: scrub.cost_per_kg(),
             stand_ins: parts.collect(),
+            jar_note: not_followed(on_skin),
         }
     }
 
@@ -105,6 +116,12 @@ impl StandInReport {
             out += &wrap(&format!("{}: {changes}", s.name), 100, "  - ", "    ");
         }
         out += "\n";
+        if let Some(over_the_rub) = &self.index_over_the_rub {
+            out += &wrap(&format!("{}, now.", over_the_rub.sentence()), 100, "", "");
+        }
+        if let Some(note) = &self.jar_note {
+            out += &wrap(&format!("Of the jar: {note}."), 100, "", "");
+        }
         out += &wrap(
             "All other powders keep their share of the scrub; the share of the stand-in is solved so that index and curve stay \
              as near as they can. The index is a model, not a clinical measure: try the new scrub before you sell it.",

@@ -2,7 +2,7 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from};
+use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from, read_weighed_from};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::aim::{
@@ -106,10 +106,17 @@ impl AimReader<'_, '_, '_> {
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
 
-    /// A scrub named by a key.
+    /// A scrub named by a key, its grains as they reach the skin: what a scrub is like is what it does there.
     fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
         let Some(named) = self.head.text(key)? else { return Ok(None) };
-        self.scrub_file(key, &named).map(Some)
+        let weighed = read_weighed_from(self.beside.files, &self.beside.path(&named.value), self.tables);
+        let weighed = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
+        let Some(value) = weighed.grains(self.tables) else {
+            let name = &weighed.scrub.name;
+            let problem = format!("{key}: the jar dissolves every powder of \"{name}\": no grains reach the skin");
+            return Err(self.head.error_at(named.offset, problem));
+        };
+        Ok(Some(At { value, offset: named.offset }))
     }
 
     fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {

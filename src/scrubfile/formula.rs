@@ -2,11 +2,12 @@
 
 use super::powder::unit;
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_scrub};
+use super::{ScrubFileError, parse_beside, read_scrub};
 use crate::formula::{
     AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
+    Weighed, dissolves,
 };
-use crate::source::{Beside, Disk, Place, did_you_mean, nearest, read_text};
+use crate::source::{Beside, Disk, Files, Place, did_you_mean, nearest, read_text};
 use crate::tables::Tables;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
@@ -50,6 +51,41 @@ const MOST_INGREDIENTS: usize = 100;
 pub fn read_formula(path: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
     let text = read_text(path)?;
     parse_formula_beside(&text, &path.display().to_string(), Beside::of(path, &Disk), tables)
+}
+
+/// Reads a scrub file as it is judged: its powders, and the water that they lie in. The phases are looked at only where a powder
+/// dissolves.
+///
+/// # Errors
+/// As [`read_formula`].
+pub fn read_weighed(path: &Path, tables: &Tables) -> Result<Weighed, ScrubFileError> {
+    read_weighed_from(&Disk, path, tables)
+}
+
+/// As [`read_weighed`], with every file opened by `files`.
+///
+/// # Errors
+/// As [`read_formula`].
+pub fn read_weighed_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Weighed, ScrubFileError> {
+    let text = files.read(path)?;
+    parse_weighed_beside(&text, &path.display().to_string(), Beside::of(path, files), tables)
+}
+
+/// As [`read_weighed`], from a text.
+///
+/// # Errors
+/// As [`read_formula`].
+pub fn parse_weighed_beside(
+    text: &str,
+    file: &str,
+    beside: Beside,
+    tables: &Tables,
+) -> Result<Weighed, ScrubFileError> {
+    let scrub = parse_beside(text, file, beside, tables)?;
+    match dissolves(&scrub, tables) {
+        true => Ok(Weighed::from(&parse_formula_beside(text, file, beside, tables)?)),
+        false => Ok(Weighed { scrub, water_pct: None }),
+    }
 }
 
 /// As [`read_formula`], from a text. `file` names it in errors; size tables are looked up in `folder`.

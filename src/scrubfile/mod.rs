@@ -16,7 +16,9 @@ mod written;
 
 pub use aim::{parse_aim, read_aim};
 pub use calibration::{read_calibration, read_calibration_from, write_calibration};
-pub use formula::{parse_formula, parse_formula_beside, read_formula};
+pub use formula::{
+    parse_formula, parse_formula_beside, parse_weighed_beside, read_formula, read_weighed, read_weighed_from,
+};
 pub use inputs::Inputs;
 pub use shelf::{read_shelf, read_shelf_from};
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};

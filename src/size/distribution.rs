@@ -1,5 +1,6 @@
 use super::law::{Law, TAIL_Z};
 use super::table::CLOSEST;
+use super::worn::Worn;
 use super::{SizeError, SizePanels};
 use crate::numerics::normal;
 use crate::numerics::pchip::Pchip;
@@ -18,6 +19,14 @@ enum Shape {
     Measured(Pchip),
     /// The probit of Q3 on ln x, with straight (log-normal) tails beyond the outer percentiles.
     Percentiles(Pchip),
+    /// Grains of another distribution that have lost a layer.
+    Worn(Box<Worn>),
+}
+
+impl From<Worn> for SizeDistribution {
+    fn from(worn: Worn) -> Self {
+        Self { shape: Shape::Worn(Box::new(worn)) }
+    }
 }
 
 impl From<Law> for SizeDistribution {
@@ -89,8 +98,19 @@ impl SizeDistribution {
             Shape::Law(law) => Shape::Law(law.shifted(shift)),
             Shape::Measured(curve) => Shape::Measured(curve.shifted(shift)),
             Shape::Percentiles(curve) => Shape::Percentiles(curve.shifted(shift)),
+            Shape::Worn(worn) => Shape::Worn(Box::new(worn.scaled(factor))),
         };
         Self { shape }
+    }
+
+    /// What is left when every grain has lost a layer: diameters less by `loss_um`, grains up to that size gone. `panels` are
+    /// those of this distribution above 0. `None` when less than the share `least` of the volume is left; a loss of 0 or
+    /// less leaves all.
+    pub fn less_a_layer(&self, panels: &SizePanels, loss_um: f64, least: f64) -> Option<Self> {
+        match loss_um > 0.0 {
+            true => Worn::new(self, panels, loss_um, least).map(Self::from),
+            false => Some(self.clone()),
+        }
     }
 
     /// The law, if the distribution is one.
@@ -115,6 +135,7 @@ impl SizeDistribution {
             Shape::Law(law) => law.undersize_ln(ln_x),
             Shape::Measured(curve) => curve.at(ln_x).0,
             Shape::Percentiles(curve) => normal::cdf(probit(curve, ln_x).0),
+            Shape::Worn(worn) => worn.undersize_ln(ln_x),
         }
     }
 
@@ -131,6 +152,7 @@ impl SizeDistribution {
                 let (z, slope) = probit(curve, ln_x);
                 slope * normal::pdf(z)
             }
+            Shape::Worn(worn) => worn.density_ln(ln_x),
         }
     }
 
@@ -151,6 +173,7 @@ impl SizeDistribution {
                     curve.inverse(z).exp()
                 }
             }
+            Shape::Worn(worn) => worn.quantile(p),
         }
     }
 
@@ -199,6 +222,7 @@ impl SizeDistribution {
             Shape::Law(law) => law.edges_ln(),
             Shape::Measured(curve) => curve.knots().to_vec(),
             Shape::Percentiles(curve) => percentile_edges(curve),
+            Shape::Worn(worn) => worn.edges_ln(),
         }
     }
 }

@@ -16,6 +16,7 @@ pub mod standards;
 mod standing;
 pub mod statistics;
 pub mod table;
+mod worn;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;

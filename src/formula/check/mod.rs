@@ -11,8 +11,8 @@ mod soluble;
 mod suspension;
 mod total;
 
-use super::Formula;
-use super::dissolution::{DissolvingScrub, InJar};
+use super::dissolution::InJar;
+use super::{Formula, OnSkin, Weighed};
 use crate::band::{self, Figures, Judge};
 use crate::tables::{ConstantRow, FormulaConstants, Origin, Tables};
 use serde::Serialize;
@@ -177,7 +177,7 @@ struct Setting<'a> {
     formula: &'a Formula,
     tables: &'a Tables,
     judge: &'a Judge,
-    /// The band of the powders as they are weighed in.
+    /// The band of the grains as they reach the skin; where none do, as they are weighed in.
     band: band::Verdict,
     /// What the jar leaves of each powder.
     jar: Vec<InJar>,
@@ -223,15 +223,14 @@ fn no_phases() -> Finding {
 pub struct Checked {
     /// Every check, in a fixed order.
     pub checks: Vec<Check>,
-    /// What the bands look at: index over the whole rub, grooves and D99 at its start; `None` when every grain dissolves in
-    /// the jar.
+    /// The scrub as its grains reach the skin.
+    pub on_skin: OnSkin,
+    /// What the bands look at, of these grains; `None` when every grain dissolves in the jar.
     pub figures: Option<Figures>,
     /// The band of these figures.
     pub band: Option<band::Verdict>,
     /// Index and band of the grains as they are weighed in.
     pub undissolved: (f64, band::Verdict),
-    /// Whether any powder dissolves.
-    pub with_dissolution: bool,
 }
 
 impl Checked {
@@ -244,11 +243,16 @@ impl Checked {
 /// Runs all checks.
 pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
     let undissolved = judge.assess(formula.scrub());
-    let soluble = soluble::solubilities(formula, tables).iter().any(Option::is_some);
-    let dissolving = soluble::dissolving(formula, tables);
-    let figures = if soluble { dissolved_figures(&dissolving, judge) } else { Some(undissolved.figures.clone()) };
-    let setting =
-        Setting { formula, tables, jar: dissolving.in_jar(), soluble, band: undissolved.verdict.clone(), judge };
+    let on_skin = Weighed::from(formula).on_skin(tables, judge.model());
+    let judged = on_skin.grains.as_ref().map(|grains| judge.assess(grains));
+    let setting = Setting {
+        formula,
+        tables,
+        jar: on_skin.jar.clone(),
+        soluble: on_skin.dissolves,
+        band: judged.as_ref().map_or_else(|| undissolved.verdict.clone(), |a| a.verdict.clone()),
+        judge,
+    };
     let checks = vec![
         total::check(&setting),
         acid::active(&setting),
@@ -256,7 +260,7 @@ pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
         acid::window(&setting),
         preservative::check(&setting),
         cool_down::check(&setting),
-        soluble::check(&setting, figures.as_ref().map(|f| f.index)),
+        soluble::check(&setting, on_skin.over_the_rub),
         suspension::check(&setting),
         solids::check(&setting),
         filling::check(&setting),
@@ -266,20 +270,13 @@ pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
         safety::microbeads(&setting),
         exfoliation::check(&setting),
     ];
-    let band = figures.as_ref().map(|f| judge.verdict(f));
     Checked {
         checks,
-        figures,
-        band,
+        figures: judged.as_ref().map(|a| a.figures.clone()),
+        band: judged.map(|a| a.verdict),
         undissolved: (undissolved.figures.index, undissolved.verdict),
-        with_dissolution: soluble,
+        on_skin,
     }
-}
-
-/// Index over the rub, grooves and D99 at its start.
-fn dissolved_figures(dissolving: &DissolvingScrub, judge: &Judge) -> Option<Figures> {
-    let start = judge.assess(&dissolving.at(0.0)?);
-    Some(Figures { index: dissolving.index(judge.model()), ..start.figures })
 }
 
 /// A number in a sentence: three digits, no trailing zeros.

@@ -48,6 +48,15 @@ function sideBySide(all) {
       line(`groove ratio, ${site.site}`, (r) => number(r.sites[i].groove_ratio)),
     ),
   ];
+  const over = ({ index }) => index.over_the_rub;
+  if (all.some(({ report }) => over(report)))
+    rows.splice(
+      2,
+      0,
+      line("over the whole rub", (r) =>
+        over(r) ? `${number(over(r).value)} (${number(over(r).low)} to ${number(over(r).high)})` : "–",
+      ),
+    );
   if (all.some(({ report }) => report.scrub.cost_per_kg !== null))
     rows.push(line("powders, cost per kg", (r) => number(r.scrub.cost_per_kg)));
   const head = all.map((k) => make("th", { scope: "col" }, k.name, k.slot ? actions(k) : ""));

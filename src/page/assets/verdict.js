@@ -20,6 +20,7 @@ export function showVerdict({ report, scale, charts, formula = [], changed = [] 
       make("strong", { id: "index-value" }, number(index.value)),
     ),
     ...report.opening.map((line) => make("p", { class: "opening" }, line)),
+    ...inTheJar(report),
   );
   const stop = stopsOf(formula).length ? `${LEVELS.stop} · ` : "";
   byId("glance").textContent = `${stop}${band.name}${sureOf(band)} · index ${number(index.value)}`;
@@ -31,6 +32,9 @@ export function showVerdict({ report, scale, charts, formula = [], changed = [] 
 }
 
 const sureOf = ({ sure_pct: sure }) => (sure === null ? "" : `, ${sure} of 100 sure`);
+
+/** What the jar takes; nothing where no grain dissolves. */
+const inTheJar = ({ in_the_jar: jar = [] }) => jar.map((said) => make("p", { class: "small" }, `${said}.`));
 
 const LEVELS = { stop: "Stop", warn: "Caution" };
 

@@ -30,7 +30,7 @@ pub struct Subject<'a> {
     pub formula: &'a Formula,
     /// Its checks.
     pub checked: &'a Checked,
-    /// The scrub rubbed and judged.
+    /// The scrub rubbed and judged, its grains as they reach the skin (as they are weighed in where none do).
     pub assessment: &'a Assessment,
     /// Bands and model.
     pub judge: &'a Judge,
@@ -53,13 +53,6 @@ impl Subject<'_> {
     /// Whether as many draws as are asked for fall into a band or a milder one.
     fn is_sure_of(&self, rank: usize) -> bool {
         self.drawn_pct(rank) >= 100.0 * self.sure
-    }
-
-    /// The harsher of the bands with and without dissolution: what the jar and the rub make of the grains hangs on how it is
-    /// kept and used.
-    fn harshest(&self) -> usize {
-        let dissolved = self.checked.band.as_ref().map_or(0, |b| b.rank);
-        self.assessment.verdict.rank.max(dissolved)
     }
 }
 
@@ -115,11 +108,11 @@ impl Dossier {
         let Subject { formula, checked, assessment, judge, tables, confidence, required, .. } = *subject;
         let scrub = formula.scrub();
         let drawn = Sure::of(&confidence.all, confidence.sampling.draws());
-        let blend = BlendReport::new(scrub, assessment, judge, tables).with_sure(&drawn, judge);
+        let blend = BlendReport::new(&checked.on_skin, assessment, judge, tables).with_sure(&drawn, judge);
         let whole = FormulaReport::new(formula, checked, judge, tables);
-        let sure = ConfidenceReport::new(scrub, judge, confidence);
+        let sure = ConfidenceReport::new(&checked.on_skin, judge, confidence);
         let meets_required =
-            required.map(|rank| subject.harshest() <= rank && !checked.stops() && subject.is_sure_of(rank));
+            required.map(|rank| assessment.verdict.rank <= rank && !checked.stops() && subject.is_sure_of(rank));
         let said = whole::all_cautions(&blend, &whole);
         let mut sections = vec![
             product::product(subject, &blend, &fingerprint),

@@ -14,13 +14,13 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
     let stands =
         if found == BEYOND { format!("is {BEYOND}") } else { format!("falls into the band {}", blend.band.said()) };
     let dissolved = match &whole.index {
-        _ if !subject.checked.with_dissolution => String::new(),
         None => " with its grains undissolved; in the jar none of them stays solid".to_owned(),
         Some(i) => {
-            format!(" with its grains undissolved; {}, index {}, with dissolution", i.band, significant(i.value, 3))
+            let over = i.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", o.figure()));
+            over.unwrap_or_default()
         }
     };
-    let stands = format!("The scrub {stands} (index {index}, reference scrub 100){dissolved}");
+    let stands = format!("The scrub {stands} (index {index}, reference scrub 100{dissolved})");
     let stops: Vec<&str> =
         subject.checked.checks.iter().filter(|c| c.verdict == Verdict::Stop).map(|c| c.key).collect();
     let stopped = match stops.as_slice() {
@@ -30,7 +30,7 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
     let Some(required) = subject.required else { return format!("{stands}.{stopped}") };
     let asked = subject.judge.band_name(required);
     let drawn = subject.drawn_pct(required);
-    let answer = match (subject.harshest() <= required, stops.is_empty()) {
+    let answer = match (subject.assessment.verdict.rank <= required, stops.is_empty()) {
         (true, true) if subject.is_sure_of(required) => {
             format!("and so do {drawn:.0} of 100 draws of all that is uncertain: it meets what was asked for")
         }
@@ -83,6 +83,9 @@ pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint
         fact("Container", format!("{} mL{opening}", container.get()));
     }
     fact("Band found", blend.band.said());
+    if let Some(over_the_rub) = &blend.index.over_the_rub {
+        fact("Index over the whole rub, as grains dissolve", over_the_rub.figure());
+    }
     fact("Powders", format!("{} % of the scrub by mass", significant(blend.scrub.powder_load_pct, 3)));
     if let Some(cost) = blend.scrub.cost_per_kg {
         fact("Powders in a kilogram of scrub cost", significant(cost, 3));

@@ -17,6 +17,11 @@ const INDEX_LIMITS: &str = "Its limits: that harm grows with the square of the d
      this program. No published series of skin removal by grain size and powder was found to test it against; ranks from teeth or metal need \
      not transfer to skin; surfactants, pressure and habit confound irritation. It ranks scrubs; it is not a clinical measure.";
 
+/// What the interval of the index over the rub is.
+const OVER_THE_RUB: &str = "Band and abrasiveness index are of the grains as they reach the skin: the first seconds are the harshest. In \
+     brackets the 5 and 95 % points when duration, water on the skin, its viscosity, the speed of grains in it, rounding of corners and \
+     solubility are drawn from their ranges, all else as stated.";
+
 pub fn index(blend: &BlendReport) -> Section {
     let mut section = Section::new("index", "The abrasiveness index");
     let index = &blend.index;
@@ -28,6 +33,10 @@ pub fn index(blend: &BlendReport) -> Section {
         significant(index.removal_um_per_m, 3),
         significant(index.sliding_distance_m, 2)
     ));
+    if let Some(over_the_rub) = &index.over_the_rub {
+        section.text(format!("{}. {OVER_THE_RUB}", over_the_rub.sentence()));
+        blend.in_the_jar.iter().for_each(|said| section.text(format!("{said}.")));
+    }
     section.text(INDEX_DEFINITION);
     section.text(INDEX_LIMITS);
     if let Some(work) = &blend.work {

@@ -12,28 +12,29 @@
 //!
 //! The index of a rub is the mean over its duration: severities add up over the time, AI = 100 √(mean S / S_ref).
 
+mod course;
+mod mean;
+mod severity;
+
 use crate::blend::{Blend, BlendError, Scrub};
+use crate::numerics::pchip::Pchip;
 use crate::numerics::roots::brent;
 use crate::powder::Powder;
-use crate::rub::{Population, RubModel};
+use crate::rub::RubModel;
 use crate::size::{SizeDistribution, SizePanels};
-use crate::units::{LoadPercent, Micrometres, Parts, Roundness};
-
-/// A shrunk distribution is built from so many sizes, and from so many to each panel of the whole one.
-const KNOTS: usize = 120;
-const PARTS: usize = 8;
+use crate::units::{LoadPercent, Parts, Roundness};
+use course::Course;
+use mean::mean_over_the_rub;
+pub(super) use severity::Severities;
 
 /// Share of the volume that is left out at the coarse end of a law without end.
 const TAIL: f64 = 1e-9;
 
 /// Below this share of its mass a powder is gone.
-const GONE: f64 = 1e-6;
+pub(super) const GONE: f64 = 1e-6;
 
-/// Losses of diameter at which the course of a powder is worked out.
-const LOSSES: usize = 400;
-
-/// Steps over the duration of a rub; the index is the mean of the rubs at their middles.
-const STEPS: usize = 16;
+/// Losses of diameter at which the mass left of a powder is kept.
+const LOSSES: usize = 256;
 
 /// What a soluble powder needs to dissolve.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -90,51 +91,20 @@ impl<'a> Shrinking<'a> {
 
     /// Loss of diameter that leaves the share `left` (0..1) of the mass, µm.
     pub fn loss_leaving(&self, left: f64) -> f64 {
+        self.loss_at(|loss| self.left(loss), left)
+    }
+
+    /// The same with the mass left told by `left_after`.
+    fn loss_at(&self, left_after: impl Fn(f64) -> f64, left: f64) -> f64 {
         if left >= 1.0 {
             return 0.0;
         }
-        brent(|loss| self.left(loss) - left, 0.0, self.largest_um, 1e-9).unwrap_or(self.largest_um)
-    }
-
-    /// Sizes, less the loss, at which the shrunk distribution is taken: evenly in ln, and densely where there are grains.
-    fn knots_um(&self, loss_um: f64) -> Vec<f64> {
-        let largest = self.largest_um - loss_um;
-        let smallest = (1e-3 * largest).max(2e-3);
-        let step = (largest / smallest).ln() / (KNOTS - 1) as f64;
-        let mut sizes: Vec<f64> = (0..KNOTS - 1).map(|i| smallest * (step * i as f64).exp()).collect();
-        for edge in self.panels.edges_ln.windows(2) {
-            let part = |k: usize| (edge[0] + (edge[1] - edge[0]) * k as f64 / PARTS as f64).exp() - loss_um;
-            sizes.extend((0..PARTS).map(part).filter(|y| (smallest..largest).contains(y)));
-        }
-        sizes.push(largest);
-        sizes.sort_by(f64::total_cmp);
-        sizes.dedup_by(|a, b| *a - *b < 1e-9 * *a);
-        sizes
+        brent(|loss| left_after(loss) - left, 0.0, self.largest_um, 1e-9).unwrap_or(self.largest_um)
     }
 
     /// The distribution of what is left; `None` when all but nothing is gone.
     pub fn shrunk(&self, loss_um: f64) -> Option<SizeDistribution> {
-        if loss_um <= 0.0 {
-            return Some(self.distribution.clone());
-        }
-        if self.left(loss_um) < GONE {
-            return None;
-        }
-        let cumulative = self.panels.cumulative(|x| (1.0 - loss_um / x).max(0.0).powi(3));
-        let total = cumulative.total();
-        let sizes = self.knots_um(loss_um);
-        let mut knots: Vec<(Micrometres, f64)> = Vec::with_capacity(sizes.len());
-        for (i, size) in sizes.iter().enumerate() {
-            let share = match i {
-                0 => 0.0,
-                i if i + 1 == sizes.len() => 1.0,
-                _ => (cumulative.below((size + loss_um).ln()) / total).clamp(0.0, 1.0),
-            };
-            // The running integral may lose a last digit.
-            let share = knots.last().map_or(share, |k| share.max(k.1));
-            knots.push((Micrometres::new(*size).ok()?, share));
-        }
-        SizeDistribution::measured(&knots).ok()
+        self.distribution.less_a_layer(&self.panels, loss_um, GONE)
     }
 }
 
@@ -161,21 +131,29 @@ pub fn in_jar(powder: &Powder, pct: f64, solubility: Option<Solubility>, water_p
     InJar { dissolved_pct, solid_pct, loss_um }
 }
 
+/// Roundness of grains of a median size that have lost a layer.
+pub(super) fn roundness_after(powder: &Powder, median_um: f64, loss_um: f64, corner_growth: f64) -> Roundness {
+    let grown = (powder.roundness.get() * median_um + corner_growth * loss_um) / (median_um - loss_um).max(1e-9);
+    Roundness::new(grown.min(1.0)).unwrap_or(powder.roundness)
+}
+
 /// A scrub as it is rubbed: what of each powder is solid at the start, and what dissolves as it goes.
 pub struct DissolvingScrub<'a> {
     powders: Vec<Dissolving<'a>>,
     conditions: RubConditions,
 }
 
+/// One powder of it.
 struct Dissolving<'a> {
     powder: &'a Powder,
     grains: Shrinking<'a>,
+    median_um: f64,
     /// % w/w of the scrub before any water.
     pct: f64,
     jar: InJar,
     solubility: Option<Solubility>,
-    /// Time, s, and loss of diameter, µm, both rising.
-    course: Vec<(f64, f64)>,
+    /// Share of the mass left over the loss of diameter, µm; of what does not dissolve there is none.
+    left: Option<Pchip>,
 }
 
 impl<'a> DissolvingScrub<'a> {
@@ -184,16 +162,16 @@ impl<'a> DissolvingScrub<'a> {
         let load = scrub.load.get();
         let powders = scrub.blend.components().iter().zip(solubilities).map(|(c, solubility)| {
             let pct = c.mass * load;
-            let mut dissolving = Dissolving {
+            let grains = Shrinking::new(&c.powder.size.distribution);
+            Dissolving {
                 powder: &c.powder,
-                grains: Shrinking::new(&c.powder.size.distribution),
+                median_um: c.powder.size.distribution.quantile(0.5),
+                left: solubility.and_then(|_| grains.curve()),
+                grains,
                 pct,
                 jar: in_jar(&c.powder, pct, *solubility, 100.0 * conditions.own_water),
                 solubility: *solubility,
-                course: Vec::new(),
-            };
-            dissolving.lay_course(&conditions);
-            dissolving
+            }
         });
         Self { powders: powders.collect(), conditions }
     }
@@ -203,16 +181,37 @@ impl<'a> DissolvingScrub<'a> {
         self.powders.iter().map(|p| p.jar).collect()
     }
 
+    /// The course of every powder that dissolves, with solubilities and conditions of the rub of the caller's own.
+    fn courses(&self, solubilities: &[Option<Solubility>], conditions: &RubConditions) -> Vec<Option<Course>> {
+        let powders = self.powders.iter().zip(solubilities);
+        powders.map(|(p, solubility)| p.course((*solubility)?, conditions)).collect()
+    }
+
+    fn own_courses(&self) -> Vec<Option<Course>> {
+        self.courses(&self.solubilities(), &self.conditions)
+    }
+
+    /// What each powder needs to dissolve.
+    fn solubilities(&self) -> Vec<Option<Solubility>> {
+        self.powders.iter().map(|p| p.solubility).collect()
+    }
+
+    /// Losses of diameter after a time of rubbing, those in the jar included, µm.
+    fn losses(&self, courses: &[Option<Course>], seconds: f64) -> Vec<f64> {
+        let powders = self.powders.iter().zip(courses);
+        powders.map(|(p, course)| course.as_ref().map_or(p.jar.loss_um, |c| c.loss_at(seconds))).collect()
+    }
+
     /// The grains that are left after a time of rubbing, as a scrub; `None` when all are gone.
     pub fn at(&self, seconds: f64) -> Option<Scrub> {
+        let losses = self.losses(&self.own_courses(), seconds);
         let mut left: Vec<(Powder, f64)> = Vec::new();
-        for p in &self.powders {
-            let loss = p.loss_at(seconds);
+        for (p, loss) in self.powders.iter().zip(losses) {
             let pct = p.pct * p.grains.left(loss);
             if let Some(distribution) = p.grains.shrunk(loss).filter(|_| pct > GONE * p.pct) {
                 let mut powder = p.powder.clone();
                 powder.size.distribution = distribution;
-                powder.roundness = p.roundness_after(loss, self.conditions.corner_growth);
+                powder.roundness = roundness_after(p.powder, p.median_um, loss, self.conditions.corner_growth);
                 left.push((powder, pct));
             }
         }
@@ -221,64 +220,59 @@ impl<'a> DissolvingScrub<'a> {
 
     /// Index of the whole rub.
     pub fn index(&self, model: &RubModel) -> f64 {
-        let step = self.conditions.seconds / STEPS as f64;
-        let squares = (0..STEPS).map(|i| {
-            let scrub = self.at(step * (i as f64 + 0.5));
-            scrub.map_or(0.0, |s| index(model, &s).powi(2))
+        let severities = Severities::new(self, model, &[self.conditions.corner_growth]);
+        self.index_under(&severities, &self.solubilities(), &self.conditions)
+    }
+
+    /// Index of the whole rub with solubilities and conditions of the caller's own: water and corners may differ from the
+    /// scrub's, what the jar dissolved may not.
+    pub(super) fn index_under(
+        &self,
+        severities: &Severities,
+        solubilities: &[Option<Solubility>],
+        conditions: &RubConditions,
+    ) -> f64 {
+        let courses = self.courses(solubilities, conditions);
+        let growth = conditions.corner_growth;
+        let mean = mean_over_the_rub(&courses, &severities.turns_um(growth), conditions.seconds, |seconds| {
+            severities.at(&self.losses(&courses, seconds), growth)
         });
-        (squares.sum::<f64>() / STEPS as f64).sqrt()
+        severities.index(mean)
+    }
+}
+
+impl Shrinking<'_> {
+    /// The share of the mass that is left, over the loss: close steps where there are many grains.
+    fn curve(&self) -> Option<Pchip> {
+        let loss = |i: usize| self.largest_um * (i as f64 / LOSSES as f64).powf(1.5);
+        let losses: Vec<f64> = (0..=LOSSES).map(loss).collect();
+        let left = losses.iter().map(|l| self.left(*l)).collect();
+        Pchip::new(losses, left).ok()
     }
 }
 
 impl Dissolving<'_> {
-    /// Times, s, by which the rub has taken losses of diameter, µm. The rate hangs on the loss alone, so the time is its
-    /// integral over the loss; the last loss is the one at which the water is full, or the grains are gone.
-    fn lay_course(&mut self, conditions: &RubConditions) {
-        self.course = vec![(0.0, self.jar.loss_um)];
-        let Some(solubility) = self.solubility else { return };
+    /// The course of the rub; `None` where nothing dissolves in it.
+    fn course(&self, solubility: Solubility, conditions: &RubConditions) -> Option<Course> {
+        let curve = self.left.as_ref()?;
+        let left = |loss: f64| curve.at(loss.min(self.grains.largest_um)).0.clamp(0.0, 1.0);
         let density = self.powder.density.get();
         // Grams of water over grams of scrub; what the jar has dissolved is in it from the start. Volumes of water and of
         // what dissolves in it are taken to add up.
         let water = conditions.own_water + conditions.skin_water;
         let saturated = solubility.rub_g_per_l / 1000.0;
         let most = saturated * water / (1.0 - saturated / density).max(1e-9);
-        let last = self.grains.loss_leaving((1.0 - 100.0 * most / self.pct).max(0.0));
-        let step = (last - self.jar.loss_um) / LOSSES as f64;
-        if conditions.skin_water <= 0.0 || step <= 0.0 {
-            return;
+        let last = self.grains.loss_at(left, (1.0 - 100.0 * most / self.pct).max(0.0));
+        if conditions.skin_water <= 0.0 || self.jar.solid_pct <= 0.0 {
+            return None;
         }
-        let mut seconds = 0.0;
-        for i in 0..LOSSES {
-            let loss = self.jar.loss_um + step * (i as f64 + 0.5);
-            let dissolved = self.pct / 100.0 * (1.0 - self.grains.left(loss));
+        let rate = |loss: f64| {
+            let dissolved = self.pct / 100.0 * (1.0 - left(loss));
             let around = dissolved / (water + dissolved / density);
-            let rate = 2.0 * solubility.transfer_um_s * (saturated - around).max(0.0) / density;
-            seconds += step / rate;
-            self.course.push((seconds, loss + 0.5 * step));
-        }
+            2.0 * solubility.transfer_um_s * (saturated - around).max(0.0) / density
+        };
+        Course::new(self.jar.loss_um, last, rate)
     }
-
-    /// Loss of diameter after a time of rubbing, that in the jar included, µm.
-    fn loss_at(&self, seconds: f64) -> f64 {
-        let next = self.course.partition_point(|c| c.0 <= seconds);
-        let before = self.course[next.saturating_sub(1)];
-        match self.course.get(next) {
-            Some(after) => before.1 + (after.1 - before.1) * (seconds - before.0) / (after.0 - before.0),
-            None => before.1,
-        }
-    }
-
-    /// Roundness of what is left, that of the grains of median size.
-    fn roundness_after(&self, loss: f64, corner_growth: f64) -> Roundness {
-        let size = self.grains.distribution.quantile(0.5);
-        let grown = (self.powder.roundness.get() * size + corner_growth * loss) / (size - loss).max(1e-9);
-        Roundness::new(grown.min(1.0)).unwrap_or(self.powder.roundness)
-    }
-}
-
-fn index(model: &RubModel, scrub: &Scrub) -> f64 {
-    let population = Population::new(&scrub.blend, model.floor_um());
-    model.evaluate(&population, &scrub.blend.mass_shares(), scrub.load.fraction()).index
 }
 
 /// A scrub of powders at % w/w; `None` without any.

@@ -1,0 +1,352 @@
+//! A scrub as its grains reach the skin, after what the water in the jar dissolved of them, and what dissolves in the rub.
+//!
+//! Every command judges these grains: the first seconds of a rub are the harshest. The index over the whole rub, as grains go on
+//! dissolving, stands beside, with the interval that its own constants leave it (`formula-constants.csv`, `solutes.csv`): duration,
+//! speed of the grains in the water, viscosity, water on the skin, rounding of corners, solubility at skin warmth. They are drawn
+//! as [`crate::evidence::Inputs`] says, at so many points of a Sobol sequence with a fixed seed; grains, skin and model stay as
+//! stated, and so does what the jar dissolved.
+
+use super::Formula;
+use super::dissolution::{
+    DissolvingScrub, GONE, InJar, RubConditions, Severities, Shrinking, Solubility, in_jar, mass_transfer_um_s,
+    roundness_after,
+};
+use crate::blend::{Blend, Component, Scrub};
+use crate::evidence::by_status;
+use crate::numerics::quasi::Sequence;
+use crate::numerics::spread::Spread;
+use crate::powder::{Powder, Range, SizeRange};
+use crate::rub::RubModel;
+use crate::size::{SizeForm, SizeRecord};
+use crate::tables::{ConstantRow, Status, Tables};
+use crate::units::{LoadPercent, Parts};
+
+/// Solubility, g in 100 mL, under which grains are taken as insoluble.
+pub(super) const INSOLUBLE: f64 = 0.1;
+
+/// Diffusivity of a solute that the table does not hold, 1e-9 m²/s: small molecules and salts have 0.5 to 2.
+const USUAL_DIFFUSIVITY: f64 = 1.0;
+
+/// Draws behind the interval of the index over the rub, a power of two, and their seed.
+const DRAWS: usize = 128;
+const SEED: u64 = 1;
+
+/// What is left of the mass, and of the sizes, of a powder that the jar dissolves whole beside others: it keeps its place.
+const TRACE: f64 = 1e-9;
+const TRACE_SIZE: f64 = 1e-4;
+
+/// A scrub as it is weighed in, with the water that its grains lie in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    /// The powders and their load.
+    pub scrub: Scrub,
+    /// Water in the scrub, % w/w; `None` where the file tells of no ingredients.
+    pub water_pct: Option<f64>,
+}
+
+/// The index over the whole rub, as grains dissolve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OverTheRub {
+    /// With all constants as stated.
+    pub value: f64,
+    /// 5 % of the draws of its own constants are lower.
+    pub low: f64,
+    /// 5 % are higher.
+    pub high: f64,
+}
+
+/// A scrub as its grains reach the skin.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OnSkin {
+    /// As it is weighed in.
+    pub weighed: Weighed,
+    /// What reaches the skin, every powder in its place; `None` when the jar dissolves all.
+    pub grains: Option<Scrub>,
+    /// What the jar leaves of each powder.
+    pub jar: Vec<InJar>,
+    /// Whether any powder dissolves at all.
+    pub dissolves: bool,
+    /// The index over the whole rub; `None` when no powder dissolves, or none is left to.
+    pub over_the_rub: Option<OverTheRub>,
+}
+
+/// The jar dissolves every powder.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error(
+    "the {water_pct} % of water in the jar dissolve every powder of \"{scrub}\" whole: no grains reach the skin; weigh in more, or \
+     saturate the water phase"
+)]
+pub struct NothingLeft {
+    scrub: String,
+    water_pct: f64,
+}
+
+/// What a powder needs to dissolve, and how well that is known.
+struct Soluble {
+    solubility: Solubility,
+    diffusivity_1e9: f64,
+    median_um: f64,
+    saturated: Spread,
+}
+
+impl Soluble {
+    /// `None` for what does not dissolve, or of which nothing is known.
+    fn of(c: &Component, tables: &Tables) -> Option<Self> {
+        let material = c.powder.material.as_ref()?;
+        let jar_g_per_100g = material.soluble_g_per_100ml.filter(|g| *g >= INSOLUBLE)?;
+        let solute = tables.formula.solutes.iter().find(|s| s.material == material.key);
+        // Without a row the solubility in the jar has to do: g in 100 g of water to g in a litre of solution.
+        let from_jar = 1000.0 * jar_g_per_100g / (100.0 + jar_g_per_100g / c.powder.density.get());
+        let constants = &tables.formula.constants;
+        let diffusivity_1e9 = solute.map_or(USUAL_DIFFUSIVITY, |s| s.diffusivity_1e9);
+        let median_um = c.powder.size.distribution.quantile(0.5);
+        let (speed, viscosity) = (constants.slip_speed_m_s.value, constants.skin_water_viscosity_mpa_s.value);
+        let saturated = match solute {
+            Some(s) => by_status(Status::of(&s.status), false, [s.saturated_g_per_l, s.low, s.high]),
+            None => Spread::log_uniform(from_jar, from_jar, from_jar),
+        };
+        Some(Self {
+            solubility: Solubility {
+                jar_g_per_100g,
+                rub_g_per_l: solute.map_or(from_jar, |s| s.saturated_g_per_l),
+                transfer_um_s: mass_transfer_um_s(median_um, diffusivity_1e9, speed, viscosity),
+            },
+            diffusivity_1e9,
+            median_um,
+            saturated,
+        })
+    }
+}
+
+/// What each powder needs to dissolve; `None` for insoluble grains.
+pub(super) fn solubilities(scrub: &Scrub, tables: &Tables) -> Vec<Option<Solubility>> {
+    scrub.blend.components().iter().map(|c| Some(Soluble::of(c, tables)?.solubility)).collect()
+}
+
+/// Whether any powder of a scrub dissolves in water.
+pub fn dissolves(scrub: &Scrub, tables: &Tables) -> bool {
+    scrub.blend.components().iter().any(|c| Soluble::of(c, tables).is_some())
+}
+
+impl From<&Formula> for Weighed {
+    fn from(formula: &Formula) -> Self {
+        let water_pct = (!formula.phases().is_empty()).then(|| formula.water_pct());
+        Self { scrub: formula.scrub().clone(), water_pct }
+    }
+}
+
+impl Weighed {
+    /// The grains as they reach the skin, and the index over the rub.
+    pub fn on_skin(self, tables: &Tables, model: &RubModel) -> OnSkin {
+        let jar = self.in_jar(tables);
+        let grains = self.less_dissolved(&jar, tables);
+        let dissolves = dissolves(&self.scrub, tables);
+        let over_the_rub = grains.as_ref().filter(|_| dissolves).map(|_| self.over_the_rub(tables, model));
+        OnSkin { grains, jar, dissolves, over_the_rub, weighed: self }
+    }
+
+    /// The grains alone; `None` when the jar dissolves all.
+    pub fn grains(&self, tables: &Tables) -> Option<Scrub> {
+        self.less_dissolved(&self.in_jar(tables), tables)
+    }
+
+    /// What the jar leaves of each powder; without word of water, all.
+    fn in_jar(&self, tables: &Tables) -> Vec<InJar> {
+        let load = self.scrub.load.get();
+        let powders = self.scrub.blend.components().iter().zip(solubilities(&self.scrub, tables));
+        powders.map(|(c, s)| in_jar(&c.powder, c.mass * load, s, self.water_pct.unwrap_or(0.0))).collect()
+    }
+
+    fn less_dissolved(&self, jar: &[InJar], tables: &Tables) -> Option<Scrub> {
+        let scrub = &self.scrub;
+        let solid_pct: f64 = jar.iter().map(|j| j.solid_pct).sum();
+        if jar.iter().all(|j| j.dissolved_pct <= 0.0) {
+            return Some(scrub.clone());
+        }
+        let share = solid_pct / scrub.load.get();
+        let growth = tables.formula.constants.corner_growth.value;
+        let powders = scrub.blend.components().iter().zip(jar).map(|(c, jar)| {
+            let left = jar.solid_pct / (jar.solid_pct + jar.dissolved_pct);
+            let (powder, left) = match worn(&c.powder, jar.loss_um, growth).filter(|_| left > GONE) {
+                Some(powder) => (powder, left),
+                None => (trace(&c.powder), TRACE),
+            };
+            Some((powder, Parts::new(left * c.parts.get()).ok()?))
+        });
+        let load = LoadPercent::new(solid_pct).ok().filter(|_| share > GONE)?;
+        let load_range = scrub.load_range.map(|r| Range { low: share * r.low, high: share * r.high });
+        let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
+        Some(Scrub { name: scrub.name.clone(), load, load_range, blend })
+    }
+
+    fn over_the_rub(&self, tables: &Tables, model: &RubModel) -> OverTheRub {
+        let constants = &tables.formula.constants;
+        let soluble: Vec<Option<Soluble>> =
+            self.scrub.blend.components().iter().map(|c| Soluble::of(c, tables)).collect();
+        let stated: Vec<Option<Solubility>> = soluble.iter().map(|s| Some(s.as_ref()?.solubility)).collect();
+        let own_water = self.water_pct.unwrap_or(0.0) / 100.0;
+        let conditions = RubConditions {
+            seconds: constants.rub_s.value,
+            skin_water: constants.rub_water_g_per_g.value,
+            own_water,
+            corner_growth: constants.corner_growth.value,
+        };
+        let dissolving = DissolvingScrub::new(&self.scrub, &stated, conditions);
+        let growth = &constants.corner_growth;
+        let mut growths = vec![growth.low, 0.5 * (growth.low + growth.value), growth.value, growth.high];
+        growths.dedup();
+        let severities = Severities::new(&dissolving, model, &growths);
+        let value = dissolving.index_under(&severities, &stated, &conditions);
+        let path = severities.along_a_path(&growths);
+        let drawn_of = path.as_ref().unwrap_or(&severities);
+        // Draws along a path are off by about as much as the stated values are there.
+        let there = path.as_ref().map(|path| dissolving.index_under(path, &stated, &conditions));
+        let scale = there.filter(|there| *there > 0.0).map_or(1.0, |there| value / there);
+        let spread = |row: &ConstantRow| by_status(Status::of(&row.status), false, [row.value, row.low, row.high]);
+        let [seconds, water, growth, speed, viscosity] = [
+            &constants.rub_s,
+            &constants.rub_water_g_per_g,
+            &constants.corner_growth,
+            &constants.slip_speed_m_s,
+            &constants.skin_water_viscosity_mpa_s,
+        ]
+        .map(spread);
+        let mut drawn: Vec<f64> = (0..DRAWS)
+            .map(|i| {
+                let mut u = vec![0.5; 5 + soluble.len()];
+                Sequence::new(SEED, 0).point(i, &mut u);
+                let (speed, viscosity) = (speed.at(u[3]), viscosity.at(u[4]));
+                let powder = |(k, s): (usize, &Option<Soluble>)| {
+                    let s = s.as_ref()?;
+                    let transfer_um_s = mass_transfer_um_s(s.median_um, s.diffusivity_1e9, speed, viscosity);
+                    Some(Solubility { rub_g_per_l: s.saturated.at(u[5 + k]), transfer_um_s, ..s.solubility })
+                };
+                let solubilities: Vec<_> = soluble.iter().enumerate().map(powder).collect();
+                let conditions = RubConditions {
+                    seconds: seconds.at(u[0]),
+                    skin_water: water.at(u[1]),
+                    own_water,
+                    corner_growth: growth.at(u[2]),
+                };
+                scale * dissolving.index_under(drawn_of, &solubilities, &conditions)
+            })
+            .collect();
+        drawn.sort_by(f64::total_cmp);
+        OverTheRub { value, low: quantile(&drawn, 0.05), high: quantile(&drawn, 0.95) }
+    }
+}
+
+impl OnSkin {
+    /// A scrub of which nothing dissolves.
+    pub fn unchanged(scrub: Scrub) -> Self {
+        let load = scrub.load.get();
+        let whole = |c: &Component| InJar { dissolved_pct: 0.0, solid_pct: c.mass * load, loss_um: 0.0 };
+        let jar = scrub.blend.components().iter().map(whole).collect();
+        let grains = Some(scrub.clone());
+        Self { weighed: Weighed { scrub, water_pct: None }, grains, jar, dissolves: false, over_the_rub: None }
+    }
+
+    /// What the scrub is called.
+    pub fn name(&self) -> &str {
+        &self.weighed.scrub.name
+    }
+
+    /// Calls it something else.
+    pub fn rename(&mut self, name: &str) {
+        for scrub in std::iter::once(&mut self.weighed.scrub).chain(&mut self.grains) {
+            name.clone_into(&mut scrub.name);
+        }
+    }
+
+    /// The scrub that is judged.
+    ///
+    /// # Errors
+    /// [`NothingLeft`] when the jar dissolves every powder.
+    pub fn scrub(&self) -> Result<&Scrub, NothingLeft> {
+        self.grains.as_ref().ok_or_else(|| NothingLeft {
+            scrub: self.weighed.scrub.name.clone(),
+            water_pct: (100.0 * self.weighed.water_pct.unwrap_or(0.0)).round() / 100.0,
+        })
+    }
+
+    /// The same, or the scrub as it is weighed in where nothing is left to judge.
+    pub fn scrub_or_weighed(&self) -> &Scrub {
+        self.grains.as_ref().unwrap_or(&self.weighed.scrub)
+    }
+
+    /// Whether the jar takes anything of the powders.
+    pub fn jar_dissolves(&self) -> bool {
+        self.jar.iter().any(|j| j.dissolved_pct > 0.0)
+    }
+}
+
+/// Quantile of values in order, by interpolation between the middles of their steps.
+fn quantile(sorted: &[f64], p: f64) -> f64 {
+    let place = (p * sorted.len() as f64 - 0.5).clamp(0.0, (sorted.len() - 1) as f64);
+    let below = place.floor() as usize;
+    let above = (below + 1).min(sorted.len() - 1);
+    sorted[below] + (place - below as f64) * (sorted[above] - sorted[below])
+}
+
+/// A powder whose grains have lost a layer; `None` when all but nothing is gone.
+fn worn(powder: &Powder, loss_um: f64, corner_growth: f64) -> Option<Powder> {
+    if loss_um <= 0.0 {
+        return Some(powder.clone());
+    }
+    let median_um = powder.size.distribution.quantile(0.5);
+    let distribution = Shrinking::new(&powder.size.distribution).shrunk(loss_um)?;
+    let mut worn = powder.clone();
+    worn.roundness = roundness_after(powder, median_um, loss_um, corner_growth);
+    worn.ranges.sizes = powder.ranges.sizes.iter().filter_map(|r| range_less(r, loss_um)).collect();
+    worn.size = SizeRecord {
+        points: points_less(&powder.size, &worn.ranges.sizes, loss_um),
+        classes: powder.size.classes.clone(),
+        // The shares outside two bounds say nothing of what is left of the grains.
+        form: match powder.size.form {
+            SizeForm::Range { .. } => SizeForm::Stated,
+            form => form,
+        },
+        distribution,
+        ..powder.size.clone()
+    };
+    Some(worn)
+}
+
+/// The range of a size less a layer; a width has none any more.
+fn range_less(range: &SizeRange, loss_um: f64) -> Option<SizeRange> {
+    let [value, low, high] = [range.value, range.range.low, range.range.high].map(|v| v - loss_um);
+    (range.key.ends_with("_um") && low > 0.0).then(|| SizeRange {
+        key: range.key.clone(),
+        value,
+        range: Range { low, high },
+    })
+}
+
+/// Measured points less a layer. A law has none; where a range is given for its median, that is one.
+fn points_less(size: &SizeRecord, ranges: &[SizeRange], loss_um: f64) -> Vec<(f64, f64)> {
+    let median = ranges.iter().find(|r| r.key == "d50_um").map(|r| (r.value, 0.5));
+    match size.points.as_slice() {
+        [] => median.into_iter().collect(),
+        points => points.iter().map(|p| (p.0 - loss_um, p.1)).filter(|p| p.0 > 0.0).collect(),
+    }
+}
+
+/// A powder of which nothing is left beside others: too fine to rub.
+fn trace(powder: &Powder) -> Powder {
+    let mut trace = powder.clone();
+    trace.size.distribution = powder.size.distribution.scaled(TRACE_SIZE);
+    trace.ranges.sizes.clear();
+    trace
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quantile;
+
+    #[test]
+    fn quantiles_lie_between_their_neighbours() {
+        let values: Vec<f64> = (0..100).map(|i| f64::from(i) + 0.5).collect();
+        assert!((quantile(&values, 0.05) - 5.0).abs() < 1e-12 && (quantile(&values, 0.95) - 95.0).abs() < 1e-12);
+        assert_eq!((quantile(&[3.0], 0.05), quantile(&values, 0.0), quantile(&values, 1.0)), (3.0, 0.5, 99.5));
+    }
+}
