@@ -35,6 +35,8 @@ mod page_browser;
 #[cfg(feature = "cli")]
 mod panel;
 #[cfg(feature = "cli")]
+mod panel_days;
+#[cfg(feature = "cli")]
 mod pictures;
 mod published_blend;
 mod published_distributions;
