@@ -1,10 +1,8 @@
 //! Grains that dissolve: the index over the rub against a plain integration over time, its interval against plain draws, and every
 //! command on one jar.
 
-mod common;
-
+use crate::common::{assert_close, assert_near, blend, log_normal, powder, tables, um};
 use assert_cmd::Command;
-use common::{assert_close, assert_near, blend, log_normal, powder, tables, um};
 use gritwise::blend::{Blend, Scrub};
 use gritwise::formula::Weighed;
 use gritwise::formula::dissolution::{DissolvingScrub, RubConditions, Shrinking, Solubility, mass_transfer_um_s};

@@ -13,6 +13,8 @@ mod commands;
 #[cfg(feature = "cli")]
 mod confidence;
 #[cfg(feature = "cli")]
+mod dissolution;
+#[cfg(feature = "cli")]
 mod dossier;
 #[cfg(feature = "cli")]
 mod formula;

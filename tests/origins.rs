@@ -289,7 +289,7 @@ fn sources_of_checks_and_cautions_are_those_of_rows() {
     let microbes = rows.filter(|c| c.trigger == "microbes").map(|c| c.source.clone()).next().unwrap();
     let scrub = scrubfile::parse(SCRUB, "test.toml", Path::new("."), tables()).unwrap();
     let judge = gritwise::band::Judge::new(tables()).unwrap();
-    let report = BlendReport::new(&scrub, &judge.assess(&scrub), &judge, tables());
+    let report = BlendReport::of_insoluble(&scrub, &judge.assess(&scrub), &judge, tables());
     let told = report.cautions.iter().filter_map(|c| c.origin.as_ref()).find(|o| o.source == microbes);
     assert_eq!(told.map(|o| o.status), Some(Status::Published));
     let json = serde_json::to_value(&report).unwrap();
