@@ -712,9 +712,9 @@ fn rice_and_stone(fine: f64, coarse: f64, parts: f64, load: f64) -> Scrub {
 
 #[test]
 fn new_parts_stop_at_the_limit_of_the_band() {
-    // At 2 % load the groove ratio governs; a lot a little coarser may not have all of the index back.
+    // At 0.8 % load the groove ratio governs; a lot a little coarser may not have all of the index back.
     let judge = Judge::new(tables()).unwrap();
-    let scrub = rice_and_stone(60.0, 165.0, 12.0, 2.0);
+    let scrub = rice_and_stone(60.0, 193.0, 12.0, 0.8);
     let lots = (0..400).map(|i| scaled_lot(&judge, &scrub, 1.0 + f64::from(i) * 5e-4));
     let stopped: Vec<LotJudged> = lots.filter(|l| l.rebalanced.as_ref().is_some_and(|r| !r.restored)).collect();
     assert!(stopped.len() > 2, "{}", stopped.len());
