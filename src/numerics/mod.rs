@@ -20,6 +20,7 @@ pub mod quasi;
 pub mod rank;
 pub mod roots;
 pub mod sensitivity;
+pub mod simplex;
 pub mod spread;
 pub mod student;
 pub mod tally;

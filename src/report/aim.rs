@@ -11,8 +11,12 @@ use serde::Serialize;
 /// Blends that meet the targets, or why there is none. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AimReport {
-    /// `found` or `none`.
+    /// `found`, `none` (proven), or `stopped`: the time was up before a blend was found or proven impossible.
     pub status: &'static str,
+    /// Whether it is proven that no blend is better than the first, or that there is none.
+    pub proven: bool,
+    /// When the search was stopped: no blend can come below this, in what `objective` counts (cost, powders, deviation, change).
+    pub at_best: Option<f64>,
     /// Name of the aim.
     pub name: String,
     /// What makes one blend better than another.
@@ -51,8 +55,7 @@ pub struct FoundPart {
     pub band: String,
     /// D99 by volume, µm.
     pub d99_um: f64,
-    /// Who carries the rub where the targets look: `shared` (the blend is the true optimum), or `grain-borne, corrected by
-    /// iteration` (a better blend may exist).
+    /// Who carries the rub where the targets look: `shared` or `grain-borne`.
     pub rub: &'static str,
     /// Batch that grams are given for, g.
     pub batch_g: f64,
@@ -101,6 +104,7 @@ impl AimReport {
         let of_set =
             |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
         let mut remarks = answer.remarks.clone();
+        remarks.extend(how_far(aim, answer));
         remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
         for found in &answer.blends {
             if let Rounding::Impossible(resolution_g) = found.rounding {
@@ -111,7 +115,13 @@ impl AimReport {
             }
         }
         Self {
-            status: if answer.blends.is_empty() { "none" } else { "found" },
+            status: match (answer.blends.is_empty(), answer.stopped_at) {
+                (false, _) => "found",
+                (true, None) => "none",
+                (true, Some(_)) => "stopped",
+            },
+            proven: proven(answer),
+            at_best: answer.stopped_at.filter(|bound| bound.is_finite()),
             name: aim.name.clone(),
             goal: aim.goal.key(),
             targets: aim.targets().into_iter().map(|t| target_words(aim, t, judge)).collect(),
@@ -126,6 +136,7 @@ impl AimReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = match self.blends.len() {
+            0 if self.status == "stopped" => format!("{}: no blend was found in the time given\n", self.name),
             0 => format!("{}: no blend of the shelf meets all targets\n", self.name),
             1 => format!("{}: one blend meets all targets (goal: {})\n", self.name, self.goal),
             n => format!("{}: the best {n} blends that meet all targets (goal: {})\n", self.name, self.goal),
@@ -221,7 +232,7 @@ fn found_part(aim: &Aim, found: &Found, rank: usize, judge: &Judge) -> FoundPart
         d99_um: found.assessment.figures.d99_um,
         rub: match found.partition(judge) {
             Partition::Shared => "shared",
-            Partition::GrainBorne => "grain-borne, corrected by iteration",
+            Partition::GrainBorne => "grain-borne",
         },
         batch_g: aim.batch_g,
         resolution_g: match found.rounding {
@@ -256,6 +267,46 @@ fn score_remarks(score: &ScoreAim) -> Vec<String> {
         )
     }));
     remarks
+}
+
+/// Whether what is reported first is proven.
+fn proven(answer: &Answer) -> bool {
+    let Some(bound) = answer.stopped_at else {
+        return answer.conflict.as_ref().is_none_or(|c| c.is_proven) && answer.doubtful == 0;
+    };
+    answer.blends.first().and_then(|b| b.objective).is_some_and(|best| bound >= best * (1.0 - PROVEN))
+}
+
+/// Objectives closer than this, as a share, are told as the same.
+const PROVEN: f64 = 1e-5;
+
+/// What a search that was stopped leaves open, and what a conflict does.
+fn how_far(aim: &Aim, answer: &Answer) -> Vec<String> {
+    let best = answer.blends.first().and_then(|b| b.objective);
+    let stopped = answer.stopped_at.map(|bound| match best {
+        None => "the search was stopped before its end: nothing says yet whether a blend meets the targets; give it more time \
+                 (--seconds)"
+            .to_owned(),
+        Some(_) if proven(answer) => {
+            "the search was stopped before its end: no blend is better than the first, but one may come before the others"
+                .to_owned()
+        }
+        Some(best) => {
+            let gap = if best > 0.0 && bound.is_finite() { 100.0 * (1.0 - bound.max(0.0) / best) } else { 100.0 };
+            format!(
+                "the search was stopped before its end: the first blend is the best so far, and no blend can be more than {} % \
+                 better by the goal ({})",
+                significant(gap, 2),
+                aim.goal.key()
+            )
+        }
+    });
+    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven).map(|_| {
+        "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
+         smaller miss may do"
+            .to_owned()
+    });
+    stopped.into_iter().chain(conflict).collect()
 }
 
 /// A target in a maker's words.
