@@ -67,8 +67,10 @@ impl AimCommand {
         let watch = |progress: &aim::Progress| waiting.goes_on(progress);
         let request = Request { top: usize::from(self.top), resolution_g: self.resolution, watch: Some(&watch) };
         let answer = aim.answer(&judge, &request).with_context(place)?;
+        let best = answer.blends.first().filter(|_| answer.stopped_at.is_none());
+        let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &judge, best, Some(&watch)));
         waiting.end();
-        let report = AimReport::new(&aim, &answer, &judge);
+        let report = AimReport::new(&aim, &answer, &judge).with_prices(&aim, &prices, &judge);
         let mut files = Vec::new();
         if let Some(folder) = &self.write {
             files.extend(self.scrub_files(folder, &aim, &answer.blends, &report)?);

@@ -3,7 +3,7 @@
 use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::wording::INDEX_NOTE;
 use crate::band::Judge;
-use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Rounding, ScoreAim, Target};
+use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::evidence::panel::CONFIDENCE;
 use crate::rub::Partition;
 use serde::Serialize;
@@ -29,6 +29,8 @@ pub struct AimReport {
     pub conflicts: Vec<ConflictPart>,
     /// The blend that comes nearest, when none meets all targets.
     pub nearest: Option<NearestPart>,
+    /// What the first blend pays for its targets, the dearest first: what a wider limit would save.
+    pub prices: Vec<PricePart>,
     /// What the index is and is not.
     pub index_note: &'static str,
     /// Where the search was not exact.
@@ -87,6 +89,17 @@ pub struct ConflictPart {
     pub unit: &'static str,
 }
 
+/// What a target costs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PricePart {
+    /// The target in words.
+    pub target: String,
+    /// What it would be instead, and what that would save.
+    pub words: String,
+    /// How much smaller the goal's figure would be, % of it.
+    pub saves_pct: f64,
+}
+
 /// The blend that comes nearest, and what it misses.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NearestPart {
@@ -128,9 +141,22 @@ impl AimReport {
             blends: answer.blends.iter().enumerate().map(part).collect(),
             conflicts: conflict.map_or_else(Vec::new, of_set),
             nearest: conflict.and_then(|c| nearest_part(aim, c, judge)),
+            prices: Vec::new(),
             index_note: INDEX_NOTE,
             remarks,
         }
+    }
+
+    /// With what its targets cost the first blend.
+    #[must_use]
+    pub fn with_prices(mut self, aim: &Aim, prices: &[Price], judge: &Judge) -> Self {
+        let part = |p: &Price| PricePart {
+            target: target_words(aim, p.target, judge),
+            words: price_words(aim, p, judge),
+            saves_pct: p.saves_pct,
+        };
+        self.prices = prices.iter().map(part).collect();
+        self
     }
 
     /// For a terminal.
@@ -150,6 +176,12 @@ impl AimReport {
         out += "\nTargets\n";
         for target in &self.targets {
             out += &wrap(target, WIDTH, "  - ", "    ");
+        }
+        if !self.prices.is_empty() {
+            out += "\nWhat the first blend pays for its targets\n";
+        }
+        for price in &self.prices {
+            out += &wrap(&price.words, WIDTH, "  - ", "    ");
         }
         for remark in &self.remarks {
             out += &wrap(remark, WIDTH, "Note: ", "  ");
@@ -349,6 +381,36 @@ fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
         Target::Without => format!("without {}", aim.without.join(", ")),
         Target::Shelf => format!("stock for {} g, and the shelf's largest shares", aim.batch_g),
     }
+}
+
+/// "D99 at 440 µm instead of 400 would save 12 %".
+fn price_words(aim: &Aim, price: &Price, judge: &Judge) -> String {
+    let unit = match price.target {
+        Target::D99 => " µm",
+        Target::Load | Target::Passing(_) => " %",
+        _ => "",
+    };
+    let limit = match price.wider {
+        Wider::Least { from, to } => format!("at least {to}{unit} instead of {from}"),
+        Wider::Most { from, to } => format!("at most {to}{unit} instead of {from}"),
+        Wider::Band(rank) => format!("{} or milder", judge.band_name(rank)),
+    };
+    let what = match price.target {
+        Target::Index => "index".to_owned(),
+        Target::Band => "band".to_owned(),
+        Target::Load => "powder load".to_owned(),
+        Target::D99 => "D99 by volume".to_owned(),
+        Target::Passing(i) => format!("finer than {} µm", aim.passing[i].um),
+        Target::MaxPowders => "powders".to_owned(),
+        Target::Without | Target::Shelf => String::new(),
+    };
+    let by = significant(price.saves_pct, 2);
+    let brings = match aim.goal {
+        Goal::Cheapest | Goal::FewestPowders => format!("would save {by} %"),
+        Goal::ClosestCurve(_) => format!("would bring the curve {by} % closer"),
+        Goal::LeastChange(_) => format!("would need {by} % less change"),
+    };
+    format!("{what} {limit} {brings}")
 }
 
 impl AimReport {

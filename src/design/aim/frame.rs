@@ -170,6 +170,15 @@ impl Builder<'_, '_> {
         }
     }
 
+    /// The loads that the region allows.
+    fn load_range(&self) -> [f64; 2] {
+        let [low, high] = self.problem.load_pct;
+        match (self.problem.aim.load_pct, self.elastic(Target::Load)) {
+            (Some([least, most]), Some(e)) => [low.max(least * (1.0 - e.high)), high.min(most * (1.0 + e.high))],
+            _ => [low, high],
+        }
+    }
+
     /// What keeps each rub as the region has it.
     fn rubs(&mut self) {
         for (site, gap) in self.region.gaps.clone().into_iter().enumerate() {
@@ -320,7 +329,7 @@ impl Builder<'_, '_> {
         let Some(e) = self.elastic(target) else {
             return self.add(Some(target), terms, f64::NEG_INFINITY, 0.0);
         };
-        let [least, most] = self.problem.load_pct;
+        let [least, most] = self.load_range();
         for (miss, load) in [(e.low, most), (e.high, least)] {
             let terms = terms.iter().map(|a| a - share * miss).collect();
             let high = -share * load * miss;

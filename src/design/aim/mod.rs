@@ -6,6 +6,7 @@ mod curve;
 mod frame;
 mod frontier;
 mod node;
+mod prices;
 mod problem;
 mod program;
 mod ranking;
@@ -19,6 +20,7 @@ mod target;
 
 pub use conflict::{Conflict, Conflicting};
 pub use frontier::{FrontierPoint, frontier};
+pub use prices::{Price, Wider, prices};
 pub use program::SharedProgram;
 pub use search::{Progress, Watch};
 pub use target::{
@@ -108,6 +110,9 @@ impl Found {
     }
 }
 
+/// Blends beyond those asked for that are rounded too: one of them may be weighed where a better one cannot.
+const SPARE: usize = 3;
+
 /// Coarsest step of a balance, as a share of the batch (convention).
 const COARSEST: f64 = 0.01;
 
@@ -159,19 +164,28 @@ impl Aim {
             return Err(AimError::Coarse { resolution_g, batch_g: self.batch_g });
         }
         let effort = Effort::watched(request.watch);
-        let (search, mut blends) = self.best(judge, request.top, effort);
-        for (i, found) in blends.iter_mut().enumerate() {
-            if let Some(resolution_g) = request.resolution_g {
-                *found = rounding::rounded(self, judge, found, resolution_g);
-            }
-            if i > 0 {
-                found.scrub.name = format!("{}, choice {}", self.name, i + 1);
-            }
+        let spare = if request.resolution_g.is_some() { SPARE } else { 0 };
+        let (search, mut blends) = self.best(judge, request.top + spare, effort);
+        if let Some(resolution_g) = request.resolution_g {
+            blends = self.weighable_first(judge, &blends, resolution_g);
+        }
+        blends.truncate(request.top);
+        for (i, found) in blends.iter_mut().enumerate().skip(1) {
+            found.scrub.name = format!("{}, choice {}", self.name, i + 1);
         }
         let is_none = blends.is_empty() && search.stopped_at.is_none();
         let conflict = is_none.then(|| conflict::explain(self, judge, &search, effort));
         let remarks = remarks(&search);
         Ok(Answer { blends, conflict, stopped_at: search.stopped_at, doubtful: search.doubtful, remarks })
+    }
+
+    /// The blends rounded, those that can be weighed first.
+    fn weighable_first(&self, judge: &Judge, blends: &[Found], resolution_g: f64) -> Vec<Found> {
+        let mut rounded: Vec<Found> =
+            blends.iter().map(|found| rounding::rounded(self, judge, found, resolution_g)).collect();
+        let key = |f: &Found| (f.rounding == Rounding::Impossible(resolution_g), f.objective.unwrap_or(f64::INFINITY));
+        rounded.sort_by(|a, b| key(a).0.cmp(&key(b).0).then(key(a).1.total_cmp(&key(b).1)));
+        rounded
     }
 
     fn check_prices(&self) -> Result<(), AimError> {

@@ -68,8 +68,20 @@ impl Region {
     }
 
     /// The box cut in two where it says least of the point at hand: `off` holds by how much each elastic target is missed
-    /// beyond what the box's program took it to be. None when there is nothing left to cut.
-    pub fn halves(&self, off: &[f64]) -> Option<[Self; 2]> {
+    /// beyond what the box's program took it to be; misses beyond `cutoff` are of no interest. None when there is nothing left to
+    /// cut.
+    pub fn halves(&self, off: &[f64], cutoff: f64) -> Option<[Self; 2]> {
+        let halves = self.raw_halves(off)?;
+        Some(halves.map(|h| h.within_misses(cutoff)))
+    }
+
+    /// With no miss beyond `most`.
+    pub fn within_misses(mut self, most: f64) -> Self {
+        self.misses.iter_mut().for_each(|(low, high)| *high = high.min(most.max(*low)));
+        self
+    }
+
+    fn raw_halves(&self, off: &[f64]) -> Option<[Self; 2]> {
         let gap = self.gap_halves();
         let wide = |i: &usize| self.misses[*i].1 - self.misses[*i].0 > NARROW_MISS;
         let worst = (0..self.misses.len()).filter(wide).max_by(|a, b| off[*a].total_cmp(&off[*b]));

@@ -7,6 +7,7 @@
 use super::node::Node;
 use super::problem::Problem;
 use super::ranking::Ranking;
+use super::region::Region;
 use super::relax::{Relaxation, Relaxed};
 use super::set::SetBlend;
 use super::target::Target;
@@ -170,12 +171,17 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
     }
 
     fn go(mut self, most: usize, effort: Effort) -> Search {
-        for region in self.problem.regions() {
-            self.push(Node::root(self.problem, region, most));
+        let regions = self.problem.regions();
+        if !self.problem.elastic.is_empty() {
+            self.find_some_blend(&regions, most);
+        }
+        let cutoff = self.ranking.cutoff();
+        for region in regions {
+            self.push(Node::root(self.problem, region.within_misses(cutoff), most));
         }
         while !(self.waiting.is_empty() || self.order == Order::AnyBlend && !self.ranking.blends.is_empty()) {
             let bound = self.waiting.peek().map_or(f64::INFINITY, |w| w.node.bound);
-            if self.is_beaten(bound, self.ranking.cutoff(), true) {
+            if self.is_beaten(bound, self.ranking.cutoff(), false) {
                 break;
             }
             let progress = Progress {
@@ -194,6 +200,17 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         self.result.proving.sort_unstable();
         self.result.proving.dedup();
         Search { blends: self.ranking.blends, ..self.result }
+    }
+
+    /// Where targets may be missed at a price any blend is one: the first tells how far a miss is worth looking at.
+    fn find_some_blend(&mut self, regions: &[Region], most: usize) {
+        for region in regions {
+            let node = Node::root(self.problem, region.clone(), most);
+            if let Relaxation::Solved(relaxed) = node.relaxed(self.problem, f64::INFINITY) {
+                let blend = self.largest_few(&node, &relaxed.shares);
+                blend.into_iter().for_each(|b| self.ranking.offer(b));
+            }
+        }
     }
 
     fn push(&mut self, node: Node) {
@@ -342,7 +359,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
             blends.extend(self.at_middle_gap(&node, &blend).and_then(|b| (self.check)(&b)));
         }
         let off = self.misses_beyond(&blend, &relaxed);
-        let outcome = match region.halves(&off) {
+        let outcome = match region.halves(&off, self.ranking.cutoff()) {
             Some(halves) => {
                 Outcome::Children(halves.map(|r| node.within(r, relaxed.bound, &relaxed.start)).into_iter().collect())
             }
