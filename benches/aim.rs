@@ -51,6 +51,7 @@ const KINDS: [(&str, f64); 8] = [
 /// Medians of the five grades of each, µm.
 const GRADES: [f64; 5] = [45.0, 80.0, 130.0, 200.0, 320.0];
 
+/// The invented shelf of `benches/aim_scipy.py`: 40 powders.
 fn shelf() -> String {
     let mut text = String::new();
     for (i, (material, price)) in KINDS.iter().enumerate() {

@@ -130,7 +130,10 @@ fn nearest_blend_and_least_misses_are_not_beaten_by_random_search() {
             let pct: Vec<f64> = if round % 2 == 1 {
                 best.1.iter().map(|p| p * random.between(0.85, 1.2)).collect()
             } else {
-                aim.shelf.iter().map(|s| if random.next() < 0.7 { random.between(s.min_pct, s.max_pct) } else { 0.0 }).collect()
+                aim.shelf
+                    .iter()
+                    .map(|s| if random.next() < 0.7 { random.between(s.min_pct, s.max_pct) } else { 0.0 })
+                    .collect()
             };
             if pct.iter().sum::<f64>() <= 0.0 {
                 continue;

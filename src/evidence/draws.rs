@@ -118,7 +118,8 @@ impl Rubber<'_> {
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        let d99 = on_registers!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
+        let d99 =
+            on_registers!(Level::new(), simd => d99_um(simd, self.grains.iter().map(GrainBlock::sizes)).to_array());
         let reference = self.drawing.judge.model().reference_position();
         for site in 0..self.drawn[0].sites.len() {
             let skin = skin(&self.drawn, site);

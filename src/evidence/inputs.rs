@@ -7,7 +7,7 @@
 
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
-use crate::numerics::lanes::{LANES, Level, on_registers, lane_by_lane};
+use crate::numerics::lanes::{LANES, Level, lane_by_lane, on_registers};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;

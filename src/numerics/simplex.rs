@@ -400,7 +400,8 @@ impl<'a> Tableau<'a> {
             if gain > most {
                 let (low, high) = self.bounds(v);
                 if low < high {
-                    best = Some((v, if standing == Standing::Free { reduced < 0.0 } else { standing == Standing::Low }));
+                    best =
+                        Some((v, if standing == Standing::Free { reduced < 0.0 } else { standing == Standing::Low }));
                     if first {
                         return best;
                     }

@@ -5,7 +5,9 @@
 use super::contact::Contact;
 use super::groove::{bluntness, depth_weighted_section, edge_keeping};
 use super::solve::SPHERES;
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, ln, load, newton, on_registers_of, split, where_less};
+use crate::numerics::lanes::{
+    LANES, Lanes, Real, Row, Simd, each, exp, ln, load, newton, on_registers_of, split, where_less,
+};
 use crate::numerics::panel::{self, ORDER};
 use crate::size::{StandingPanels, Warp, WarpBlock};
 use crate::tables::{ModelConstants, Site};
@@ -67,31 +69,31 @@ impl<'a> GrainBlock<'a> {
     /// Lays out the sizes of all draws after [`GrainBlock::set`].
     #[inline(never)]
     pub fn lay_out<S: Simd>(&mut self, simd: S) {
- on_registers_of!(simd => {
-        for run in self.panels.runs() {
-            let width = self.warps.stretch_at(Lanes::splat(simd, run.start_ln + 0.5 * run.width)) * run.width;
-            let mut start = exp(self.warps.forward(Lanes::splat(simd, run.start_ln)));
-            // Panels of one width are steps of one ratio; a node and its mirror image together make a whole step.
-            let ratio = exp(width);
-            let mut steps = [ratio; ORDER];
-            for (k, node) in panel::rule().node[..ORDER / 2].iter().enumerate() {
-                steps[k] = exp(width * *node as f32);
-                steps[ORDER - 1 - k] = ratio / steps[k];
-            }
-            let nodes = run.first * ORDER..(run.first + run.count) * ORDER;
-            let panels =
-                self.size[nodes.clone()].chunks_exact_mut(ORDER).zip(self.inverse[nodes].chunks_exact_mut(ORDER));
-            for (size, inverse) in panels {
-                for ((size, inverse), step) in size.iter_mut().zip(inverse).zip(&steps) {
-                    *size = (start * *step).to_array();
-                    *inverse = (1.0 / (start * *step)).to_array();
+        on_registers_of!(simd => {
+            for run in self.panels.runs() {
+                let width = self.warps.stretch_at(Lanes::splat(simd, run.start_ln + 0.5 * run.width)) * run.width;
+                let mut start = exp(self.warps.forward(Lanes::splat(simd, run.start_ln)));
+                // Panels of one width are steps of one ratio; a node and its mirror image together make a whole step.
+                let ratio = exp(width);
+                let mut steps = [ratio; ORDER];
+                for (k, node) in panel::rule().node[..ORDER / 2].iter().enumerate() {
+                    steps[k] = exp(width * *node as f32);
+                    steps[ORDER - 1 - k] = ratio / steps[k];
                 }
-                start *= ratio;
+                let nodes = run.first * ORDER..(run.first + run.count) * ORDER;
+                let panels =
+                    self.size[nodes.clone()].chunks_exact_mut(ORDER).zip(self.inverse[nodes].chunks_exact_mut(ORDER));
+                for (size, inverse) in panels {
+                    for ((size, inverse), step) in size.iter_mut().zip(inverse).zip(&steps) {
+                        *size = (start * *step).to_array();
+                        *inverse = (1.0 / (start * *step)).to_array();
+                    }
+                    start *= ratio;
+                }
+                self.largest_um = start.to_array();
             }
-            self.largest_um = start.to_array();
-        }
-    })
-}
+        })
+    }
 
     /// Size of the first node of every draw, µm.
     pub(super) fn smallest_um(&self) -> &Row {
@@ -101,54 +103,54 @@ impl<'a> GrainBlock<'a> {
     /// ∫ q/x dQ3 of every draw at its gap, and its slope by the gap, both in the unit of 1/x; sets the loads of the nodes.
     #[inline(never)]
     fn carry<S: Simd>(&mut self, gap: Gap<S>) -> (Lanes<S>, Lanes<S>) {
- let simd = gap.um.simd;
- on_registers_of!(simd => {
-        let (stated, stretch) = self.warps.back(gap.ln);
-        let place = self.panels.place(stated);
-        self.first = place.panel.iter().fold(
-            usize::MAX,
-            #[inline(always)]
-            |first, p| first.min(*p),
-        );
-        let (mut sum, mut slope) = (gap.um.constant(0.0), gap.um.constant(0.0));
-        let first = self.first * ORDER;
-        let shares = self.panels.share().as_flattened()[first..].iter();
-        for ((share, inverse), load_of) in shares.zip(&self.inverse[first..]).zip(&mut self.load[first..]) {
-            let inverse = load(gap.um.simd, inverse);
-            let q = squeezed(inverse, gap.um);
-            let (root, weighted) = (q.sqrt(), inverse * *share);
-            let own = weighted * q * root;
-            *load_of = own.to_array();
-            sum += own;
-            slope += weighted * inverse * root;
-        }
-        // What the nodes of the panel that the gap cuts miss of the load: there it starts as (x − h)^(3/2).
-        let width = place.width * stretch;
-        let missed =
-            self.panels.density(stated) * place.width * width * width.sqrt() / gap.um * missed_of_kink(place.part);
-        ((sum + missed).max(0.0), slope * -1.5)
-    })
-}
+        let simd = gap.um.simd;
+        on_registers_of!(simd => {
+            let (stated, stretch) = self.warps.back(gap.ln);
+            let place = self.panels.place(stated);
+            self.first = place.panel.iter().fold(
+                usize::MAX,
+                #[inline(always)]
+                |first, p| first.min(*p),
+            );
+            let (mut sum, mut slope) = (gap.um.constant(0.0), gap.um.constant(0.0));
+            let first = self.first * ORDER;
+            let shares = self.panels.share().as_flattened()[first..].iter();
+            for ((share, inverse), load_of) in shares.zip(&self.inverse[first..]).zip(&mut self.load[first..]) {
+                let inverse = load(gap.um.simd, inverse);
+                let q = squeezed(inverse, gap.um);
+                let (root, weighted) = (q.sqrt(), inverse * *share);
+                let own = weighted * q * root;
+                *load_of = own.to_array();
+                sum += own;
+                slope += weighted * inverse * root;
+            }
+            // What the nodes of the panel that the gap cuts miss of the load: there it starts as (x − h)^(3/2).
+            let width = place.width * stretch;
+            let missed =
+                self.panels.density(stated) * place.width * width * width.sqrt() / gap.um * missed_of_kink(place.part);
+            ((sum + missed).max(0.0), slope * -1.5)
+        })
+    }
 
     /// η ∫ n A g² dx of every draw for its volume as layer, over [`SPHERES`].
     #[inline(never)]
     fn severity<S: Simd>(&self, gap_um: Lanes<S>, skin: &SkinBlock) -> Lanes<S> {
- let simd = gap_um.simd;
- on_registers_of!(simd => {
-                let roundness = load(simd, &self.roundness);
-        let blunt = skin.bluntness(roundness);
-        let mut sum = gap_um.constant(0.0);
-        let first = self.first * ORDER;
-        let shares = self.panels.share().as_flattened()[first..].iter();
-        for ((share, size), inverse) in shares.zip(&self.size[first..]).zip(&self.inverse[first..]) {
-            let q = squeezed(load(simd, inverse), gap_um);
-            sum += load(simd, size) * *share * depth_weighted_section(blunt * q * q.sqrt());
-        }
-        let quarter = roundness * roundness * 0.25;
-        let edge = edge_keeping(load(simd, &self.hardness_gpa), load(simd, &skin.half_hardness_gpa));
-        edge * quarter * quarter * load(simd, &self.volume) * sum
-    })
-}
+        let simd = gap_um.simd;
+        on_registers_of!(simd => {
+                    let roundness = load(simd, &self.roundness);
+            let blunt = skin.bluntness(roundness);
+            let mut sum = gap_um.constant(0.0);
+            let first = self.first * ORDER;
+            let shares = self.panels.share().as_flattened()[first..].iter();
+            for ((share, size), inverse) in shares.zip(&self.size[first..]).zip(&self.inverse[first..]) {
+                let q = squeezed(load(simd, inverse), gap_um);
+                sum += load(simd, size) * *share * depth_weighted_section(blunt * q * q.sqrt());
+            }
+            let quarter = roundness * roundness * 0.25;
+            let edge = edge_keeping(load(simd, &self.hardness_gpa), load(simd, &skin.half_hardness_gpa));
+            edge * quarter * quarter * load(simd, &self.volume) * sum
+        })
+    }
 }
 
 /// 1 − h/x, 0 where the grain is no wider than the gap.
@@ -244,35 +246,35 @@ impl<'s, S: Simd> Settled<'s, S> {
     /// straight in it, so Newton's steps are good from the start.
     #[inline(never)]
     pub fn new(simd: S, grains: &mut [GrainBlock], skin: &'s SkinBlock) -> Self {
- on_registers_of!(simd => {
-        let scale = load(simd, &skin.stiffness_mpa) * load(simd, &skin.dose_g_m2) * SPHERES as f32;
-        let goal = two_thirds(load(simd, &skin.pressure_mpa));
-        let least = load(simd, &skin.least_gap_um);
-        let mut largest = least;
-        for grains in grains.iter() {
-            largest = largest.max(load(simd, &grains.largest_um));
-        }
-        let (load, slope) = carried(grains, least);
-        let (value, slope) = short_of(goal, scale, load, slope);
-        let open = value.simd_lt(0.0);
-        if !open.any_true() {
-            return Self { skin, gap_um: least, load };
-        }
-        let guess = open.select((least - value / slope).min(largest), least);
-        let gap_um = newton(
-            #[inline(always)]
-            |gap_um| {
-                let (load, slope) = carried(grains, gap_um);
-                short_of(goal, scale, load, slope)
-            },
-            [least, open.select(largest, least)],
-            guess,
-            GAP_STEP,
-        );
-        let (load, _) = carried(grains, gap_um);
-        Self { skin, gap_um, load }
-    })
-}
+        on_registers_of!(simd => {
+            let scale = load(simd, &skin.stiffness_mpa) * load(simd, &skin.dose_g_m2) * SPHERES as f32;
+            let goal = two_thirds(load(simd, &skin.pressure_mpa));
+            let least = load(simd, &skin.least_gap_um);
+            let mut largest = least;
+            for grains in grains.iter() {
+                largest = largest.max(load(simd, &grains.largest_um));
+            }
+            let (load, slope) = carried(grains, least);
+            let (value, slope) = short_of(goal, scale, load, slope);
+            let open = value.simd_lt(0.0);
+            if !open.any_true() {
+                return Self { skin, gap_um: least, load };
+            }
+            let guess = open.select((least - value / slope).min(largest), least);
+            let gap_um = newton(
+                #[inline(always)]
+                |gap_um| {
+                    let (load, slope) = carried(grains, gap_um);
+                    short_of(goal, scale, load, slope)
+                },
+                [least, open.select(largest, least)],
+                guess,
+                GAP_STEP,
+            );
+            let (load, _) = carried(grains, gap_um);
+            Self { skin, gap_um, load }
+        })
+    }
 
     /// Depth-weighted removal of all powders together, µm².
     #[inline(always)]

@@ -2,7 +2,9 @@
 
 use super::block::{GrainBlock, Settled};
 use super::groove::groove_at;
-use crate::numerics::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less};
+use crate::numerics::lanes::{
+    LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less,
+};
 use crate::numerics::panel::{self, ORDER};
 use fearless_simd::prelude::*;
 
@@ -19,35 +21,35 @@ impl<S: Simd> Settled<'_, S> {
     /// Groove depth below which 95 % of the load lies in each draw, µm; 0 when no grain touches.
     #[inline(never)]
     pub fn groove_p95_um(&self, grains: &[GrainBlock]) -> Lanes<S> {
- let simd = self.gap_um.simd;
- on_registers_of!(simd => {
-        let wanted = self.load * DEEPER;
-        let zero = wanted.constant(0.0);
-        let (mut guess, mut deepest) = (zero, zero);
-        let mut ends = Vec::with_capacity(grains.len());
-        for grains in grains {
-            let end = DeepEnd::new(self, grains, wanted);
-            guess = guess.max(end.depth_at(end.size).0);
-            deepest = deepest.max(end.deepest);
-            ends.push(end);
-        }
-        newton(
-            #[inline(always)]
-            |depth| {
-                let (mut value, mut slope) = (wanted, zero);
-                for end in &mut ends {
-                    let (load, by_depth) = end.load_deeper_than(depth);
-                    value -= load;
-                    slope += by_depth;
-                }
-                (value, slope)
-            },
-            [zero, deepest],
-            guess,
-            DEPTH_STEP,
-        )
-    })
-}
+        let simd = self.gap_um.simd;
+        on_registers_of!(simd => {
+            let wanted = self.load * DEEPER;
+            let zero = wanted.constant(0.0);
+            let (mut guess, mut deepest) = (zero, zero);
+            let mut ends = Vec::with_capacity(grains.len());
+            for grains in grains {
+                let end = DeepEnd::new(self, grains, wanted);
+                guess = guess.max(end.depth_at(end.size).0);
+                deepest = deepest.max(end.deepest);
+                ends.push(end);
+            }
+            newton(
+                #[inline(always)]
+                |depth| {
+                    let (mut value, mut slope) = (wanted, zero);
+                    for end in &mut ends {
+                        let (load, by_depth) = end.load_deeper_than(depth);
+                        value -= load;
+                        slope += by_depth;
+                    }
+                    (value, slope)
+                },
+                [zero, deepest],
+                guess,
+                DEPTH_STEP,
+            )
+        })
+    }
 }
 
 /// The grooves of one powder, the deepest first.

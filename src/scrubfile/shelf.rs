@@ -1,9 +1,9 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
+use super::ScrubFileError;
 use super::powder::{POWDER_KEYS, read_powder, size_table, unit};
 use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
-use super::ScrubFileError;
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Disk, Files};
 use crate::tables::Tables;

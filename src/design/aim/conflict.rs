@@ -31,17 +31,19 @@ pub struct Conflicting {
     pub off_by: Option<f64>,
 }
 
+/// Parts after which a question about a conflict is left unproven.
+const MOST_PARTS: u64 = 30_000;
+
 /// Explains why there is no blend; `proof` is the search that found none.
 pub(super) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: Effort) -> Conflict {
     let all = aim.targets();
+    let effort = Effort { parts: effort.parts.min(MOST_PARTS), ..effort };
     let mut explainer = Explainer { aim, judge, effort, is_proven: proof.doubtful == 0 };
     // A target that no proof rests on is no part of the conflict.
     let counts = |t: &Target| proof.doubtful > 0 || !t.is_figure() || proof.proving.contains(t);
     let set = explainer.irreducible(all.iter().copied().filter(counts).collect());
-    let conflicting: Vec<Conflicting> = set
-        .iter()
-        .map(|&target| Conflicting { target, off_by: explainer.gives_way_by(&set, target) })
-        .collect();
+    let conflicting: Vec<Conflicting> =
+        set.iter().map(|&target| Conflicting { target, off_by: explainer.gives_way_by(&set, target) }).collect();
     let figures: Vec<Target> = all.iter().copied().filter(|t| t.is_figure()).collect();
     let nearest = explainer.least_violation(&all, &figures);
     let misses = nearest.iter().flat_map(|n| all.iter().map(move |t| (*t, aim.misses_by(*t, n, judge))));

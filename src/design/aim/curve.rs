@@ -45,7 +45,13 @@ const AGREED: f64 = 1e-9;
 
 /// The point of `program` nearest to the curve: `offsets` holds each column's deviation at every size, `least_sum` what the
 /// columns come to at least. Stops early when nothing can come below `cutoff`.
-pub(super) fn nearest(program: &mut BoxProgram, offsets: &[&[f64]], least_sum: f64, cutoff: f64, start: &Basis) -> Reached {
+pub(super) fn nearest(
+    program: &mut BoxProgram,
+    offsets: &[&[f64]],
+    least_sum: f64,
+    cutoff: f64,
+    start: &Basis,
+) -> Reached {
     program.cost.iter_mut().for_each(|c| *c = 0.0);
     let first = match program.minimise(Some(start)) {
         Ended::Optimal(optimum) => optimum,
@@ -141,9 +147,8 @@ fn settle(corral: &mut Vec<Vertex>, weights: &mut Vec<f64>) {
 fn least_affine(corral: &[Vertex]) -> Option<Vec<f64>> {
     let n = corral.len();
     let size = corral.iter().map(|v| dot(&v.off, &v.off)).fold(0.0, f64::max);
-    let mut work: Vec<Vec<f64>> = (0..n)
-        .map(|i| (0..n).map(|j| size + dot(&corral[i].off, &corral[j].off)).chain([1.0]).collect())
-        .collect();
+    let mut work: Vec<Vec<f64>> =
+        (0..n).map(|i| (0..n).map(|j| size + dot(&corral[i].off, &corral[j].off)).chain([1.0]).collect()).collect();
     for k in 0..n {
         let pivot = (k..n).max_by(|a, b| work[*a][k].abs().total_cmp(&work[*b][k].abs()))?;
         if work[pivot][k].abs() <= 1e-13 * size {

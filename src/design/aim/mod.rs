@@ -265,7 +265,9 @@ impl Aim {
     fn found(&self, judge: &Judge, shares: &[(usize, f64)]) -> Option<Found> {
         let powders = shares.iter().map(|&(i, pct)| Some((self.shelf[i].powder.clone(), Parts::new(pct).ok()?)));
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
-        let load = LoadPercent::new(shares.iter().map(|s| s.1).sum()).ok()?;
+        let load: f64 = shares.iter().map(|s| s.1).sum();
+        // A scrub of powder alone is 100 % but for the solver's rounding.
+        let load = LoadPercent::new(if load > 100.0 && load < 100.0 + 1e-6 { 100.0 } else { load }).ok()?;
         let scrub = Scrub { name: self.name.clone(), load, load_range: None, blend };
         let assessment = judge.assess(&scrub);
         let objective = self.objective_of(&scrub, shares);
@@ -294,6 +296,7 @@ fn shares(problem: &Problem, blend: &SetBlend) -> Vec<(usize, f64)> {
 }
 
 fn remarks(search: &Search) -> Vec<String> {
-    let doubt = "of {} powder sets the search could not tell for certain whether they meet the targets; they were left out";
+    let doubt =
+        "of {} powder sets the search could not tell for certain whether they meet the targets; they were left out";
     (search.doubtful > 0).then(|| doubt.replace("{}", &search.doubtful.to_string())).into_iter().collect()
 }

@@ -169,12 +169,8 @@ impl Node {
         own.sort_by(|a, b| b.1.total_cmp(&a.1));
         let terms = |m: u16| frame.place(m).map_or(&[][..], |place| frame.terms(place));
         let (first, second) = (own[0], own[1]);
-        let line: Vec<f64> = terms(first.0)
-            .iter()
-            .zip(terms(second.0))
-            .zip(weights)
-            .map(|((a, b), w)| w * w * (a - b))
-            .collect();
+        let line: Vec<f64> =
+            terms(first.0).iter().zip(terms(second.0)).zip(weights).map(|((a, b), w)| w * w * (a - b)).collect();
         let along = |m: u16| terms(m).iter().zip(&line).map(|(a, d)| a * d).sum::<f64>();
         let (of_first, of_second) = (along(first.0), along(second.0));
         let middle = 0.5 * (of_first + of_second);

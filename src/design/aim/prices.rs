@@ -53,7 +53,9 @@ const PRICED: f64 = 1e-7;
 
 /// What the targets of an aim cost its best blend, the dearest first. Empty for `fewest-powders`, whose figure moves in steps.
 pub fn prices(aim: &Aim, judge: &Judge, best: &Found, watch: Option<Watch>) -> Vec<Price> {
-    let Some(before) = best.objective.filter(|o| *o > 0.0 && aim.goal != Goal::FewestPowders) else { return Vec::new() };
+    let Some(before) = best.objective.filter(|o| *o > 0.0 && aim.goal != Goal::FewestPowders) else {
+        return Vec::new();
+    };
     let mut prices: Vec<Price> = Vec::new();
     for target in priced(aim, judge, best) {
         let Some((wider, relaxed)) = aim.widened(target, best, judge) else { continue };

@@ -29,6 +29,8 @@ pub(super) struct Region {
 
 /// A gap between these, relative, is not cut any further.
 const NARROW: f64 = 1e-8;
+/// How much more than itself, relative, a gap moves the figures.
+const GAP_COUNTS: f64 = 4.0;
 /// A miss between these is not cut any further.
 const NARROW_MISS: f64 = 1e-9;
 
@@ -85,7 +87,11 @@ impl Region {
         let gap = self.gap_halves();
         let wide = |i: &usize| self.misses[*i].1 - self.misses[*i].0 > NARROW_MISS;
         let worst = (0..self.misses.len()).filter(wide).max_by(|a, b| off[*a].total_cmp(&off[*b]));
-        let miss = worst.filter(|i| off[*i] > 0.0 && gap.as_ref().is_none_or(|(width, _)| off[*i] > *width));
+        let counts = |i: &usize| {
+            let open = off[*i].min(self.misses[*i].1 - self.misses[*i].0);
+            off[*i] > 0.0 && gap.as_ref().is_none_or(|(width, _)| open > GAP_COUNTS * width)
+        };
+        let miss = worst.filter(counts);
         let Some(i) = miss else { return gap.map(|(_, halves)| halves) };
         let (low, high) = self.misses[i];
         // Where the point at hand misses by much more than it was taken to, the box is likely far too wide.

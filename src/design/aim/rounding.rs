@@ -70,11 +70,8 @@ impl Steps<'_, '_> {
 
     /// The least program in steps: the cost, or how far the shares move from those that were solved.
     fn program(&self, frame: &Frame, bounds: &[(f64, f64)]) -> BoxProgram {
-        let mut program = BoxProgram {
-            row_low: frame.row_low.clone(),
-            row_high: frame.row_high.clone(),
-            ..BoxProgram::default()
-        };
+        let mut program =
+            BoxProgram { row_low: frame.row_low.clone(), row_high: frame.row_high.clone(), ..BoxProgram::default() };
         let is_cost = matches!(self.aim.goal, Goal::Cheapest | Goal::FewestPowders);
         for (j, (&m, &(low, high))) in self.members.iter().zip(bounds).enumerate() {
             let terms: Vec<f64> = frame.terms(j).iter().map(|a| a * self.step_pct).collect();
@@ -99,7 +96,9 @@ impl Steps<'_, '_> {
         let Ended::Optimal(optimum) = self.program(frame, &bounds).minimise(None) else { return };
         let pieces = optimum.x.len() / bounds.len();
         let steps: Vec<f64> = optimum.x.chunks(pieces).map(|x| x.iter().sum()).collect();
-        if pieces == 1 && self.best.as_ref().and_then(|b| b.objective).is_some_and(|best| self.is_no_better(&steps, best)) {
+        if pieces == 1
+            && self.best.as_ref().and_then(|b| b.objective).is_some_and(|best| self.is_no_better(&steps, best))
+        {
             return;
         }
         let off = |s: f64| (s - s.round()).abs();

@@ -33,14 +33,7 @@ impl Problem<'_> {
         let row = |s: usize| {
             let coefficients = members.iter().map(|&m| self.carried_mpa[s][m]).collect();
             let pressure = sites[s].pressure_kpa * 1e-3 * (1.0 - FIRST_MARGIN);
-            self.scaled(
-                members,
-                Row {
-                    coefficients,
-                    low: f64::NEG_INFINITY,
-                    high: pressure,
-                },
-            )
+            self.scaled(members, Row { coefficients, low: f64::NEG_INFINITY, high: pressure })
         };
         self.sites_of(variant).into_iter().map(row).collect()
     }
@@ -80,9 +73,7 @@ impl Problem<'_> {
         for criterion in Criterion::ALL.into_iter().filter(|c| broken.is_none_or(|b| b == *c)) {
             let limit = limits.limit(criterion) * factor;
             rows.push(match criterion {
-                Criterion::Index if broken.is_some() => {
-                    self.index_row(members, gaps, (limit, f64::INFINITY))
-                }
+                Criterion::Index if broken.is_some() => self.index_row(members, gaps, (limit, f64::INFINITY)),
                 Criterion::Index => self.index_row(members, gaps, (0.0, limit)),
                 Criterion::D99 => self.d99_row(members, limit, broken.is_some()),
                 Criterion::GrooveRatio => self.groove_row(members, rank, gaps, limit, broken.is_some()),

@@ -24,7 +24,7 @@ pub(super) const MOST_PARTS: u64 = 400_000;
 /// grain-borne rub found by halving; with the least of one miss, or of a sum of several.
 const PROVEN: f64 = 1e-9;
 const PROVEN_BORNE: f64 = 1e-5;
-const PROVEN_MISS: f64 = 1e-4;
+const PROVEN_MISS: f64 = 1e-3;
 const PROVEN_MISSES: f64 = 2e-3;
 /// Misses below this are none.
 const NO_MISS: f64 = 1e-7;
@@ -373,7 +373,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         if self.problem.elastic.is_empty() {
             return Vec::new();
         }
-        let misses = self.problem.misses(blend).unwrap_or_default();
+        let Some(misses) = self.problem.misses(blend) else { return vec![0.0; relaxed.misses.len()] };
         misses.iter().zip(&relaxed.misses).map(|(own, taken)| own - taken).collect()
     }
 
