@@ -26,8 +26,8 @@ const PROVEN: f64 = 1e-9;
 const PROVEN_BORNE: f64 = 1e-5;
 const PROVEN_MISS: f64 = 1e-3;
 const PROVEN_MISSES: f64 = 2e-3;
-/// Misses below this are none.
-const NO_MISS: f64 = 1e-7;
+/// Misses are told no closer than this share of the limit.
+const NO_MISS: f64 = 1e-5;
 
 /// How a search stands, for whoever waits for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
