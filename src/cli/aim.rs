@@ -1,8 +1,9 @@
 //! `gritwise aim`
 
+use super::waiting::Waiting;
 use super::{Answer, output};
 use crate::band::Judge;
-use crate::design::aim::{self, Found, frontier};
+use crate::design::aim::{self, Found, Request, frontier};
 use crate::formula::quantity;
 use crate::plot::aim_pictures;
 use crate::report::AimReport;
@@ -40,6 +41,10 @@ pub(super) struct AimCommand {
     #[arg(long, value_name = "GRAMS", value_parser = quantity::step)]
     resolution: Option<f64>,
 
+    /// Stop after so many seconds with the best so far, and say what a better blend could gain at most
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=86_400))]
+    seconds: Option<u32>,
+
     /// Draw passing limits with the found curves, and cost against index, as SVG into this folder
     #[arg(long, value_name = "DIR")]
     plot: Option<PathBuf>,
@@ -58,8 +63,14 @@ impl AimCommand {
         let judge = super::judge(tables)?;
         let aim = scrubfile::read_aim(&self.file, tables, &judge)?;
         let place = || self.file.display().to_string();
-        let answer = aim.solve(&judge, usize::from(self.top), self.resolution).with_context(place)?;
-        let report = AimReport::new(&aim, &answer, &judge);
+        let waiting = Waiting::new(self.seconds);
+        let watch = |progress: &aim::Progress| waiting.goes_on(progress);
+        let request = Request { top: usize::from(self.top), resolution_g: self.resolution, watch: Some(&watch) };
+        let answer = aim.answer(&judge, &request).with_context(place)?;
+        let best = answer.blends.first().filter(|_| answer.stopped_at.is_none());
+        let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &judge, best, Some(&watch)));
+        waiting.end();
+        let report = AimReport::new(&aim, &answer, &judge).with_prices(&aim, &prices, &judge);
         let mut files = Vec::new();
         if let Some(folder) = &self.write {
             files.extend(self.scrub_files(folder, &aim, &answer.blends, &report)?);

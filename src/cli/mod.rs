@@ -19,6 +19,7 @@ mod size;
 mod stand_in;
 mod start;
 mod tables;
+mod waiting;
 
 use crate::band::{BEYOND, Judge};
 use crate::formula::OnSkin;

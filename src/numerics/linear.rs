@@ -1,6 +1,6 @@
-//! Linear programs, solved by the simplex method of the `microlp` crate.
+//! Linear programs, built row by row; [`super::simplex`] solves them.
 
-use microlp::{ComparisonOp, Error, OptimizationDirection, Problem, Variable};
+use super::simplex::{BoxProgram, Ended, Optimum};
 
 /// A linear program: minimise a sum of costs over variables between bounds, under rows `low ≤ Σ a x ≤ high`.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -53,7 +53,7 @@ impl LinearProgram {
     }
 
     /// Adds a row `low ≤ Σ a x ≤ high`; either bound may be infinite. Scale rows so that their terms are near 1: bounds are
-    /// met within an absolute 1e-7.
+    /// met within an absolute 1e-10.
     pub fn row(&mut self, terms: Vec<(usize, f64)>, low: f64, high: f64) {
         self.rows.push(LinearRow { terms, low, high });
     }
@@ -63,32 +63,23 @@ impl LinearProgram {
     /// # Errors
     /// [`LinearError`].
     pub fn minimise(&self) -> Result<Minimum, LinearError> {
-        if self.bounds.iter().any(|(low, high)| low > high) {
-            return Err(LinearError::Infeasible);
+        match self.dense().minimise(None) {
+            Ended::Optimal(Optimum { cost, x, .. }) => Ok(Minimum { cost, at: x }),
+            Ended::Infeasible(_) => Err(LinearError::Infeasible),
+            Ended::Unbounded => Err(LinearError::Failed("the cost has no least value".to_owned())),
+            Ended::Failed => Err(LinearError::Failed("too many steps, or rows scaled badly".to_owned())),
         }
-        let mut problem = Problem::new(OptimizationDirection::Minimize);
-        let variables: Vec<Variable> =
-            self.costs.iter().zip(&self.bounds).map(|(cost, bounds)| problem.add_var(*cost, *bounds)).collect();
-        for LinearRow { terms, low, high } in &self.rows {
-            let terms: Vec<(Variable, f64)> = terms.iter().map(|&(i, a)| (variables[i], a)).collect();
-            if low == high {
-                problem.add_constraint(&terms, ComparisonOp::Eq, *low);
-                continue;
-            }
-            if low.is_finite() {
-                problem.add_constraint(&terms, ComparisonOp::Ge, *low);
-            }
-            if high.is_finite() {
-                problem.add_constraint(&terms, ComparisonOp::Le, *high);
-            }
+    }
+
+    fn dense(&self) -> BoxProgram {
+        let (rows, columns) = (self.rows.len(), self.costs.len());
+        let mut matrix = vec![0.0; rows * columns];
+        for (i, row) in self.rows.iter().enumerate() {
+            row.terms.iter().for_each(|&(j, a)| matrix[j * rows + i] += a);
         }
-        let outcome = problem.solve().map_err(|e| match e {
-            Error::Infeasible => LinearError::Infeasible,
-            other => LinearError::Failed(other.to_string()),
-        })?;
-        let solution = outcome.into_solution().map_err(|_| LinearError::Failed("interrupted".to_owned()))?;
-        let at = variables.iter().map(|v| solution.var_value(*v)).collect();
-        Ok(Minimum { cost: solution.objective(), at })
+        let (low, high) = self.bounds.iter().copied().unzip();
+        let (row_low, row_high) = self.rows.iter().map(|r| (r.low, r.high)).unzip();
+        BoxProgram { matrix, cost: self.costs.clone(), low, high, row_low, row_high }
     }
 }
 

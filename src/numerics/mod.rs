@@ -19,6 +19,7 @@ pub mod quasi;
 pub mod rank;
 pub mod roots;
 pub mod sensitivity;
+pub mod simplex;
 pub mod spread;
 pub mod student;
 mod sweep;

@@ -3,7 +3,7 @@
 use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::wording::INDEX_NOTE;
 use crate::band::Judge;
-use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Rounding, ScoreAim, Target};
+use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::evidence::panel::CONFIDENCE;
 use crate::rub::Partition;
 use serde::Serialize;
@@ -11,8 +11,12 @@ use serde::Serialize;
 /// Blends that meet the targets, or why there is none. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AimReport {
-    /// `found` or `none`.
+    /// `found`, `none` (proven), or `stopped`: the time was up before a blend was found or proven impossible.
     pub status: &'static str,
+    /// Whether it is proven that no blend is better than the first, or that there is none.
+    pub proven: bool,
+    /// When the search was stopped: no blend can come below this, in what `objective` counts (cost, powders, deviation, change).
+    pub at_best: Option<f64>,
     /// Name of the aim.
     pub name: String,
     /// What makes one blend better than another.
@@ -25,6 +29,8 @@ pub struct AimReport {
     pub conflicts: Vec<ConflictPart>,
     /// The blend that comes nearest, when none meets all targets.
     pub nearest: Option<NearestPart>,
+    /// What the first blend pays for its targets, the dearest first: what a wider limit would save.
+    pub prices: Vec<PricePart>,
     /// What the index is and is not.
     pub index_note: &'static str,
     /// Where the search was not exact.
@@ -51,8 +57,7 @@ pub struct FoundPart {
     pub band: String,
     /// D99 by volume, µm.
     pub d99_um: f64,
-    /// Who carries the rub where the targets look: `shared` (the blend is the true optimum), or `grain-borne, corrected by
-    /// iteration` (a better blend may exist).
+    /// Who carries the rub where the targets look: `shared` or `grain-borne`.
     pub rub: &'static str,
     /// Batch that grams are given for, g.
     pub batch_g: f64,
@@ -84,6 +89,17 @@ pub struct ConflictPart {
     pub unit: &'static str,
 }
 
+/// What a target costs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PricePart {
+    /// The target in words.
+    pub target: String,
+    /// What it would be instead, and what that would save.
+    pub words: String,
+    /// How much smaller the goal's figure would be, % of it.
+    pub saves_pct: f64,
+}
+
 /// The blend that comes nearest, and what it misses.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NearestPart {
@@ -101,6 +117,7 @@ impl AimReport {
         let of_set =
             |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
         let mut remarks = answer.remarks.clone();
+        remarks.extend(how_far(aim, answer));
         remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
         for found in &answer.blends {
             if let Rounding::Impossible(resolution_g) = found.rounding {
@@ -111,21 +128,41 @@ impl AimReport {
             }
         }
         Self {
-            status: if answer.blends.is_empty() { "none" } else { "found" },
+            status: match (answer.blends.is_empty(), answer.stopped_at) {
+                (false, _) => "found",
+                (true, None) => "none",
+                (true, Some(_)) => "stopped",
+            },
+            proven: proven(answer),
+            at_best: answer.stopped_at.filter(|bound| bound.is_finite()),
             name: aim.name.clone(),
             goal: aim.goal.key(),
             targets: aim.targets().into_iter().map(|t| target_words(aim, t, judge)).collect(),
             blends: answer.blends.iter().enumerate().map(part).collect(),
             conflicts: conflict.map_or_else(Vec::new, of_set),
             nearest: conflict.and_then(|c| nearest_part(aim, c, judge)),
+            prices: Vec::new(),
             index_note: INDEX_NOTE,
             remarks,
         }
     }
 
+    /// With what its targets cost the first blend.
+    #[must_use]
+    pub fn with_prices(mut self, aim: &Aim, prices: &[Price], judge: &Judge) -> Self {
+        let part = |p: &Price| PricePart {
+            target: target_words(aim, p.target, judge),
+            words: price_words(aim, p, judge),
+            saves_pct: p.saves_pct,
+        };
+        self.prices = prices.iter().map(part).collect();
+        self
+    }
+
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = match self.blends.len() {
+            0 if self.status == "stopped" => format!("{}: no blend was found in the time given\n", self.name),
             0 => format!("{}: no blend of the shelf meets all targets\n", self.name),
             1 => format!("{}: one blend meets all targets (goal: {})\n", self.name, self.goal),
             n => format!("{}: the best {n} blends that meet all targets (goal: {})\n", self.name, self.goal),
@@ -139,6 +176,12 @@ impl AimReport {
         out += "\nTargets\n";
         for target in &self.targets {
             out += &wrap(target, WIDTH, "  - ", "    ");
+        }
+        if !self.prices.is_empty() {
+            out += "\nWhat the first blend pays for its targets\n";
+        }
+        for price in &self.prices {
+            out += &wrap(&price.words, WIDTH, "  - ", "    ");
         }
         for remark in &self.remarks {
             out += &wrap(remark, WIDTH, "Note: ", "  ");
@@ -221,7 +264,7 @@ fn found_part(aim: &Aim, found: &Found, rank: usize, judge: &Judge) -> FoundPart
         d99_um: found.assessment.figures.d99_um,
         rub: match found.partition(judge) {
             Partition::Shared => "shared",
-            Partition::GrainBorne => "grain-borne, corrected by iteration",
+            Partition::GrainBorne => "grain-borne",
         },
         batch_g: aim.batch_g,
         resolution_g: match found.rounding {
@@ -256,6 +299,46 @@ fn score_remarks(score: &ScoreAim) -> Vec<String> {
         )
     }));
     remarks
+}
+
+/// Whether what is reported first is proven.
+fn proven(answer: &Answer) -> bool {
+    let Some(bound) = answer.stopped_at else {
+        return answer.conflict.as_ref().is_none_or(|c| c.is_proven) && answer.doubtful == 0;
+    };
+    answer.blends.first().and_then(|b| b.objective).is_some_and(|best| bound >= best * (1.0 - PROVEN))
+}
+
+/// Objectives closer than this, as a share, are told as the same.
+const PROVEN: f64 = 1e-5;
+
+/// What a search that was stopped leaves open, and what a conflict does.
+fn how_far(aim: &Aim, answer: &Answer) -> Vec<String> {
+    let best = answer.blends.first().and_then(|b| b.objective);
+    let stopped = answer.stopped_at.map(|bound| match best {
+        None => "the search was stopped before its end: nothing says yet whether a blend meets the targets; give it more time \
+                 (--seconds)"
+            .to_owned(),
+        Some(_) if proven(answer) => {
+            "the search was stopped before its end: no blend is better than the first, but one may come before the others"
+                .to_owned()
+        }
+        Some(best) => {
+            let gap = if best > 0.0 && bound.is_finite() { 100.0 * (1.0 - bound.max(0.0) / best) } else { 100.0 };
+            format!(
+                "the search was stopped before its end: the first blend is the best so far, and no blend can be more than {} % \
+                 better by the goal ({})",
+                significant(gap, 2),
+                aim.goal.key()
+            )
+        }
+    });
+    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven).map(|_| {
+        "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
+         smaller miss may do"
+            .to_owned()
+    });
+    stopped.into_iter().chain(conflict).collect()
 }
 
 /// A target in a maker's words.
@@ -298,6 +381,36 @@ fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
         Target::Without => format!("without {}", aim.without.join(", ")),
         Target::Shelf => format!("stock for {} g, and the shelf's largest shares", aim.batch_g),
     }
+}
+
+/// "D99 at 440 µm instead of 400 would save 12 %".
+fn price_words(aim: &Aim, price: &Price, judge: &Judge) -> String {
+    let unit = match price.target {
+        Target::D99 => " µm",
+        Target::Load | Target::Passing(_) => " %",
+        _ => "",
+    };
+    let limit = match price.wider {
+        Wider::Least { from, to } => format!("at least {to}{unit} instead of {from}"),
+        Wider::Most { from, to } => format!("at most {to}{unit} instead of {from}"),
+        Wider::Band(rank) => format!("{} or milder", judge.band_name(rank)),
+    };
+    let what = match price.target {
+        Target::Index => "index".to_owned(),
+        Target::Band => "band".to_owned(),
+        Target::Load => "powder load".to_owned(),
+        Target::D99 => "D99 by volume".to_owned(),
+        Target::Passing(i) => format!("finer than {} µm", aim.passing[i].um),
+        Target::MaxPowders => "powders".to_owned(),
+        Target::Without | Target::Shelf => String::new(),
+    };
+    let by = significant(price.saves_pct, 2);
+    let brings = match aim.goal {
+        Goal::Cheapest | Goal::FewestPowders => format!("would save {by} %"),
+        Goal::ClosestCurve(_) => format!("would bring the curve {by} % closer"),
+        Goal::LeastChange(_) => format!("would need {by} % less change"),
+    };
+    format!("{what} {limit} {brings}")
 }
 
 impl AimReport {

@@ -1,14 +1,17 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
+use super::ScrubFileError;
 use super::powder::{POWDER_KEYS, read_powder, size_table, unit};
 use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
-use super::{MOST_POWDERS, ScrubFileError};
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Disk, Files};
 use crate::tables::Tables;
 use crate::units::{Grams, PercentOfScrub};
 use std::path::Path;
+
+/// Powders on a shelf: a supplier's whole catalogue.
+const MOST_ON_SHELF: usize = 500;
 
 const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
 
@@ -35,8 +38,8 @@ pub fn read_shelf_from(files: &dyn Files, path: &Path, tables: &Tables) -> Resul
     if sections.is_empty() {
         return Err(root.error("the shelf is empty; add a [[powder]] with name, material, size and price_per_kg"));
     }
-    if sections.len() > MOST_POWDERS {
-        return Err(root.error(format!("{} powders; a shelf has {MOST_POWDERS} at most", sections.len())));
+    if sections.len() > MOST_ON_SHELF {
+        return Err(root.error(format!("{} powders; a shelf has {MOST_ON_SHELF} at most", sections.len())));
     }
     let beside = Beside::of(path, files);
     let mut shelf: Vec<ShelfPowder> = Vec::new();

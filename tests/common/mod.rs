@@ -3,6 +3,7 @@
 
 #[cfg(feature = "page")]
 pub mod served;
+pub mod shelves;
 
 use gritwise::band::Quantity;
 use gritwise::blend::{Blend, Scrub};

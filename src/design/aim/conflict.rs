@@ -1,9 +1,9 @@
 //! Why no blend meets all targets: an irreducible set of targets that cannot hold together, by how much each would have to
-//! give way, and the blend that comes nearest. Looked for among shared rubs only, where every program is exact: without a
-//! limit on the load nearly every set could be loaded until it is grain-borne, and each would have to be iterated.
+//! give way, and the blend that comes nearest. All of it is searched in shared and in grain-borne rubs, as the blends are.
 
 use super::problem::{Objective, Problem};
-use super::search::{Order, search};
+use super::search::{Effort, Order, Search, search};
+use super::set::SetBlend;
 use super::{Aim, Found, MOST_POWDERS, Target, shares};
 use crate::band::Judge;
 
@@ -12,8 +12,10 @@ use crate::band::Judge;
 pub struct Conflict {
     /// Let any one of these go, and the others of the set can be met.
     pub set: Vec<Conflicting>,
-    /// The blend with the least sum of relative misses; powders, stock and count are kept to. None when not even that
-    /// leaves a blend.
+    /// Whether every target of the set was proven to be needed for the conflict, and every least miss to be the least.
+    pub is_proven: bool,
+    /// The blend with the least sum of misses, each as a share of the limit missed; powders, stock and count are kept to. None
+    /// when not even that leaves a blend.
     pub nearest: Option<Found>,
     /// What it misses, in [`Target::unit`].
     pub misses: Vec<(Target, f64)>,
@@ -29,62 +31,112 @@ pub struct Conflicting {
     pub off_by: Option<f64>,
 }
 
-/// Explains why there is no blend.
-pub(super) fn explain(aim: &Aim, judge: &Judge) -> Conflict {
+/// Parts after which a question about a conflict is left unproven: whether some targets can be met together, and what the least
+/// miss is.
+const MOST_PARTS: u64 = 30_000;
+const MOST_PARTS_OF_A_MISS: u64 = 9_000;
+
+/// Explains why there is no blend; `proof` is the search that found none.
+pub(super) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: Effort) -> Conflict {
     let all = aim.targets();
-    let set = irreducible(aim, judge, &all);
-    let conflicting = |&target: &Target| Conflicting { target, off_by: gives_way_by(aim, judge, &set, target) };
+    let effort = Effort { parts: effort.parts.min(MOST_PARTS), ..effort };
+    let mut explainer = Explainer { aim, judge, effort, is_proven: proof.doubtful == 0 };
+    // A target that no proof rests on is no part of the conflict.
+    let counts = |t: &Target| proof.doubtful > 0 || !t.is_figure() || proof.proving.contains(t);
+    let set = explainer.irreducible(all.iter().copied().filter(counts).collect());
+    let conflicting: Vec<Conflicting> =
+        set.iter().map(|&target| Conflicting { target, off_by: explainer.gives_way_by(&set, target) }).collect();
     let figures: Vec<Target> = all.iter().copied().filter(|t| t.is_figure()).collect();
-    let nearest = least_violation(aim, judge, &all, &figures);
+    let nearest = explainer.least_violation(&all, &figures);
     let misses = nearest.iter().flat_map(|n| all.iter().map(move |t| (*t, aim.misses_by(*t, n, judge))));
     let misses = misses.filter(|(_, off)| *off > 0.0).collect();
-    Conflict { set: set.iter().map(conflicting).collect(), nearest, misses }
+    Conflict { set: conflicting, is_proven: explainer.is_proven, nearest, misses }
 }
 
-/// Deletion filter: a target without which there is still no blend is no part of the conflict. Those about the shelf are
-/// tried first, so that what is left speaks of figures where it can.
-fn irreducible(aim: &Aim, judge: &Judge, all: &[Target]) -> Vec<Target> {
-    let mut kept = all.to_vec();
-    for target in all.iter().rev() {
-        let without: Vec<Target> = kept.iter().copied().filter(|t| t != target).collect();
-        if !is_possible(aim, judge, &without, None) {
-            kept = without;
+struct Explainer<'a, 'w> {
+    aim: &'a Aim,
+    judge: &'a Judge,
+    effort: Effort<'w>,
+    is_proven: bool,
+}
+
+impl Explainer<'_, '_> {
+    /// Deletion filter: a target without which there is still no blend is no part of the conflict. Those about the shelf are
+    /// tried first, so that what is left speaks of figures where it can.
+    fn irreducible(&mut self, all: Vec<Target>) -> Vec<Target> {
+        let mut kept = all.clone();
+        for target in all.iter().rev() {
+            let without: Vec<Target> = kept.iter().copied().filter(|t| t != target).collect();
+            if self.is_possible(&without, None) == Some(false) {
+                kept = without;
+            }
+        }
+        kept
+    }
+
+    /// Whether these targets can be met together; unknown when the search was stopped.
+    fn is_possible(&mut self, active: &[Target], most: Option<usize>) -> Option<bool> {
+        let problem = Problem::new(self.aim, self.judge, Objective::Any, active, &[]);
+        let most = most.unwrap_or_else(|| self.most_powders(active, &problem));
+        let check = |b: &SetBlend| self.aim.verified(&problem, b, active);
+        let result = search(&problem, most, 1, Order::AnyBlend, &check, self.effort);
+        if !result.blends.is_empty() {
+            return Some(true);
+        }
+        let is_certain = result.stopped_at.is_none() && result.doubtful == 0;
+        self.is_proven &= is_certain;
+        is_certain.then_some(false)
+    }
+
+    fn most_powders(&self, active: &[Target], problem: &Problem) -> usize {
+        if active.contains(&Target::MaxPowders) { self.aim.most_powders() } else { problem.candidates.len() }
+    }
+
+    fn gives_way_by(&mut self, set: &[Target], target: Target) -> Option<f64> {
+        match target {
+            Target::MaxPowders => {
+                let stated = self.aim.most_powders();
+                let others: Vec<Target> = set.iter().copied().filter(|t| *t != target).collect();
+                let more = (stated + 1..=MOST_POWDERS).find(|k| self.is_possible(&others, Some(*k)) == Some(true));
+                more.map(|k| (k - stated) as f64)
+            }
+            Target::Without => None,
+            _ => {
+                let found = self.least_violation(set, &[target]);
+                found.map(|found| self.aim.misses_by(target, &found, self.judge))
+            }
         }
     }
-    kept
-}
 
-fn most_powders(aim: &Aim, active: &[Target], problem: &Problem) -> usize {
-    if active.contains(&Target::MaxPowders) { aim.most_powders() } else { problem.candidates.len() }
-}
-
-fn is_possible(aim: &Aim, judge: &Judge, active: &[Target], most: Option<usize>) -> bool {
-    let mut problem = Problem::new(aim, judge, Objective::Cost, active, &[]);
-    problem.iterates = false;
-    let most = most.unwrap_or_else(|| most_powders(aim, active, &problem));
-    let ranking = search(&problem, most, 1, Order::AnyBlend, &|b| aim.verified(&problem, b, active));
-    !ranking.blends.is_empty()
-}
-
-fn gives_way_by(aim: &Aim, judge: &Judge, set: &[Target], target: Target) -> Option<f64> {
-    match target {
-        Target::MaxPowders => {
-            let stated = aim.most_powders();
-            let others: Vec<Target> = set.iter().copied().filter(|t| *t != target).collect();
-            let more = (stated + 1..=MOST_POWDERS).find(|k| is_possible(aim, judge, &others, Some(*k)));
-            more.map(|k| (k - stated) as f64)
-        }
-        Target::Without => None,
-        _ => least_violation(aim, judge, set, &[target]).map(|found| aim.misses_by(target, &found, judge)),
+    /// The blend that misses the elastic targets least and meets the other active ones.
+    fn least_violation(&mut self, active: &[Target], elastic: &[Target]) -> Option<Found> {
+        let problem = Problem::new(self.aim, self.judge, Objective::Violation, active, elastic);
+        let hard: Vec<Target> = active.iter().copied().filter(|t| !elastic.contains(t)).collect();
+        let most = self.most_powders(active, &problem);
+        let check = |b: &SetBlend| problem.violation(b, &hard);
+        let effort = Effort { parts: self.effort.parts.min(MOST_PARTS_OF_A_MISS), ..self.effort };
+        let result = search(&problem, most, 1, Order::Best, &check, effort);
+        self.is_proven &= result.stopped_at.is_none() && result.doubtful == 0;
+        self.aim.found(self.judge, &shares(&problem, result.blends.first()?))
     }
 }
 
-/// The blend that misses the elastic targets least and meets the other active ones.
-fn least_violation(aim: &Aim, judge: &Judge, active: &[Target], elastic: &[Target]) -> Option<Found> {
-    let mut problem = Problem::new(aim, judge, Objective::Violation, active, elastic);
-    problem.iterates = false;
-    let hard: Vec<Target> = active.iter().copied().filter(|t| !elastic.contains(t)).collect();
-    let most = most_powders(aim, active, &problem);
-    let ranking = search(&problem, most, 1, Order::Best, &|b| aim.verified(&problem, b, &hard));
-    aim.found(judge, &shares(&problem, ranking.blends.first()?))
+impl Problem<'_> {
+    /// How far a blend is from each elastic target by the full model, as a share of the limit missed.
+    pub(super) fn misses(&self, blend: &SetBlend) -> Option<Vec<f64>> {
+        let found = self.aim.found(self.judge, &shares(self, blend))?;
+        let miss = |target: &Target| {
+            let value = self.aim.figure_of(*target, &found.scrub, &found.assessment);
+            self.aim.relative_miss(*target, self.aim.misses_by(*target, &found, self.judge), value)
+        };
+        Some(self.elastic.iter().map(miss).collect())
+    }
+
+    /// A blend that meets the hard targets, worth the sum of its misses.
+    fn violation(&self, blend: &SetBlend, hard: &[Target]) -> Option<SetBlend> {
+        let found = self.aim.found(self.judge, &shares(self, blend))?;
+        let meets = hard.iter().all(|t| self.aim.misses_by(*t, &found, self.judge) == 0.0);
+        let objective = self.misses(blend)?.iter().sum();
+        meets.then(|| SetBlend { objective, ..blend.clone() })
+    }
 }

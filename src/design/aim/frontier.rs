@@ -1,5 +1,6 @@
 //! What an index costs: the cheapest blend at every index, all other targets kept.
 
+use super::search::Effort;
 use super::{Aim, Found, Goal, IndexAim};
 use crate::band::Judge;
 
@@ -33,7 +34,7 @@ pub fn frontier(aim: &Aim, judge: &Judge, blends: &[Found]) -> Vec<FrontierPoint
     let point = |index: f64| {
         let range = IndexAim { low: index * (1.0 - WITHIN), high: index * (1.0 + WITHIN), like: None, score: None };
         let aim = Aim { index: Some(range), goal: Goal::Cheapest, ..aim.clone() };
-        let (best, _) = aim.best(judge, 1);
+        let (_, best) = aim.best(judge, 1, Effort::watched(None));
         FrontierPoint { index, cost_per_kg: best.first().and_then(|f| f.scrub.cost_per_kg()) }
     };
     (0..POINTS).map(at).map(point).collect()

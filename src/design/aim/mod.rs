@@ -1,11 +1,17 @@
 //! From a target to a blend: the powders of a shelf, their shares solved as linear programs over every powder set, and every
 //! blend verified with the full model.
 
-mod branch;
 mod conflict;
+mod curve;
+mod frame;
 mod frontier;
+mod node;
+mod prices;
 mod problem;
 mod program;
+mod ranking;
+mod region;
+mod relax;
 mod rounding;
 mod rows;
 mod search;
@@ -14,7 +20,9 @@ mod target;
 
 pub use conflict::{Conflict, Conflicting};
 pub use frontier::{FrontierPoint, frontier};
+pub use prices::{Price, Wider, prices};
 pub use program::SharedProgram;
+pub use search::{Progress, Watch};
 pub use target::{
     Aim, BandAim, DEFAULT_BATCH_G, FREE_LOAD_PCT, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim,
     Target, TargetCurve,
@@ -25,7 +33,7 @@ use crate::blend::{Blend, Scrub};
 use crate::rub::Partition;
 use crate::units::{LoadPercent, Parts};
 use problem::{Objective, Problem, pct_in};
-use search::{Order, Ranking, search};
+use search::{Effort, Order, Search, search};
 use set::SetBlend;
 
 /// Why no search can be made.
@@ -102,12 +110,11 @@ impl Found {
     }
 }
 
+/// Blends beyond those asked for that are rounded too: one of them may be weighed where a better one cannot.
+const SPARE: usize = 3;
+
 /// Coarsest step of a balance, as a share of the batch (convention).
 const COARSEST: f64 = 0.01;
-
-/// What a conflict rests on.
-const CONFLICT_REMARK: &str = "blends were looked for in every kind of rub; which targets conflict, and by how much, is worked \
-     out for rubs that grains, film and skin share";
 
 /// What a search gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -116,8 +123,24 @@ pub struct Answer {
     pub blends: Vec<Found>,
     /// Why there is none.
     pub conflict: Option<Conflict>,
+    /// What no blend beyond these can come below, in what [`Found::objective`] counts, when the search was stopped before its
+    /// end; without it the first blend is proven the best there is, and no blend proven impossible.
+    pub stopped_at: Option<f64>,
+    /// Powder sets of which the search could not tell for certain whether they meet the targets.
+    pub doubtful: usize,
     /// What the search has to say of itself: where it is not exact.
     pub remarks: Vec<String>,
+}
+
+/// What is asked of a search.
+#[derive(Clone, Copy)]
+pub struct Request<'w> {
+    /// How many blends.
+    pub top: usize,
+    /// Step of the balance that the batch is weighed on, g.
+    pub resolution_g: Option<f64>,
+    /// Told how the search stands; without one it stops by itself after a great many steps.
+    pub watch: Option<Watch<'w>>,
 }
 
 impl Aim {
@@ -127,25 +150,42 @@ impl Aim {
     /// # Errors
     /// [`AimError`] when a price is missing, the whole stock is too small for the batch, or the balance too coarse for it.
     pub fn solve(&self, judge: &Judge, top: usize, resolution_g: Option<f64>) -> Result<Answer, AimError> {
+        self.answer(judge, &Request { top, resolution_g, watch: None })
+    }
+
+    /// As [`Aim::solve`], watched: what is found so far is given when the watch stops the search.
+    ///
+    /// # Errors
+    /// As [`Aim::solve`].
+    pub fn answer(&self, judge: &Judge, request: &Request) -> Result<Answer, AimError> {
         self.check_prices()?;
         self.check_stock()?;
-        if let Some(resolution_g) = resolution_g.filter(|step| *step > COARSEST * self.batch_g) {
+        if let Some(resolution_g) = request.resolution_g.filter(|step| *step > COARSEST * self.batch_g) {
             return Err(AimError::Coarse { resolution_g, batch_g: self.batch_g });
         }
-        let (mut blends, mut remarks) = self.best(judge, top);
-        for (i, found) in blends.iter_mut().enumerate() {
-            if let Some(resolution_g) = resolution_g {
-                *found = rounding::rounded(self, judge, found, resolution_g);
-            }
-            if i > 0 {
-                found.scrub.name = format!("{}, choice {}", self.name, i + 1);
-            }
+        let effort = Effort::watched(request.watch);
+        let spare = if request.resolution_g.is_some() { SPARE } else { 0 };
+        let (search, mut blends) = self.best(judge, request.top + spare, effort);
+        if let Some(resolution_g) = request.resolution_g {
+            blends = self.weighable_first(judge, &blends, resolution_g);
         }
-        let conflict = blends.is_empty().then(|| conflict::explain(self, judge));
-        if conflict.is_some() {
-            remarks.push(CONFLICT_REMARK.to_owned());
+        blends.truncate(request.top);
+        for (i, found) in blends.iter_mut().enumerate().skip(1) {
+            found.scrub.name = format!("{}, choice {}", self.name, i + 1);
         }
-        Ok(Answer { blends, conflict, remarks })
+        let is_none = blends.is_empty() && search.stopped_at.is_none();
+        let conflict = is_none.then(|| conflict::explain(self, judge, &search, effort));
+        let remarks = remarks(&search);
+        Ok(Answer { blends, conflict, stopped_at: search.stopped_at, doubtful: search.doubtful, remarks })
+    }
+
+    /// The blends rounded, those that can be weighed first.
+    fn weighable_first(&self, judge: &Judge, blends: &[Found], resolution_g: f64) -> Vec<Found> {
+        let mut rounded: Vec<Found> =
+            blends.iter().map(|found| rounding::rounded(self, judge, found, resolution_g)).collect();
+        let key = |f: &Found| (f.rounding == Rounding::Impossible(resolution_g), f.objective.unwrap_or(f64::INFINITY));
+        rounded.sort_by(|a, b| key(a).0.cmp(&key(b).0).then(key(a).1.total_cmp(&key(b).1)));
+        rounded
     }
 
     fn check_prices(&self) -> Result<(), AimError> {
@@ -192,27 +232,28 @@ impl Aim {
     }
 
     /// The best blends as solved, and what the search has to say of itself.
-    fn best(&self, judge: &Judge, top: usize) -> (Vec<Found>, Vec<String>) {
+    fn best(&self, judge: &Judge, top: usize, effort: Effort) -> (Search, Vec<Found>) {
         let targets = self.targets();
         let problem = Problem::new(self, judge, self.objective(), &targets, &[]);
         let order = if self.goal == Goal::FewestPowders { Order::FewestFirst } else { Order::Best };
-        let ranking = search(&problem, self.most_powders(), top, order, &|b| self.verified(&problem, b, &targets));
-        let blends = ranking.blends.iter().filter_map(|b| self.found(judge, &shares(&problem, b)));
-        (blends.collect(), remarks(&ranking))
+        let check = |b: &SetBlend| self.verified(&problem, b, &targets);
+        let search = search(&problem, self.most_powders(), top, order, &check, effort);
+        let blends = search.blends.iter().filter_map(|b| self.found(judge, &shares(&problem, b))).collect();
+        (search, blends)
     }
 
     /// The blend as the full model confirms it. The solver stops at a limit within its tolerance; a blend that the full
     /// model finds beyond one is solved again with every limit tightened a little.
-    fn verified(&self, problem: &Problem, blend: SetBlend, targets: &[Target]) -> Option<SetBlend> {
+    fn verified(&self, problem: &Problem, blend: &SetBlend, targets: &[Target]) -> Option<SetBlend> {
         const MARGINS: [f64; 3] = [3e-6, 3e-5, 3e-4];
         let holds = |b: &SetBlend| {
             let found = self.found(problem.judge, &shares(problem, b));
             found.is_some_and(|f| targets.iter().all(|t| self.misses_by(*t, &f, problem.judge) == 0.0))
         };
-        if holds(&blend) {
-            return Some(blend);
+        if holds(blend) {
+            return Some(blend.clone());
         }
-        MARGINS.iter().find_map(|m| problem.tightened(&blend, *m).filter(|b| holds(b)))
+        MARGINS.iter().find_map(|m| problem.tightened(blend, *m).filter(|b| holds(b)))
     }
 
     /// How far a blend is from a target, in [`Target::unit`]; 0 when it is met.
@@ -224,7 +265,9 @@ impl Aim {
     fn found(&self, judge: &Judge, shares: &[(usize, f64)]) -> Option<Found> {
         let powders = shares.iter().map(|&(i, pct)| Some((self.shelf[i].powder.clone(), Parts::new(pct).ok()?)));
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
-        let load = LoadPercent::new(shares.iter().map(|s| s.1).sum()).ok()?;
+        let load: f64 = shares.iter().map(|s| s.1).sum();
+        // A scrub of powder alone is 100 % but for the solver's rounding.
+        let load = LoadPercent::new(if load > 100.0 && load < 100.0 + 1e-6 { 100.0 } else { load }).ok()?;
         let scrub = Scrub { name: self.name.clone(), load, load_range: None, blend };
         let assessment = judge.assess(&scrub);
         let objective = self.objective_of(&scrub, shares);
@@ -252,14 +295,8 @@ fn shares(problem: &Problem, blend: &SetBlend) -> Vec<(usize, f64)> {
     blend.members.iter().zip(&blend.pct).map(|(&m, pct)| (problem.candidates[m].place, *pct)).collect()
 }
 
-fn remarks(ranking: &Ranking) -> Vec<String> {
-    let mut remarks = Vec::new();
-    if ranking.stopped {
-        remarks
-            .push("the search was stopped before its end: a better blend may exist; ask for fewer powders".to_owned());
-    }
-    if ranking.failed > 0 {
-        remarks.push(format!("the linear solver failed on {} powder sets, which were left out", ranking.failed));
-    }
-    remarks
+fn remarks(search: &Search) -> Vec<String> {
+    let doubt =
+        "of {} powder sets the search could not tell for certain whether they meet the targets; they were left out";
+    (search.doubtful > 0).then(|| doubt.replace("{}", &search.doubtful.to_string())).into_iter().collect()
 }

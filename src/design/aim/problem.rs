@@ -1,6 +1,5 @@
 //! What is searched: the powders that may be used, the targets in force, and the ways in which the band target can be met.
 
-use super::rows::{FIRST_MARGIN, Row};
 use super::target::{Aim, BandAim, FREE_LOAD_PCT, Goal, Target};
 use crate::band::Judge;
 use crate::blend::Scrub;
@@ -17,8 +16,10 @@ pub(super) enum Objective<'a> {
     Curve(&'a [(f64, f64)]),
     /// Sum of changes from these shares, one per candidate, plus a constant.
     Change,
-    /// Sum of the elastic targets' relative violations.
+    /// Sum of the elastic targets' misses, each as a share of the limit missed.
     Violation,
+    /// None: any blend will do.
+    Any,
 }
 
 /// A condition on a band: one way to be within it, or beyond it.
@@ -54,16 +55,16 @@ pub(super) struct Problem<'a> {
     pub active: Vec<Target>,
     pub elastic: Vec<Target>,
     pub variants: Vec<Variant>,
+    /// Whether ways to meet the band target were left out because their limits contradict each other or another target.
+    pub contradicts: bool,
     /// Shares of the scrub that [`Objective::Change`] starts from, one per candidate, and what is not among them.
     pub start: (Vec<f64>, f64),
-    /// Rows of every variant over all candidates, at the least gaps.
-    pub least_gap_rows: Vec<Vec<Row>>,
-    /// Whether grain-borne rubs are looked for too, by iteration.
-    pub iterates: bool,
     /// The load asked for, % of the scrub.
     pub load_pct: [f64; 2],
     /// Pressure that 1 % of each candidate carries at the least gap of each site, MPa.
     pub carried_mpa: Vec<Vec<f64>>,
+    /// For [`Objective::Curve`]: how far each candidate's passing is from the curve at every size.
+    pub curve_offsets: Vec<Vec<f64>>,
 }
 
 impl<'a> Problem<'a> {
@@ -96,40 +97,52 @@ impl<'a> Problem<'a> {
             active,
             elastic,
             variants,
+            contradicts: false,
             start,
-            least_gap_rows: Vec::new(),
-            iterates: true,
             load_pct,
             carried_mpa: Vec::new(),
+            curve_offsets: Vec::new(),
         };
         let consistent: Vec<Variant> = problem.variants.iter().filter(|v| problem.is_consistent(v)).cloned().collect();
+        problem.contradicts = consistent.len() < problem.variants.len();
         problem.variants = consistent;
         let all: Vec<usize> = (0..problem.candidates.len()).collect();
         let gaps = problem.least_gaps();
         let carried = |(site, gap): (usize, &f64)| problem.carried_at(&all, site, *gap);
         problem.carried_mpa = gaps.iter().enumerate().map(carried).collect();
-        let rows = |v: &Variant| {
-            let rows = problem.rows(v, &all, &gaps, FIRST_MARGIN);
-            rows.into_iter().map(|row| problem.scaled(&all, row)).collect()
-        };
-        problem.least_gap_rows = problem.variants.iter().map(rows).collect();
+        if let Objective::Curve(points) = objective {
+            let off = |m: usize| points.iter().map(|&(um, share)| problem.undersize(m, um) - share).collect();
+            problem.curve_offsets = all.iter().map(|&m| off(m)).collect();
+        }
         problem
     }
 
-    /// Whether the index may be what the target and the bands of a variant ask for together, whatever the blend.
+    /// Whether index and D99 may be what their targets and the bands of a variant ask for together, whatever the blend: a limit
+    /// that must be broken lies below those that must be met.
     fn is_consistent(&self, variant: &Variant) -> bool {
-        if self.is_elastic(Target::Band) || self.is_elastic(Target::Index) {
-            return true;
-        }
-        let stated = self.aim.index.as_ref().filter(|_| self.has(Target::Index));
-        let start = stated.map_or((0.0, f64::INFINITY), |i| (i.low, i.high));
-        let limit = |rank: usize| self.judge.bands()[rank].limit(Criterion::Index);
-        let (low, high) = variant.iter().fold(start, |(low, high), clause| match clause {
-            Clause::Meets(rank) => (low, f64::min(high, limit(*rank))),
-            Clause::Breaks(rank, Criterion::Index) => (f64::max(low, limit(*rank)), high),
-            Clause::Breaks(..) => (low, high),
-        });
-        low <= high
+        let is_fixed = |t: Target| !self.is_elastic(t);
+        let index = self.aim.index.as_ref().filter(|_| self.has(Target::Index) && is_fixed(Target::Index));
+        let d99 = self.aim.d99_um.filter(|_| self.has(Target::D99) && is_fixed(Target::D99));
+        let stated = |criterion| match criterion {
+            Criterion::Index => index.map_or((0.0, f64::INFINITY), |i| (i.low, i.high)),
+            Criterion::D99 => (0.0, d99.unwrap_or(f64::INFINITY)),
+            Criterion::GrooveRatio | Criterion::NotOnFace => (0.0, f64::INFINITY),
+        };
+        let agrees = |criterion: Criterion| {
+            let limit = |rank: usize| self.judge.bands()[rank].limit(criterion);
+            let mut met = stated(criterion).1;
+            let mut broken = f64::NEG_INFINITY;
+            for clause in variant {
+                match *clause {
+                    Clause::Meets(rank) => met = f64::min(met, limit(rank)),
+                    Clause::Breaks(rank, c) if c == criterion => broken = f64::max(broken, limit(rank)),
+                    Clause::Breaks(..) => {}
+                }
+            }
+            broken < met && stated(criterion).0 <= met
+        };
+        // Groove ratios of different sites are different figures.
+        !is_fixed(Target::Band) || [Criterion::Index, Criterion::D99].into_iter().all(agrees)
     }
 
     /// The gap of every site in a shared rub, µm.
@@ -137,25 +150,8 @@ impl<'a> Problem<'a> {
         self.judge.model().sites().iter().map(|s| s.gap_um).collect()
     }
 
-    /// Sites whose rub the rows of a variant rest on.
-    pub fn sites_of(&self, variant: &Variant) -> Vec<usize> {
-        let mut sites: Vec<usize> = variant.iter().map(|c| self.judge.site_of(rank_of(*c))).collect();
-        if self.has(Target::Index) || !variant.is_empty() {
-            sites.push(self.judge.model().reference_position());
-        }
-        sites.sort_unstable();
-        sites.dedup();
-        sites
-    }
-
     pub fn has(&self, target: Target) -> bool {
         self.active.contains(&target)
-    }
-}
-
-pub(super) fn rank_of(clause: Clause) -> usize {
-    match clause {
-        Clause::Meets(rank) | Clause::Breaks(rank, _) => rank,
     }
 }
 

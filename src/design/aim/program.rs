@@ -1,31 +1,19 @@
 //! The linear program of one powder set.
 
 use super::problem::{Candidate, Objective, Problem};
-use super::rows::Row;
+use super::rows::{FIRST_MARGIN, Row};
 use super::target::Target;
 use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
 use crate::numerics::quadratic::Residual;
 
 impl Problem<'_> {
-    /// Solves the linear program of a powder set under these rows. `used` says whether every member must be used (its
-    /// least share holds) or may be left out. Returns the shares in % of the scrub, one per member, and the objective.
-    pub fn minimise(
-        &self,
-        members: &[usize],
-        used: impl Fn(usize) -> bool,
-        rows: &[Row],
-    ) -> Result<Shares, LinearError> {
-        let bounds: Vec<(f64, f64)> = members.iter().map(|&m| self.bounds(m, used(m))).collect();
-        self.minimise_within(members, &bounds, rows)
-    }
-
     /// Least and largest share of a candidate, % of the scrub.
     pub fn bounds(&self, member: usize, used: bool) -> (f64, f64) {
         let c = &self.candidates[member];
         (if used { c.min_pct } else { 0.0 }, c.max_pct.min(100.0))
     }
 
-    /// As [`Problem::minimise`], with bounds of the caller's own.
+    /// The best shares of a powder set under these rows, between these bounds, in % of the scrub.
     pub fn minimise_within(
         &self,
         members: &[usize],
@@ -55,16 +43,12 @@ impl Problem<'_> {
         let mut program = LinearProgram::new();
         let price = |m: usize| if self.objective == Objective::Cost { self.candidates[m].cost } else { 0.0 };
         for (m, &(low, high)) in members.iter().zip(bounds) {
-            program.variable(price(*m), low, if self.is_elastic(Target::Shelf) { 100.0 } else { high });
+            program.variable(price(*m), low, high);
         }
         let load: Vec<(usize, f64)> = (0..members.len()).map(|j| (j, 1.0)).collect();
         program.row(load.clone(), self.load_pct[0], self.load_pct[1]);
-        if self.objective == Objective::Violation {
-            self.add_elastic(&mut program, members, bounds, rows);
-        } else {
-            for row in rows {
-                program.row(terms(row), row.low, row.high);
-            }
+        for row in rows {
+            program.row(terms(row), row.low, row.high);
         }
         let mut constant = 0.0;
         if self.objective == Objective::Change {
@@ -82,31 +66,6 @@ impl Problem<'_> {
 
     pub fn is_elastic(&self, target: Target) -> bool {
         self.elastic.contains(&target)
-    }
-
-    /// Rows that may be missed at the price of one per share of the bound.
-    fn add_elastic(&self, program: &mut LinearProgram, members: &[usize], bounds: &[(f64, f64)], rows: &[Row]) {
-        for row in rows {
-            if self.is_elastic(row.target) {
-                add_elastic_row(program, row);
-            } else {
-                program.row(terms(row), row.low, row.high);
-            }
-        }
-        if let Some([low, high]) = self.aim.load_pct.filter(|_| self.is_elastic(Target::Load) && self.has(Target::Load))
-        {
-            let scale = 1.0 / high;
-            let (over, under) = (program.variable(1.0, 0.0, f64::INFINITY), program.variable(1.0, 0.0, f64::INFINITY));
-            let mut terms: Vec<(usize, f64)> = (0..members.len()).map(|j| (j, scale)).collect();
-            terms.extend([(over, -1.0), (under, 1.0)]);
-            program.row(terms, low * scale, 1.0);
-        }
-        if self.is_elastic(Target::Shelf) {
-            for (j, (_, high)) in bounds.iter().enumerate() {
-                let over = program.variable(1.0, 0.0, 100.0);
-                program.row(vec![(j, 1.0), (over, -1.0)], f64::NEG_INFINITY, *high);
-            }
-        }
     }
 
     /// Least squared deviation from a curve. The deviation is a ratio (each powder's passing weighted by its share of the
@@ -193,7 +152,9 @@ impl Problem<'_> {
     /// The program of a variant with the rub kept shared.
     pub fn shared_program(&self, variant: usize) -> SharedProgram {
         let all: Vec<usize> = (0..self.candidates.len()).collect();
-        let mut rows = self.rows_at_least_gaps(variant, &all);
+        let gaps = self.least_gaps();
+        let rows = self.rows(&self.variants[variant], &all, &gaps, FIRST_MARGIN);
+        let mut rows: Vec<Row> = rows.into_iter().map(|row| self.scaled(&all, row)).collect();
         rows.extend(self.shared_rows(&self.variants[variant], &all));
         let each = |of: fn(&Candidate) -> f64| self.candidates.iter().map(of).collect::<Vec<f64>>();
         let closed = |bound: f64| bound.is_finite().then_some(bound);

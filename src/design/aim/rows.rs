@@ -10,10 +10,10 @@ use crate::rub::{Response, response};
 use crate::tables::Criterion;
 
 /// Part of the load that may lie on deeper grooves than a 95th percentile allows.
-const BEYOND_P95: f64 = 0.05;
+pub(super) const BEYOND_P95: f64 = 0.05;
 
 /// How far beyond a milder band's limit `band_exactly` goes, as a share of the limit, so that the full model sees it there.
-const BEYOND_LIMIT: f64 = 1e-6;
+pub(super) const BEYOND_LIMIT: f64 = 1e-6;
 
 /// Bounds are tightened by this share at first: the solver's own tolerance must not show.
 pub(super) const FIRST_MARGIN: f64 = 3e-7;
@@ -21,75 +21,21 @@ pub(super) const FIRST_MARGIN: f64 = 3e-7;
 /// A row `low ≤ Σ a c ≤ high` over the members of a powder set, scaled to terms near 1.
 #[derive(Debug, Clone)]
 pub(super) struct Row {
-    pub target: Target,
-    pub rests_on: RestsOn,
     pub coefficients: Vec<f64>,
     pub low: f64,
     pub high: f64,
 }
 
-/// What a row's coefficients rest on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum RestsOn {
-    /// Sizes and shares alone: it holds whatever the rub is.
-    Sizes,
-    /// Depth-weighted removal, which a wider gap can only lessen.
-    Severity,
-    /// Load at the gap.
-    Load,
-}
-
 impl Problem<'_> {
-    /// The rows of a powder set at the least gaps, taken from those of all candidates.
-    pub fn rows_at_least_gaps(&self, variant: usize, members: &[usize]) -> Vec<Row> {
-        let of = |row: &Row| Row {
-            target: row.target,
-            rests_on: row.rests_on,
-            coefficients: members.iter().map(|&m| row.coefficients[m]).collect(),
-            low: row.low,
-            high: row.high,
-        };
-        self.least_gap_rows[variant].iter().map(of).collect()
-    }
-
     /// The rows that keep the rub shared at the sites of a variant.
     pub fn shared_rows(&self, variant: &Variant, members: &[usize]) -> Vec<Row> {
         let sites = self.judge.model().sites();
         let row = |s: usize| {
             let coefficients = members.iter().map(|&m| self.carried_mpa[s][m]).collect();
             let pressure = sites[s].pressure_kpa * 1e-3 * (1.0 - FIRST_MARGIN);
-            self.scaled(
-                members,
-                Row {
-                    target: Target::Band,
-                    rests_on: RestsOn::Load,
-                    coefficients,
-                    low: f64::NEG_INFINITY,
-                    high: pressure,
-                },
-            )
+            self.scaled(members, Row { coefficients, low: f64::NEG_INFINITY, high: pressure })
         };
         self.sites_of(variant).into_iter().map(row).collect()
-    }
-
-    /// Rows that a rub grain-borne at `site` cannot do without: those of sizes, removal at least what is asked for, and a load
-    /// of at least the whole rub at the least gap. A relaxation: a wider gap only lessens the removal.
-    pub fn borne_rows(&self, rows: &[Row], members: &[usize], site: usize) -> Vec<Row> {
-        let kept = rows.iter().filter_map(|row| match row.rests_on {
-            RestsOn::Sizes => Some(row.clone()),
-            RestsOn::Severity => Some(Row { high: f64::INFINITY, ..row.clone() }).filter(|r| r.low.is_finite()),
-            RestsOn::Load => None,
-        });
-        let pressure = self.judge.model().sites()[site].pressure_kpa * 1e-3;
-        let coefficients = members.iter().map(|&m| self.carried_mpa[site][m]).collect();
-        let bearing = Row {
-            target: Target::MaxPowders,
-            rests_on: RestsOn::Load,
-            coefficients,
-            low: pressure * (1.0 - FIRST_MARGIN),
-            high: f64::INFINITY,
-        };
-        kept.chain([self.scaled(members, bearing)]).collect()
     }
 
     /// All rows of a variant at given gaps, not scaled. `margin` tightens every bound that is not an equality by a share of
@@ -97,18 +43,18 @@ impl Problem<'_> {
     pub fn rows(&self, variant: &Variant, members: &[usize], gaps: &[f64], margin: f64) -> Vec<Row> {
         let mut rows = Vec::new();
         if let Some(index) = self.aim.index.as_ref().filter(|_| self.has(Target::Index)) {
-            rows.push(self.index_row(Target::Index, members, gaps, tightened(index.low, index.high, margin)));
+            rows.push(self.index_row(members, gaps, tightened(index.low, index.high, margin)));
         }
         if let Some(limit) = self.aim.d99_um.filter(|_| self.has(Target::D99)) {
-            rows.push(self.d99_row(Target::D99, members, limit * (1.0 - margin), false));
+            rows.push(self.d99_row(members, limit * (1.0 - margin), false));
         }
-        for (i, limit) in self.aim.passing.iter().enumerate().filter(|(i, _)| self.has(Target::Passing(*i))) {
+        for (_, limit) in self.aim.passing.iter().enumerate().filter(|(i, _)| self.has(Target::Passing(*i))) {
             let (low, high) = tightened(limit.min, limit.max, margin);
             if limit.min > 0.0 {
-                rows.push(self.passing_row(i, members, limit.um, low, true));
+                rows.push(self.passing_row(members, limit.um, low, true));
             }
             if limit.max < 100.0 {
-                rows.push(self.passing_row(i, members, limit.um, high, false));
+                rows.push(self.passing_row(members, limit.um, high, false));
             }
         }
         for clause in variant {
@@ -130,18 +76,17 @@ impl Problem<'_> {
                 continue;
             }
             rows.push(match criterion {
-                Criterion::Index if broken.is_some() => {
-                    self.index_row(Target::Band, members, gaps, (limit, f64::INFINITY))
-                }
-                Criterion::Index => self.index_row(Target::Band, members, gaps, (0.0, limit)),
-                Criterion::D99 => self.d99_row(Target::Band, members, limit, broken.is_some()),
+                Criterion::Index if broken.is_some() => self.index_row(members, gaps, (limit, f64::INFINITY)),
+                Criterion::Index => self.index_row(members, gaps, (0.0, limit)),
+                Criterion::D99 => self.d99_row(members, limit, broken.is_some()),
                 Criterion::GrooveRatio => self.groove_row(members, rank, gaps, limit, broken.is_some()),
-                Criterion::NotOnFace => self.not_on_face_row(members, limit, broken.is_some()),
+                Criterion::NotOnFace => one_sided(self.over_not_on_face(members, limit), broken.is_some()),
             });
         }
     }
 
-    fn responses(&self, members: &[usize], site: usize, gap_um: f64, depth_um: f64) -> Vec<Response> {
+    /// What each member does per % of the scrub in a rub at a gap; load on grooves deeper than `depth_um` counted apart.
+    pub fn responses(&self, members: &[usize], site: usize, gap_um: f64, depth_um: f64) -> Vec<Response> {
         let model = self.judge.model();
         let mut at = model.sites()[site].clone();
         at.gap_um = gap_um;
@@ -159,13 +104,13 @@ impl Problem<'_> {
         self.responses(members, site, gap_um, 0.0).iter().map(|r| r.load_mpa).collect()
     }
 
-    fn index_row(&self, target: Target, members: &[usize], gaps: &[f64], (low, high): (f64, f64)) -> Row {
+    fn index_row(&self, members: &[usize], gaps: &[f64], (low, high): (f64, f64)) -> Row {
         let model = self.judge.model();
         let reference = model.reference_position();
         let severity = self.responses(members, reference, gaps[reference], 0.0).iter().map(|r| r.severity).collect();
         let bound = |index: f64| if index.is_finite() { model.severity_at(index) } else { index };
         let low = if low > 0.0 { bound(low) } else { f64::NEG_INFINITY };
-        Row { target, rests_on: RestsOn::Severity, coefficients: severity, low, high: bound(high) }
+        Row { coefficients: severity, low, high: bound(high) }
     }
 
     /// Load on grooves deeper than the limit, beyond 5 % of the load: at most 0, or more than 0 when the limit is to be
@@ -176,30 +121,32 @@ impl Problem<'_> {
         let part = if broken { BEYOND_P95 + BEYOND_LIMIT } else { BEYOND_P95 - BEYOND_LIMIT };
         let responses = self.responses(members, site, gaps[site], depth);
         let beyond = responses.iter().map(|r| r.load_deeper_mpa - part * r.load_mpa).collect();
-        one_sided(Target::Band, RestsOn::Load, beyond, broken)
+        one_sided(beyond, broken)
     }
 
-    fn d99_row(&self, target: Target, members: &[usize], limit_um: f64, broken: bool) -> Row {
+    fn d99_row(&self, members: &[usize], limit_um: f64, broken: bool) -> Row {
+        one_sided(self.over_d99(members, limit_um), broken)
+    }
+
+    /// Volume of each member above a size, beyond 1 % of its own; a blend whose sum is 0 has its D99 there.
+    pub fn over_d99(&self, members: &[usize], limit_um: f64) -> Vec<f64> {
         let over = |&m: &usize| {
             let candidate = &self.candidates[m];
             let oversize = 1.0 - candidate.shelf.powder.size.distribution.undersize(limit_um);
             candidate.volume * (oversize - 0.01)
         };
-        one_sided(target, RestsOn::Sizes, members.iter().map(over).collect(), broken)
+        members.iter().map(over).collect()
     }
 
-    /// Powders kept off the face beyond their share of all powders.
-    fn not_on_face_row(&self, members: &[usize], limit_pct: f64, broken: bool) -> Row {
-        let over = |&m: &usize| {
-            let kept_off = self.candidates[m].shelf.powder.not_on_face().is_some();
-            f64::from(u8::from(kept_off)) - limit_pct / 100.0
-        };
-        one_sided(Target::Band, RestsOn::Sizes, members.iter().map(over).collect(), broken)
+    /// Of each member, by how much it adds to the powders kept off the face beyond a share of all powders.
+    pub fn over_not_on_face(&self, members: &[usize], limit_pct: f64) -> Vec<f64> {
+        let kept_off = |m: usize| f64::from(u8::from(self.candidates[m].shelf.powder.not_on_face().is_some()));
+        members.iter().map(|&m| kept_off(m) - limit_pct / 100.0).collect()
     }
 
-    fn passing_row(&self, i: usize, members: &[usize], um: f64, limit_pct: f64, at_least: bool) -> Row {
+    fn passing_row(&self, members: &[usize], um: f64, limit_pct: f64, at_least: bool) -> Row {
         let over = |&m: &usize| self.undersize(m, um) - limit_pct / 100.0;
-        one_sided(Target::Passing(i), RestsOn::Sizes, members.iter().map(over).collect(), at_least)
+        one_sided(members.iter().map(over).collect(), at_least)
     }
 
     pub fn undersize(&self, member: usize, um: f64) -> f64 {
@@ -216,17 +163,17 @@ impl Problem<'_> {
         let scale = bound.map_or_else(|| terms.fold(0.0, f64::max), f64::abs);
         let by = if scale > 0.0 { 1.0 / scale } else { 1.0 };
         let coefficients = coefficients.iter().map(|a| a * by).collect();
-        Row { coefficients, low: low * by, high: high * by, ..row }
+        Row { coefficients, low: low * by, high: high * by }
     }
 }
 
 /// Σ a c ≤ 0, or ≥ 0.
-fn one_sided(target: Target, rests_on: RestsOn, coefficients: Vec<f64>, at_least: bool) -> Row {
+fn one_sided(coefficients: Vec<f64>, at_least: bool) -> Row {
     let (low, high) = if at_least { (0.0, f64::INFINITY) } else { (f64::NEG_INFINITY, 0.0) };
-    Row { target, rests_on, coefficients, low, high }
+    Row { coefficients, low, high }
 }
 
-fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) {
+pub(super) fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) {
     let by = |v: f64| (margin * v.abs()).min(0.25 * (high - low));
     (low + by(low), high - by(high))
 }

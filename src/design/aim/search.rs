@@ -1,61 +1,63 @@
-//! Which powders: every set of at most k, smallest first, each a linear program; or, where there are too many sets, branch
-//! and bound.
+//! Branch and bound, the most promising part first. A part is relaxed to a program; where that is no better than what is
+//! known, or has no point, the part is done with. What the relaxation takes and a blend may not is cut: clusters that it mixes,
+//! powders below their least share, a gap or a miss that is not the full model's.
+//!
+//! Parts are taken in chunks of fixed size, so that the number of cores does not show in the result.
 
-use super::branch;
+use super::node::Node;
 use super::problem::Problem;
-use super::set::{Outcome, SetBlend};
+use super::ranking::Ranking;
+use super::region::Region;
+use super::relax::{Relaxation, Relaxed};
+use super::set::SetBlend;
+use super::target::Target;
 #[cfg(feature = "parallel")]
 use rayon::prelude::*;
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
 
-/// More sets than this are not taken one by one.
-const MOST_SETS: f64 = 200_000.0;
-/// Sets solved between two looks at the best so far. Fixed, so that results do not hang on the number of cores.
-const CHUNK: usize = 256;
+/// Parts relaxed between two looks at the best so far.
+const CHUNK: usize = 32;
+/// Parts after which a search stops by itself, and says so.
+pub(super) const MOST_PARTS: u64 = 400_000;
+/// How closely a bound has to come to a blend, as a share of its objective, to prove it: rows alone; with the gap of a
+/// grain-borne rub found by halving; with the least of one miss, or of a sum of several.
+const PROVEN: f64 = 1e-9;
+const PROVEN_BORNE: f64 = 1e-5;
+const PROVEN_MISS: f64 = 1e-3;
+const PROVEN_MISSES: f64 = 2e-3;
+/// Misses are told no closer than this share of the limit.
+const NO_MISS: f64 = 1e-5;
 
-/// The best blends found, and what the search has to say of itself.
-#[derive(Debug, Default)]
-pub(super) struct Ranking {
-    pub blends: Vec<SetBlend>,
-    /// Sets on which the solver failed.
-    pub failed: usize,
-    /// Branch and bound was stopped before its end.
-    pub stopped: bool,
-    top: usize,
+/// How a search stands, for whoever waits for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Progress {
+    /// What the best blend so far is worth.
+    pub best: Option<f64>,
+    /// No blend is worth less.
+    pub bound: f64,
+    /// Parts of the search that were looked at.
+    pub done: u64,
+    /// Parts that are still open.
+    pub open: usize,
 }
 
-impl Ranking {
-    pub fn new(top: usize) -> Self {
-        Self { top, ..Self::default() }
-    }
+/// Told now and then how a search stands; the search stops when it says false.
+pub type Watch<'w> = &'w dyn Fn(&Progress) -> bool;
 
-    pub fn is_full(&self) -> bool {
-        self.blends.len() >= self.top
-    }
-
-    /// What a further blend has to be better than.
-    pub fn bound(&self) -> f64 {
-        self.blends.last().filter(|_| self.is_full()).map_or(f64::INFINITY, |b| b.objective)
-    }
-
-    /// Takes a blend in if it is among the best and does not merely add powders to a better one.
-    pub fn offer(&mut self, blend: SetBlend) {
-        let holds = |b: &SetBlend| b.members.iter().all(|m| blend.members.contains(m));
-        if self.blends.iter().any(|b| b.objective <= blend.objective + TIE * blend.objective.abs() && holds(b)) {
-            return;
-        }
-        let adds = |b: &SetBlend| b.objective >= blend.objective && blend.members.iter().all(|m| b.members.contains(m));
-        self.blends.retain(|b| b.members != blend.members && !adds(b));
-        let at = self.blends.partition_point(|b| b.objective <= blend.objective);
-        self.blends.insert(at, blend);
-        self.blends.truncate(self.top);
-    }
+/// How long a search may go on.
+#[derive(Clone, Copy)]
+pub(super) struct Effort<'w> {
+    pub parts: u64,
+    pub watch: Option<Watch<'w>>,
 }
 
-/// Objectives closer than this, relative, are the same.
-const TIE: f64 = 1e-9;
-
-/// Makes a blend final, or drops it.
-pub(super) type Check<'c> = &'c dyn Fn(SetBlend) -> Option<SetBlend>;
+impl<'w> Effort<'w> {
+    /// As long as the watch says; without one, many parts.
+    pub fn watched(watch: Option<Watch<'w>>) -> Self {
+        Self { parts: if watch.is_some() { u64::MAX } else { MOST_PARTS }, watch }
+    }
+}
 
 /// What comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,112 +70,321 @@ pub(super) enum Order {
     AnyBlend,
 }
 
-/// Ranks the best `top` blends of at most `most` powders. `check` makes a blend final, or drops it.
-pub(super) fn search(problem: &Problem, most: usize, top: usize, order: Order, check: Check) -> Ranking {
-    let count = problem.candidates.len();
-    let most = most.min(count);
-    let mut ranking = Ranking::new(top);
-    if (1..=most).map(|k| sets_of(count, k)).sum::<f64>() > MOST_SETS && order != Order::FewestFirst {
-        // Branches come in no order of size: a smaller set may yet put larger ones out, and room is kept for others.
-        ranking.top = 2 * top + 4;
-        branch::search(problem, most, &mut ranking, order, check);
-        ranking.blends.truncate(top);
-        return ranking;
+/// Makes a blend final, with what it is worth; or drops it.
+pub(super) type Check<'c> = &'c (dyn Fn(&SetBlend) -> Option<SetBlend> + Sync);
+
+/// What a search found, and what it has to say of itself.
+#[derive(Debug, Clone)]
+pub(super) struct Search {
+    pub blends: Vec<SetBlend>,
+    /// It was stopped before its end: no blend that is not here is worth less than this.
+    pub stopped_at: Option<f64>,
+    /// Programs that the solver failed on, and blends that the full model does not confirm: what is there is no proof of none.
+    pub doubtful: usize,
+    /// Targets that the proof of there being no further blend rests on.
+    pub proving: Vec<Target>,
+    /// Parts looked at.
+    pub done: u64,
+}
+
+/// Looks for the best `top` blends of at most `most` powders.
+pub(super) fn search(problem: &Problem, most: usize, top: usize, order: Order, check: Check, effort: Effort) -> Search {
+    let most = most.min(problem.candidates.len());
+    if order != Order::FewestFirst {
+        return Run::new(problem, order, check, Ranking::new(top, Vec::new())).go(most, effort);
     }
+    let mut all = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving: Vec::new(), done: 0 };
     for size in 1..=most {
-        if order == Order::FewestFirst {
-            let mut of_size = Ranking::new(top);
-            take_all(problem, size, &mut of_size, order, check);
-            ranking.failed += of_size.failed;
-            let smaller = ranking.blends.clone();
-            let adds = |b: &SetBlend| smaller.iter().any(|s| s.members.iter().all(|m| b.members.contains(m)));
-            ranking.blends.extend(of_size.blends.into_iter().filter(|b| !adds(b)));
-            ranking.blends.truncate(top);
-        } else {
-            take_all(problem, size, &mut ranking, order, check);
-        }
-        if (order == Order::FewestFirst || order == Order::AnyBlend) && ranking.is_full() {
+        let ranking = Ranking::new(top - all.blends.len(), all.blends.clone());
+        let left = Effort { parts: effort.parts.saturating_sub(all.done), ..effort };
+        let of_size = Run::new(problem, Order::Best, check, ranking).go(size, left);
+        all.blends.extend(of_size.blends);
+        all.doubtful += of_size.doubtful;
+        all.proving.extend(of_size.proving);
+        all.done += of_size.done;
+        all.stopped_at = of_size.stopped_at.map(|_| size as f64);
+        if all.blends.len() >= top || all.stopped_at.is_some() {
             break;
         }
     }
-    ranking
+    all
 }
 
-fn take_all(problem: &Problem, size: usize, ranking: &mut Ranking, order: Order, check: Check) {
-    let mut sets = Sets::new(problem.candidates.len(), size);
-    loop {
-        let chunk: Vec<Vec<usize>> = sets.by_ref().take(CHUNK).collect();
-        if chunk.is_empty() || (order == Order::AnyBlend && ranking.is_full()) {
-            return;
+/// A part in the order in which parts are taken: the least bound, then the deepest, then the newest.
+struct Waiting {
+    node: Node,
+    number: u64,
+}
+
+impl Ord for Waiting {
+    fn cmp(&self, other: &Self) -> Ordering {
+        let bound = other.node.bound.total_cmp(&self.node.bound);
+        bound.then(self.node.depth.cmp(&other.node.depth)).then(self.number.cmp(&other.number))
+    }
+}
+
+impl PartialOrd for Waiting {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Waiting {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Waiting {}
+
+/// What became of a part.
+enum Outcome {
+    /// It holds no blend; what proves it.
+    Empty(Vec<Target>),
+    /// It holds none that is better than what is known.
+    NoBetter,
+    /// The solver failed on it.
+    Failed,
+    Children(Vec<Node>),
+    /// The best of it is a blend of this set, known now; what else it holds is still open.
+    Settled(Box<(Node, Relaxed)>),
+    /// The best of it is a blend that the full model does not confirm.
+    Unconfirmed,
+}
+
+struct Run<'a, 'p, 'c> {
+    problem: &'a Problem<'p>,
+    order: Order,
+    check: Check<'c>,
+    ranking: Ranking,
+    waiting: BinaryHeap<Waiting>,
+    pushed: u64,
+    result: Search,
+}
+
+impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
+    fn new(problem: &'a Problem<'p>, order: Order, check: Check<'c>, ranking: Ranking) -> Self {
+        let contradiction = [Target::Index, Target::Band, Target::D99];
+        let proving = if problem.contradicts { contradiction.to_vec() } else { Vec::new() };
+        let result = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving, done: 0 };
+        Self { problem, order, check, ranking, waiting: BinaryHeap::new(), pushed: 0, result }
+    }
+
+    fn go(mut self, most: usize, effort: Effort) -> Search {
+        let regions = self.problem.regions();
+        if !self.problem.elastic.is_empty() {
+            self.find_some_blend(&regions, most);
         }
-        let bound = ranking.bound();
-        for outcome in solve_all(problem, &chunk, bound) {
-            match outcome {
-                Outcome::Found(blend) if blend.objective < ranking.bound() => {
-                    if let Some(blend) = check(blend) {
-                        ranking.offer(blend);
-                    }
-                }
-                Outcome::Failed => ranking.failed += 1,
-                _ => {}
+        let cutoff = self.ranking.cutoff();
+        for region in regions {
+            self.push(Node::root(self.problem, region.within_misses(cutoff), most));
+        }
+        while !(self.waiting.is_empty() || self.order == Order::AnyBlend && !self.ranking.blends.is_empty()) {
+            let bound = self.waiting.peek().map_or(f64::INFINITY, |w| w.node.bound);
+            if self.is_beaten(bound, self.ranking.cutoff(), false) {
+                break;
+            }
+            let progress = Progress {
+                best: self.ranking.blends.first().map(|b| b.objective),
+                bound,
+                done: self.result.done,
+                open: self.waiting.len(),
+            };
+            let goes_on = self.result.done < effort.parts && effort.watch.is_none_or(|watch| watch(&progress));
+            if !goes_on {
+                self.result.stopped_at = Some(bound);
+                break;
+            }
+            self.chunk();
+        }
+        self.result.proving.sort_unstable();
+        self.result.proving.dedup();
+        Search { blends: self.ranking.blends, ..self.result }
+    }
+
+    /// Where targets may be missed at a price any blend is one: the first tells how far a miss is worth looking at.
+    fn find_some_blend(&mut self, regions: &[Region], most: usize) {
+        for region in regions {
+            let node = Node::root(self.problem, region.clone(), most);
+            if let Relaxation::Solved(relaxed) = node.relaxed(self.problem, f64::INFINITY) {
+                let blend = self.largest_few(&node, &relaxed.shares);
+                blend.into_iter().for_each(|b| self.ranking.offer(b));
             }
         }
     }
-}
 
-#[cfg(feature = "parallel")]
-fn solve_all(problem: &Problem, sets: &[Vec<usize>], bound: f64) -> Vec<Outcome> {
-    sets.par_iter().map(|set| problem.solve_set(set, bound)).collect()
-}
-
-#[cfg(not(feature = "parallel"))]
-fn solve_all(problem: &Problem, sets: &[Vec<usize>], bound: f64) -> Vec<Outcome> {
-    sets.iter().map(|set| problem.solve_set(set, bound)).collect()
-}
-
-/// Number of sets of `k` out of `n`.
-fn sets_of(n: usize, k: usize) -> f64 {
-    (0..k).map(|i| (n - i) as f64 / (i + 1) as f64).product()
-}
-
-/// All sets of `k` out of `n`, in order.
-struct Sets {
-    next: Option<Vec<usize>>,
-    n: usize,
-}
-
-impl Sets {
-    fn new(n: usize, k: usize) -> Self {
-        Self { next: (k <= n && k > 0).then(|| (0..k).collect()), n }
+    fn push(&mut self, node: Node) {
+        self.pushed += 1;
+        self.waiting.push(Waiting { node, number: self.pushed });
     }
-}
 
-impl Iterator for Sets {
-    type Item = Vec<usize>;
-
-    fn next(&mut self) -> Option<Vec<usize>> {
-        let current = self.next.clone()?;
-        let k = current.len();
-        self.next = (0..k).rev().find(|&i| current[i] < self.n - k + i).map(|i| {
-            let mut set = current.clone();
-            let rest = set[i..].iter_mut();
-            rest.enumerate().for_each(|(step, place)| *place = current[i] + 1 + step);
-            set
-        });
-        Some(current)
+    fn chunk(&mut self) {
+        let parts: Vec<Node> = (0..CHUNK).map_while(|_| self.waiting.pop()).map(|w| w.node).collect();
+        self.result.done += parts.len() as u64;
+        for (outcome, blends) in self.all_relaxed(parts) {
+            blends.into_iter().for_each(|b| self.ranking.offer(b));
+            match outcome {
+                Outcome::Empty(targets) => self.result.proving.extend(targets),
+                Outcome::NoBetter => {}
+                Outcome::Failed | Outcome::Unconfirmed => self.result.doubtful += 1,
+                Outcome::Children(children) => children.into_iter().for_each(|c| self.push(c)),
+                Outcome::Settled(settled) => {
+                    let (node, relaxed) = *settled;
+                    self.go_round(&node, &relaxed);
+                }
+            }
+        }
+        if self.result.proving.len() > 4096 {
+            self.result.proving.sort_unstable();
+            self.result.proving.dedup();
+        }
     }
-}
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+    /// All of a part but the set that is its best, or what that set merely adds powders to.
+    fn go_round(&mut self, node: &Node, relaxed: &Relaxed) {
+        if self.ranking.top() == 1 && self.ranking.ahead.is_empty() {
+            return;
+        }
+        let members: Vec<usize> = relaxed.shares.iter().map(|s| usize::from(s.0)).collect();
+        let blocking = self.ranking.blocking(&members, relaxed.bound).map(|b| b.members.clone());
+        let set: Vec<u16> = blocking.unwrap_or(members).into_iter().map(|m| m as u16).collect();
+        for child in node.others_than(&set, relaxed.bound, &relaxed.start) {
+            self.push(child);
+        }
+    }
 
-    #[test]
-    fn sets_come_in_order_and_none_is_missed() {
-        let all: Vec<Vec<usize>> = Sets::new(4, 2).collect();
-        assert_eq!(all, [[0, 1], [0, 2], [0, 3], [1, 2], [1, 3], [2, 3]]);
-        assert_eq!(Sets::new(40, 3).count(), 9880);
-        assert!((sets_of(40, 3) - 9880.0).abs() < 1e-6);
-        assert_eq!(Sets::new(2, 3).count(), 0);
+    #[cfg(feature = "parallel")]
+    fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(Outcome, Vec<SetBlend>)> {
+        parts.into_par_iter().map(|node| self.look_at(node)).collect()
+    }
+
+    #[cfg(not(feature = "parallel"))]
+    fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(Outcome, Vec<SetBlend>)> {
+        parts.into_iter().map(|node| self.look_at(node)).collect()
+    }
+
+    /// How closely a bound has to come to an objective in a region.
+    fn tolerance(&self, is_borne: bool) -> f64 {
+        match self.problem.elastic.len() {
+            0 if is_borne => PROVEN_BORNE,
+            0 => PROVEN,
+            1 => PROVEN_MISS,
+            _ => PROVEN_MISSES,
+        }
+    }
+
+    /// Whether a part with this bound holds nothing better than `objective`.
+    fn is_beaten(&self, bound: f64, objective: f64, is_borne: bool) -> bool {
+        let room = self.tolerance(is_borne) * objective.abs();
+        let room = if self.problem.elastic.is_empty() { room } else { room + NO_MISS };
+        objective.is_finite() && bound >= objective - room
+    }
+
+    fn look_at(&self, node: Node) -> (Outcome, Vec<SetBlend>) {
+        let (cutoff, is_borne) = (self.ranking.cutoff(), node.place.region.is_borne());
+        if self.is_beaten(node.bound, cutoff, is_borne) {
+            return (Outcome::NoBetter, Vec::new());
+        }
+        let relaxed = match node.relaxed(self.problem, cutoff) {
+            Relaxation::Solved(relaxed) => relaxed,
+            Relaxation::Infeasible(targets) => return (Outcome::Empty(targets), Vec::new()),
+            Relaxation::Failed => return (Outcome::Failed, Vec::new()),
+        };
+        let bound = relaxed.bound.max(node.bound);
+        if self.is_beaten(bound, cutoff, is_borne) {
+            return (Outcome::NoBetter, Vec::new());
+        }
+        let (shares, start) = (&relaxed.shares, &relaxed.start);
+        if let Some(cluster) = node.overdrawn(shares) {
+            let frame = node.place.frame(self.problem);
+            let children = node.parted(cluster, shares, frame, &relaxed.weights, bound, start);
+            let blends = self.largest_few(&node, shares);
+            return (Outcome::Children(children), blends.into_iter().collect());
+        }
+        let too_little = |(m, pct): &&(u16, f64)| {
+            *pct < self.problem.candidates[usize::from(*m)].min_pct - 1e-9 && node.forced.binary_search(m).is_err()
+        };
+        if let Some((powder, _)) = shares.iter().find(too_little) {
+            let children = vec![node.with(*powder, bound, start), node.without(*powder, bound, start)];
+            return (Outcome::Children(children), self.largest_few(&node, shares).into_iter().collect());
+        }
+        self.settle(node, Relaxed { bound, ..relaxed })
+    }
+
+    /// The set of those powders that a relaxation takes most of, as many as may be used: a blend to hold others against.
+    fn largest_few(&self, node: &Node, shares: &[(u16, f64)]) -> Option<SetBlend> {
+        let mut few: Vec<(u16, f64)> = shares.to_vec();
+        few.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let mut set: Vec<u16> = few.iter().take(node.most()).map(|s| s.0).collect();
+        set.sort_unstable();
+        let places: Vec<usize> = set.iter().map(|m| usize::from(*m)).collect();
+        if self.ranking.best_of(&places).is_some() {
+            return None;
+        }
+        let Relaxation::Solved(relaxed) = node.of_set(&set).relaxed(self.problem, self.ranking.cutoff()) else {
+            return None;
+        };
+        let blend = self.blend(node, &relaxed);
+        let worth = if self.problem.elastic.is_empty() { blend.objective } else { f64::NEG_INFINITY };
+        (worth < self.ranking.cutoff()).then(|| (self.check)(&blend))?
+    }
+
+    fn blend(&self, node: &Node, relaxed: &Relaxed) -> SetBlend {
+        let members: Vec<usize> = relaxed.shares.iter().map(|s| usize::from(s.0)).collect();
+        let pct: Vec<f64> = relaxed.shares.iter().map(|s| s.1).collect();
+        let objective = self.problem.worth(&members, &pct);
+        SetBlend { members, pct, objective, variant: node.place.region.variant }
+    }
+
+    /// A relaxation that a blend could be: held against the full model, and its region cut where the two differ.
+    fn settle(&self, node: Node, relaxed: Relaxed) -> (Outcome, Vec<SetBlend>) {
+        let blend = self.blend(&node, &relaxed);
+        let region = &node.place.region;
+        let is_borne = region.is_borne();
+        let known = self.ranking.best_of(&blend.members);
+        if known.is_some_and(|known| self.is_beaten(relaxed.bound, known, is_borne)) {
+            return (Outcome::Settled(Box::new((node, relaxed))), Vec::new());
+        }
+        let confirmed = (self.check)(&blend);
+        let mut blends: Vec<SetBlend> = confirmed.iter().cloned().collect();
+        let is_proof = |b: &SetBlend| {
+            let tolerance_met = self.is_beaten(relaxed.bound, b.objective, is_borne);
+            // Without gaps or misses to find, what the full model made of the blend is within its own rounding of the optimum.
+            tolerance_met || !is_borne && self.problem.elastic.is_empty()
+        };
+        if confirmed.as_ref().is_some_and(is_proof) {
+            return (Outcome::Settled(Box::new((node, relaxed))), blends);
+        }
+        if confirmed.is_none() && is_borne {
+            blends.extend(self.at_middle_gap(&node, &blend).and_then(|b| (self.check)(&b)));
+        }
+        let off = self.misses_beyond(&blend, &relaxed);
+        let outcome = match region.halves(&off, self.ranking.cutoff()) {
+            Some(halves) => {
+                Outcome::Children(halves.map(|r| node.within(r, relaxed.bound, &relaxed.start)).into_iter().collect())
+            }
+            None => Outcome::Unconfirmed,
+        };
+        (outcome, blends)
+    }
+
+    /// By how much each elastic target is missed beyond what the relaxation took.
+    fn misses_beyond(&self, blend: &SetBlend, relaxed: &Relaxed) -> Vec<f64> {
+        if self.problem.elastic.is_empty() {
+            return Vec::new();
+        }
+        let Some(misses) = self.problem.misses(blend) else { return vec![0.0; relaxed.misses.len()] };
+        misses.iter().zip(&relaxed.misses).map(|(own, taken)| own - taken).collect()
+    }
+
+    /// The best shares of a blend's powders at the middle of the region's gaps, where every row is exact.
+    fn at_middle_gap(&self, node: &Node, blend: &SetBlend) -> Option<SetBlend> {
+        let region = node.place.region.middle()?;
+        let set: Vec<u16> = blend.members.iter().map(|m| *m as u16).collect();
+        let exact = node.within(region, f64::NEG_INFINITY, &node.start).of_set(&set);
+        match exact.relaxed(self.problem, f64::INFINITY) {
+            Relaxation::Solved(relaxed) => Some(self.blend(node, &relaxed)),
+            _ => None,
+        }
     }
 }

@@ -162,7 +162,7 @@ impl TargetCurve {
 }
 
 /// One of the things asked for. A blend is held against each.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Target {
     /// [`Aim::index`].
     Index,
@@ -271,25 +271,52 @@ impl Aim {
     }
 }
 
+impl Aim {
+    /// How far a scrub is from a target, as a share of the limit that it misses (of a shelf: in % of the scrub).
+    pub(super) fn relative_miss(&self, target: Target, off: f64, value: f64) -> f64 {
+        let limit = |low: f64, high: f64| if value > high { high } else { low };
+        let by = match target {
+            Target::Index => self.index.as_ref().map_or(1.0, |i| limit(i.low, i.high)),
+            Target::Load => self.load_pct.map_or(1.0, |[low, high]| limit(low, high)),
+            Target::D99 => self.d99_um.unwrap_or(1.0),
+            Target::Passing(i) => limit(self.passing[i].min, self.passing[i].max),
+            Target::Band => 100.0,
+            _ => 1.0,
+        };
+        if off > 0.0 { off / by.max(f64::MIN_POSITIVE) } else { 0.0 }
+    }
+
+    /// The figure that a target is about, where it is one.
+    pub(super) fn figure_of(&self, target: Target, scrub: &Scrub, assessment: &Assessment) -> f64 {
+        match target {
+            Target::Index => assessment.figures.index,
+            Target::Load => scrub.load.get(),
+            Target::D99 => assessment.figures.d99_um,
+            Target::Passing(i) => 100.0 * scrub.blend.undersize(Basis::Mass, self.passing[i].um),
+            _ => 0.0,
+        }
+    }
+}
+
 /// Distance from a range; 0 inside it.
 fn outside(value: f64, low: f64, high: f64) -> f64 {
     let off = (low - value).max(value - high).max(0.0);
     if off <= ROUNDING * value.abs() { 0.0 } else { off }
 }
 
+/// A band that is not met is missed by this at least, % of its limit, however close the figures are.
+const BAND_MISSED: f64 = 1e-9;
+
 fn band_off(band: BandAim, assessment: &Assessment, judge: &Judge) -> f64 {
-    let over = |rank: usize| {
-        let held = judge.held(rank, &assessment.figures);
-        held.iter().map(Held::margin_pct).fold(f64::INFINITY, f64::min)
-    };
     let rank = assessment.verdict.rank;
-    let harsher = |limit: usize| (0..=limit).map(|r| -over(r)).fold(f64::INFINITY, f64::min).max(0.0);
-    match band {
-        BandAim::NoHarsher(limit) if rank <= limit => 0.0,
-        BandAim::Exactly(limit) if rank == limit => 0.0,
-        BandAim::NoHarsher(limit) => harsher(limit),
-        BandAim::Exactly(limit) if rank > limit => -over(limit),
-        // Too mild: the room that is left under the milder band it has.
-        BandAim::Exactly(_) => over(rank),
-    }
+    // Room left under the limits of a band; negative beyond one.
+    let room = |r: usize| judge.held(r, &assessment.figures).iter().map(Held::margin_pct).fold(f64::INFINITY, f64::min);
+    let off = match band {
+        BandAim::NoHarsher(limit) if rank <= limit => return 0.0,
+        BandAim::Exactly(limit) if rank == limit => return 0.0,
+        BandAim::NoHarsher(limit) => (0..=limit).map(|r| -room(r)).fold(f64::INFINITY, f64::min),
+        // Each milder band must be left, and this one not.
+        BandAim::Exactly(limit) => (0..limit).map(room).fold(-room(limit), f64::max),
+    };
+    off.max(BAND_MISSED)
 }

@@ -16,8 +16,8 @@ const GOALS = [
 
 /** Who carries the rub, and what that means for what was found. */
 const RUBS = {
-  shared: "The grains share the load: the search is exact.",
-  "grain-borne, corrected by iteration": "Single grains bear the load: a better blend may exist.",
+  shared: "The grains share the load with film and skin.",
+  "grain-borne": "The grains bear the load.",
 };
 
 export function seek(folder) {

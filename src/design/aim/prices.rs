@@ -1,0 +1,189 @@
+//! What each target costs: which ones the best blend pays for is read from the dual prices of its program, and by how much a
+//! somewhat wider limit would make it better from solving again.
+
+use super::node::Node;
+use super::problem::Problem;
+use super::region::{Gap, Region};
+use super::relax::Relaxation;
+use super::search::{Effort, Watch};
+use super::{Aim, BandAim, Found, Goal, MOST_POWDERS, Target};
+use crate::band::Judge;
+use crate::rub::Partition;
+
+/// A limit, wider, and what that brings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Price {
+    /// The target.
+    pub target: Target,
+    /// Its limit, wider.
+    pub wider: Wider,
+    /// How much smaller the goal's figure becomes, % of it.
+    pub saves_pct: f64,
+}
+
+/// A limit moved outwards.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wider {
+    /// The least value, lowered.
+    Least {
+        /// As asked for.
+        from: f64,
+        /// Instead.
+        to: f64,
+    },
+    /// The largest value, raised.
+    Most {
+        /// As asked for.
+        from: f64,
+        /// Instead.
+        to: f64,
+    },
+    /// A harsher band, by rank.
+    Band(usize),
+}
+
+/// Parts of a search after which a price is left out.
+const MOST_PARTS: u64 = 6_000;
+/// How much wider a limit is looked at, as a share of it.
+const WIDER: f64 = 0.1;
+/// Savings below this, %, are not worth a word.
+const WORTH_PCT: f64 = 0.5;
+/// A row with a smaller share of the largest price has none.
+const PRICED: f64 = 1e-7;
+
+/// What the targets of an aim cost its best blend, the dearest first. Empty for `fewest-powders`, whose figure moves in steps.
+pub fn prices(aim: &Aim, judge: &Judge, best: &Found, watch: Option<Watch>) -> Vec<Price> {
+    let Some(before) = best.objective.filter(|o| *o > 0.0 && aim.goal != Goal::FewestPowders) else {
+        return Vec::new();
+    };
+    let mut prices: Vec<Price> = Vec::new();
+    for target in priced(aim, judge, best) {
+        let Some((wider, relaxed)) = aim.widened(target, best, judge) else { continue };
+        let (search, blends) = relaxed.best(judge, 1, Effort { parts: MOST_PARTS, watch });
+        let after = blends.first().and_then(|b| b.objective).filter(|_| search.stopped_at.is_none());
+        let saves_pct = after.map_or(0.0, |after| 100.0 * (1.0 - after / before));
+        if saves_pct >= WORTH_PCT {
+            prices.push(Price { target, wider, saves_pct });
+        }
+    }
+    prices.sort_by(|a, b| b.saves_pct.total_cmp(&a.saves_pct));
+    prices
+}
+
+/// Targets whose rows have a price in the program of the best blend's own powders, and the count where it is used up.
+fn priced(aim: &Aim, judge: &Judge, best: &Found) -> Vec<Target> {
+    let targets = aim.targets();
+    let problem = Problem::new(aim, judge, aim.objective(), &targets, &[]);
+    let place_of = |place: usize| problem.candidates.iter().position(|c| c.place == place);
+    let set: Vec<u16> = best.shares.iter().filter_map(|s| place_of(s.0)).map(|m| m as u16).collect();
+    let mut priced = Vec::new();
+    for variant in 0..problem.variants.len() {
+        let region = problem.region_of(best, variant);
+        let node = Node::root(&problem, region, set.len()).of_set(&set);
+        let Relaxation::Solved(relaxed) = node.relaxed(&problem, f64::INFINITY) else { continue };
+        let largest = relaxed.duals.iter().fold(0.0_f64, |s, y| s.max(y.abs()));
+        let rows = relaxed.duals.iter().zip(&node.place.frame(&problem).targets);
+        priced.extend(rows.filter(|(y, _)| y.abs() > PRICED * largest).filter_map(|(_, target)| *target));
+    }
+    if aim.max_powders.is_some_and(|most| best.shares.len() == most) {
+        priced.push(Target::MaxPowders);
+    }
+    priced.retain(|t| targets.contains(t));
+    priced.sort_unstable();
+    priced.dedup();
+    priced
+}
+
+impl Problem<'_> {
+    /// The region that holds a blend alone, for a variant.
+    pub(super) fn region_of(&self, found: &Found, variant: usize) -> Region {
+        let mut gaps = vec![Gap::Unused; self.judge.model().sites().len()];
+        for site in self.sites_of(&self.variants[variant]) {
+            let rub = &found.assessment.rubbed.sites[site];
+            gaps[site] =
+                if rub.partition == Partition::Shared { Gap::Shared } else { Gap::Borne(rub.gap_um, rub.gap_um) };
+        }
+        Region { variant, gaps, misses: Vec::new() }
+    }
+}
+
+impl Aim {
+    /// The aim with that limit of a target widened which the blend stands at.
+    fn widened(&self, target: Target, found: &Found, judge: &Judge) -> Option<(Wider, Self)> {
+        let mut aim = self.clone();
+        let value = self.figure_of(target, &found.scrub, &found.assessment);
+        let wider = match target {
+            Target::Index => {
+                let index = aim.index.as_mut().filter(|i| i.like.is_none() && i.score.is_none())?;
+                widen(&mut index.low, &mut index.high, value)
+            }
+            Target::Load => {
+                let [low, high] = aim.load_pct.as_mut()?;
+                widen(low, high, value)
+            }
+            Target::D99 => widen(&mut 0.0, aim.d99_um.as_mut()?, value),
+            Target::Passing(i) => {
+                let limit = &mut aim.passing[i];
+                let wider = widen(&mut limit.min, &mut limit.max, value);
+                limit.max = limit.max.min(100.0);
+                wider
+            }
+            Target::MaxPowders => {
+                let most = aim.max_powders.filter(|most| *most < MOST_POWDERS)?;
+                aim.max_powders = Some(most + 1);
+                Wider::Most { from: most as f64, to: (most + 1) as f64 }
+            }
+            Target::Band => {
+                let Some(BandAim::NoHarsher(rank)) = aim.band else { return None };
+                let next = Some(rank + 1).filter(|next| *next < judge.bands().len())?;
+                aim.band = Some(BandAim::NoHarsher(next));
+                Wider::Band(next)
+            }
+            Target::Without | Target::Shelf => return None,
+        };
+        Some((wider, aim))
+    }
+}
+
+/// Moves the end of a range that a value stands at outwards, to a number that one would write.
+fn widen(low: &mut f64, high: &mut f64, value: f64) -> Wider {
+    if (value - *low).abs() < (*high - value).abs() {
+        let from = *low;
+        *low = two_digits(from * (1.0 - WIDER));
+        Wider::Least { from, to: *low }
+    } else {
+        let from = *high;
+        *high = two_digits(from * (1.0 + WIDER));
+        Wider::Most { from, to: *high }
+    }
+}
+
+/// Rounded to two digits, or to three where two would take it back by much.
+fn two_digits(value: f64) -> f64 {
+    if value <= 0.0 {
+        return value;
+    }
+    let round = |digits: i32| {
+        let unit = 10_f64.powi(value.log10().floor() as i32 + 1 - digits);
+        (value / unit).round() * unit
+    };
+    let near = [round(2), round(3)].into_iter().find(|r| (r / value - 1.0).abs() < 0.3 * WIDER);
+    // Powers of ten below 1 are no exact numbers: the shortest that says the same is written.
+    near.and_then(|r| format!("{r:.6}").parse().ok()).unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_limit_moves_to_a_number_that_one_would_write() {
+        let mut ends = (0.0, 400.0);
+        assert_eq!(widen(&mut ends.0, &mut ends.1, 399.99), Wider::Most { from: 400.0, to: 440.0 });
+        let mut ends = (60.0, 120.0);
+        assert_eq!(widen(&mut ends.0, &mut ends.1, 60.001), Wider::Least { from: 60.0, to: 54.0 });
+        let mut ends = (3.0, 6.0);
+        assert_eq!(widen(&mut ends.0, &mut ends.1, 3.0), Wider::Least { from: 3.0, to: 2.7 });
+        assert_eq!(two_digits(0.132), 0.13);
+    }
+}

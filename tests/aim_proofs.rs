@@ -1,0 +1,202 @@
+//! What the search claims, against brute force: limits that meet a band's, loads of a grain-borne rub, least misses, prices,
+//! and a search that is stopped.
+
+use crate::common::assert_close;
+use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
+use gritwise::blend::Basis;
+use gritwise::design::aim::{Aim, Goal, Progress, Request, Target, Wider, prices};
+use gritwise::tables::Criterion;
+use tempfile::TempDir;
+
+#[test]
+fn a_target_exactly_on_a_bands_limit_loses_no_blend() {
+    // A D99 of at most the face band's own limit can still leave that band by its index or its grooves. A target a little tighter
+    // allows no blend that it does not.
+    let folder = TempDir::new().unwrap();
+    let face = &judge().bands()[judge().rank_of("face").unwrap()];
+    let (d99, index) = (face.limit(Criterion::D99), face.limit(Criterion::Index));
+    let (mut random, mut found) = (Random(5), 0);
+    for i in 0..4 {
+        let shelf = random_shelf(&mut random, 6);
+        let cost = |d99: f64| {
+            let aim = format!(
+                "index = [{}, {}]\nband_exactly = \"body\"\nload_pct = [2, 12]\nd99_um = {d99}\nmax_powders = 3\ngoal = \
+                 \"cheapest\"",
+                index * 0.7,
+                index * 1.5
+            );
+            let answer = read_aim(folder.path(), &shelf, &aim).solve(judge(), 1, None).unwrap();
+            answer.blends.first().and_then(|b| b.objective)
+        };
+        let (at, tighter) = (cost(d99), cost(d99 * 0.9999));
+        if let Some(tighter) = tighter {
+            assert!(at.is_some_and(|at| at <= tighter * (1.0 + 1e-9)), "shelf {i}: {at:?}, tighter {tighter}");
+            found += 1;
+        }
+    }
+    assert!(found > 0, "no shelf has such a blend");
+}
+
+#[test]
+fn a_load_that_the_grains_bear_is_found_wherever_it_lies() {
+    // One powder: every load can be tried. The index rises with the load while the rub is shared, then falls.
+    let folder = TempDir::new().unwrap();
+    let (mut random, mut borne) = (Random(77), 0);
+    for i in 0..16 {
+        let material = ["salt", "sugar", "pumice", "olive-stone"][i % 4];
+        let shelf = format!(
+            "[[powder]]\nname = \"A\"\nmaterial = \"{material}\"\nsize = {{ d50_um = {:.1}, gsd = {:.2} }}\nprice_per_kg = 2\n",
+            random.between(60.0, 700.0),
+            random.between(1.2, 1.7)
+        );
+        let draft = read_aim(folder.path(), &shelf, "goal = \"cheapest\"");
+        let load = random.between(5.0, 60.0);
+        let figures = judge().assess(&scrub_of(&draft, &[load])).figures;
+        let from = load * random.between(0.3, 0.9);
+        let text = format!(
+            "index = [{}, {}]\nload_pct = [{from}, 70]\nd99_um = {}\ngoal = \"cheapest\"",
+            figures.index * random.between(0.9, 0.99),
+            figures.index * random.between(1.01, 1.1),
+            figures.d99_um * 1.01
+        );
+        let aim = read_aim(folder.path(), &shelf, &text);
+        let steps = 800;
+        let loads = (0..=steps).map(|j| from + (70.0 - from) * f64::from(j) / f64::from(steps));
+        let least = loads.chain([load]).filter(|l| meets_all(&aim, &[*l])).fold(f64::INFINITY, f64::min);
+        let answer = aim.solve(judge(), 1, None).unwrap();
+        let best = answer.blends.first().unwrap_or_else(|| panic!("{i}: a load of {load} % of {material} meets all"));
+        assert!(best.shares[0].1 <= least * (1.0 + 2e-5), "{i}: {} % and not {least}", best.shares[0].1);
+        borne += usize::from(best.partition(judge()).label() == "grain-borne");
+    }
+    assert!(borne >= 4, "{borne} of the rubs are grain-borne");
+}
+
+/// Every target's miss by the full model, and their sum as shares of the limits missed.
+fn misses(aim: &Aim, pct: &[f64]) -> (Vec<(Target, f64)>, f64) {
+    let scrub = scrub_of(aim, pct);
+    let assessment = judge().assess(&scrub);
+    let shares: Vec<(usize, f64)> = pct.iter().copied().enumerate().filter(|(_, p)| *p > 0.0).collect();
+    let off = |t: Target| (t, aim.off_by(t, &shares, &scrub, &assessment, judge()));
+    let all: Vec<(Target, f64)> = aim.targets().into_iter().map(off).collect();
+    let limit = |value: f64, low: f64, high: f64| if value > high { high } else { low };
+    let share = |(target, off): &(Target, f64)| {
+        let by = match target {
+            Target::Index => aim.index.as_ref().map(|i| limit(assessment.figures.index, i.low, i.high)).unwrap(),
+            Target::Load => aim.load_pct.map(|[low, high]| limit(scrub.load.get(), low, high)).unwrap(),
+            Target::D99 => aim.d99_um.unwrap(),
+            Target::Band => 100.0,
+            Target::Passing(i) => {
+                let l = &aim.passing[*i];
+                limit(100.0 * scrub.blend.undersize(Basis::Mass, l.um), l.min, l.max)
+            }
+            _ if *off > 0.0 => return f64::INFINITY,
+            _ => 1.0,
+        };
+        off / by
+    };
+    let sum = all.iter().map(share).sum();
+    (all, sum)
+}
+
+#[test]
+fn nearest_blend_and_least_misses_are_not_beaten_by_random_search() {
+    let folder = TempDir::new().unwrap();
+    let mut random = Random(91);
+    let mut conflicts = 0;
+    for i in 0..8 {
+        let shelf = random_shelf(&mut random, 3);
+        let text = format!(
+            "index = [{}, 420]\nband = \"{}\"\nload_pct = [2, {}]\nd99_um = {}\nmax_powders = 3\npassing_pct = [{{ um = 100, min = \
+             {}, max = {} }}]\ngoal = \"cheapest\"",
+            random.between(150.0, 400.0),
+            random.pick(&["delicate-face", "face"]),
+            random.between(2.5, 8.0),
+            random.between(150.0, 500.0),
+            random.between(5.0, 40.0),
+            random.between(45.0, 80.0)
+        );
+        let aim = read_aim(folder.path(), &shelf, &text);
+        let Some(conflict) = aim.solve(judge(), 1, None).unwrap().conflict else { continue };
+        conflicts += 1;
+        let nearest = spread(conflict.nearest.as_ref().unwrap(), 3);
+        let ours = misses(&aim, &nearest).1;
+        let set: Vec<Target> = conflict.set.iter().map(|c| c.target).collect();
+        let mut best = (ours, nearest);
+        for round in 0..400 {
+            let pct: Vec<f64> = if round % 2 == 1 {
+                best.1.iter().map(|p| p * random.between(0.85, 1.2)).collect()
+            } else {
+                aim.shelf
+                    .iter()
+                    .map(|s| if random.next() < 0.7 { random.between(s.min_pct, s.max_pct) } else { 0.0 })
+                    .collect()
+            };
+            if pct.iter().sum::<f64>() <= 0.0 {
+                continue;
+            }
+            let (off, sum) = misses(&aim, &pct);
+            for wanted in &conflict.set {
+                let Some(least) = wanted.off_by.filter(|_| sum.is_finite()) else { continue };
+                let others = off.iter().all(|(t, by)| *t == wanted.target || !set.contains(t) || *by == 0.0);
+                let own = off.iter().find(|(t, _)| *t == wanted.target).map_or(0.0, |(_, by)| *by);
+                assert!(!others || own >= least * (1.0 - 1e-3), "{i}: {:?} by {own} and not {least}", wanted.target);
+            }
+            if sum < best.0 {
+                best = (sum, pct);
+            }
+        }
+        assert!(best.0 >= ours * (1.0 - 3e-3), "{i}: {ours} is beaten by {}", best.0);
+    }
+    assert!(conflicts >= 4, "{conflicts} problems without a blend");
+}
+
+#[test]
+fn a_price_is_what_solving_again_gives() {
+    let folder = TempDir::new().unwrap();
+    let shelf = random_shelf(&mut Random(3), 10);
+    let text = "index = [80, 100]\nband = \"face\"\nload_pct = [3, 5]\nd99_um = 400\nmax_powders = 3\npassing_pct = [{ um = 100, min = 40, \
+                max = 70 }]\ngoal = \"cheapest\"";
+    let aim = read_aim(folder.path(), &shelf, text);
+    let best = aim.solve(judge(), 1, None).unwrap().blends.remove(0);
+    let prices = prices(&aim, judge(), &best, None);
+    assert!(!prices.is_empty(), "something governs the cost");
+    for price in &prices {
+        let mut wider = aim.clone();
+        match (price.target, price.wider) {
+            (Target::Index, Wider::Least { to, .. }) => wider.index.as_mut().unwrap().low = to,
+            (Target::Index, Wider::Most { to, .. }) => wider.index.as_mut().unwrap().high = to,
+            (Target::Load, Wider::Least { to, .. }) => wider.load_pct.as_mut().unwrap()[0] = to,
+            (Target::Load, Wider::Most { to, .. }) => wider.load_pct.as_mut().unwrap()[1] = to,
+            (Target::D99, Wider::Most { to, .. }) => wider.d99_um = Some(to),
+            (Target::Passing(i), Wider::Least { to, .. }) => wider.passing[i].min = to,
+            (Target::Passing(i), Wider::Most { to, .. }) => wider.passing[i].max = to,
+            (Target::MaxPowders, Wider::Most { to, .. }) => wider.max_powders = Some(to as usize),
+            (Target::Band, Wider::Band(rank)) => wider.band = Some(gritwise::design::aim::BandAim::NoHarsher(rank)),
+            other => panic!("{other:?}"),
+        }
+        let again = wider.solve(judge(), 1, None).unwrap().blends[0].objective.unwrap();
+        let saves = 100.0 * (1.0 - again / best.objective.unwrap());
+        assert_close(&format!("{:?}", price.target), price.saves_pct, saves, 1e-6);
+    }
+}
+
+#[test]
+fn a_search_that_is_stopped_says_how_much_is_open() {
+    let folder = TempDir::new().unwrap();
+    let shelf = random_shelf(&mut Random(8), 30);
+    let text = "index = [80, 100]\nband = \"face\"\nload_pct = [3, 5]\nd99_um = 400\nmax_powders = 3\npassing_pct = [{ um = 100, min = 45, \
+                max = 46 }, { um = 160, min = 70, max = 72 }]\ngoal = \"cheapest\"";
+    let aim = read_aim(folder.path(), &shelf, text);
+    let whole = aim.solve(judge(), 1, None).unwrap();
+    let best = whole.blends.first().and_then(|b| b.objective);
+    for parts in [0, 64] {
+        let watch = |p: &Progress| p.done < parts;
+        let answer = aim.answer(judge(), &Request { top: 1, resolution_g: None, watch: Some(&watch) }).unwrap();
+        let Some(bound) = answer.stopped_at else { continue };
+        assert!(answer.conflict.is_none(), "a search that was stopped proves nothing");
+        assert!(best.is_none_or(|best| bound <= best * (1.0 + 1e-9)), "{bound} is no bound of {best:?}");
+    }
+    // The count is proven in the same way.
+    let few = Aim { goal: Goal::FewestPowders, ..aim }.solve(judge(), 1, None).unwrap();
+    assert_eq!(few.blends.is_empty(), whole.blends.is_empty());
+}
