@@ -31,10 +31,10 @@ pub struct Conflicting {
     pub off_by: Option<f64>,
 }
 
-/// Parts after which a question about a conflict is left unproven: whether some targets can be met together, and what the least
-/// miss is.
+/// Parts after which a question about a conflict is left unproven; fewer for a least miss on a large shelf, whose parts take longer.
 const MOST_PARTS: u64 = 30_000;
 const MOST_PARTS_OF_A_MISS: u64 = 9_000;
+const LARGE_SHELF: usize = 100;
 
 /// Explains why there is no blend; `proof` is the search that found none.
 pub(super) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: Effort) -> Conflict {
@@ -114,7 +114,8 @@ impl Explainer<'_, '_> {
         let hard: Vec<Target> = active.iter().copied().filter(|t| !elastic.contains(t)).collect();
         let most = self.most_powders(active, &problem);
         let check = |b: &SetBlend| problem.violation(b, &hard);
-        let effort = Effort { parts: self.effort.parts.min(MOST_PARTS_OF_A_MISS), ..self.effort };
+        let parts = if problem.candidates.len() > LARGE_SHELF { MOST_PARTS_OF_A_MISS } else { MOST_PARTS };
+        let effort = Effort { parts: self.effort.parts.min(parts), ..self.effort };
         let result = search(&problem, most, 1, Order::Best, &check, effort);
         self.is_proven &= result.stopped_at.is_none() && result.doubtful == 0;
         self.aim.found(self.judge, &shares(&problem, result.blends.first()?))
