@@ -1,6 +1,6 @@
-//! Linear programs, built row by row; [`super::simplex`] solves them.
+//! Linear programs, built row by row; [`gritwise_kernel::simplex`] solves them.
 
-use super::simplex::{BoxProgram, Ended, Optimum};
+use gritwise_kernel::simplex::{BoxProgram, Ended, Optimum};
 
 /// A linear program: minimise a sum of costs over variables between bounds, under rows `low ≤ Σ a x ≤ high`.
 #[derive(Debug, Clone, Default, PartialEq)]

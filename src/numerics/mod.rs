@@ -19,7 +19,6 @@ pub mod quasi;
 pub mod rank;
 pub mod roots;
 pub mod sensitivity;
-pub mod simplex;
 pub mod spread;
 pub mod student;
 mod sweep;

@@ -3,6 +3,7 @@
 use super::answer::Refusal;
 use super::draft::{Draft, InHand, TableText};
 use super::server::Page;
+use crate::design::aim;
 use crate::report::AimReport;
 use crate::scrubfile::edit::as_toml;
 use crate::scrubfile::{parse_aim, write_scrub};
@@ -37,7 +38,9 @@ pub(super) fn find(page: &Page, request: &AimRequest) -> Result<AimAnswer, Refus
     let beside = Beside { folder: Path::new(""), files: &files };
     let aim = parse_aim(&text, NAME, beside, &page.tables, &page.judge)?;
     let answer = aim.solve(&page.judge, TOP, None).map_err(|e| Refusal::wrong(format!("{NAME}: {e}")))?;
-    let report = AimReport::new(&aim, &answer, &page.judge);
+    let best = answer.blends.first();
+    let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &page.judge, best, None));
+    let report = AimReport::new(&aim, &answer, &page.judge).with_prices(&aim, &prices, &page.judge);
     let mut drafts = Vec::new();
     for (found, part) in answer.blends.iter().zip(&report.blends) {
         let shares: Vec<_> = found.shares.iter().map(|&(i, pct)| (&aim.shelf[i], pct)).collect();

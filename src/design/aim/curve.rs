@@ -5,7 +5,7 @@
 //! (P. Wolfe, *Math. Program.* 11 (1976) 128) from vertices that linear programs give one at a time. A linear-fractional program
 //! is a few linear ones (W. Dinkelbach, *Manage. Sci.* 13 (1967) 492).
 
-use crate::numerics::simplex::{Basis, BoxProgram, Ended, Optimum};
+use gritwise_kernel::simplex::{Basis, BoxProgram, Ended, Optimum};
 
 /// The nearest point.
 #[derive(Debug, Clone)]

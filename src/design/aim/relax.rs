@@ -6,7 +6,7 @@ use super::frame::Frame;
 use super::node::{Keys, Node};
 use super::problem::{Objective, Problem};
 use super::target::Target;
-use crate::numerics::simplex::{Basis, BoxProgram, Ended};
+use gritwise_kernel::simplex::{Basis, BoxProgram, Ended};
 use std::sync::Arc;
 
 /// A share below this, % of the scrub, is none.

@@ -6,7 +6,7 @@ use super::problem::Problem;
 use super::region::{Gap, Region};
 use super::{Aim, Found, Goal, Rounding, Target};
 use crate::band::Judge;
-use crate::numerics::simplex::{BoxProgram, Ended};
+use gritwise_kernel::simplex::{BoxProgram, Ended};
 
 /// Programs after which the best rounding so far is taken.
 const MOST_PROGRAMS: usize = 3_000;
