@@ -32,7 +32,7 @@ pub struct Conflicting {
 }
 
 /// Parts after which a question about a conflict is left unproven; fewer for a least miss on a large shelf, whose parts take longer.
-const MOST_PARTS: u64 = 30_000;
+const MOST_PARTS: u64 = 20_000;
 const MOST_PARTS_OF_A_MISS: u64 = 9_000;
 const LARGE_SHELF: usize = 100;
 

@@ -119,7 +119,7 @@ impl Problem<'_> {
             let start = Region {
                 variant,
                 gaps: vec![Gap::Unused; sites.len()],
-                misses: vec![(0.0, LARGEST_MISS); self.elastic.len()],
+                misses: self.elastic.iter().map(|t| (self.least_miss(variant, *t), LARGEST_MISS)).collect(),
             };
             let mut regions = vec![start];
             for site in self.sites_of(&self.variants[variant]) {
@@ -137,6 +137,22 @@ impl Problem<'_> {
             regions
         };
         (0..self.variants.len()).flat_map(of_variant).collect()
+    }
+
+    /// What a target is missed by at least where index and band contradict each other, whatever the blend: both limit one figure,
+    /// which the rows of a box, at two gaps, do not know.
+    fn least_miss(&self, variant: usize, target: Target) -> f64 {
+        let Some(low) = self.aim.index.as_ref().filter(|_| self.has(Target::Index)).map(|i| i.low) else { return 0.0 };
+        let met = self.variants[variant].iter().filter_map(|clause| match clause {
+            Clause::Meets(rank) => Some(self.judge.bands()[*rank].limit(Criterion::Index)),
+            Clause::Breaks(..) => None,
+        });
+        let limit = met.fold(f64::INFINITY, f64::min);
+        match target {
+            Target::Index if !self.is_elastic(Target::Band) => (1.0 - limit / low).max(0.0),
+            Target::Band if !self.is_elastic(Target::Index) => (low / limit - 1.0).max(0.0),
+            _ => 0.0,
+        }
     }
 
     /// A gap that no blend within the load holds open at a site; none when none can bear the rub.
