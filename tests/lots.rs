@@ -713,7 +713,7 @@ fn rice_and_stone(fine: f64, coarse: f64, parts: f64, load: f64) -> Scrub {
 fn new_parts_stop_at_the_limit_of_the_band() {
     // At 2 % load the groove ratio governs; a lot a little coarser may not have all of the index back.
     let judge = Judge::new(tables()).unwrap();
-    let scrub = rice_and_stone(60.0, 165.0, 12.0, 2.0);
+    let scrub = rice_and_stone(60.0, 195.0, 4.0, 2.0);
     let lots = (0..400).map(|i| scaled_lot(&judge, &scrub, 1.0 + f64::from(i) * 5e-4));
     let stopped: Vec<LotJudged> = lots.filter(|l| l.rebalanced.as_ref().is_some_and(|r| !r.restored)).collect();
     assert!(stopped.len() > 2, "{}", stopped.len());
