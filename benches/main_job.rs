@@ -72,7 +72,7 @@ fn read_fit_and_describe_100_classes(bencher: Bencher) {
     }
     bencher.bench(|| {
         let record = table::read(black_box(&text), "bench.csv", None, &tables.standards).unwrap();
-        SizeReport::new("bench.csv", &record, None, &[])
+        SizeReport::new("bench.csv", &record, None, &[], &tables)
     });
 }
 

@@ -246,6 +246,7 @@ mod tests {
     use super::*;
     use crate::band::Judge;
     use crate::blend::{Blend, Scrub};
+    use crate::evidence::lot::OnSkinOf;
     use crate::powder::{GrainProperties, Hardness, Powder};
     use crate::size::{SizeRecord, law::Law};
     use crate::tables::Tables;
@@ -292,8 +293,15 @@ mod tests {
         ];
         for (coarse_um, parts, load, scale, step) in cases {
             let scrub = scrub(coarse_um, parts, load, &tables);
-            let case =
-                LotCase { judge: &judge, tables: &tables, scrub: &scrub, place: 1, sample_g: None, sieve_mm: None };
+            let case = LotCase {
+                judge: &judge,
+                tables: &tables,
+                scrub: &scrub,
+                place: 1,
+                sample_g: None,
+                sieve_mm: None,
+                on_skin: OnSkinOf::ALL,
+            };
             let lot = table(law(coarse_um * scale, 1.25));
             let judged = case.judge(&lot).unwrap();
             let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
