@@ -17,6 +17,7 @@
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
 use gritwise::design::{Ladder, Map, Varied};
+use gritwise::formula::OnSkin;
 use gritwise::plot::blend_pictures;
 use gritwise::report::{BlendReport, SizeReport};
 use gritwise::rub::{Population, RubModel};
@@ -82,6 +83,14 @@ fn judge_and_report(bencher: Bencher) {
     let judge = Judge::new(&tables).unwrap();
     let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     bencher.bench(|| BlendReport::of_insoluble(black_box(&scrub), &judge.assess(&scrub), &judge, &tables));
+}
+
+#[divan::bench]
+fn judge_draw_and_report(bencher: Bencher) {
+    let tables = Tables::built_in().unwrap();
+    let judge = Judge::new(&tables).unwrap();
+    let scrub = OnSkin::unchanged(scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap());
+    bencher.bench(|| BlendReport::drawn(black_box(&scrub), &judge, &tables));
 }
 
 #[divan::bench]

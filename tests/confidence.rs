@@ -151,6 +151,9 @@ fn draws_are_what_the_full_model_says() {
             let mut again = [0.0];
             rubber.indices(&u, &mut again);
             assert_eq!(again[0], figures.index, "index alone");
+            let mut verdict = None;
+            rubber.verdicts(&u, |rank, index| verdict = Some((rank, index)));
+            assert_eq!(verdict, Some((figures.rank, figures.index)), "rank and index alone");
             let what = format!("scrub {i}, draw {k}");
             assert_near(&format!("{what}: index"), figures.index, full.index, 1e-3, 1e-6);
             assert_near(&format!("{what}: D99"), figures.d99_um, full.d99_um, 1e-4, 0.0);

@@ -209,13 +209,6 @@ const NOTHING: Indices = {
     Indices { first_order: none, total: none }
 };
 
-/// What the draws come to when some of the inputs vary.
-pub fn drawn(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling, vary: Vary) -> Outcome {
-    let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
-    let drawing = Drawing::new(judge, scrub, inputs);
-    outcome(&drawing, judge, vary, sampling.draws, sampling.seed, &|_| {})
-}
-
 /// Counts of one scramble.
 struct Counts {
     index: Tally,
@@ -262,17 +255,22 @@ fn outcome(
     }
 }
 
-/// Draws one scramble: as many sequences as it takes.
-fn count(
+/// Draws one scramble for rank and index alone.
+pub(super) fn verdicts(drawing: &Drawing, sampling: Sampling, scramble: usize, mut each: impl FnMut(usize, f64)) {
+    let scrambles = SCRAMBLES as u64;
+    let own = sampling.draws / scrambles + u64::from((scramble as u64) < sampling.draws % scrambles);
+    let mut rubber = drawing.rubber(Vary::All);
+    at_points(drawing, own as usize, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| {});
+}
+
+/// The points of a scramble, as many sequences as it takes, up to [`BLOCK`] at a time.
+fn at_points(
     drawing: &Drawing,
-    vary: Vary,
     draws: usize,
     (seed, scramble): (u64, usize),
-    (sites, bands): (usize, usize),
+    mut block: impl FnMut(&[f64]),
     done: &impl Fn(u64),
-) -> Counts {
-    let mut counts = Counts { index: Tally::default(), ratios: vec![Tally::default(); sites], bands: vec![0; bands] };
-    let mut rubber = drawing.rubber(vary);
+) {
     let dimensions = drawing.inputs.dimensions();
     let mut points = vec![0.0; BLOCK * dimensions];
     for start in (0..draws).step_by(STRIDE) {
@@ -280,16 +278,33 @@ fn count(
         let stride = STRIDE.min(draws - start);
         for i in (start..start + stride).step_by(BLOCK) {
             let points = &mut points[..BLOCK.min(start + stride - i) * dimensions];
-            let each = points.chunks_exact_mut(dimensions).enumerate();
-            each.for_each(|(k, point)| sequence.point((i + k) % LONGEST, point));
-            for figures in rubber.figures(points) {
-                counts.index.add(figures.index);
-                counts.ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(tally, ratio)| tally.add(*ratio));
-                counts.bands[figures.rank] += 1;
-            }
+            let own = points.chunks_exact_mut(dimensions).enumerate();
+            own.for_each(|(k, point)| sequence.point((i + k) % LONGEST, point));
+            block(points);
         }
         done(stride as u64);
     }
+}
+
+/// Counts one scramble.
+fn count(
+    drawing: &Drawing,
+    vary: Vary,
+    draws: usize,
+    scramble: (u64, usize),
+    (sites, bands): (usize, usize),
+    done: &impl Fn(u64),
+) -> Counts {
+    let mut counts = Counts { index: Tally::default(), ratios: vec![Tally::default(); sites], bands: vec![0; bands] };
+    let mut rubber = drawing.rubber(vary);
+    let add = |points: &[f64]| {
+        for figures in rubber.figures(points) {
+            counts.index.add(figures.index);
+            counts.ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(tally, ratio)| tally.add(*ratio));
+            counts.bands[figures.rank] += 1;
+        }
+    };
+    at_points(drawing, draws, scramble, add, done);
     counts
 }
 
@@ -315,7 +330,8 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
             for (points, values) in points.chunks(BLOCK * dimensions).zip(values.chunks_mut(BLOCK)) {
-                values.iter_mut().zip(rubber.figures(points)).for_each(|(v, f)| *v = f.rank as f64);
+                let mut values = values.iter_mut();
+                rubber.verdicts(points, |rank, _| values.by_ref().take(1).for_each(|v| *v = rank as f64));
             }
         }
     };

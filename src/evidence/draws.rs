@@ -139,31 +139,66 @@ impl Rubber<'_> {
         self.judged(changes.len().min(BLOCK))
     }
 
-    /// All figures of the first draws that are laid out.
-    fn judged(&mut self, count: usize) -> &[DrawnFigures] {
-        let d99 = d99_um(&self.grains);
-        let reference = self.drawing.judge.model().reference_position();
-        for site in 0..self.drawn[0].sites.len() {
-            let skin = skin(&self.drawn, site);
-            let (depths, indices) = if site == reference {
-                let (depths, severities) = grooves_and_severities(&mut self.grains, &skin);
-                (depths, Some(self.index(severities, &skin)))
-            } else {
-                (grooves_p95_um(&mut self.grains, &skin), None)
-            };
-            let moved = self.moved_back(site, &skin);
-            for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
-                let ratio = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
-                figures.groove_ratios[site] = ratio;
-                figures.judged_ratios[site] = ratio * moved[lane];
-                figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
+    /// Rank and index of the scrub at up to [`BLOCK`] points: only the sites are rubbed that the bands left to ask look at.
+    pub fn verdicts(&mut self, points: &[f64], mut each: impl FnMut(usize, f64)) {
+        let count = self.draw(points);
+        self.measure(count);
+        let (drawing, bands) = (self.drawing, self.drawing.sites_of_bands.len());
+        let reference = drawing.judge.model().reference_position();
+        let mut rubbed = vec![false; drawing.judge.model().sites().len()];
+        self.rub_at(reference, count);
+        rubbed[reference] = true;
+        self.figures[..count].iter_mut().for_each(|figures| figures.rank = bands);
+        for rank in 0..bands {
+            if self.figures[..count].iter().all(|figures| figures.rank < rank) {
+                break;
+            }
+            let site = drawing.sites_of_bands[rank];
+            if !std::mem::replace(&mut rubbed[site], true) {
+                self.rub_at(site, count);
+            }
+            for lane in 0..count {
+                if self.figures[lane].rank == bands && self.meets(rank, lane) {
+                    self.figures[lane].rank = rank;
+                }
             }
         }
-        for (lane, d99) in d99.into_iter().enumerate().take(count) {
-            self.figures[lane].d99_um = f64::from(d99);
-            self.figures[lane].rank = self.rank(lane);
+        self.figures[..count].iter().for_each(|figures| each(figures.rank, figures.index));
+    }
+
+    /// All figures of the first draws that are laid out.
+    fn judged(&mut self, count: usize) -> &[DrawnFigures] {
+        self.measure(count);
+        (0..self.drawn[0].sites.len()).for_each(|site| self.rub_at(site, count));
+        let bands = self.drawing.sites_of_bands.len();
+        for lane in 0..count {
+            self.figures[lane].rank = (0..bands).find(|rank| self.meets(*rank, lane)).unwrap_or(bands);
         }
         &self.figures[..count]
+    }
+
+    /// Figures that need no rub.
+    fn measure(&mut self, count: usize) {
+        let d99 = d99_um(&self.grains);
+        self.figures[..count].iter_mut().zip(d99).for_each(|(figures, d99)| figures.d99_um = f64::from(d99));
+    }
+
+    /// Groove ratios at a site, and the index where that is the reference site.
+    fn rub_at(&mut self, site: usize, count: usize) {
+        let skin = skin(&self.drawn, site);
+        let (depths, indices) = if site == self.drawing.judge.model().reference_position() {
+            let (depths, severities) = grooves_and_severities(&mut self.grains, &skin);
+            (depths, Some(self.index(severities, &skin)))
+        } else {
+            (grooves_p95_um(&mut self.grains, &skin), None)
+        };
+        let moved = self.moved_back(site, &skin);
+        for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
+            let ratio = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
+            figures.groove_ratios[site] = ratio;
+            figures.judged_ratios[site] = ratio * moved[lane];
+            figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
+        }
     }
 
     /// Draws the grains and the skin, and lays out the grains; a block that is not full goes on with its last point. How many there are.
@@ -222,19 +257,16 @@ impl Rubber<'_> {
         100.0 * kept_off.map(|(mass, _)| mass).sum::<f64>() / masses.iter().sum::<f64>()
     }
 
-    fn rank(&self, lane: usize) -> usize {
+    /// Whether a draw meets a band, whose site is rubbed.
+    fn meets(&self, rank: usize, lane: usize) -> bool {
         let (drawing, figures) = (self.drawing, &self.figures[lane]);
-        let not_on_face_pct = self.not_on_face_pct(lane);
-        let meets = |rank: &usize| {
-            let at = LookedAt {
-                groove_ratio: figures.judged_ratios[drawing.sites_of_bands[*rank]],
-                index: figures.index,
-                d99_um: figures.d99_um,
-                not_on_face_pct,
-            };
-            drawing.judge.meets(*rank, &at)
+        let at = LookedAt {
+            groove_ratio: figures.judged_ratios[drawing.sites_of_bands[rank]],
+            index: figures.index,
+            d99_um: figures.d99_um,
+            not_on_face_pct: self.not_on_face_pct(lane),
         };
-        (0..drawing.sites_of_bands.len()).find(meets).unwrap_or(drawing.sites_of_bands.len())
+        drawing.judge.meets(rank, &at)
     }
 }
 

@@ -18,7 +18,7 @@ mod sure;
 pub use common::milder_than_first;
 pub use confidence::{
     Confidence, ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, Interval, MOST_DRAWS, Outcome, Sampling, Share,
-    confidence, drawn, evaluations,
+    confidence, evaluations,
 };
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub(crate) use inputs::by_status;

@@ -300,7 +300,8 @@ impl BlendReport {
         self.band.sure_error_pct = sure.at_most.get(rank).map(|e| 100.0 * e.error);
         self.band.nine_in_ten = Some(judge.band_name(sure.rank_met_by(SURE)).to_owned());
         self.band.draws = Some(sure.draws);
-        (self.index.p5, self.index.p95) = (Some(sure.index.p5.value), Some(sure.index.p95.value));
+        let [p5, p95] = sure.index;
+        (self.index.p5, self.index.p95) = (Some(p5), Some(p95));
         self.opened()
     }
 
