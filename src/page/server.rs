@@ -11,6 +11,7 @@ use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 use axum::serve::ListenerExt;
+use std::collections::VecDeque;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::Path;
@@ -53,12 +54,14 @@ pub struct Page {
     pub(super) token: String,
     listener: Option<TcpListener>,
     port: u16,
-    /// The scrub last drawn, and what came of it: the same one is asked for again and again, by undo, by charts, by two tabs.
-    drawn: Mutex<Option<(Scrub, Sure)>>,
+    /// Scrubs drawn of late, and what came of it: the same ones are asked for again and again, by undo, by versions kept, by two tabs.
+    drawn: Mutex<VecDeque<(Scrub, Sure)>>,
 }
 
 /// Calls that are worked out at the same time; the others wait.
 const AT_ONCE: usize = 8;
+/// Scrubs whose draws are remembered: the one in hand, the versions kept, and some to go back to.
+const REMEMBERED: usize = 12;
 /// How long calls in hand may take to end after the server was told to stop; one that is only half sent never would.
 const GRACE: Duration = Duration::from_secs(1);
 
@@ -83,7 +86,7 @@ impl Page {
             token: random_hex::<32>()?,
             port: listener.local_addr()?.port(),
             listener: Some(listener),
-            drawn: Mutex::new(None),
+            drawn: Mutex::new(VecDeque::new()),
         })
     }
 
@@ -96,15 +99,14 @@ impl Page {
     /// How sure the verdict on a scrub is.
     pub(super) fn drawn(&self, scrub: &Scrub) -> Sure {
         // A call that failed while it held the lock left what was there before.
-        let mut last = self.drawn.lock().unwrap_or_else(PoisonError::into_inner);
-        match last.as_ref().filter(|(known, _)| known == scrub) {
-            Some((_, sure)) => sure.clone(),
-            None => {
-                let found = sure(scrub, &self.judge, &self.tables, Sampling::VERDICT);
-                *last = Some((scrub.clone(), found.clone()));
-                found
-            }
+        let mut known = self.drawn.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, found)) = known.iter().find(|(drawn, _)| drawn == scrub) {
+            return found.clone();
         }
+        let found = sure(scrub, &self.judge, &self.tables, Sampling::VERDICT);
+        known.truncate(REMEMBERED - 1);
+        known.push_front((scrub.clone(), found.clone()));
+        found
     }
 
     /// Whether a `Host` header names this server.
