@@ -2,13 +2,14 @@
 //! scrubs, and the laws that hold for any scrub.
 
 use crate::common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rubbed, tables, um};
-use gritwise::band::{Judge, landmarks};
-use gritwise::blend::{Basis, Blend};
-use gritwise::powder::Powder;
+use gritwise::band::{Judge, landmarks, nearest_changes};
+use gritwise::blend::{Basis, Blend, Scrub};
+use gritwise::powder::{GrainProperties, Powder};
 use gritwise::rub::{Partition, Rubbed, SiteRub, contact_at};
-use gritwise::size::SizeDistribution;
 use gritwise::size::statistics::mean_um;
-use gritwise::tables::Site;
+use gritwise::size::{SizeDistribution, SizeRecord};
+use gritwise::tables::{Criterion, Site};
+use gritwise::units::LoadPercent;
 use proptest::prelude::*;
 use std::f64::consts::{PI, SQRT_2};
 
@@ -329,5 +330,30 @@ proptest! {
             assert_close("shares of the index", rubbed.index_shares.iter().sum::<f64>(), 1.0, 1e-12);
         }
         prop_assert!(rubbed.sites.iter().all(|s| s.carried <= 1.0 && s.groove_p50_um <= s.groove_p95_um));
+    }
+}
+
+#[test]
+fn what_the_trade_keeps_off_the_face_is_at_mildest_a_body_scrub() {
+    // Common practice, no source: quartz sand, sea and Epsom salt and borate are not sold for the face.
+    let judge = Judge::new(tables()).unwrap();
+    let scrub = |key: &str, pct: f64| {
+        let of = |key: &str, d50: f64| {
+            let record = SizeRecord::from_distribution(log_normal(d50, 1.4), "test");
+            Powder::new(key.into(), tables().material(key), &GrainProperties::default(), record, tables()).unwrap()
+        };
+        let blend = blend(vec![(of(key, 60.0), pct), (of("oat", 80.0), 100.0 - pct)]);
+        Scrub { name: "test".into(), load: LoadPercent::new(3.0).unwrap(), load_range: None, blend }
+    };
+    let face = judge.rank_of("delicate face").unwrap();
+    for key in ["silica-sand", "salt", "epsom", "borate"] {
+        let (trace, more) = (judge.assess(&scrub(key, 1.99)), judge.assess(&scrub(key, 2.01)));
+        assert_eq!(trace.verdict.rank, face, "{key}: a trace");
+        assert_eq!(judge.band_name(more.verdict.rank), "body", "{key}");
+        let missed = judge.held(face, &more.figures).into_iter().filter(|h| !h.met()).collect::<Vec<_>>();
+        assert!(missed.len() == 1 && missed[0].criterion == Criterion::NotOnFace, "{key}: {missed:?}");
+        // The lever leads to the band that begins there, not to the next one.
+        let levers = nearest_changes(&judge, &scrub(key, 4.0), more.verdict.rank);
+        assert_eq!(levers[0].rank, face, "{key}: {levers:?}");
     }
 }

@@ -374,7 +374,7 @@ async fn measured(client: &Client, kept: usize) {
     let script = "const done = arguments[0]; const slider = document.getElementById('p1-share'); const took = []; let told; \
         performance.mark = () => { const shown = performance.now(); \
         requestAnimationFrame(() => setTimeout(() => told([shown, performance.now()]))); }; \
-        (async () => { for (let i = 0; i < 40; i += 1) { const painted = new Promise((r) => (told = r)); \
+        (async () => { for (let i = 0; i < 6; i += 1) { const painted = new Promise((r) => (told = r)); \
         slider.value = 20 + i; const began = performance.now(); slider.dispatchEvent(new Event('input')); \
         took.push((await painted).map((at) => at - began)); } done(took); })()";
     let took = client.execute_async(script, vec![]).await.unwrap();
@@ -385,8 +385,8 @@ async fn measured(client: &Client, kept: usize) {
     };
     let (shown, painted) = (sorted(0), sorted(1));
     println!(
-        "{kept} kept; input to change in place: median {:.1} ms, p95 {:.1} ms; on the screen: median {:.1} ms, p95 {:.1} ms",
-        shown[20], shown[38], painted[20], painted[38]
+        "{kept} kept; input to change in place: median {:.1} ms, most {:.1} ms; on the screen: median {:.1} ms, most {:.1} ms",
+        shown[3], shown[5], painted[3], painted[5]
     );
     // A release build on a quiet machine is held against the limit of 50 ms by hand: this one is not optimised.
 }

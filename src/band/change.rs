@@ -58,6 +58,9 @@ impl Change {
 const MOST: usize = 3;
 const MOST_MILDER: usize = 2;
 
+/// How far beyond the crossing, as a share of the way there, the band is looked at that begins there.
+const BEYOND: f64 = 1e-6;
+
 /// Steps in which a quantity is walked outwards before the crossing is solved.
 const STEPS: i32 = 12;
 
@@ -136,7 +139,10 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edg
         if step > 0 && (excess <= 0.0) == (direction == Direction::Milder) {
             let gone = |value: f64| variation.excess(&[(quantity, value)], limits);
             let to = roots::brent(gone, inside, outside, 1e-9 * from).ok()?;
-            return Some(Change { direction, quantity, from, to, rank: next });
+            // Where one criterion alone kept it from several bands, the change leads past the next one.
+            let beyond = variation.assess(&[(quantity, to + (to - from) * BEYOND)]).verdict.rank;
+            let rank = if direction == Direction::Milder { beyond.min(next) } else { beyond.max(next) };
+            return Some(Change { direction, quantity, from, to, rank });
         }
         inside = outside;
     }

@@ -559,7 +559,7 @@ fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &
         value: governing.value,
         limit: governing.limit,
         margin_pct: governing.margin_pct(),
-        reasons: wording::reasons(assessment, judge),
+        reasons: wording::reasons(scrub, assessment, judge),
         nearest_change: changes.first().map(|c| c.sentence.clone()),
         changes,
         levers,

@@ -109,7 +109,7 @@ fn bound(value: f64, down: bool) -> String {
 }
 
 /// Why the scrub has its band: every figure against its limit, what keeps it from the milder band, and what was assumed.
-pub(super) fn reasons(assessment: &Assessment, judge: &Judge) -> Vec<String> {
+pub(super) fn reasons(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Vec<String> {
     let verdict = &assessment.verdict;
     let bands = judge.bands();
     let judged = &bands[verdict.rank.min(bands.len() - 1)];
@@ -134,6 +134,7 @@ pub(super) fn reasons(assessment: &Assessment, judge: &Judge) -> Vec<String> {
             .collect();
         reasons.push(format!("not {}: {}", bands[milder].name, missed.join(", ")));
     }
+    reasons.extend(kept_off_the_face(scrub, assessment, judge));
     let governing = verdict.governing();
     let side = if governing.met() { "least margin" } else { "furthest over" };
     reasons.push(format!("the {} governs ({side})", governing.criterion.label()));
@@ -153,6 +154,23 @@ pub(super) fn reasons(assessment: &Assessment, judge: &Judge) -> Vec<String> {
     }
     reasons.push(BANDS_NOTE.to_owned());
     reasons
+}
+
+/// Which powders the trade keeps off the face, why, and the mildest band that is left for them.
+fn kept_off_the_face(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<String> {
+    let pct = assessment.figures.not_on_face_pct;
+    let allowed = judge.bands().iter().find(|band| pct <= band.limit(Criterion::NotOnFace))?;
+    if judge.bands().first().is_some_and(|mildest| mildest.name == allowed.name) {
+        return None;
+    }
+    let why =
+        scrub.blend.components().iter().filter_map(|c| Some(format!("{}: {}", c.powder.name, c.powder.not_on_face()?)));
+    Some(format!(
+        "at mildest {}, whatever its figures: {} % of the powders are not used on the face ({}; convention)",
+        allowed.name,
+        significant(pct, 3),
+        why.collect::<Vec<_>>().join("; ")
+    ))
 }
 
 fn figure(held: &Held, assessment: &Assessment, judge: &Judge, site: &str) -> String {
