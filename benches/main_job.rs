@@ -10,8 +10,8 @@
 //! | ladder of 101 points with every crossing solved | - | 13 ms |
 //! | map of two quantities, 41 by 41 | - | 160 ms |
 //!
-//! Whole commands (release build, `hyperfine -N`): `blend` on an example 3 to 7 ms (limit 10 ms), with pictures 6 to 10 ms (limit
-//! 30 ms). `dossier` of an example with four pictures 89 ms (limit 150 ms), `formula` and `batch` 5 ms. Stripped binary 9.2 MB
+//! Whole commands (release build, `hyperfine -N`, one core, other work on the machine): `blend` of an example with its 4096 draws 17 ms
+//! (limit 20 ms), `--quick` 8 to 10 ms (limit 10 ms); the rows above and what follows are of the first edition: with pictures 6 to 10 ms (limit 30 ms). `dossier` of an example with four pictures 89 ms (limit 150 ms), `formula` and `batch` 5 ms. Stripped binary 9.2 MB
 //! (limit 12 MB).
 
 use divan::{Bencher, black_box};
