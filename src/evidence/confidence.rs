@@ -226,8 +226,7 @@ fn outcome(
 ) -> Outcome {
     let (sites, bands) = (judge.model().sites().len(), judge.bands().len() + 1);
     let scrambles = in_order(SCRAMBLES, |scramble| {
-        let own = draws / SCRAMBLES as u64 + u64::from((scramble as u64) < draws % SCRAMBLES as u64);
-        count(drawing, vary, own as usize, (seed, scramble), (sites, bands), done)
+        count(drawing, vary, of_scramble(draws, scramble), (seed, scramble), (sites, bands), done)
     });
     let interval = |of: &dyn Fn(&Counts) -> &Tally| {
         let mut whole = Tally::default();
@@ -255,12 +254,17 @@ fn outcome(
     }
 }
 
+/// How many of all draws one scramble makes.
+fn of_scramble(draws: u64, scramble: usize) -> usize {
+    let (scramble, scrambles) = (scramble as u64, SCRAMBLES as u64);
+    (draws / scrambles + u64::from(scramble < draws % scrambles)) as usize
+}
+
 /// Draws one scramble for rank and index alone.
 pub(super) fn verdicts(drawing: &Drawing, sampling: Sampling, scramble: usize, mut each: impl FnMut(usize, f64)) {
-    let scrambles = SCRAMBLES as u64;
-    let own = sampling.draws / scrambles + u64::from((scramble as u64) < sampling.draws % scrambles);
+    let own = of_scramble(sampling.draws, scramble);
     let mut rubber = drawing.rubber(Vary::All);
-    at_points(drawing, own as usize, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| {});
+    at_points(drawing, own, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| {});
 }
 
 /// The points of a scramble, as many sequences as it takes, up to [`BLOCK`] at a time.

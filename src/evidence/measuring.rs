@@ -6,6 +6,7 @@ use super::inputs::{Measurand, Measures};
 use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
+use crate::numerics::spread::Z95;
 use crate::powder::{Powder, PropertyRanges, Range};
 use crate::size::SizeForm;
 use crate::size::table::TableKind;
@@ -43,9 +44,6 @@ pub struct Finding {
 /// How far off an outcome is that is told, of the way to the end of the range on the ln axis: half of it, so a quarter of the draws lie
 /// beyond.
 const HALF_WAY: f64 = 0.5;
-
-/// z of the normal distribution below which 95 % lies.
-const Z95: f64 = 1.644_853_626_951_472_2;
 
 /// What measuring a property of a powder might find; `None` for what is known no better afterwards.
 pub fn measurement(
@@ -92,9 +90,13 @@ fn is_made(powder: &Powder, property: Measurand) -> bool {
     }
 }
 
+/// The range that holds nine in ten of what strays about a value by a standard deviation of ln.
+fn around(value: f64, sd: f64) -> Range {
+    Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() }
+}
+
 /// Where the value may lie today.
 fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -> Option<Range> {
-    let around = |value: f64, sd: f64| Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() };
     let (value, material) = (value_of(powder, property), powder.material.as_ref());
     let moved = |known: &Known| Range { low: value * known.low / known.value, high: value * known.high / known.value };
     Some(match property {
@@ -125,7 +127,7 @@ fn with_measured(
     value: f64,
     tolerances: &DrawTolerances,
 ) -> Option<Scrub> {
-    let around = |sd: f64| Some(Range { low: value * (-Z95 * sd).exp(), high: value * (Z95 * sd).exp() });
+    let around = |sd: f64| Some(around(value, sd));
     let scaled = match property {
         Measurand::Size => {
             scrub.blend.with_powder_scaled(place, value / value_of(&scrub.blend.components()[place].powder, property))

@@ -5,7 +5,7 @@ use super::normal;
 use gritwise_kernel::{LANES, normal_spread, uniform_spread};
 
 /// z of the normal distribution below which 95 % lies.
-const Z95: f64 = 1.644_853_626_951_472_2;
+pub(crate) const Z95: f64 = 1.644_853_626_951_472_2;
 
 /// How a number is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -193,7 +193,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     let definition = definition(&draft.text, &draft.file)?;
     let forms =
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
-    let drawn = page.drawn(on_skin.scrub_or_weighed());
+    let drawn = page.drawn(scrub);
     let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
     Ok(AssessAnswer {
         formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },
