@@ -191,7 +191,8 @@ fn a_search_that_is_stopped_says_how_much_is_open() {
     let best = whole.blends.first().and_then(|b| b.objective);
     for parts in [0, 64] {
         let watch = |p: &Progress| p.done < parts;
-        let answer = aim.answer(judge(), &Request { top: 1, resolution_g: None, watch: Some(&watch) }).unwrap();
+        let answer =
+            aim.answer(judge(), &Request { top: 1, resolution_g: None, explain: true, watch: Some(&watch) }).unwrap();
         let Some(bound) = answer.stopped_at else { continue };
         assert!(answer.conflict.is_none(), "a search that was stopped proves nothing");
         assert!(best.is_none_or(|best| bound <= best * (1.0 + 1e-9)), "{bound} is no bound of {best:?}");

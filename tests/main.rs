@@ -5,6 +5,8 @@ mod common;
 #[cfg(feature = "cli")]
 mod aim;
 #[cfg(feature = "cli")]
+mod aim_likely;
+#[cfg(feature = "cli")]
 mod aim_proofs;
 #[cfg(feature = "cli")]
 mod bad_input;

@@ -125,6 +125,18 @@ impl Judge {
         &self.bands
     }
 
+    /// The same model, with every limit of a band divided by what `room` says of its rank and criterion: what meets these limits has so
+    /// much room under the stated ones.
+    pub(crate) fn with_room(&self, room: impl Fn(usize, Criterion) -> f64) -> Self {
+        let mut judge = self.clone();
+        for (rank, band) in judge.bands.iter_mut().enumerate() {
+            for criterion in Criterion::ALL {
+                band.limits[criterion as usize] /= room(rank, criterion);
+            }
+        }
+        judge
+    }
+
     /// Name of a rank.
     pub fn band_name(&self, rank: usize) -> &str {
         self.bands.get(rank).map_or(BEYOND, |b| b.name.as_str())

@@ -4,6 +4,7 @@ use super::waiting::Waiting;
 use super::{Answer, output};
 use crate::band::Judge;
 use crate::design::aim::{self, Found, Request, frontier};
+use crate::evidence::likely_blends;
 use crate::formula::quantity;
 use crate::plot::aim_pictures;
 use crate::report::AimReport;
@@ -65,18 +66,20 @@ impl AimCommand {
         let place = || self.file.display().to_string();
         let waiting = Waiting::new(self.seconds);
         let watch = |progress: &aim::Progress| waiting.goes_on(progress);
-        let request = Request { top: usize::from(self.top), resolution_g: self.resolution, watch: Some(&watch) };
-        let answer = aim.answer(&judge, &request).with_context(place)?;
+        let request =
+            Request { top: usize::from(self.top), resolution_g: self.resolution, explain: true, watch: Some(&watch) };
+        let likely = likely_blends(&aim, &judge, tables, &request).with_context(place)?;
+        let answer = &likely.answer;
         let best = answer.blends.first().filter(|_| answer.stopped_at.is_none());
-        let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &judge, best, Some(&watch)));
+        let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, Some(&watch)));
         waiting.end();
-        let report = AimReport::new(&aim, &answer, &judge).with_prices(&aim, &prices, &judge);
+        let report = AimReport::new(&aim, &likely, &judge, tables).with_prices(&aim, &prices, &judge);
         let mut files = Vec::new();
         if let Some(folder) = &self.write {
             files.extend(self.scrub_files(folder, &aim, &answer.blends, &report)?);
         }
         if let Some(folder) = &self.plot {
-            files.extend(self.pictures(folder, &aim, &answer.blends, &judge)?);
+            files.extend(self.pictures(folder, &aim, &answer.blends, &likely.judge)?);
         }
         output::write_results(&files, [&self.file], self.force)?;
         output::show(&report, || report.to_text(), self.json)?;

@@ -45,8 +45,8 @@ pub enum ConfidenceError {
 /// How many draws, and the seed of the sequence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sampling {
-    draws: u64,
-    seed: u64,
+    pub(super) draws: u64,
+    pub(super) seed: u64,
 }
 
 impl Sampling {
@@ -265,6 +265,14 @@ pub(super) fn verdicts(drawing: &Drawing, sampling: Sampling, scramble: usize, m
     let own = of_scramble(sampling.draws, scramble);
     let mut rubber = drawing.rubber(Vary::All);
     at_points(drawing, own, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| {});
+}
+
+/// Every point of all scrambles, up to [`BLOCK`] at a time.
+pub(super) fn at_all_points(drawing: &Drawing, sampling: Sampling, mut block: impl FnMut(&[f64])) {
+    for scramble in 0..SCRAMBLES {
+        let own = of_scramble(sampling.draws, scramble);
+        at_points(drawing, own, (sampling.seed, scramble), &mut block, &|_| {});
+    }
 }
 
 /// The points of a scramble, as many sequences as it takes, up to [`BLOCK`] at a time.

@@ -5,6 +5,7 @@ mod confidence;
 pub mod control;
 mod draws;
 mod inputs;
+mod likely;
 pub mod lot;
 mod lot_draws;
 pub mod measurement;
@@ -23,5 +24,6 @@ pub use confidence::{
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub(crate) use inputs::by_status;
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
+pub use likely::{Likely, likely_blends};
 pub use measuring::{Finding, Measurement, measurement};
 pub use sure::{SURE, Sure, sure};

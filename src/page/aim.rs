@@ -3,7 +3,8 @@
 use super::answer::Refusal;
 use super::draft::{Draft, InHand, TableText};
 use super::server::Page;
-use crate::design::aim;
+use crate::design::aim::{self, Request};
+use crate::evidence::likely_blends;
 use crate::report::AimReport;
 use crate::scrubfile::edit::as_toml;
 use crate::scrubfile::{parse_aim, write_scrub};
@@ -37,10 +38,13 @@ pub(super) fn find(page: &Page, request: &AimRequest) -> Result<AimAnswer, Refus
     let text = as_toml("aim", &request.aim, NAME)?;
     let beside = Beside { folder: Path::new(""), files: &files };
     let aim = parse_aim(&text, NAME, beside, &page.tables, &page.judge)?;
-    let answer = aim.solve(&page.judge, TOP, None).map_err(|e| Refusal::wrong(format!("{NAME}: {e}")))?;
+    let request = Request { top: TOP, resolution_g: None, explain: true, watch: None };
+    let likely =
+        likely_blends(&aim, &page.judge, &page.tables, &request).map_err(|e| Refusal::wrong(format!("{NAME}: {e}")))?;
+    let answer = &likely.answer;
     let best = answer.blends.first();
-    let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &page.judge, best, None));
-    let report = AimReport::new(&aim, &answer, &page.judge).with_prices(&aim, &prices, &page.judge);
+    let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, None));
+    let report = AimReport::new(&aim, &likely, &page.judge, &page.tables).with_prices(&aim, &prices, &page.judge);
     let mut drafts = Vec::new();
     for (found, part) in answer.blends.iter().zip(&report.blends) {
         let shares: Vec<_> = found.shares.iter().map(|&(i, pct)| (&aim.shelf[i], pct)).collect();

@@ -1,11 +1,16 @@
 //! The result of `gritwise aim`.
 
+use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
 use super::layout::{Align, TextTable, percent, significant, wrap};
-use super::wording::INDEX_NOTE;
+use super::on_skin::OverTheRubPart;
+use super::wording::{INDEX_NOTE, how_sure};
 use crate::band::Judge;
 use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::evidence::panel::CONFIDENCE;
+use crate::evidence::{Likely, SURE, Sure};
+use crate::formula::Weighed;
 use crate::rub::Partition;
+use crate::tables::Tables;
 use serde::Serialize;
 
 /// Blends that meet the targets, or why there is none. The field names are the keys of `--json`.
@@ -53,8 +58,23 @@ pub struct FoundPart {
     pub load_pct: f64,
     /// Abrasiveness index.
     pub index: f64,
+    /// Of its draws, 5 % are lower and 5 % higher; absent where it was not drawn.
+    pub index_p5: Option<f64>,
+    /// See above.
+    pub index_p95: Option<f64>,
+    /// Index over the whole rub, where a powder dissolves.
+    pub over_the_rub: Option<OverTheRubPart>,
     /// Band.
     pub band: String,
+    /// Of 100 draws, how many fall into the band or a milder one, never rounded up; absent where it was not drawn.
+    pub sure_pct: Option<f64>,
+    /// The mildest band that nine in ten draws meet.
+    pub nine_in_ten: Option<String>,
+    /// Of 100 draws, how many fall into the band that was asked for or a milder one.
+    pub asked_sure_pct: Option<f64>,
+    /// The band that was asked for.
+    #[serde(skip)]
+    asked: Option<String>,
     /// D99 by volume, µm.
     pub d99_um: f64,
     /// Who carries the rub where the targets look: `shared` or `grain-borne`.
@@ -65,6 +85,8 @@ pub struct FoundPart {
     pub resolution_g: Option<f64>,
     /// The powders.
     pub powders: Vec<SharePart>,
+    /// What the maker and the label have to mind of these powders: dust, silica, allergens.
+    pub mind: Vec<String>,
 }
 
 /// One powder of a blend.
@@ -111,13 +133,15 @@ pub struct NearestPart {
 
 impl AimReport {
     /// Reports the answer to an aim.
-    pub fn new(aim: &Aim, answer: &Answer, judge: &Judge) -> Self {
-        let part = |(i, f): (usize, &Found)| found_part(aim, f, i + 1, judge);
+    pub fn new(aim: &Aim, likely: &Likely, judge: &Judge, tables: &Tables) -> Self {
+        let answer = &likely.answer;
+        let aim = &Aim { least_pct: answer.least_pct, ..aim.clone() };
+        let parts = FoundParts { aim, judge, tables };
         let conflict = answer.conflict.as_ref();
         let of_set =
             |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
         let mut remarks = answer.remarks.clone();
-        remarks.extend(how_far(aim, answer));
+        remarks.extend(how_far(aim, likely));
         remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
         for found in &answer.blends {
             if let Rounding::Impossible(resolution_g) = found.rounding {
@@ -127,20 +151,23 @@ impl AimReport {
                 ));
             }
         }
+        let all = answer.blends.iter().chain(conflict.and_then(|c| c.nearest.as_ref()));
+        remarks.extend(of_dissolving_as_weighed(all.map(|f| &f.scrub)));
+        let blends = answer.blends.iter().zip(&likely.sure).enumerate();
         Self {
             status: match (answer.blends.is_empty(), answer.stopped_at) {
                 (false, _) => "found",
                 (true, None) => "none",
                 (true, Some(_)) => "stopped",
             },
-            proven: proven(answer),
+            proven: proven(likely),
             at_best: answer.stopped_at.filter(|bound| bound.is_finite()),
             name: aim.name.clone(),
             goal: aim.goal.key(),
             targets: aim.targets().into_iter().map(|t| target_words(aim, t, judge)).collect(),
-            blends: answer.blends.iter().enumerate().map(part).collect(),
+            blends: blends.map(|(i, (found, sure))| parts.part(found, i + 1, Some(sure))).collect(),
             conflicts: conflict.map_or_else(Vec::new, of_set),
-            nearest: conflict.and_then(|c| nearest_part(aim, c, judge)),
+            nearest: conflict.and_then(|c| parts.nearest(c)),
             prices: Vec::new(),
             index_note: INDEX_NOTE,
             remarks,
@@ -216,17 +243,28 @@ impl AimReport {
 
 impl FoundPart {
     fn text(&self, lead: &str, goal: &str) -> String {
-        let cost = self.cost_per_kg.map(|c| format!("powders cost {} per kg of scrub", significant(c, 3)));
+        let index = match (self.index_p5, self.index_p95) {
+            (Some(low), Some(high)) => format!(
+                "{} ({} to {} in nine of ten draws)",
+                significant(self.index, 3),
+                significant(low, 3),
+                significant(high, 3)
+            ),
+            _ => significant(self.index, 3),
+        };
+        let rub = self
+            .over_the_rub
+            .map_or(String::new(), |o| format!("; over the whole rub, as grains dissolve: {}", o.figure()));
+        let opening = format!("Band {}. Index {index}{rub}.", self.band_and_how_sure());
+        let cost = self.cost_per_kg.map(|c| format!("Powders cost {} per kg of scrub", significant(c, 3)));
         let objective = self.objective.and_then(|o| match goal {
-            "closest-curve" => Some(format!("curve off by {} percentage points on average", significant(o, 3))),
+            "closest-curve" => Some(format!("Curve off by {} percentage points on average", significant(o, 3))),
             "least-change" => Some(format!("{} % of the scrub changed", significant(o, 3))),
             _ => None,
         });
         let figures = format!(
-            "{}index {}, band {}, load {} %, D99 {} µm, {} rub",
-            objective.into_iter().chain(cost).map(|text| format!("{text}; ")).collect::<String>(),
-            significant(self.index, 3),
-            self.band,
+            "{}Load {} %, D99 {} µm, {} rub.",
+            objective.into_iter().chain(cost).map(|text| format!("{text}. ")).collect::<String>(),
             significant(self.load_pct, 3),
             significant(self.d99_um, 3),
             self.rub
@@ -240,49 +278,84 @@ impl FoundPart {
             let decimals = self.resolution_g.map_or(2, |r| (-r.log10()).ceil().clamp(0.0, 6.0) as usize);
             table.row(vec![p.name.clone(), percent(p.pct_of_scrub), format!("{:.decimals$}", p.grams)]);
         }
-        format!("{}{}", wrap(&figures, WIDTH, lead, "   "), table.render())
+        let mind: String = self.mind.iter().map(|text| wrap(text, WIDTH, "   Mind: ", "     ")).collect();
+        format!("{}{}{}{mind}", wrap(&opening, WIDTH, lead, "   "), wrap(&figures, WIDTH, "   ", "   "), table.render())
+    }
+
+    /// "face; 93 of 100 draws fall into it or a milder one", and how many fall into the band asked for where that is another.
+    fn band_and_how_sure(&self) -> String {
+        let (Some(sure), Some(nine)) = (self.sure_pct, self.nine_in_ten.as_deref()) else { return self.band.clone() };
+        let asked = self.asked_sure_pct.filter(|_| self.asked.as_ref() != Some(&self.band));
+        let asked = asked.zip(self.asked.as_deref());
+        let asked = asked
+            .map_or(String::new(), |(pct, asked)| format!(". As asked for, {asked} or milder: {pct:.0} of 100 draws"));
+        format!("{}{asked}", how_sure(&self.band, sure, nine))
     }
 }
 
 /// Width of running text.
 const WIDTH: usize = 100;
 
-fn found_part(aim: &Aim, found: &Found, rank: usize, judge: &Judge) -> FoundPart {
-    let share = |&(place, pct): &(usize, f64)| SharePart {
-        name: aim.shelf[place].powder.name.clone(),
-        pct_of_scrub: pct,
-        grams: pct / 100.0 * aim.batch_g,
-    };
-    FoundPart {
-        rank,
-        name: found.scrub.name.clone(),
-        objective: found.objective,
-        cost_per_kg: found.scrub.cost_per_kg(),
-        load_pct: found.scrub.load.get(),
-        index: found.assessment.figures.index,
-        band: judge.band_name(found.assessment.verdict.rank).to_owned(),
-        d99_um: found.assessment.figures.d99_um,
-        rub: match found.partition(judge) {
-            Partition::Shared => "shared",
-            Partition::GrainBorne => "grain-borne",
-        },
-        batch_g: aim.batch_g,
-        resolution_g: match found.rounding {
-            Rounding::To(resolution_g) => Some(resolution_g),
-            Rounding::No | Rounding::Impossible(_) => None,
-        },
-        powders: found.shares.iter().map(share).collect(),
+/// Makes parts of what was found.
+struct FoundParts<'a> {
+    aim: &'a Aim,
+    judge: &'a Judge,
+    tables: &'a Tables,
+}
+
+impl FoundParts<'_> {
+    fn part(&self, found: &Found, rank: usize, sure: Option<&Sure>) -> FoundPart {
+        let (aim, judge) = (self.aim, self.judge);
+        let share = |&(place, pct): &(usize, f64)| SharePart {
+            name: aim.shelf[place].powder.name.clone(),
+            pct_of_scrub: pct,
+            grams: pct / 100.0 * aim.batch_g,
+        };
+        let weighed = Weighed { scrub: found.scrub.clone(), water_pct: None };
+        let stated = found.assessment.verdict.rank;
+        FoundPart {
+            rank,
+            name: found.scrub.name.clone(),
+            objective: found.objective,
+            cost_per_kg: found.scrub.cost_per_kg(),
+            load_pct: found.scrub.load.get(),
+            index: found.assessment.figures.index,
+            index_p5: sure.map(|s| s.index[0]),
+            index_p95: sure.map(|s| s.index[1]),
+            over_the_rub: OverTheRubPart::of(&weighed.on_skin(self.tables, judge.model())),
+            band: judge.band_name(stated).to_owned(),
+            sure_pct: sure.map(|s| Sure::pct(s.share(stated))),
+            nine_in_ten: sure.map(|s| judge.band_name(s.rank_met_by(SURE)).to_owned()),
+            asked_sure_pct: sure.zip(aim.band).map(|(s, band)| Sure::pct(s.share(band.rank()))),
+            asked: aim.band.map(|band| judge.band_name(band.rank()).to_owned()),
+            d99_um: found.assessment.figures.d99_um,
+            rub: match found.partition(judge) {
+                Partition::Shared => "shared",
+                Partition::GrainBorne => "grain-borne",
+            },
+            batch_g: aim.batch_g,
+            resolution_g: match found.rounding {
+                Rounding::To(resolution_g) => Some(resolution_g),
+                Rounding::No | Rounding::Impossible(_) => None,
+            },
+            powders: found.shares.iter().map(share).collect(),
+            mind: of_weighing_and_label(&found.scrub, self.tables),
+        }
+    }
+
+    fn nearest(&self, conflict: &Conflict) -> Option<NearestPart> {
+        let nearest = conflict.nearest.as_ref()?;
+        let miss = |&(target, by): &(Target, f64)| conflict_part(self.aim, target, Some(by), self.judge);
+        let sure = crate::evidence::sure(&nearest.scrub, self.judge, self.tables, crate::evidence::Sampling::VERDICT);
+        Some(NearestPart {
+            blend: self.part(nearest, 1, Some(&sure)),
+            misses: conflict.misses.iter().map(miss).collect(),
+        })
     }
 }
 
 fn conflict_part(aim: &Aim, target: Target, off_by: Option<f64>, judge: &Judge) -> ConflictPart {
     ConflictPart { target: target_words(aim, target, judge), off_by, unit: target.unit() }
-}
-
-fn nearest_part(aim: &Aim, conflict: &Conflict, judge: &Judge) -> Option<NearestPart> {
-    let nearest = conflict.nearest.as_ref()?;
-    let miss = |&(target, by): &(Target, f64)| conflict_part(aim, target, Some(by), judge);
-    Some(NearestPart { blend: found_part(aim, nearest, 1, judge), misses: conflict.misses.iter().map(miss).collect() })
 }
 
 /// How far a score asked for can be relied on.
@@ -302,7 +375,11 @@ fn score_remarks(score: &ScoreAim) -> Vec<String> {
 }
 
 /// Whether what is reported first is proven.
-fn proven(answer: &Answer) -> bool {
+fn proven(likely: &Likely) -> bool {
+    !likely.drawn_in && proven_as_stated(&likely.answer)
+}
+
+fn proven_as_stated(answer: &Answer) -> bool {
     let Some(bound) = answer.stopped_at else {
         return answer.conflict.as_ref().is_none_or(|c| c.is_proven) && answer.doubtful == 0;
     };
@@ -313,13 +390,14 @@ fn proven(answer: &Answer) -> bool {
 const PROVEN: f64 = 1e-5;
 
 /// What a search that was stopped leaves open, and what a conflict does.
-fn how_far(aim: &Aim, answer: &Answer) -> Vec<String> {
+fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
+    let answer = &likely.answer;
     let best = answer.blends.first().and_then(|b| b.objective);
     let stopped = answer.stopped_at.map(|bound| match best {
         None => "the search was stopped before its end: nothing says yet whether a blend meets the targets; give it more time \
                  (--seconds)"
             .to_owned(),
-        Some(_) if proven(answer) => {
+        Some(_) if proven_as_stated(answer) => {
             "the search was stopped before its end: no blend is better than the first, but one may come before the others"
                 .to_owned()
         }
@@ -333,12 +411,21 @@ fn how_far(aim: &Aim, answer: &Answer) -> Vec<String> {
             )
         }
     });
-    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven).map(|_| {
+    let drawn_in = likely.drawn_in.then(|| {
+        match answer.blends.is_empty() {
+            false => "the limits of the bands were drawn in until the draws agree: the first blend is the best under those limits; that \
+                      none as sure is better is not proven",
+            true => "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
+                     proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
+        }
+        .to_owned()
+    });
+    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven && !likely.drawn_in).map(|_| {
         "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
          smaller miss may do"
             .to_owned()
     });
-    stopped.into_iter().chain(conflict).collect()
+    stopped.into_iter().chain(drawn_in).chain(conflict).collect()
 }
 
 /// A target in a maker's words.
@@ -361,6 +448,10 @@ fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
             BandAim::NoHarsher(rank) => format!("band {} or milder", judge.band_name(rank)),
             BandAim::Exactly(rank) => format!("band {}, no milder one", judge.band_name(rank)),
         }),
+        Target::Sure => aim
+            .sure_pct
+            .map_or(String::new(), |sure| format!("that band or a milder one in at least {sure} of 100 draws")),
+        Target::LeastShare => format!("no powder below {} % of the scrub", significant(aim.least_pct, 3)),
         Target::Load => aim
             .load_pct
             .map_or(String::new(), |[low, high]| format!("powder load {} % of the scrub", from_to(low, high))),
@@ -402,7 +493,7 @@ fn price_words(aim: &Aim, price: &Price, judge: &Judge) -> String {
         Target::D99 => "D99 by volume".to_owned(),
         Target::Passing(i) => format!("finer than {} µm", aim.passing[i].um),
         Target::MaxPowders => "powders".to_owned(),
-        Target::Without | Target::Shelf => String::new(),
+        Target::Sure | Target::Without | Target::Shelf | Target::LeastShare => String::new(),
     };
     let by = significant(price.saves_pct, 2);
     let brings = match aim.goal {

@@ -168,17 +168,52 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     tables.cautions.iter().filter_map(text).collect()
 }
 
+/// Flags of a powder that concern whoever weighs it in or reads the label: dust, silica, allergens.
+const BLEND_FLAGS: [&str; 7] =
+    ["silica-dust-low", "silica-dust", "silica-dust-high", "dust", "tree-nut", "seed-protein", "gluten"];
+
+/// What to mind of the powders of a blend that was found, in the order of the table.
+pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<String> {
+    let flagged = |caution: &CautionRow| {
+        let has = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(&caution.trigger));
+        let named: Vec<&Component> = scrub.blend.components().iter().filter(has).collect();
+        (BLEND_FLAGS.contains(&caution.trigger.as_str()) && !named.is_empty()).then(|| filled(&caution.text, &named))
+    };
+    tables.cautions.iter().filter_map(flagged).collect()
+}
+
+/// What is said of powders that dissolve, where nothing is known of the water they will lie in.
+pub(super) fn of_dissolving_as_weighed<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>) -> Option<String> {
+    let mut names: Vec<&str> = Vec::new();
+    for component in scrubs.into_iter().flat_map(|s| s.blend.components()) {
+        let dissolves = component.powder.material.as_ref().is_some_and(|m| m.has_flag(DISSOLVES));
+        let name = component.powder.name.as_str();
+        if dissolves && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    (!names.is_empty()).then(|| {
+        format!(
+            "dissolves in water: {}. Shares, index and band are of the powders as weighed, as if none of it dissolved in the jar. Write \
+             the blend (--write), add its [[phase]] tables, and judge it again: gritwise blend takes off what the water dissolves",
+            names.join(", ")
+        )
+    })
+}
+
+/// The flag of what dissolves in water.
+const DISSOLVES: &str = "dissolves";
+
 /// The caution for powders that dissolve in water, of the scrubs that hold any: which figures are of which grains.
 pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
-    const TRIGGER: &str = "dissolves";
-    let dissolves = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(TRIGGER));
+    let dissolves = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(DISSOLVES));
     let mut named: Vec<&Component> = Vec::new();
     for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(dissolves) {
         if !named.iter().any(|n| n.powder.name == component.powder.name) {
             named.push(component);
         }
     }
-    let texts = tables.cautions.iter().filter(|c| c.trigger == TRIGGER && !named.is_empty());
+    let texts = tables.cautions.iter().filter(|c| c.trigger == DISSOLVES && !named.is_empty());
     texts.map(|c| filled(&c.text, &named)).collect()
 }
 

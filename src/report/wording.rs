@@ -33,9 +33,21 @@ pub(super) fn band_line(band: &BandPart) -> String {
     if band.name == BEYOND {
         return stated;
     }
-    let shares = format!("{stated}; {sure:.0} of 100 draws fall into it or a milder one ({draws} drawn)");
-    match nine {
-        _ if sure >= 100.0 * SURE => shares,
+    format!("Band: {}", how_sure_of(&format!("{} ({draws} drawn)", shares(&band.said(), sure)), sure, nine))
+}
+
+/// A band and how many draws bear it out, and what to label the scrub where it is not sure: "face; 93 of 100 draws ...".
+pub(super) fn how_sure(band: &str, sure: f64, nine_in_ten: &str) -> String {
+    how_sure_of(&shares(band, sure), sure, nine_in_ten)
+}
+
+fn shares(band: &str, sure: f64) -> String {
+    format!("{band}; {sure:.0} of 100 draws fall into it or a milder one")
+}
+
+fn how_sure_of(shares: &str, sure: f64, nine_in_ten: &str) -> String {
+    match nine_in_ten {
+        _ if sure >= 100.0 * SURE => shares.to_owned(),
         BEYOND => format!("{shares}. No band is met by nine in ten: measure, or make it milder"),
         label => format!("{shares}. Label it {label}: that is met by nine in ten"),
     }

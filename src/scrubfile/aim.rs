@@ -14,7 +14,7 @@ use crate::tables::Tables;
 use crate::units::{Grams, Micrometres};
 use std::path::Path;
 
-const AIM_KEYS: [&str; 17] = [
+const AIM_KEYS: [&str; 18] = [
     "name",
     "shelf",
     "index",
@@ -23,6 +23,7 @@ const AIM_KEYS: [&str; 17] = [
     "calibration",
     "band",
     "band_exactly",
+    "sure",
     "load_pct",
     "d99_um",
     "max_powders",
@@ -88,6 +89,7 @@ impl AimReader<'_, '_, '_> {
             name,
             index: self.index(like.as_ref().map(|l| &l.value))?,
             band: self.band()?,
+            sure_pct: self.sure()?,
             load_pct: self.range("load_pct", 0.0, 100.0, "[2, 8]")?,
             d99_um: unit(&self.head, "d99_um", Micrometres::new)?.map(Micrometres::get),
             passing,
@@ -95,6 +97,8 @@ impl AimReader<'_, '_, '_> {
             without: self.without(&shelf)?,
             goal,
             batch_g: self.batch()?,
+            least_pct: self.tables.aims.least_share_pct,
+            least_steps: self.tables.aims.least_steps,
             shelf,
         })
     }
@@ -117,6 +121,12 @@ impl AimReader<'_, '_, '_> {
             return Err(self.head.error_at(named.offset, problem));
         };
         Ok(Some(At { value, offset: named.offset }))
+    }
+
+    /// A scrub named by a key as it is weighed in: what is changed about it is what is weighed.
+    fn weighed(&self, key: &'static str) -> Result<Option<Scrub>, ScrubFileError> {
+        let Some(named) = self.head.text(key)? else { return Ok(None) };
+        Ok(Some(self.scrub_file(key, &named)?.value))
     }
 
     fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {
@@ -212,6 +222,22 @@ impl AimReader<'_, '_, '_> {
         }
     }
 
+    /// How many of 100 draws the band shall hold in.
+    fn sure(&self) -> Result<Option<f64>, ScrubFileError> {
+        let Some(sure) = self.head.number("sure")? else { return Ok(None) };
+        if !(self.head.has("band") || self.head.has("band_exactly")) {
+            let problem = "sure is how many of 100 draws fall into the band asked for; add band = \"face\"";
+            return Err(self.head.error_at(sure.offset, problem));
+        }
+        let is_share = sure.value > 0.0 && sure.value < 100.0;
+        if !is_share {
+            let problem =
+                format!("sure must lie above 0 and below 100 (draws of 100), not {}; write sure = 90", sure.value);
+            return Err(self.head.error_at(sure.offset, problem));
+        }
+        Ok(Some(sure.value))
+    }
+
     fn rank(&self, key: &'static str) -> Result<Option<usize>, ScrubFileError> {
         let Some(name) = self.head.text(key)? else { return Ok(None) };
         let bands = self.judge.bands();
@@ -300,7 +326,7 @@ impl AimReader<'_, '_, '_> {
     fn goal(&self, passing: &[PassingLimit], like: Option<&Scrub>) -> Result<Goal, ScrubFileError> {
         let goal = self.head.text("goal")?;
         let goal = self.head.require("goal", goal, "goal = \"cheapest\"")?;
-        let (curve, from) = (self.curve()?, self.scrub("from")?);
+        let (curve, from) = (self.curve()?, self.weighed("from")?);
         let unasked = |key: &'static str, wanted: &str| {
             Err(self.head.error_of(key, format!("{key} goes with goal = \"{wanted}\", not with \"{}\"", goal.value)))
         };
@@ -322,7 +348,7 @@ impl AimReader<'_, '_, '_> {
             }
             "least-change" => {
                 let needs = "goal = \"least-change\" needs the scrub to change: from = \"old.toml\" (or like)";
-                let scrub = from.map(|f| f.value).or_else(|| like.cloned());
+                let scrub = from.or(self.weighed("like")?);
                 scrub.map(Goal::LeastChange).ok_or_else(|| self.head.error_at(goal.offset, needs))
             }
             other => {

@@ -1,25 +1,10 @@
 //! What a lot of a powder is held against where its spec says nothing, and the limits of measurements.
 
-use super::{TableError, TableFile, model};
+use super::named::named_constants;
 
-macro_rules! acceptance {
-    ($($(#[$doc:meta])* $name:ident),+ $(,)?) => {
-        /// Limits for lots of a powder and for the measurements behind them; the names are the rows of the table.
-        #[derive(Debug, Clone, PartialEq)]
-        pub struct AcceptanceLimits {
-            $($(#[$doc])* pub $name: f64),+
-        }
-
-        impl AcceptanceLimits {
-            pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
-                let rows = model::named_values(file, &[$(stringify!($name)),+], "the acceptance of lots")?;
-                Ok(Self { $($name: rows(stringify!($name))?),+ })
-            }
-        }
-    };
-}
-
-acceptance! {
+named_constants! {
+    /// Limits for lots of a powder and for the measurements behind them; the names are the rows of the table.
+    AcceptanceLimits: "the acceptance of lots";
     /// Tolerance of D10, %.
     d10_pct,
     /// Tolerance of D50, %.

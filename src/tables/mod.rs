@@ -2,6 +2,7 @@
 //! The files are embedded; a folder of the user's own can stand in front, file by file.
 
 mod acceptance;
+mod aims;
 mod draws;
 mod error;
 mod formula;
@@ -9,10 +10,12 @@ mod known;
 mod landmarks;
 mod materials;
 mod model;
+mod named;
 mod rows;
 mod sheet;
 
 pub use acceptance::AcceptanceLimits;
+pub use aims::AimLimits;
 pub use draws::DrawTolerances;
 pub use error::TableError;
 pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
@@ -39,7 +42,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 26] = embedded![
+const EMBEDDED: [(&str, &str, &str); 27] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -55,6 +58,7 @@ const EMBEDDED: [(&str, &str, &str); 26] = embedded![
     "grits-fepa-f-micro": "F grits by sedimentation, F230 to F2000",
     "grits-fepa-p": "P grits, P12 to P2500",
     "acceptance": "tolerances of a powder's lots, limits of their measurements",
+    "aims": "what a search for a blend keeps to: the least share of a powder",
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
     "polymer-words": "words in a powder's name that tell of plastic grains",
@@ -88,6 +92,8 @@ pub struct Tables {
     pub constants: ModelConstants,
     /// Limits for lots of a powder.
     pub acceptance: AcceptanceLimits,
+    /// What a search for a blend keeps to.
+    pub aims: AimLimits,
     /// Parameters of the sites with their ranges.
     pub site_ranges: Vec<SiteRow>,
     /// Constants of the model with their ranges.
@@ -157,6 +163,7 @@ impl Tables {
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
             acceptance: AcceptanceLimits::read(find("acceptance"))?,
+            aims: AimLimits::read(find("aims"))?,
             site_ranges: without_lines(ranged(find("sites"))?),
             constant_ranges: without_lines(ranged(find("constants"))?),
             draws: DrawTolerances::read(find("draws"))?,

@@ -100,7 +100,7 @@ impl Explainer<'_, '_> {
                 let more = (stated + 1..=MOST_POWDERS).find(|k| self.is_possible(&others, Some(*k)) == Some(true));
                 more.map(|k| (k - stated) as f64)
             }
-            Target::Without => None,
+            Target::Without | Target::LeastShare | Target::Sure => None,
             _ => {
                 let found = self.least_violation(set, &[target]);
                 found.map(|found| self.aim.misses_by(target, &found, self.judge))

@@ -128,6 +128,8 @@ pub struct Answer {
     pub stopped_at: Option<f64>,
     /// Powder sets of which the search could not tell for certain whether they meet the targets.
     pub doubtful: usize,
+    /// The least share that was kept to, % of the scrub.
+    pub least_pct: f64,
     /// What the search has to say of itself: where it is not exact.
     pub remarks: Vec<String>,
 }
@@ -139,6 +141,8 @@ pub struct Request<'w> {
     pub top: usize,
     /// Step of the balance that the batch is weighed on, g.
     pub resolution_g: Option<f64>,
+    /// Whether to say why there is none.
+    pub explain: bool,
     /// Told how the search stands; without one it stops by itself after a great many steps.
     pub watch: Option<Watch<'w>>,
 }
@@ -150,10 +154,11 @@ impl Aim {
     /// # Errors
     /// [`AimError`] when a price is missing, the whole stock is too small for the batch, or the balance too coarse for it.
     pub fn solve(&self, judge: &Judge, top: usize, resolution_g: Option<f64>) -> Result<Answer, AimError> {
-        self.answer(judge, &Request { top, resolution_g, watch: None })
+        self.answer(judge, &Request { top, resolution_g, explain: true, watch: None })
     }
 
-    /// As [`Aim::solve`], watched: what is found so far is given when the watch stops the search.
+    /// As [`Aim::solve`], watched: what is found so far is given when the watch stops the search. On a balance too coarse for what the
+    /// targets leave, powders may be fewer steps of it than [`Aim::least_steps`], and the answer says so.
     ///
     /// # Errors
     /// As [`Aim::solve`].
@@ -163,6 +168,26 @@ impl Aim {
         if let Some(resolution_g) = request.resolution_g.filter(|step| *step > COARSEST * self.batch_g) {
             return Err(AimError::Coarse { resolution_g, batch_g: self.batch_g });
         }
+        let aim = self.for_balance(request.resolution_g);
+        if aim.least_pct == self.least_pct {
+            return Ok(self.searched(judge, request, request.explain));
+        }
+        let answer = aim.searched(judge, request, false);
+        if !answer.blends.is_empty() || answer.stopped_at.is_some() {
+            return Ok(answer);
+        }
+        let mut answer = self.searched(judge, request, request.explain);
+        if !answer.blends.is_empty() {
+            answer.remarks.push(format!(
+                "no blend whose powders are all {} steps of the balance meets the targets; a weighing of fewer is off by more than {} %",
+                self.least_steps,
+                50.0 / self.least_steps
+            ));
+        }
+        Ok(answer)
+    }
+
+    fn searched(&self, judge: &Judge, request: &Request, explain: bool) -> Answer {
         let effort = Effort::watched(request.watch);
         let spare = if request.resolution_g.is_some() { SPARE } else { 0 };
         let (search, mut blends) = self.best(judge, request.top + spare, effort);
@@ -170,13 +195,22 @@ impl Aim {
             blends = self.weighable_first(judge, &blends, resolution_g);
         }
         blends.truncate(request.top);
-        for (i, found) in blends.iter_mut().enumerate().skip(1) {
-            found.scrub.name = format!("{}, choice {}", self.name, i + 1);
-        }
+        self.number(&mut blends);
         let is_none = blends.is_empty() && search.stopped_at.is_none();
-        let conflict = is_none.then(|| conflict::explain(self, judge, &search, effort));
+        let conflict = (is_none && explain).then(|| conflict::explain(self, judge, &search, effort));
         let remarks = remarks(&search);
-        Ok(Answer { blends, conflict, stopped_at: search.stopped_at, doubtful: search.doubtful, remarks })
+        let (stopped_at, doubtful) = (search.stopped_at, search.doubtful);
+        Answer { blends, conflict, stopped_at, doubtful, least_pct: self.least_pct, remarks }
+    }
+
+    /// Names blends by their place.
+    pub(crate) fn number(&self, blends: &mut [Found]) {
+        for (i, found) in blends.iter_mut().enumerate() {
+            found.scrub.name = match i {
+                0 => self.name.clone(),
+                i => format!("{}, choice {}", self.name, i + 1),
+            };
+        }
     }
 
     /// The blends rounded, those that can be weighed first.

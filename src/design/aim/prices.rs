@@ -139,7 +139,7 @@ impl Aim {
                 aim.band = Some(BandAim::NoHarsher(next));
                 Wider::Band(next)
             }
-            Target::Without | Target::Shelf => return None,
+            Target::Sure | Target::Without | Target::Shelf | Target::LeastShare => return None,
         };
         Some((wider, aim))
     }

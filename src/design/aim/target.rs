@@ -42,6 +42,12 @@ pub struct Aim {
     pub goal: Goal,
     /// Batch that the stock must suffice for, g.
     pub batch_g: f64,
+    /// No powder of a blend is less of the scrub than this, % w/w.
+    pub least_pct: f64,
+    /// Nor fewer steps of the balance than this, where one is named and any blend is left then.
+    pub least_steps: f64,
+    /// Of 100 draws, how many fall into the band asked for or a milder one; for [`crate::evidence::likely_blends`].
+    pub sure_pct: Option<f64>,
 }
 
 /// A range of the index.
@@ -81,6 +87,15 @@ pub enum BandAim {
     NoHarsher(usize),
     /// This band: its limits are met and those of no milder one.
     Exactly(usize),
+}
+
+impl BandAim {
+    /// Rank of the band.
+    pub fn rank(self) -> usize {
+        match self {
+            Self::NoHarsher(rank) | Self::Exactly(rank) => rank,
+        }
+    }
 }
 
 /// Limits on the share finer than a size, by mass.
@@ -168,6 +183,8 @@ pub enum Target {
     Index,
     /// [`Aim::band`].
     Band,
+    /// [`Aim::sure_pct`], which the search itself does not look at.
+    Sure,
     /// [`Aim::load_pct`].
     Load,
     /// [`Aim::d99_um`].
@@ -180,6 +197,8 @@ pub enum Target {
     Without,
     /// Stock, and the largest share of a powder.
     Shelf,
+    /// [`Aim::least_pct`].
+    LeastShare,
 }
 
 impl Target {
@@ -193,7 +212,8 @@ impl Target {
         match self {
             Self::Index => "index points",
             Self::Band => "% of the band's limit",
-            Self::Load | Self::Shelf => "% of the scrub",
+            Self::Load | Self::Shelf | Self::LeastShare => "% of the scrub",
+            Self::Sure => "of 100 draws",
             Self::D99 => "µm",
             Self::Passing(_) => "percentage points",
             Self::MaxPowders => "powders",
@@ -212,6 +232,7 @@ impl Aim {
         let mut add = |stated: bool, target| targets.extend(stated.then_some(target));
         add(self.index.is_some(), Target::Index);
         add(self.band.is_some(), Target::Band);
+        add(self.sure_pct.is_some(), Target::Sure);
         add(self.load_pct.is_some(), Target::Load);
         add(self.d99_um.is_some(), Target::D99);
         for i in 0..self.passing.len() {
@@ -220,6 +241,7 @@ impl Aim {
         add(self.max_powders.is_some(), Target::MaxPowders);
         add(self.shelf.iter().any(|s| self.without.iter().any(|w| s.answers_to(w))), Target::Without);
         add(self.shelf.iter().any(|s| s.stock_g.is_some() || s.max_pct < 100.0), Target::Shelf);
+        add(self.least_pct > 0.0, Target::LeastShare);
         targets
     }
 
@@ -227,6 +249,14 @@ impl Aim {
     pub fn most_pct(&self, powder: &ShelfPowder) -> f64 {
         let stock = powder.stock_g.map_or(100.0, |g| 100.0 * g / self.batch_g);
         powder.max_pct.min(stock).min(100.0)
+    }
+
+    /// The same for a batch weighed in steps of so many grams, where one is named: no powder is so few steps that the weighing is off
+    /// by much.
+    #[must_use]
+    pub fn for_balance(&self, resolution_g: Option<f64>) -> Self {
+        let steps_pct = resolution_g.map_or(0.0, |step_g| 100.0 * self.least_steps * step_g / self.batch_g);
+        Self { least_pct: self.least_pct.max(steps_pct), ..self.clone() }
     }
 
     /// Whether `without` rules a powder out.
@@ -267,6 +297,8 @@ impl Aim {
                 };
                 shares.iter().map(over).sum()
             }
+            Target::LeastShare => shares.iter().map(|s| outside(s.1, self.least_pct, f64::INFINITY)).sum(),
+            Target::Sure => 0.0,
         }
     }
 }
