@@ -74,6 +74,12 @@ impl Blend {
         &self.components
     }
 
+    /// Names of powders of which more than `share` (0..1) lies above the coarsest sieve, so that the blend has no known top.
+    pub fn open_topped(&self, share: f64) -> Vec<&str> {
+        let open = self.components.iter().filter(|c| c.powder.size.open_top_above(share).is_some());
+        open.map(|c| c.powder.name.as_str()).collect()
+    }
+
     /// What the trade keeps off the face, % of the powders, at these mass shares.
     pub fn not_on_face_pct(&self, mass_shares: &[f64]) -> f64 {
         let kept_off = self.components.iter().zip(mass_shares).filter(|(c, _)| c.powder.not_on_face().is_some());

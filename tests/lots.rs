@@ -1,11 +1,15 @@
 //! `gritwise lot` and `gritwise lots`: verdicts, new parts, checks of the measurement, the register.
 
+use crate::common::shelves::Random;
 use crate::common::{log_normal, powder, tables};
 use assert_cmd::Command;
 use gritwise::band::Judge;
 use gritwise::blend::{Blend, Scrub};
+use gritwise::design::rebalance;
 use gritwise::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
+use gritwise::formula::Weighed;
 use gritwise::numerics::normal;
+use gritwise::powder::{GrainProperties, Powder};
 use gritwise::size::SizeRecord;
 use gritwise::units::{LoadPercent, Parts};
 use proptest::prelude::*;
@@ -752,5 +756,116 @@ proptest! {
             let rice = |s: &Scrub| s.load.get() * s.blend.components()[0].mass;
             prop_assert!((rice(&new.scrub) / rice(&scrub) - 1.0).abs() < 1e-9);
         }
+    }
+}
+
+/// A syrup of one sugar, so much of the scrub, of which water takes some. Draws of a lot against brute force: lots with the repeatability
+/// that the draws say, each dissolved and judged as a lot of its own, with new parts of its own.
+fn assert_drawn_as_it_reaches_the_skin(load_pct: f64, water_pct: f64) {
+    const DRAWS: usize = 400;
+    let judge = Judge::new(tables()).unwrap();
+    let size = SizeRecord::from_distribution(log_normal(220.0, 1.35), "test");
+    let sugar = tables().material("sugar");
+    let sugar = Powder::new("sugar".into(), sugar, &GrainProperties::default(), size, tables()).unwrap();
+    let blend = Blend::new(vec![(sugar, Parts::new(1.0).unwrap())]).unwrap();
+    let scrub = Scrub { name: "syrup".into(), load: LoadPercent::new(load_pct).unwrap(), load_range: None, blend };
+    let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct: Some(water_pct) }.grains(tables()).unwrap();
+    let case = LotCase {
+        judge: &judge,
+        tables: tables(),
+        scrub: &scrub,
+        place: 0,
+        sample_g: None,
+        sieve_mm: None,
+        on_skin: OnSkinOf(&grains),
+    };
+    let lot = |median: f64, gsd: f64| {
+        let record = SizeRecord::from_distribution(log_normal(median, gsd), "test");
+        [LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }]
+    };
+    let (median, gsd) = (231.0, 1.35_f64);
+    let judged = case.judge(&lot(median, gsd)).unwrap();
+    let sure = case.how_sure(&lot(median, gsd), &judged);
+    let [shift, outer] = sure.repeatability_pct.map(|pct| (pct / 100.0).ln_1p());
+    let stretch = (outer * outer - shift * shift).sqrt() / (normal::quantile(0.9) * gsd.ln());
+    let (mut random, mut counts, mut factors) = (Random(3), [0_usize; 3], Vec::new());
+    let before = &judged.before;
+    for _ in 0..DRAWS {
+        let [a, b] = [0; 2].map(|_| normal::quantile(random.next()));
+        let drawn = case.judge(&lot(median * (shift * a).exp(), gsd.powf((stretch * b).exp()))).unwrap();
+        counts[LotVerdict::ALL.iter().position(|v| *v == drawn.verdict).unwrap()] += 1;
+        let left = grains(&drawn.scrub);
+        let new =
+            rebalance(&judge, &left, 0, before.figures.index, before.verdict.rank, judged.index_limit_pct / 100.0);
+        factors.extend(new.map(|new| 1.0 + (new.scrub.load.get() - left.load.get()) / load_pct));
+    }
+    for (drawn, found) in counts.into_iter().zip(sure.counts) {
+        let [drawn, found] = [(drawn, DRAWS), (found, sure.draws)].map(|(n, of)| n as f64 / of as f64);
+        assert!((drawn - found).abs() < 0.06, "{counts:?} of {DRAWS}, {:?} of {}", sure.counts, sure.draws);
+    }
+    assert!(counts.iter().filter(|n| **n > DRAWS / 20).count() > 1, "{counts:?}: nothing flips");
+    factors.sort_by(f64::total_cmp);
+    let Some(found) = sure.parts_factor else { return };
+    for (p, found) in [0.05, 0.95].into_iter().zip(found) {
+        let end = factors[(p * (factors.len() - 1) as f64) as usize];
+        // The 20th of 400 draws strays by some 3 % itself.
+        assert!((found / end - 1.0).abs() < 0.08, "{p}: {end}, drawn {found}");
+    }
+}
+
+#[test]
+fn draws_of_a_lot_are_of_the_grains_that_reach_the_skin() {
+    assert_drawn_as_it_reaches_the_skin(12.0, 2.0);
+}
+
+#[test]
+fn draws_of_a_lot_that_bears_the_rub_find_their_parts() {
+    assert_drawn_as_it_reaches_the_skin(40.0, 0.0);
+    assert_drawn_as_it_reaches_the_skin(40.0, 7.0);
+}
+
+#[test]
+fn a_lot_whose_top_is_open_says_at_least_until_something_closes_it() {
+    let shop = Workshop::new();
+    shop.write("open.csv", "opening_um,retained_g\n212,6\n180,22\n150,40\n125,20\n106,8\n90,3\npan,1\n");
+    let text = |more: &[&str]| {
+        let call = [&["lot", "open.csv"], more, &["--powder", "olive", "--in", "scrub.toml"]].concat();
+        String::from_utf8(run(shop.path(), &call).stdout).unwrap()
+    };
+    assert!(text(&[]).contains("at least "), "{}", text(&[]));
+    assert!(
+        !text(&["--max-um", "240"]).contains("at least face") && !text(&["--max-um", "240"]).contains("at least body")
+    );
+    let (_, json) = shop.lot(&["open.csv"]);
+    assert_eq!((&json["at_least"], &json["at_least_with_lot"]), (&Value::Bool(false), &Value::Bool(true)));
+    // A top that the grade states closes the lot's tables too, where it lies above their coarsest sieve.
+    shop.write("grade.csv", "opening_um,retained_g\n212,4\n180,24\n150,40\n125,20\n106,8\n90,3\npan,1\n");
+    let closed = |um: u32| {
+        let size = format!("{{ sieve = \"grade.csv\", max_um = {um} }}");
+        let scrub = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(POLISH)).unwrap();
+        let scrub = scrub.replace("{ sieve = \"olive-stone-sieved.csv\" }", &size);
+        assert!(scrub.contains(&size), "{scrub}");
+        shop.write("scrub.toml", &scrub);
+        shop.lot(&["open.csv"]).1["at_least_with_lot"].clone()
+    };
+    assert_eq!(closed(260), Value::Bool(false));
+    for (max, wanted) in [("200", "above the coarsest opening"), ("-5", "--max-um"), ("many", "--max-um")] {
+        let call = ["lot", "open.csv", "--max-um", max, "--powder", "olive", "--in", "scrub.toml"];
+        let output = run(shop.path(), &call);
+        let message = String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.code() == Some(2) && message.contains(wanted), "{max}: {message}");
+    }
+    // Every command that tells a band says so.
+    let open = shop.read("scrub.toml").replace(", max_um = 260", "");
+    shop.write("scrub.toml", &open);
+    for call in [
+        vec!["blend", "scrub.toml"],
+        vec!["confidence", "scrub.toml", "--draws", "1000"],
+        vec!["ladder", "scrub.toml", "--vary", "olive.parts=1..3"],
+        vec!["stand-in", "scrub.toml", "--for", "olive"],
+        vec!["compare", "scrub.toml", "scrub.toml"],
+    ] {
+        let text = String::from_utf8(run(shop.path(), &call).stdout).unwrap();
+        assert!(text.contains("at least"), "{call:?}: {text}");
     }
 }

@@ -57,7 +57,7 @@ impl ConfidenceCommand {
         let bar = Bar::new(evidence::evaluations(scrub, &judge, tables, sampling));
         let confidence = evidence::confidence(scrub, &judge, tables, sampling, |more| bar.add(more));
         bar.bar.finish_and_clear();
-        let report = ConfidenceReport::new(&on_skin, &judge, &confidence).with_cautions(scrub, tables);
+        let report = ConfidenceReport::new(&on_skin, &judge, &confidence, tables);
         if let Some(path) = self.plot.as_ref().filter(|_| confidence.hardly_rubs()) {
             output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
         } else if let Some(path) = &self.plot {

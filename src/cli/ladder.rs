@@ -59,26 +59,26 @@ impl Ladder {
         let judge = super::judge(tables)?;
         let on_skin = super::on_skin(&self.file, tables, &judge)?;
         match *Varied::read(&self.vary, on_skin.scrub()?).context("--vary")?.as_slice() {
-            [x, y] => self.map(&on_skin, &judge, [x, y]),
-            [one, ..] => self.ladder(&on_skin, &judge, one),
+            [x, y] => self.map(&on_skin, &judge, [x, y], tables),
+            [one, ..] => self.ladder(&on_skin, &judge, one, tables),
             [] => Ok(Answer::Yes),
         }
     }
 
-    fn ladder(&self, on_skin: &OnSkin, judge: &Judge, varied: Varied) -> Result<Answer> {
+    fn ladder(&self, on_skin: &OnSkin, judge: &Judge, varied: Varied, tables: &Tables) -> Result<Answer> {
         let scrub = on_skin.scrub()?;
         let ladder = Way::new(judge, scrub, varied, self.points);
-        let report = LadderReport::new(on_skin, judge, &ladder);
+        let report = LadderReport::new(on_skin, judge, &ladder, tables);
         self.answer(|| Ok(ladder_picture(scrub, judge, &ladder)?), &report, || report.to_text())
     }
 
-    fn map(&self, on_skin: &OnSkin, judge: &Judge, varied: [Varied; 2]) -> Result<Answer> {
+    fn map(&self, on_skin: &OnSkin, judge: &Judge, varied: [Varied; 2], tables: &Tables) -> Result<Answer> {
         let scrub = on_skin.scrub()?;
         if self.points > Map::MOST_POINTS {
             bail!("--points: a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, self.points);
         }
         let map = Map::new(judge, scrub, varied, self.points);
-        let report = MapReport::new(on_skin, judge, &map);
+        let report = MapReport::new(on_skin, judge, &map, tables);
         self.answer(|| Ok(map_picture(scrub, judge, &map)?), &report, || report.to_text())
     }
 

@@ -7,11 +7,12 @@ use crate::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
 use crate::evidence::register::{self, Entry, LotCode};
 use crate::formula::Weighed;
 use crate::plot::lot_picture;
+use crate::powder::Powder;
 use crate::report::LotReport;
-use crate::size::table;
+use crate::size::{SizeRecord, table};
 use crate::source::{CalendarDate, read_hashed};
 use crate::tables::Tables;
-use crate::units::Grams;
+use crate::units::{Grams, Micrometres};
 use anyhow::{Context, Result, bail, ensure};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -59,6 +60,10 @@ pub(super) struct Lot {
     #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
     sieve_mm: Option<f64>,
 
+    /// How far the powder on the coarsest sieve of the lot reaches, µm [default: the max_um of the grade in the scrub file]
+    #[arg(long, value_name = "UM", allow_hyphen_values = true, value_parser = super::size::micrometres)]
+    max_um: Option<Micrometres>,
+
     /// Add the verdict to this register of lots; it is made if it is not there
     #[arg(long, value_name = "LOTS.csv", requires_all = ["lot", "date"])]
     register: Option<PathBuf>,
@@ -90,7 +95,7 @@ impl Lot {
         let on_skin = super::on_skin(&self.scrub, tables, &judge)?;
         let scrub = &on_skin.weighed.scrub;
         let place = place_of(scrub, &self.powder).context("--powder")?;
-        let lot = self.lot_tables(tables)?;
+        let lot = self.lot_tables(&scrub.blend.components()[place].powder, tables)?;
         // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
         let water_pct = on_skin.weighed.water_pct;
         let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
@@ -119,7 +124,7 @@ impl Lot {
         Ok(if judged.verdict == LotVerdict::Refuse { Answer::No } else { Answer::Yes })
     }
 
-    fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {
+    fn lot_tables(&self, powder: &Powder, tables: &Tables) -> Result<Vec<LotTable>> {
         let paths: Vec<&PathBuf> = std::iter::once(&self.table).chain(&self.repeat).collect();
         for (i, path) in paths.iter().enumerate() {
             ensure!(
@@ -137,6 +142,7 @@ impl Lot {
         let mut read: Vec<LotTable> = Vec::new();
         for (i, path) in paths.iter().enumerate() {
             let table = lot_table(path, self.charged_g.get(i).copied(), tables)?;
+            let table = LotTable { record: self.closed(table.record, &table.file, powder, tables)?, ..table };
             if let Some(same) = read.iter().find(|t| t.sha256 == table.sha256) {
                 bail!(
                     "{}: the same bytes as {}; a repeat is another measurement, not a copy of the table",
@@ -147,6 +153,16 @@ impl Lot {
             read.push(table);
         }
         Ok(read)
+    }
+
+    /// A table whose top is stated: by the call, or by the grade where that lies above the lot's coarsest sieve.
+    fn closed(&self, record: SizeRecord, file: &str, powder: &Powder, tables: &Tables) -> Result<SizeRecord> {
+        if let Some(max) = self.max_um {
+            return record.closed_at(max, &tables.standards).with_context(|| format!("{file}: --max-um"));
+        }
+        let of_grade = powder.size.stated_top_um.and_then(|um| Micrometres::new(um).ok());
+        let closed = of_grade.and_then(|max| record.closed_at(max, &tables.standards).ok());
+        Ok(closed.unwrap_or(record))
     }
 
     fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {

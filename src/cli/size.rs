@@ -107,7 +107,7 @@ impl Size {
     }
 }
 
-fn micrometres(text: &str) -> Result<Micrometres> {
+pub(super) fn micrometres(text: &str) -> Result<Micrometres> {
     Ok(Micrometres::new(text.parse()?)?)
 }
 

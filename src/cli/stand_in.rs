@@ -55,7 +55,7 @@ impl StandInCommand {
         }
         let mut found = stand_ins(&judge, scrub, place, candidates);
         found.truncate(usize::from(self.top));
-        let report = StandInReport::new(&judge, &on_skin, &judge.assess(scrub), place, &found);
+        let report = StandInReport::new(&judge, &on_skin, &judge.assess(scrub), place, &found, tables);
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }

@@ -266,9 +266,8 @@ impl LotCase<'_> {
         if grains == *weighed {
             return Some(found);
         }
-        let pct = |s: &Scrub| s.load.get() * s.blend.components()[self.place].mass;
-        let more = pct(&found.scrub) - pct(&grains);
-        let now = pct(weighed);
+        let more = self.pct(&found.scrub) - self.pct(&grains);
+        let now = self.pct(weighed);
         let parts =
             |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { (now + more) / now } else { 1.0 };
         let components = || weighed.blend.components().iter().enumerate();

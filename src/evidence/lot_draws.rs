@@ -10,8 +10,9 @@ use super::draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 use super::inputs::{Inputs, Vary};
 use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Weighed};
 use super::sizes::{SizeDraw, tolerance};
+use crate::blend::Scrub;
 use crate::numerics::quasi::Sequence;
-use crate::size::Warp;
+use crate::size::{SizeDistribution, Warp};
 
 /// Draws of a lot: a power of two, as its points want, and few enough to wait for nothing.
 const LOT_DRAWS: usize = 512;
@@ -22,6 +23,8 @@ const SEED: u64 = 0;
 const NEAR: f64 = 2e-4;
 /// Steps that are given to that; in a shared rub the second one is there.
 const STEPS: usize = 6;
+/// Steps of a walk to the end of the reach.
+const WALK: i32 = 40;
 /// Halvings of the parts between a limit of the band and beyond it.
 const HALVINGS: usize = 10;
 /// Most by which parts are changed, as a factor, as for the stated lot.
@@ -62,18 +65,24 @@ impl LotCase<'_> {
     /// How sure the verdict on a lot is, [`LotCase::judge`] having judged these tables.
     pub fn how_sure(&self, lot: &[LotTable], judged: &LotJudged) -> Sureness {
         let strays = self.strays(lot, judged);
-        let sizes = SizeDraw::straying(&judged.scrub.blend.components()[self.place].powder.size, strays, self.tables);
-        let inputs = Inputs::new(&judged.scrub, self.tables, self.judge.model().reference_position());
-        let drawing = Drawing::new(self.judge, &judged.scrub, inputs);
-        let mut rework = Rework::new(self, judged, drawing.rubber(Vary::Powders));
+        let grains = self.on_skin.0(&judged.scrub);
+        let size = |scrub: &Scrub| scrub.blend.components()[self.place].powder.size.clone();
+        let (weighed, on_skin) = (size(&judged.scrub), size(&grains));
+        let sizes = SizeDraw::straying(&weighed, strays, self.tables);
+        let worn = Worn::new(&weighed.distribution, &on_skin.distribution);
+        let inputs = Inputs::new(&grains, self.tables, self.judge.model().reference_position());
+        let drawing = Drawing::new(self.judge, &grains, inputs);
+        let mut rework = Rework::new(self, judged, &grains, drawing.rubber(Vary::Powders));
         let sequence = Sequence::new(SEED, 0);
         let mut point = [0.0; SizeDraw::COORDINATES];
         let (mut counts, mut factors) = ([0; 3], Vec::new());
         for block in 0..LOT_DRAWS / BLOCK {
-            let warps: [Warp; BLOCK] = std::array::from_fn(|lane| {
+            let mut warps = Warps { tables: [Warp::NONE; BLOCK], on_skin: [Warp::NONE; BLOCK] };
+            for lane in 0..BLOCK {
                 sequence.point(block * BLOCK + lane, &mut point);
-                sizes.warp(&point)
-            });
+                warps.tables[lane] = sizes.warp(&point);
+                warps.on_skin[lane] = worn.as_ref().map_or(warps.tables[lane], |worn| worn.warp(&warps.tables[lane]));
+            }
             for (verdict, amount) in self.drawn(lot, judged, &mut rework, &warps) {
                 counts[LotVerdict::ALL.iter().position(|v| *v == verdict).unwrap_or(0)] += 1;
                 factors.extend(amount);
@@ -81,13 +90,21 @@ impl LotCase<'_> {
         }
         factors.sort_by(f64::total_cmp);
         let at = |share: f64| factors.get((share * (factors.len().max(1) - 1) as f64).round() as usize).copied();
+        // What the jar dissolves of the powder comes on top of what is left of it, whatever the parts are.
+        let left = self.pct(&grains) / self.pct(&judged.scrub);
+        let of_weighed = |factor: f64| 1.0 - left + factor * left;
         Sureness {
             draws: LOT_DRAWS,
             counts,
             repeatability_pct: strays.map(|sd| 100.0 * sd.exp_m1()),
-            parts_factor: judged.rebalanced.as_ref().and_then(|_| Some([at(0.05)?, at(0.95)?])),
+            parts_factor: judged.rebalanced.as_ref().and_then(|_| Some([of_weighed(at(0.05)?), of_weighed(at(0.95)?)])),
             least_pct: self.limits().sure_pct,
         }
+    }
+
+    /// The powder, % of a scrub.
+    pub(super) fn pct(&self, scrub: &Scrub) -> f64 {
+        scrub.load.get() * scrub.blend.components()[self.place].mass
     }
 
     /// The verdict on each draw, and how much of the powder brings its index back, over the design.
@@ -96,12 +113,13 @@ impl LotCase<'_> {
         lot: &[LotTable],
         judged: &LotJudged,
         rework: &mut Rework,
-        warps: &[Warp; BLOCK],
+        warps: &Warps,
     ) -> [(LotVerdict, Option<f64>); BLOCK] {
-        let as_designed = rework.at(warps, &[1.0; BLOCK]);
-        let amounts = rework.amounts(warps, &as_designed);
+        let as_designed = rework.at(&warps.on_skin, &[1.0; BLOCK]);
+        let amounts = rework.amounts(&warps.on_skin, &as_designed);
         std::array::from_fn(|lane| {
-            let weighed = self.weighed(lot, judged, &warps[lane], &as_designed[lane], amounts[lane].is_some());
+            let warp = &warps.tables[lane];
+            let weighed = self.weighed(lot, judged, warp, &as_designed[lane], amounts[lane].is_some());
             (judged.weigh(&weighed, self.limits().rework_factor).0, amounts[lane])
         })
     }
@@ -142,6 +160,44 @@ impl LotCase<'_> {
     }
 }
 
+/// How a curve that is drawn reaches the skin where the jar takes a layer off every grain. To dissolve as much of grains twice as large
+/// takes a layer twice as thick: what a draw does to the median it does to that of what is left, and the layer stays the same share of
+/// the median. So two percentiles on either side tell how far what is left stretches.
+struct Worn {
+    /// The layer, as a share of the median.
+    layer: f64,
+    /// ln of the median as measured, and of what is left.
+    medians_ln: [f64; 2],
+    /// Lower and upper percentile as measured, ln.
+    outer_ln: [f64; 2],
+}
+
+impl Worn {
+    /// `None` where the jar takes nothing.
+    fn new(weighed: &SizeDistribution, on_skin: &SizeDistribution) -> Option<Self> {
+        let [before, after] = [weighed, on_skin].map(|d| d.quantile(0.5));
+        let layer = 1.0 - after / before;
+        let outer_ln = [0.25, 0.9].map(|p| weighed.quantile(p).ln());
+        (layer > 0.0).then(|| Self { layer, medians_ln: [before.ln(), after.ln()], outer_ln })
+    }
+
+    fn warp(&self, of_tables: &Warp) -> Warp {
+        let [median_ln, pivot_ln] = self.medians_ln;
+        let drawn_ln = of_tables.forward(median_ln);
+        // What is left of a grain of so many ln above the median, in ln above the median of what is left.
+        let left = |above: f64| ((above.exp() - self.layer) / (1.0 - self.layer)).max(f64::MIN_POSITIVE).ln();
+        let stretch = |outer_ln: f64| left(of_tables.forward(outer_ln) - drawn_ln) / left(outer_ln - median_ln);
+        let [below, above] = self.outer_ln.map(|outer_ln| stretch(outer_ln).clamp(0.2, 5.0));
+        Warp { pivot_ln, shift: drawn_ln - median_ln, below, above }
+    }
+}
+
+/// Draws of a curve, as it was measured and as its grains reach the skin.
+struct Warps {
+    tables: [Warp; BLOCK],
+    on_skin: [Warp; BLOCK],
+}
+
 /// Finds for several draws at once how much of the powder brings the index back, as `design::rebalance` does for the stated lot,
 /// but near what that found: the square of the index is linear in the amount as long as the rub is shared.
 struct Rework<'a> {
@@ -162,11 +218,15 @@ struct Rework<'a> {
 
 type Amounts = [f64; BLOCK];
 
+/// An amount that brings the index back, change of it per change of the square of the index, and rank of the band with it.
+type Root = (f64, f64, usize);
+
 impl<'a> Rework<'a> {
-    fn new(case: &LotCase, judged: &LotJudged, rubber: Rubber<'a>) -> Self {
-        let share = judged.scrub.blend.components()[case.place].mass;
-        let mass = |scrub: &crate::blend::Scrub| scrub.load.get() * scrub.blend.components()[case.place].mass;
-        let found = judged.rebalanced.as_ref().map_or(1.0, |new| mass(&new.scrub) / mass(&judged.scrub));
+    /// `grains` are those of the scrub made with the lot that reach the skin.
+    fn new(case: &LotCase, judged: &LotJudged, grains: &Scrub, rubber: Rubber<'a>) -> Self {
+        let share = grains.blend.components()[case.place].mass;
+        let rebalanced = judged.rebalanced.as_ref().map(|new| case.pct(&case.on_skin.0(&new.scrub)));
+        let found = rebalanced.map_or(1.0, |pct| pct / case.pct(grains));
         let rank = judged.before.verdict.rank;
         Self {
             rubber,
@@ -177,7 +237,7 @@ impl<'a> Rework<'a> {
             index_off: judged.index_limit_pct / 100.0,
             guess: if (found - 1.0).abs() > 0.05 { found } else { ASIDE },
             // The scrub holds no more than 100 % of powder.
-            most: REACH.min(1.0 + (100.0 / judged.scrub.load.get() - 1.0) / share),
+            most: REACH.min(1.0 + (100.0 - judged.scrub.load.get()) / (grains.load.get() * share)),
         }
     }
 
@@ -196,8 +256,7 @@ impl<'a> Rework<'a> {
     fn amounts(&mut self, warps: &[Warp; BLOCK], first: &[DrawnFigures]) -> [Option<f64>; BLOCK] {
         let mut last: [(f64, f64); BLOCK] = std::array::from_fn(|lane| (1.0, self.square(&first[lane])));
         let mut next = [self.guess; BLOCK];
-        // Amount, change of it per change of the square, rank.
-        let mut found: [Option<(f64, f64, usize)>; BLOCK] = [None; BLOCK];
+        let mut found: [Option<Root>; BLOCK] = [None; BLOCK];
         let mut lost = [false; BLOCK];
         for _ in 0..STEPS {
             let figures = self.at(warps, &next);
@@ -217,14 +276,91 @@ impl<'a> Rework<'a> {
                 break;
             }
         }
+        let left: Vec<usize> = (0..BLOCK).filter(|lane| found[*lane].is_none()).collect();
+        if !left.is_empty() {
+            let walked = self.walked(warps, first);
+            left.into_iter().for_each(|lane| found[lane] = walked[lane]);
+        }
         let stop = found.iter().flatten().any(|f| f.2 > self.rank) && self.limited;
         let limits = if stop { self.limits(warps, &found) } else { [None; BLOCK] };
         let one = |lane: usize| found[lane].and_then(|f| if f.2 <= self.rank { Some(f.0) } else { limits[lane] });
         std::array::from_fn(one)
     }
 
+    /// The amount of each draw as `design::rebalance` finds it: walked outwards either way until the index changes sides, the nearer
+    /// one taken. For rubs that grains bear, where the square is not linear and may turn.
+    fn walked(&mut self, warps: &[Warp; BLOCK], first: &[DrawnFigures]) -> [Option<Root>; BLOCK] {
+        let here: Vec<f64> = first.iter().map(|f| self.square(f) - 1.0).collect();
+        let mut roots: [Option<Root>; BLOCK] = [None; BLOCK];
+        for side in [-1.0, 1.0] {
+            let mut inside: [(f64, f64); BLOCK] = std::array::from_fn(|lane| (1.0, here[lane]));
+            let mut outside: [Option<(f64, f64)>; BLOCK] = [None; BLOCK];
+            for step in 1..=WALK {
+                let amount = REACH.powf(side * f64::from(step) / f64::from(WALK));
+                if amount > self.most || outside.iter().all(Option::is_some) {
+                    break;
+                }
+                let figures = self.at(warps, &[amount; BLOCK]);
+                for lane in (0..BLOCK).filter(|lane| outside[*lane].is_none()).collect::<Vec<_>>() {
+                    let off = self.square(&figures[lane]) - 1.0;
+                    if (off > 0.0) == (here[lane] > 0.0) {
+                        inside[lane] = (amount, off);
+                    } else {
+                        outside[lane] = Some((amount, off));
+                    }
+                }
+            }
+            let found = self.between(warps, &inside, &outside);
+            for lane in 0..BLOCK {
+                let way = |root: &Option<Root>| root.map_or(f64::INFINITY, |r| r.0.ln().abs());
+                if way(&found[lane]) < way(&roots[lane]) {
+                    roots[lane] = found[lane];
+                }
+            }
+        }
+        roots
+    }
+
+    /// The roots between amounts on either side of them, each with how far the square is off there: halved in the end that stays.
+    fn between(
+        &mut self,
+        warps: &[Warp; BLOCK],
+        inside: &[(f64, f64); BLOCK],
+        outside: &[Option<(f64, f64)>; BLOCK],
+    ) -> [Option<Root>; BLOCK] {
+        let (mut near, mut far) = (*inside, outside.map(|end| end.unwrap_or((1.0, 0.0))));
+        let mut roots: [Option<Root>; BLOCK] = [None; BLOCK];
+        for _ in 0..WALK {
+            let open: Vec<usize> =
+                (0..BLOCK).filter(|lane| outside[*lane].is_some() && roots[*lane].is_none()).collect();
+            if open.is_empty() {
+                break;
+            }
+            let crossing = |lane: usize| {
+                let ((a, off_a), (b, off_b)) = (near[lane], far[lane]);
+                a - off_a * (b - a) / (off_b - off_a)
+            };
+            let tried: Amounts = std::array::from_fn(|lane| if open.contains(&lane) { crossing(lane) } else { 1.0 });
+            let figures = self.at(warps, &tried);
+            for lane in open {
+                let off = self.square(&figures[lane]) - 1.0;
+                let slope = (far[lane].0 - near[lane].0) / (far[lane].1 - near[lane].1);
+                if off.abs() < NEAR {
+                    roots[lane] = Some((tried[lane], slope, figures[lane].rank));
+                } else if (off > 0.0) == (near[lane].1 > 0.0) {
+                    near[lane] = (tried[lane], off);
+                    far[lane].1 *= 0.5;
+                } else {
+                    far[lane] = (tried[lane], off);
+                    near[lane].1 *= 0.5;
+                }
+            }
+        }
+        roots
+    }
+
     /// The most of the powder that the band lets each draw have, if the index is then near enough.
-    fn limits(&mut self, warps: &[Warp; BLOCK], found: &[Option<(f64, f64, usize)>; BLOCK]) -> [Option<f64>; BLOCK] {
+    fn limits(&mut self, warps: &[Warp; BLOCK], found: &[Option<Root>; BLOCK]) -> [Option<f64>; BLOCK] {
         let least = (1.0 - self.index_off).powi(2) - 1.0;
         let mut high: Amounts = std::array::from_fn(|lane| found[lane].map_or(1.0, |f| f.0));
         let mut low: Amounts =
@@ -245,7 +381,7 @@ impl<'a> Rework<'a> {
 mod tests {
     use super::*;
     use crate::band::Judge;
-    use crate::blend::{Blend, Scrub};
+    use crate::blend::Blend;
     use crate::evidence::lot::OnSkinOf;
     use crate::powder::{GrainProperties, Hardness, Powder};
     use crate::size::{SizeRecord, law::Law};
@@ -306,14 +442,15 @@ mod tests {
             let judged = case.judge(&lot).unwrap();
             let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
             let drawing = Drawing::new(&judge, &judged.scrub, inputs);
-            let mut rework = Rework::new(&case, &judged, drawing.rubber(Vary::Powders));
+            let mut rework = Rework::new(&case, &judged, &judged.scrub, drawing.rubber(Vary::Powders));
             let pivot_ln = (coarse_um * scale).ln();
             let warps: [Warp; BLOCK] = std::array::from_fn(|lane| {
                 let (shift, stretch) =
                     (step * (lane as f64 - 3.5), 1.0 + 1.5 * step * ((lane * 5 % BLOCK) as f64 - 3.5));
                 Warp { pivot_ln, shift, below: stretch, above: stretch }
             });
-            for (warp, (verdict, amount)) in warps.iter().zip(case.drawn(&lot, &judged, &mut rework, &warps)) {
+            let drawn = case.drawn(&lot, &judged, &mut rework, &Warps { tables: warps, on_skin: warps });
+            for (warp, (verdict, amount)) in warps.iter().zip(drawn) {
                 let again = law(coarse_um * scale * warp.shift.exp(), 1.25_f64.powf(warp.above));
                 let wanted = case.judge(&table(again)).unwrap();
                 assert_eq!(verdict, wanted.verdict, "{parts} {load} {scale} {warp:?}: {:?}", wanted.reasons);

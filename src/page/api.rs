@@ -198,7 +198,7 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         let on_skin = request.draft.on_skin(page)?;
         let scrub = on_skin.scrub_or_weighed();
         let confidence = evidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
-        Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence).with_cautions(scrub, &page.tables))
+        Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence, &page.tables))
     })
     .await
     .map(Json)

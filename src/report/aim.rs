@@ -3,7 +3,7 @@
 use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
 use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::on_skin::OverTheRubPart;
-use super::wording::{INDEX_NOTE, how_sure};
+use super::wording::{INDEX_NOTE, band_said, how_sure, is_at_least};
 use crate::band::Judge;
 use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::evidence::panel::CONFIDENCE;
@@ -66,6 +66,8 @@ pub struct FoundPart {
     pub over_the_rub: Option<OverTheRubPart>,
     /// Band.
     pub band: String,
+    /// Whether that band hangs on an assumed top size.
+    pub at_least: bool,
     /// Of 100 draws, how many fall into the band or a milder one, never rounded up; absent where it was not drawn.
     pub sure_pct: Option<f64>,
     /// The mildest band that nine in ten draws meet.
@@ -284,12 +286,13 @@ impl FoundPart {
 
     /// "face; 93 of 100 draws fall into it or a milder one", and how many fall into the band asked for where that is another.
     fn band_and_how_sure(&self) -> String {
-        let (Some(sure), Some(nine)) = (self.sure_pct, self.nine_in_ten.as_deref()) else { return self.band.clone() };
+        let band = band_said(&self.band, self.at_least);
+        let (Some(sure), Some(nine)) = (self.sure_pct, self.nine_in_ten.as_deref()) else { return band };
         let asked = self.asked_sure_pct.filter(|_| self.asked.as_ref() != Some(&self.band));
         let asked = asked.zip(self.asked.as_deref());
         let asked = asked
             .map_or(String::new(), |(pct, asked)| format!(". As asked for, {asked} or milder: {pct:.0} of 100 draws"));
-        format!("{}{asked}", how_sure(&self.band, sure, nine))
+        format!("{}{asked}", how_sure(&band, sure, nine))
     }
 }
 
@@ -324,6 +327,7 @@ impl FoundParts<'_> {
             index_p95: sure.map(|s| s.index[1]),
             over_the_rub: OverTheRubPart::of(&weighed.on_skin(self.tables, judge.model())),
             band: judge.band_name(stated).to_owned(),
+            at_least: is_at_least(&found.scrub, stated, judge, self.tables),
             sure_pct: sure.map(|s| Sure::pct(s.share(stated))),
             nine_in_ten: sure.map(|s| judge.band_name(s.rank_met_by(SURE)).to_owned()),
             asked_sure_pct: sure.zip(aim.band).map(|(s, band)| Sure::pct(s.share(band.rank()))),

@@ -204,7 +204,7 @@ pub struct BandPart {
 impl BandPart {
     /// The band, with "at least" before it where it hangs on an assumed top.
     pub fn said(&self) -> String {
-        if self.at_least { format!("at least {}", self.name) } else { self.name.clone() }
+        wording::band_said(&self.name, self.at_least)
     }
 }
 
@@ -507,12 +507,6 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
         .collect()
 }
 
-/// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
-fn at_least(scrub: &Scrub, assessment: &Assessment, judge: &Judge, tables: &Tables) -> bool {
-    let is_open = |c: &Component| c.powder.size.open_top_above(tables.draws.open_top_share).is_some();
-    assessment.verdict.rank < judge.bands().len() && scrub.blend.components().iter().any(is_open)
-}
-
 /// A change of the grains on the skin as one of what is weighed in, the jar taken to dissolve the same share of it.
 fn of_weighed(change: &Change, on_skin: &OnSkin) -> Change {
     let (grains, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
@@ -554,7 +548,7 @@ fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &
         sure_error_pct: None,
         nine_in_ten: None,
         draws: None,
-        at_least: at_least(scrub, assessment, judge, tables),
+        at_least: wording::is_at_least(scrub, assessment.verdict.rank, judge, tables),
         governed_by: governing.criterion.key(),
         value: governing.value,
         limit: governing.limit,

@@ -5,6 +5,7 @@ use super::cautions::of_dissolving;
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::wording;
+use super::wording::{band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::evidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
@@ -28,6 +29,8 @@ pub struct ConfidenceReport {
     pub scrub: ScrubPart,
     /// Its band as it stands.
     pub band: String,
+    /// Whether that band hangs on an assumed top size.
+    pub at_least: bool,
     /// Its index as it stands.
     pub index_as_stated: f64,
     /// Draws with everything drawn.
@@ -183,7 +186,7 @@ pub struct FindingPart {
 
 impl ConfidenceReport {
     /// Reports the confidence in a scrub's verdict, drawn about its grains as they reach the skin.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, confidence: &Confidence) -> Self {
+    pub fn new(on_skin: &OnSkin, judge: &Judge, confidence: &Confidence, tables: &Tables) -> Self {
         let grains = on_skin.scrub_or_weighed();
         let assessment = judge.assess(grains);
         let rank = assessment.verdict.rank;
@@ -195,6 +198,7 @@ impl ConfidenceReport {
         Self {
             scrub: ScrubPart::new(&on_skin.weighed.scrub),
             band: judge.band_name(assessment.verdict.rank).to_owned(),
+            at_least: is_at_least(grains, rank, judge, tables),
             index_as_stated: assessment.figures.index,
             draws: confidence.sampling.draws(),
             seed: confidence.sampling.seed(),
@@ -210,14 +214,9 @@ impl ConfidenceReport {
             band_from_powders_error: confidence.variance_of_powders.of_band.first_order.error,
             advice: advice(judge, rank, confidence, &measurements),
             measurements,
-            cautions: Vec::new(),
+            cautions: of_dissolving([grains], tables),
             notes: notes(on_skin, confidence),
         }
-    }
-
-    /// With what to mind about the powders of the scrub.
-    pub fn with_cautions(self, scrub: &Scrub, tables: &Tables) -> Self {
-        Self { cautions: of_dissolving([scrub], tables), ..self }
     }
 
     /// For a terminal.
@@ -225,7 +224,7 @@ impl ConfidenceReport {
         let stated = format!(
             "{}: {} as stated, index {}; {:.0} of 100 draws fall into it or a milder band, nine in ten into {} or a milder one",
             self.scrub.name,
-            self.band,
+            band_said(&self.band, self.at_least),
             significant(self.index_as_stated, 3),
             self.sure_pct,
             self.nine_in_ten

@@ -8,6 +8,7 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Borne, Crossing, Ladder, Map, Point, Step, Varied};
 use crate::formula::OnSkin;
+use crate::tables::Tables;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use std::iter::once;
@@ -107,7 +108,7 @@ pub struct BornePart {
 
 impl LadderReport {
     /// Reports a ladder of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder) -> Self {
+    pub fn new(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         Self {
             scrub: ScrubPart::new(scrub),
@@ -116,7 +117,7 @@ impl LadderReport {
             points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
             crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
             grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
-            note: note(on_skin),
+            note: note(on_skin, tables),
         }
     }
 
@@ -234,7 +235,7 @@ pub struct BorderPart {
 
 impl MapReport {
     /// Reports a map of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, map: &Map) -> Self {
+    pub fn new(on_skin: &OnSkin, judge: &Judge, map: &Map, tables: &Tables) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         let name = |rank: usize| judge.band_name(rank).to_owned();
         let border =
@@ -253,7 +254,7 @@ impl MapReport {
                 borders: map.borders.iter().map(border).collect(),
                 grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
             },
-            note: note(on_skin),
+            note: note(on_skin, tables),
         }
     }
 
@@ -330,13 +331,15 @@ fn heading(scrub: &ScrubPart, vary: &[VaryPart]) -> String {
     wrap(&format!("{}: {}", scrub.name, walked.collect::<Vec<_>>().join("; ")), WIDTH, "", "  ")
 }
 
-fn note(on_skin: &OnSkin) -> String {
+fn note(on_skin: &OnSkin, tables: &Tables) -> String {
+    let open_top = wording::open_top_note(on_skin.scrub_or_weighed(), tables).map(|said| format!("{said}. "));
     let over_the_rub = OverTheRubPart::of(on_skin).map(|o| format!("{}, where the scrub stands. ", o.sentence()));
     let jar = not_followed(on_skin).map(|said| format!("Of the jar: {said}. "));
     format!(
-        "{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
+        "{}{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
         over_the_rub.unwrap_or_default(),
         jar.unwrap_or_default(),
+        open_top.unwrap_or_default(),
         wording::INDEX_NOTE,
         wording::BANDS_NOTE
     )

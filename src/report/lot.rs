@@ -3,7 +3,7 @@
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::OverTheRubPart;
-use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE};
+use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least};
 use crate::blend::{Component, Scrub};
 use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
 use crate::formula::{OnSkin, Weighed};
@@ -74,6 +74,10 @@ pub struct LotReport {
     pub band: String,
     /// Band of the scrub made with the lot.
     pub band_with_lot: String,
+    /// Whether the band as designed, and the one with the lot, hang on an assumed top size.
+    pub at_least: bool,
+    /// See above.
+    pub at_least_with_lot: bool,
     /// Parts that make up for the lot; absent when none do, and for a lot that is refused.
     pub rebalanced_parts: Option<Vec<PartsPart>>,
     /// Powder load with them, % of the scrub.
@@ -238,6 +242,8 @@ impl LotReport {
             index_limit_pct: judged.index_limit_pct,
             band: band(judged.before.verdict.rank),
             band_with_lot: band(judged.with_lot.verdict.rank),
+            at_least: is_at_least(case.scrub, judged.before.verdict.rank, case.judge, case.tables),
+            at_least_with_lot: is_at_least(&judged.scrub, judged.with_lot.verdict.rank, case.judge, case.tables),
             rebalanced_load_pct: new.as_ref().map(|(r, _)| r.scrub.load.get()),
             index_rebalanced: new.as_ref().map(|(r, _)| r.assessment.figures.index),
             band_rebalanced: new.as_ref().map(|(r, _)| band(r.assessment.verdict.rank)),
@@ -321,7 +327,9 @@ impl LotReport {
             let new = new.map(|_| "not worked out".to_owned());
             row("over the whole rub", [now.figure(), lot.figure()], new);
         }
-        row("band", [self.band.clone(), self.band_with_lot.clone()], self.band_rebalanced.clone());
+        let with_lot = |band: &String| band_said(band, self.at_least_with_lot);
+        let bands = [band_said(&self.band, self.at_least), with_lot(&self.band_with_lot)];
+        row("band", bands, self.band_rebalanced.as_ref().map(with_lot));
         for part in new.into_iter().flatten().filter(|p| p.name == self.powder) {
             let [now, parts] = [part.parts_now, part.parts].map(|p| significant(p, 4));
             row(&format!("parts of {}", part.name), [now.clone(), now], Some(parts));

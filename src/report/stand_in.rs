@@ -2,11 +2,13 @@
 
 use super::layout::{Align, TextTable, significant, wrap};
 use super::on_skin::{OverTheRubPart, not_followed};
+use super::wording::open_top_note;
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::design::StandIn;
 use crate::formula::OnSkin;
 use crate::powder::Powder;
+use crate::tables::Tables;
 use serde::Serialize;
 
 /// Stand-ins for a powder. The field names are the keys of `--json`.
@@ -32,6 +34,9 @@ pub struct StandInReport {
     /// What the jar has taken of the grains that are held against each other.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub jar_note: Option<String>,
+    /// What "at least" stands for, where a powder of the scrub has no known top.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub open_top_note: Option<String>,
 }
 
 /// One stand-in.
@@ -63,7 +68,14 @@ const ALLERGENS: [(&str, &str); 3] =
 
 impl StandInReport {
     /// Reports stand-ins for the powder at `place`.
-    pub fn new(judge: &Judge, on_skin: &OnSkin, now: &Assessment, place: usize, found: &[StandIn]) -> Self {
+    pub fn new(
+        judge: &Judge,
+        on_skin: &OnSkin,
+        now: &Assessment,
+        place: usize,
+        found: &[StandIn],
+        tables: &Tables,
+    ) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         let component = &scrub.blend.components()[place];
         let parts = found.iter().enumerate().map(|(i, s)| part(judge, scrub, now, &component.powder, i + 1, s));
@@ -77,6 +89,7 @@ impl StandInReport {
             cost_per_kg: scrub.cost_per_kg(),
             stand_ins: parts.collect(),
             jar_note: not_followed(on_skin),
+            open_top_note: open_top_note(scrub, tables),
         }
     }
 
@@ -121,6 +134,9 @@ impl StandInReport {
         }
         if let Some(note) = &self.jar_note {
             out += &wrap(&format!("Of the jar: {note}."), 100, "", "");
+        }
+        if let Some(note) = &self.open_top_note {
+            out += &wrap(&format!("{note}."), 100, "", "");
         }
         out += &wrap(
             "All other powders keep their share of the scrub; the share of the stand-in is solved so that index and curve stay \

@@ -6,7 +6,7 @@ use crate::band::{Assessment, BEYOND, Change, Held, Judge, Like, Quantity, Side}
 use crate::blend::Scrub;
 use crate::evidence::SURE;
 use crate::rub::Partition;
-use crate::tables::Criterion;
+use crate::tables::{Criterion, Tables};
 
 /// What the index is and is not.
 pub(super) const INDEX_NOTE: &str =
@@ -23,6 +23,29 @@ pub(super) const ASSESSOR_NOTE: &str =
 pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in the European Union to part A of the cosmetic \
      product safety report), made by a model under stated assumptions. It is not a clinical measure, no safety assessment and never \
      its conclusion: local rules and a qualified safety assessor decide.";
+
+/// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
+pub(super) fn is_at_least(scrub: &Scrub, rank: usize, judge: &Judge, tables: &Tables) -> bool {
+    rank < judge.bands().len() && !scrub.blend.open_topped(tables.draws.open_top_share).is_empty()
+}
+
+/// A band as it is said: "at least" where it hangs on an assumed top size.
+pub(super) fn band_said(name: &str, at_least: bool) -> String {
+    if at_least { format!("at least {name}") } else { name.to_owned() }
+}
+
+/// What "at least" means, where a command tells many bands of one scrub.
+pub(super) fn open_top_note(scrub: &Scrub, tables: &Tables) -> Option<String> {
+    let open = scrub.blend.open_topped(tables.draws.open_top_share);
+    (!open.is_empty()).then(|| {
+        format!(
+            "Every band here is \"at least\" that one: over {} % of {} lies above the coarsest sieve, and how far up is assumed (max_um \
+             says where it ends)",
+            significant(100.0 * tables.draws.open_top_share, 2),
+            open.join(", ")
+        )
+    })
+}
 
 /// The band and how sure it is, and what to label the scrub where the stated band is not sure.
 pub(super) fn band_line(band: &BandPart) -> String {

@@ -77,6 +77,8 @@ pub struct SizeRecord {
     pub open_below: f64,
     /// Volume share in a class open upwards.
     pub open_above: f64,
+    /// The stated end of the class above the coarsest sieve, µm.
+    pub stated_top_um: Option<f64>,
     /// How it was measured; absent when there was no table.
     pub measured: Option<Measured>,
 }
@@ -102,6 +104,7 @@ impl SizeRecord {
             assumptions: Vec::new(),
             open_below: 0.0,
             open_above: 0.0,
+            stated_top_um: None,
             measured: None,
         }
     }
@@ -150,7 +153,7 @@ impl SizeRecord {
         }
         let points: Vec<(f64, f64)> = self.points.iter().copied().chain([(max.get(), 1.0)]).collect();
         let closed = Self::from_points(&points, TableKind::Sieve, self.basis.clone(), standards)?;
-        Ok(Self { measured: self.measured, ..closed })
+        Ok(Self { stated_top_um: Some(max.get()), measured: self.measured, ..closed })
     }
 
     /// The same with every size multiplied by `factor` (positive).
@@ -234,6 +237,7 @@ impl SizeRecord {
             assumptions,
             open_below: first.1,
             open_above: 1.0 - last.1,
+            stated_top_um: None,
             measured: None,
         })
     }

@@ -110,7 +110,7 @@ impl Dossier {
         let drawn = sure_of(checked.on_skin.scrub_or_weighed(), judge, tables, confidence.sampling);
         let blend = BlendReport::new(&checked.on_skin, assessment, judge, tables).with_sure(&drawn, judge);
         let whole = FormulaReport::new(formula, checked, judge, tables);
-        let sure = ConfidenceReport::new(&checked.on_skin, judge, confidence);
+        let sure = ConfidenceReport::new(&checked.on_skin, judge, confidence, tables);
         let meets_required =
             required.map(|rank| assessment.verdict.rank <= rank && !checked.stops() && subject.is_sure_of(rank));
         let said = whole::all_cautions(&blend, &whole);
