@@ -78,6 +78,7 @@ export function seek(folder) {
       { class: "row" },
       field("d99", "D99 at most, µm"),
       field("powders", "Powders at most", { step: "1", min: "1" }),
+      field("sure", "That band in so many of 100 draws", { max: "99", placeholder: "90" }),
       field("batch", "Batch, g"),
       make(
         "label",
@@ -122,6 +123,7 @@ function wanted() {
     shelf: value("shelf"),
     goal,
     band: value("band") || null,
+    sure: one("sure"),
     index: range("index-low", "index-high", 0, 1e6),
     load_pct: range("load-low", "load-high", 0, 100),
     d99_um: one("d99"),
@@ -148,6 +150,7 @@ function show(at, { report, drafts }) {
         {},
         report.conflicts.map((c) => make("li", {}, off(c))),
       ),
+      ...report.remarks.map((r) => make("p", { class: "source" }, r)),
     );
     return;
   }
@@ -156,6 +159,14 @@ function show(at, { report, drafts }) {
     ...report.remarks.map((r) => make("p", { class: "source" }, r)),
     make("p", { class: "source" }, `The index is ${report.index_note}.`),
   );
+}
+
+/** How many draws bear the band out, and what to label it where they do not. */
+function sureWords(blend) {
+  if (blend.sure_pct === null) return "How sure was not drawn.";
+  const share = `${blend.sure_pct} of 100 draws fall into that band or a milder one`;
+  const asked = blend.asked_sure_pct === null ? "" : ` (${blend.asked_sure_pct} into the one asked for)`;
+  return blend.sure_pct >= 90 ? `${share}${asked}.` : `${share}${asked}; nine in ten meet ${blend.nine_in_ten}.`;
 }
 
 function found(blend, draft) {
@@ -181,12 +192,19 @@ function found(blend, draft) {
       make("td", {}, `${p.grams.toFixed(decimals)} g`),
     );
   const cost = blend.cost_per_kg === null ? "" : `, ${number(blend.cost_per_kg)} per kg`;
+  const band = `${blend.at_least ? "at least " : ""}${blend.band}`;
+  const over = blend.over_the_rub;
   return make(
     "section",
     { class: "card" },
-    make("h3", {}, `${blend.rank}. ${blend.band}, index ${number(blend.index)}${cost}`),
+    make("h3", {}, `${blend.rank}. ${band}, index ${number(blend.index)}${cost}`),
+    make("p", {}, sureWords(blend)),
+    over === null
+      ? ""
+      : make("p", {}, `Index over the whole rub, as grains dissolve: ${number(over.value)} (${number(over.low)} to ${number(over.high)}).`),
     table(["Powder", "of the scrub", `in ${blend.batch_g} g${weighed}`], blend.powders.map(line)),
     make("p", {}, RUBS[blend.rub] ?? `Rub: ${blend.rub}.`),
+    blend.mind.map((text) => make("p", { class: "source" }, text)),
     make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",
     make("button", { type: "button", onclick: () => attempt(beside) }, "Keep beside"),
