@@ -178,3 +178,18 @@ fn what_cannot_be_weighed() {
         assert!(!folder.path().join("sheet.pdf").exists());
     }
 }
+
+#[test]
+fn the_index_over_the_rub_stands_beside_the_index() {
+    let sheet = |file: &str| -> Value {
+        let mut command = Command::cargo_bin("gritwise").unwrap();
+        let command = command.current_dir(env!("CARGO_MANIFEST_DIR"));
+        serde_json::from_slice(&command.args(["batch", file, "--mass", "5kg", "--json"]).output().unwrap().stdout).unwrap()
+    };
+    let salt = sheet("examples/weir-salt-scrub.toml");
+    let over = &salt["index_over_the_rub"]["weighed"];
+    let [value, low, high, first] =
+        [&over["value"], &over["low"], &over["high"], &salt["index"]["weighed"]].map(|v| v.as_f64().unwrap());
+    assert!(low < value && value < high && value < first, "{salt}");
+    assert!(sheet("examples/millrace-acid-polish.toml")["index_over_the_rub"].is_null());
+}

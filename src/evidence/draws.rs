@@ -186,13 +186,25 @@ impl Rubber<'_> {
     /// Groove ratios at a site, and the index where that is the reference site.
     fn rub_at(&mut self, site: usize, count: usize) {
         let skin = skin(&self.drawn, site);
-        let (depths, indices) = if site == self.drawing.judge.model().reference_position() {
+        let (depths, indices, moved) = if site == self.drawing.judge.model().reference_position() {
             let (depths, severities) = grooves_and_severities(&mut self.grains, &skin);
-            (depths, Some(self.index(severities, &skin)))
+            let (indices, moved) = if self.limits_move() {
+                let (of_reference, reference_severities) = grooves_and_severities(&mut self.reference, &skin);
+                (indices(severities, reference_severities), self.moved_back(site, of_reference))
+            } else {
+                (self.index(severities, &skin), [1.0; BLOCK])
+            };
+            (depths, Some(indices), moved)
         } else {
-            (grooves_p95_um(&mut self.grains, &skin), None)
+            let depths = grooves_p95_um(&mut self.grains, &skin);
+            let moved = if self.limits_move() {
+                let of_reference = grooves_p95_um(&mut self.reference, &skin);
+                self.moved_back(site, of_reference)
+            } else {
+                [1.0; BLOCK]
+            };
+            (depths, None, moved)
         };
-        let moved = self.moved_back(site, &skin);
         for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
             let ratio = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
             figures.groove_ratios[site] = ratio;
@@ -228,18 +240,18 @@ impl Rubber<'_> {
 
     /// Index of every draw from its depth-weighted removal at the reference site. The reference scrub is rubbed on the same skin.
     fn index(&mut self, removal: Row, skin: &SkinBlock) -> Row {
-        let of_reference = severities(&mut self.reference, skin);
-        from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
+        indices(removal, severities(&mut self.reference, skin))
+    }
+
+    /// Whether groove limits move along with the reference scrub.
+    fn limits_move(&self) -> bool {
+        self.vary.moves_limits() && self.vary != Vary::Powders
     }
 
     /// What a groove ratio of each draw is multiplied by to be held against the stated limits: the stated ratio of the reference scrub over
-    /// the one that it has on the drawn skin.
-    fn moved_back(&mut self, site: usize, skin: &SkinBlock) -> [f64; BLOCK] {
-        if !self.vary.moves_limits() || self.vary == Vary::Powders {
-            return [1.0; BLOCK];
-        }
+    /// the one that its groove depths have on the drawn skin.
+    fn moved_back(&self, site: usize, depths: Row) -> [f64; BLOCK] {
         let stated = self.drawing.judge.model().reference_ratios()[site];
-        let depths = grooves_p95_um(&mut self.reference, skin);
         from_fn(|lane| {
             let drawn = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
             if drawn > 0.0 { stated / drawn } else { 1.0 }
@@ -268,6 +280,11 @@ impl Rubber<'_> {
         };
         drawing.judge.meets(rank, &at)
     }
+}
+
+/// Index of every draw from its depth-weighted removal and that of the reference scrub.
+fn indices(removal: Row, of_reference: Row) -> Row {
+    from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
 }
 
 fn skin(drawn: &[Drawn; BLOCK], site: usize) -> SkinBlock {

@@ -1,6 +1,6 @@
 //! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
 
-use super::{AcidContent, Formula, Function, Weighed};
+use super::{AcidContent, Formula, Function, OnSkin, OverTheRub, Weighed};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::powder::ShelfPowder;
@@ -164,6 +164,8 @@ pub struct Batch {
     pub units: Option<(u32, f64)>,
     /// Abrasiveness index of the grains as they reach the skin, by the formula and as weighed.
     pub index: Shift,
+    /// The index over the whole rub as grains dissolve, by the formula and as weighed, each with its interval; `None` when none do.
+    pub over_the_rub: Option<[OverTheRub; 2]>,
     /// pH as the acid and bases listed make it; `None` without an acid.
     pub ph: Option<Shift>,
 }
@@ -210,14 +212,14 @@ impl Batch {
         let total_g = grams(steps as u64);
         let weighed = as_weighed(formula, &weighings, total_g);
         // When the jar takes all, what is left to tell is what was weighed in.
-        let index = |formula: &Formula| {
-            let on_skin = Weighed::from(formula).grains(tables);
-            judge.assess(on_skin.as_ref().unwrap_or(formula.scrub())).figures.index
-        };
+        let on_skin = [formula, &weighed].map(|formula| Weighed::from(formula).on_skin(tables, judge.model()));
+        let [by_formula, as_weighed] = &on_skin;
+        let index = |on_skin: &OnSkin| judge.assess(on_skin.scrub_or_weighed()).figures.index;
         let ph = |formula: &Formula| AcidContent::new(formula, &tables.formula).map(|c| c.solution.ph());
         let ph = ph(formula).zip(ph(&weighed));
         Ok(Self {
-            index: Shift { formula: index(formula), weighed: index(&weighed) },
+            index: Shift { formula: index(by_formula), weighed: index(as_weighed) },
+            over_the_rub: by_formula.over_the_rub.zip(as_weighed.over_the_rub).map(|(a, b)| [a, b]),
             ph: ph.map(|(formula, weighed)| Shift { formula, weighed }),
             units: units(order, unit_g, total_g)?,
             loss_pct: order.loss_pct,

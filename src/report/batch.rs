@@ -2,6 +2,7 @@
 
 use super::document::{Block, Document, Grid, Section};
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::on_skin::OverTheRubPart;
 use super::sheet::{Cell, Sheet};
 use super::{cautions, wording};
 use crate::formula::batch::{Batch, Draw, Shift, Weighing};
@@ -37,6 +38,9 @@ pub struct BatchReport {
     pub lines: Vec<BatchLine>,
     /// Abrasiveness index of the grains as they reach the skin.
     pub index: ShiftPart,
+    /// The index over the whole rub as grains dissolve, by the formula and as weighed; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub index_over_the_rub: Option<OverTheRubShift>,
     /// pH as the acid and the bases listed make it.
     pub ph: Option<ShiftPart>,
     /// pH to reach, as the file says, and the window around it.
@@ -47,6 +51,15 @@ pub struct BatchReport {
     pub stock: Vec<StockPart>,
     /// Cautions.
     pub cautions: Vec<String>,
+}
+
+/// The index over the rub, by the formula and as weighed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OverTheRubShift {
+    /// By the formula.
+    pub formula: OverTheRubPart,
+    /// As weighed.
+    pub weighed: OverTheRubPart,
 }
 
 /// What to do before a phase is weighed.
@@ -147,6 +160,10 @@ impl BatchReport {
             phases: steps(formula),
             lines: batch.weighings.iter().map(line).collect(),
             index: batch.index.into(),
+            index_over_the_rub: batch.over_the_rub.map(|[formula, weighed]| OverTheRubShift {
+                formula: formula.into(),
+                weighed: weighed.into(),
+            }),
             ph: batch.ph.map(ShiftPart::from),
             ph_wanted: ph_wanted(formula),
             stops: stops(checked),
@@ -192,6 +209,10 @@ impl BatchReport {
             "Abrasiveness index",
             format!("{index}, of the grains as they reach the skin; {}", wording::INDEX_NOTE),
         ));
+        if let Some(over) = &self.index_over_the_rub {
+            let text = format!("{} by the formula, {} as weighed", over.formula.figure(), over.weighed.figure());
+            facts.push(("Index over the whole rub, as grains dissolve", text));
+        }
         if let Some(wanted) = &self.ph_wanted {
             facts.push(("pH to reach", wanted.clone()));
         }
