@@ -21,10 +21,10 @@
 //! Both find the cost [`SCIPY_COST`].
 
 use divan::{Bencher, black_box};
+use gritwise::aim::{Aim, SharedProgram};
 use gritwise::band::Judge;
-use gritwise::design::aim::{Aim, SharedProgram};
+use gritwise::files;
 use gritwise::numerics::linear::LinearProgram;
-use gritwise::scrubfile;
 use gritwise::tables::Tables;
 use std::fmt::Write;
 
@@ -93,7 +93,7 @@ fn read_texts(shelf: &str, aim: &str, tables: &Tables, judge: &Judge) -> Aim {
     std::fs::write(folder.path().join("shelf.toml"), shelf).unwrap();
     let path = folder.path().join("aim.toml");
     std::fs::write(&path, aim).unwrap();
-    scrubfile::read_aim(&path, tables, judge).unwrap()
+    files::read_aim(&path, tables, judge).unwrap()
 }
 
 #[divan::bench(args = ["cheapest", "closest-curve", "fewest-powders"], sample_count = 10)]

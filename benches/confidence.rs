@@ -16,10 +16,10 @@
 use divan::{Bencher, black_box};
 use gritwise::band::Judge;
 use gritwise::blend::Scrub;
-use gritwise::evidence::{BLOCK, Drawing, Inputs, Rubber, Sampling, Vary, confidence};
+use gritwise::confidence::{BLOCK, Drawing, Inputs, Rubber, Sampling, Vary, confidence};
+use gritwise::files;
 use gritwise::numerics::parallel::in_order;
 use gritwise::numerics::quasi::Sequence;
-use gritwise::scrubfile;
 use gritwise::tables::Tables;
 use std::path::Path;
 
@@ -52,7 +52,7 @@ const PIECES: usize = 16;
 fn with_scrub<T>(f: impl FnOnce(&Tables, &Judge, &Scrub) -> T) -> T {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = scrubfile::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
     f(&tables, &judge, &scrub)
 }
 

@@ -3,13 +3,13 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`design`] → [`evidence`] → [`formula`] → [`scrubfile`] → [`report`] → [`plot`] → `page` → `cli`.
+//! [`design`] → [`confidence`] → [`aim`] → [`lots`] → [`panel`] → [`formula`] → [`files`] → [`report`] → [`plot`] → `page` → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
 //! # Example
 //! ```
-//! use gritwise::{band::Judge, scrubfile, tables::Tables};
+//! use gritwise::{band::Judge, files, tables::Tables};
 //!
 //! let tables = Tables::built_in()?;
 //! let text = r#"
@@ -21,7 +21,7 @@
 //!     parts = 4
 //!     size = { d50_um = 60, gsd = 1.6 }
 //! "#;
-//! let scrub = scrubfile::parse(text, "example.toml", std::path::Path::new("."), &tables)?;
+//! let scrub = files::parse(text, "example.toml", std::path::Path::new("."), &tables)?;
 //! let judge = Judge::new(&tables)?;
 //! let assessment = judge.assess(&scrub);
 //! assert_eq!(judge.band_name(assessment.verdict.rank), "delicate face");
@@ -30,21 +30,24 @@
 
 #![cfg_attr(not(test), warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::todo))]
 
+pub mod aim;
 pub mod band;
 pub mod blend;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod confidence;
 pub mod design;
-pub mod evidence;
+pub mod files;
 pub mod formula;
+pub mod lots;
 pub mod numerics;
 #[cfg(feature = "page")]
 pub mod page;
+pub mod panel;
 pub mod plot;
 pub mod powder;
 pub mod report;
 pub mod rub;
-pub mod scrubfile;
 pub mod size;
 pub mod source;
 pub mod tables;

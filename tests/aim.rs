@@ -4,11 +4,11 @@
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
 use crate::common::{assert_close, reference, tables};
 use assert_cmd::Command;
+use gritwise::aim::{Aim, Goal, PassingLimit, Rounding, SharedProgram, Target};
 use gritwise::blend::Basis;
-use gritwise::design::aim::{Aim, Goal, PassingLimit, Rounding, SharedProgram, Target};
+use gritwise::files;
 use gritwise::numerics::linear::{LinearError, LinearProgram};
 use gritwise::numerics::quadratic::Residual;
-use gritwise::scrubfile;
 use gritwise::tables::Criterion;
 use serde_json::Value;
 use std::fmt::Write;
@@ -122,8 +122,8 @@ fn two_hundred_random_problems_against_a_grid() {
         for found in &answer.blends {
             // Read back as a scrub file and judged again: the same figures, all targets met.
             let shares: Vec<_> = found.shares.iter().map(|&(place, pct)| (&aim.shelf[place], pct)).collect();
-            let text = scrubfile::write_scrub("again", "", &shares, "").unwrap().text;
-            let again = scrubfile::parse(&text, "again.toml", folder.path(), tables()).unwrap();
+            let text = files::write_scrub("again", "", &shares, "").unwrap().text;
+            let again = files::parse(&text, "again.toml", folder.path(), tables()).unwrap();
             let (figures, wanted) = (judge().assess(&again).figures, &found.assessment.figures);
             assert_eq!((figures.index, figures.d99_um), (wanted.index, wanted.d99_um), "{what}");
             assert!(meets_all(&aim, &spread(found, count)), "{what}");
@@ -681,13 +681,13 @@ fn every_way_to_state_a_size_survives_being_written() {
     fs::write(folder.path().join("laser.csv"), "size_um,cum_volume_pct\n20,0\n50,40\n90,100\n").unwrap();
     let aim = read_aim(folder.path(), shelf, "load_pct = [4, 4]\ngoal = \"fewest-powders\"");
     let shares: Vec<_> = aim.shelf.iter().map(|s| (s, 4.0 / 3.0)).collect();
-    let written = scrubfile::write_scrub("All \"three\"", "note", &shares, "x-").unwrap();
+    let written = files::write_scrub("All \"three\"", "note", &shares, "x-").unwrap();
     let out = TempDir::new().unwrap();
     for (table, name) in &written.tables {
         fs::copy(table, out.path().join(name)).unwrap();
     }
-    let again = scrubfile::parse(&written.text, "x.toml", out.path(), tables())
-        .unwrap_or_else(|e| panic!("{e}\n{}", written.text));
+    let again =
+        files::parse(&written.text, "x.toml", out.path(), tables()).unwrap_or_else(|e| panic!("{e}\n{}", written.text));
     for (component, shelf) in again.blend.components().iter().zip(&aim.shelf) {
         // Only the path in the description of the sizes differs.
         let (again, before) = (&component.powder, &shelf.powder);

@@ -4,8 +4,8 @@
 use crate::common::shelves::{judge, meets_all, read_aim, scrub_of};
 use crate::common::tables;
 use assert_cmd::Command;
-use gritwise::design::aim::{Request, Target};
-use gritwise::evidence::{Sampling, likely_blends, sure};
+use gritwise::aim::{Request, Target, likely_blends};
+use gritwise::confidence::{Sampling, sure};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;

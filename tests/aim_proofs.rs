@@ -3,8 +3,8 @@
 
 use crate::common::assert_close;
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
+use gritwise::aim::{Aim, Goal, Progress, Request, Target, Wider, prices};
 use gritwise::blend::Basis;
-use gritwise::design::aim::{Aim, Goal, Progress, Request, Target, Wider, prices};
 use gritwise::tables::Criterion;
 use tempfile::TempDir;
 
@@ -171,7 +171,7 @@ fn a_price_is_what_solving_again_gives() {
             (Target::Passing(i), Wider::Least { to, .. }) => wider.passing[i].min = to,
             (Target::Passing(i), Wider::Most { to, .. }) => wider.passing[i].max = to,
             (Target::MaxPowders, Wider::Most { to, .. }) => wider.max_powders = Some(to as usize),
-            (Target::Band, Wider::Band(rank)) => wider.band = Some(gritwise::design::aim::BandAim::NoHarsher(rank)),
+            (Target::Band, Wider::Band(rank)) => wider.band = Some(gritwise::aim::BandAim::NoHarsher(rank)),
             other => panic!("{other:?}"),
         }
         let again = wider.solve(judge(), 1, None).unwrap().blends[0].objective.unwrap();

@@ -184,7 +184,8 @@ fn the_index_over_the_rub_stands_beside_the_index() {
     let sheet = |file: &str| -> Value {
         let mut command = Command::cargo_bin("gritwise").unwrap();
         let command = command.current_dir(env!("CARGO_MANIFEST_DIR"));
-        serde_json::from_slice(&command.args(["batch", file, "--mass", "5kg", "--json"]).output().unwrap().stdout).unwrap()
+        serde_json::from_slice(&command.args(["batch", file, "--mass", "5kg", "--json"]).output().unwrap().stdout)
+            .unwrap()
     };
     let salt = sheet("examples/weir-salt-scrub.toml");
     let over = &salt["index_over_the_rub"]["weighed"];

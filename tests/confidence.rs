@@ -4,11 +4,11 @@ use crate::common::{assert_close, assert_near, log_normal, powder, tables};
 use assert_cmd::Command;
 use gritwise::band::{Figures, Judge};
 use gritwise::blend::{Blend, Scrub};
-use gritwise::evidence::{Drawing, Drawn, DrawnPowder, Inputs, Vary};
+use gritwise::confidence::{Drawing, Drawn, DrawnPowder, Inputs, Vary};
+use gritwise::files;
 use gritwise::numerics::normal;
 use gritwise::numerics::quasi::Sequence;
 use gritwise::powder::{GrainProperties, Hardness, Powder};
-use gritwise::scrubfile;
 use gritwise::size::{SizeDistribution, SizeRecord, Warp};
 use gritwise::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
 use proptest::prelude::*;
@@ -20,7 +20,7 @@ use tempfile::TempDir;
 
 fn read(text: &str) -> Scrub {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
-    scrubfile::parse(text, "test.toml", &folder, tables()).unwrap()
+    files::parse(text, "test.toml", &folder, tables()).unwrap()
 }
 
 /// Every way to state a size, with and without ranges of one's own.
@@ -183,7 +183,7 @@ fn an_open_top_is_drawn_as_the_full_model_has_it() {
             "[scrub]\nname = \"m\"\npowder_load_pct = 5\n[[powder]]\nname = \"P\"\nmaterial = \"olive-stone\"\nparts = 1\n\
              size = {size}\n"
         );
-        let scrub = scrubfile::parse(&text, "test.toml", folder.path(), tables()).unwrap();
+        let scrub = files::parse(&text, "test.toml", folder.path(), tables()).unwrap();
         let inputs = Inputs::new(&scrub, tables(), 0);
         let mut u = vec![0.0; inputs.dimensions()];
         let drawing = Drawing::new(&judge, &scrub, inputs);
@@ -503,7 +503,7 @@ fn ranges_of_ones_own_count_and_other_commands_pass_over_them() {
 #[test]
 fn what_the_powders_tell_of_the_band() {
     let result = json(&[POLISH, "--draws", "32768"]);
-    let (judge, scrub) = (Judge::new(tables()).unwrap(), scrubfile::read(Path::new(POLISH), tables()).unwrap());
+    let (judge, scrub) = (Judge::new(tables()).unwrap(), files::read(Path::new(POLISH), tables()).unwrap());
     let inputs = Inputs::new(&scrub, tables(), 0);
     let own: Vec<usize> =
         inputs.list().iter().filter(|i| i.moves_band && i.is_measurable()).flat_map(|i| i.coordinates()).collect();

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
-const ROOMS: [&str; 17] = [
+const ROOMS: [&str; 20] = [
     "units",
     "source",
     "numerics",
@@ -14,9 +14,12 @@ const ROOMS: [&str; 17] = [
     "rub",
     "band",
     "design",
-    "evidence",
+    "confidence",
+    "aim",
+    "lots",
+    "panel",
     "formula",
-    "scrubfile",
+    "files",
     "report",
     "plot",
     "page",
@@ -24,7 +27,7 @@ const ROOMS: [&str; 17] = [
 ];
 
 /// Rooms that stand side by side though the list has to give them an order.
-const APART: [(&str, &str); 2] = [("report", "scrubfile"), ("plot", "scrubfile")];
+const APART: [(&str, &str); 2] = [("report", "files"), ("plot", "files")];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(folder).unwrap() {

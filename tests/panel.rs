@@ -2,9 +2,9 @@
 
 use crate::common::{assert_clear, text_boxes};
 use assert_cmd::Command;
-use gritwise::evidence::panel::{Estimate, Fitted, Panel, Prior, Scale, Score, Standing, Tested, analyse, estimate};
 use gritwise::numerics::mixed::{Cell, Layout};
 use gritwise::numerics::{normal, student};
+use gritwise::panel::{Estimate, Fitted, Panel, Prior, Scale, Score, Standing, Tested, analyse, estimate};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::fs;

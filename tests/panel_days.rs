@@ -1,7 +1,7 @@
 //! Days of a panel: a day on which all was scored higher must not move what is found.
 
 use crate::panel::{INDICES, Noise, json, number, panel, run, workshop};
-use gritwise::evidence::panel::{Days, Fitted, Panel, Scale, Score, Standing, analyse};
+use gritwise::panel::{Days, Fitted, Panel, Scale, Score, Standing, analyse};
 use std::fs;
 
 /// Days on which a taster (first) scores a scrub (second).

@@ -2,13 +2,13 @@
 
 use super::waiting::Waiting;
 use super::{Answer, output};
+use crate::aim::likely_blends;
+use crate::aim::{self, Found, Request, frontier};
 use crate::band::Judge;
-use crate::design::aim::{self, Found, Request, frontier};
-use crate::evidence::likely_blends;
+use crate::files;
 use crate::formula::quantity;
 use crate::plot::aim_pictures;
 use crate::report::AimReport;
-use crate::scrubfile;
 use crate::source::read_text;
 use crate::tables::Tables;
 use anyhow::{Context, Result};
@@ -62,7 +62,7 @@ pub(super) struct AimCommand {
 impl AimCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let aim = scrubfile::read_aim(&self.file, tables, &judge)?;
+        let aim = files::read_aim(&self.file, tables, &judge)?;
         let place = || self.file.display().to_string();
         let waiting = Waiting::new(self.seconds);
         let watch = |progress: &aim::Progress| waiting.goes_on(progress);
@@ -102,7 +102,7 @@ impl AimCommand {
             let shares: Vec<_> = found.shares.iter().map(|&(i, pct)| (&aim.shelf[i], pct)).collect();
             let stem = format!("{}-{}", self.stem(), part.rank);
             let note = report.note(part, &aim.goal);
-            let written = scrubfile::write_scrub(&found.scrub.name, &note, &shares, &format!("{stem}-"))?;
+            let written = files::write_scrub(&found.scrub.name, &note, &shares, &format!("{stem}-"))?;
             for (table, name) in &written.tables {
                 files.push((folder.join(name), read_text(table)?));
             }

@@ -1,10 +1,10 @@
 //! `gritwise batch`
 
 use super::{Answer, output};
+use crate::files;
 use crate::formula::batch::{Batch, Order, Units};
 use crate::formula::{self, quantity};
 use crate::report::BatchReport;
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::{Context, Result, bail};
 use clap::Args;
@@ -63,8 +63,8 @@ pub(super) struct BatchCommand {
 impl BatchCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let formula = scrubfile::read_formula(&self.file, tables)?;
-        let shelf = self.shelf.as_ref().map(|path| scrubfile::read_shelf(path, tables)).transpose()?;
+        let formula = files::read_formula(&self.file, tables)?;
+        let shelf = self.shelf.as_ref().map(|path| files::read_shelf(path, tables)).transpose()?;
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let made = Batch::new(&formula, &order, &judge, tables).with_context(|| self.file.display().to_string())?;
         let checked = formula::checks(&formula, tables, &judge);

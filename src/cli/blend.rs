@@ -1,10 +1,10 @@
 //! `gritwise blend`
 
 use super::{Answer, output};
-use crate::evidence::{Sampling, Sure, sure};
+use crate::confidence::{Sampling, Sure, sure};
+use crate::files;
 use crate::plot::blend_pictures;
 use crate::report::{BlendReport, ExpectedScore};
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::Result;
 use clap::Args;
@@ -65,7 +65,7 @@ impl Blend {
             report = report.with_sure(drawn, &judge);
         }
         if let Some(path) = &self.calibration {
-            let calibration = scrubfile::read_calibration(path, tables)?;
+            let calibration = files::read_calibration(path, tables)?;
             report.expected_score = Some(ExpectedScore::new(&calibration, report.index.value));
         }
         if let Some(folder) = &self.plot {

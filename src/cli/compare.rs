@@ -2,7 +2,7 @@
 
 use super::{Answer, output};
 use crate::blend::Scrub;
-use crate::evidence::{Sampling, milder_than_first};
+use crate::confidence::{Sampling, milder_than_first};
 use crate::formula::OnSkin;
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};

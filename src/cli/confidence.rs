@@ -1,7 +1,7 @@
 //! `gritwise confidence`
 
 use super::{Answer, output};
-use crate::evidence::{self, DEFAULT_DRAWS, Sampling};
+use crate::confidence::{self, DEFAULT_DRAWS, Sampling};
 use crate::plot::confidence_picture;
 use crate::report::ConfidenceReport;
 use crate::tables::Tables;
@@ -54,8 +54,8 @@ impl ConfidenceCommand {
         let judge = super::judge(tables)?;
         let on_skin = super::on_skin(&self.file, tables, &judge)?;
         let scrub = on_skin.scrub()?;
-        let bar = Bar::new(evidence::evaluations(scrub, &judge, tables, sampling));
-        let confidence = evidence::confidence(scrub, &judge, tables, sampling, |more| bar.add(more));
+        let bar = Bar::new(confidence::evaluations(scrub, &judge, tables, sampling));
+        let confidence = confidence::confidence(scrub, &judge, tables, sampling, |more| bar.add(more));
         bar.bar.finish_and_clear();
         let report = ConfidenceReport::new(&on_skin, &judge, &confidence, tables);
         if let Some(path) = self.plot.as_ref().filter(|_| confidence.hardly_rubs()) {

@@ -1,10 +1,10 @@
 //! `gritwise dossier`
 
 use super::{Answer, output};
+use crate::files::{self, Inputs};
 use crate::plot::dossier;
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, NINE_IN_TEN, TABLES, Verification};
-use crate::scrubfile::{self, Inputs};
 use crate::source::{CalendarDate, read_bytes, read_text};
 use crate::tables::{BUILT_IN, Tables};
 use anyhow::{Context, Result, anyhow, bail};
@@ -211,6 +211,6 @@ fn strays<'n>(folder: &Path, parts: impl Iterator<Item = &'n str>) -> Result<Vec
 }
 
 fn made(file: &Path, inputs: &Inputs, call: Call, tables: &Tables) -> Result<Dossier> {
-    let formula = scrubfile::read_formula(file, tables)?;
+    let formula = files::read_formula(file, tables)?;
     Ok(dossier(&formula, call, &inputs.files, &super::judge(tables)?, tables)?)
 }

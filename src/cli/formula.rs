@@ -1,9 +1,9 @@
 //! `gritwise formula`
 
 use super::{Answer, output};
+use crate::files;
 use crate::formula;
 use crate::report::FormulaReport;
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::Result;
 use clap::Args;
@@ -33,7 +33,7 @@ pub(super) struct FormulaCommand {
 impl FormulaCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let formula = scrubfile::read_formula(&self.file, tables)?;
+        let formula = files::read_formula(&self.file, tables)?;
         let checked = formula::checks(&formula, tables, &judge);
         let report = FormulaReport::new(&formula, &checked, &judge, tables);
         output::show(&report, || if self.brief { report.to_brief() } else { report.to_text() }, self.json)?;

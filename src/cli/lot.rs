@@ -3,9 +3,9 @@
 use super::{Answer, output};
 use crate::blend::Scrub;
 use crate::design::place_of;
-use crate::evidence::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
-use crate::evidence::register::{self, Entry, LotCode};
 use crate::formula::Weighed;
+use crate::lots::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
+use crate::lots::register::{self, Entry, LotCode};
 use crate::plot::lot_picture;
 use crate::powder::Powder;
 use crate::report::LotReport;

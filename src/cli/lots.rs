@@ -1,7 +1,7 @@
 //! `gritwise lots`
 
 use super::{Answer, output};
-use crate::evidence::register;
+use crate::lots::register;
 use crate::plot::control_picture;
 use crate::report::{ChartFigure, LotsReport};
 use crate::tables::Tables;

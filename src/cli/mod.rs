@@ -22,8 +22,8 @@ mod tables;
 mod waiting;
 
 use crate::band::{BEYOND, Judge};
+use crate::files;
 use crate::formula::OnSkin;
-use crate::scrubfile;
 use crate::source::did_you_mean;
 use crate::tables::Tables;
 use anyhow::{Context, Result, anyhow};
@@ -117,7 +117,7 @@ fn judge(tables: &Tables) -> Result<Judge> {
 
 /// The grains of a scrub file as they reach the skin; an error when the jar dissolves all.
 fn on_skin(path: &Path, tables: &Tables, judge: &Judge) -> Result<OnSkin> {
-    let on_skin = scrubfile::read_weighed(path, tables)?.on_skin(tables, judge.model());
+    let on_skin = files::read_weighed(path, tables)?.on_skin(tables, judge.model());
     on_skin.scrub().with_context(|| path.display().to_string())?;
     Ok(on_skin)
 }

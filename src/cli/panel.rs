@@ -3,13 +3,13 @@
 use super::{Answer, output};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::panel::{
+use crate::files;
+use crate::panel::{
     LEAST_INDEX, Panel as Scores, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
     read_scores,
 };
 use crate::plot::panel_picture;
 use crate::report::PanelReport;
-use crate::scrubfile;
 use crate::source::read_text;
 use crate::tables::Tables;
 use anyhow::{Context, Result, anyhow, bail};
@@ -82,7 +82,7 @@ impl Panel {
         let report = PanelReport::new(&scores, &scrubs, &found, &estimates, tables);
         let mut files: Vec<(PathBuf, String)> = Vec::new();
         match (&self.write, &found.calibration) {
-            (Some(path), Some(c)) => files.push((path.clone(), scrubfile::write_calibration(c, tables))),
+            (Some(path), Some(c)) => files.push((path.clone(), files::write_calibration(c, tables))),
             (Some(path), None) => {
                 output::remark(&format!("gritwise: no calibration follows; {} was not written", path.display()));
             }

@@ -3,9 +3,9 @@
 use super::{Answer, output};
 use crate::blend::Scrub;
 use crate::design::{Candidate, place_of, stand_ins};
+use crate::files;
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
-use crate::scrubfile;
 use crate::tables::Tables;
 use anyhow::{Context, Result, bail};
 use clap::Args;
@@ -64,7 +64,7 @@ impl StandInCommand {
         let used: Vec<&str> = scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
         match &self.shelf {
             Some(path) => {
-                let shelf = scrubfile::read_shelf(path, tables)?;
+                let shelf = files::read_shelf(path, tables)?;
                 let fits = shelf.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
                 let fits = fits.filter(|s| !self.without.iter().any(|w| s.answers_to(w)));
                 Ok(fits.map(|s| Candidate { powder: s.powder, max_pct: s.max_pct }).collect())

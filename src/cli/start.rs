@@ -1,7 +1,7 @@
 //! `gritwise start`
 
 use super::{Answer, output};
-use crate::scrubfile::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
+use crate::files::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;

@@ -1,6 +1,6 @@
 //! Waiting for a search: a line on standard error with the best so far and the bound, and the time that is up.
 
-use crate::design::aim::Progress;
+use crate::aim::Progress;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::sync::Once;
 use std::time::{Duration, Instant};

@@ -1,7 +1,6 @@
-//! Choosing between blends: comparing scrubs, walking a share, finding the blend for a target, replacing a powder,
+//! Choosing between blends: comparing scrubs, walking a share, replacing a powder,
 //! making up for a lot that is coarser or finer.
 
-pub mod aim;
 mod compare;
 mod ladder;
 mod map;

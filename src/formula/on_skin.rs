@@ -3,7 +3,7 @@
 //! Every command judges these grains: the first seconds of a rub are the harshest. The index over the whole rub, as grains go on
 //! dissolving, stands beside, with the interval that its own constants leave it (`formula-constants.csv`, `solutes.csv`): duration,
 //! speed of the grains in the water, viscosity, water on the skin, rounding of corners, solubility at skin warmth. They are drawn
-//! as [`crate::evidence::Inputs`] says, at so many points of a Sobol sequence with a fixed seed; grains, skin and model stay as
+//! as [`crate::confidence::Inputs`] says, at so many points of a Sobol sequence with a fixed seed; grains, skin and model stay as
 //! stated, and so does what the jar dissolved.
 
 use super::Formula;
@@ -12,7 +12,7 @@ use super::dissolution::{
     roundness_after,
 };
 use crate::blend::{Blend, Component, Scrub};
-use crate::evidence::by_status;
+use crate::confidence::by_status;
 use crate::numerics::quasi::Sequence;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, Range, SizeRange};

@@ -3,11 +3,11 @@
 use super::answer::Refusal;
 use super::draft::{Draft, InHand, TableText};
 use super::server::Page;
-use crate::design::aim::{self, Request};
-use crate::evidence::likely_blends;
+use crate::aim::likely_blends;
+use crate::aim::{self, Request};
+use crate::files::edit::as_toml;
+use crate::files::{parse_aim, write_scrub};
 use crate::report::AimReport;
-use crate::scrubfile::edit::as_toml;
-use crate::scrubfile::{parse_aim, write_scrub};
 use crate::source::{Beside, Files};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};

@@ -1,6 +1,6 @@
 //! What the server answers: JSON, or a refusal with a status and the message that the command line would print.
 
-use crate::scrubfile::ScrubFileError;
+use crate::files::ScrubFileError;
 use crate::size::SizeError;
 use crate::source::{MAX_FILE_BYTES, Place, ReadError};
 use axum::extract::{FromRequest, Request};

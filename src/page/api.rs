@@ -10,10 +10,10 @@ use super::pickers::Pickers;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::blend::Scrub;
-use crate::evidence::{self, DEFAULT_DRAWS, Sampling, milder_than_first};
+use crate::confidence::{self, DEFAULT_DRAWS, Sampling, milder_than_first};
+use crate::files::size_tables;
 use crate::formula::OnSkin;
 use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
-use crate::scrubfile::size_tables;
 use crate::size::table;
 use crate::source::{Files, text_of};
 use axum::extract::rejection::QueryRejection;
@@ -197,7 +197,7 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         let sampling = Sampling::new(draws, request.seed.unwrap_or(1)).map_err(|e| Refusal::wrong(e.to_string()))?;
         let on_skin = request.draft.on_skin(page)?;
         let scrub = on_skin.scrub_or_weighed();
-        let confidence = evidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
+        let confidence = confidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
         Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence, &page.tables))
     })
     .await

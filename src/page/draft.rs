@@ -3,15 +3,15 @@
 use super::answer::Refusal;
 use super::server::Page;
 use crate::blend::Scrub;
+use crate::files::edit::{Edit, definition, edited, has_formula};
+use crate::files::{
+    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
+    parse_weighed_beside,
+};
 use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
-use crate::scrubfile::edit::{Edit, definition, edited, has_formula};
-use crate::scrubfile::{
-    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
-    parse_weighed_beside,
-};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
 use crate::source::{Beside, Files, Place, ReadError, sha256_hex, text_of};

@@ -3,8 +3,8 @@
 use super::answer::Refusal;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
-use crate::scrubfile::edit::definition;
-use crate::scrubfile::{read_from, read_shelf_from, read_weighed_from};
+use crate::files::edit::definition;
+use crate::files::{read_from, read_shelf_from, read_weighed_from};
 use crate::source::Files;
 use serde::Serialize;
 use std::path::Path;

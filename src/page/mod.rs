@@ -33,7 +33,7 @@
 //! 64 MiB at once; 415: the body is not said to be JSON; 422: the input is wrong; 500: the machine or the program failed.
 //!
 //! # Assess
-//! `edits` is a list of [`crate::scrubfile::edit::Edit`]; `restate` `{ powder, form }` says a size in another form; the
+//! `edits` is a list of [`crate::files::edit::Edit`]; `restate` `{ powder, form }` says a size in another form; the
 //! curves reach over `range_um` at least, so that others can be laid over them: they share their sizes. `definition` is the
 //! file as JSON, `forms` how each powder's size is stated, `report` as `blend --json`, `scale` a
 //! [`crate::report::ScaleReport`], `charts` a [`crate::plot::SizeCharts`].

@@ -5,7 +5,7 @@ use super::workshop::{Workshop, random_hex};
 use super::{api, assets};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::{Sampling, Sure, sure};
+use crate::confidence::{Sampling, Sure, sure};
 use crate::tables::Tables;
 use axum::Router;
 use axum::middleware::from_fn_with_state;

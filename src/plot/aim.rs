@@ -3,8 +3,8 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, as_percent, chart, finished, padded, sample, shortened, shortened_to, size_grid};
+use crate::aim::{Aim, Found, FrontierPoint, Goal};
 use crate::blend::Basis;
-use crate::design::aim::{Aim, Found, FrontierPoint, Goal};
 use crate::report::significant;
 
 /// More blends than this are not drawn.

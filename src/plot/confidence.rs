@@ -7,7 +7,7 @@ use super::ladder::{rectangle, shade};
 use super::pictures::{Picture, finished, shortened};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::{Confidence, Outcome};
+use crate::confidence::{Confidence, Outcome};
 use crate::report::{percent, significant};
 use crate::tables::Criterion;
 

@@ -3,8 +3,8 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, shortened_to, stacked};
-use crate::evidence::control::Rule;
-use crate::evidence::lot::LotVerdict;
+use crate::lots::control::Rule;
+use crate::lots::lot::LotVerdict;
 use crate::report::{ChartPart, significant};
 use plotters::prelude::RGBColor;
 

@@ -2,7 +2,7 @@
 
 use super::{PlotError, blend_pictures, confidence_picture};
 use crate::band::Judge;
-use crate::evidence::{self, ConfidenceError, Sampling};
+use crate::confidence::{self, ConfidenceError, Sampling};
 use crate::formula::{self, Formula};
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DossierPicture, Fingerprint, Subject};
@@ -43,7 +43,7 @@ pub fn dossier(
     let scrub = checked.on_skin.scrub_or_weighed();
     let assessment = judge.assess(scrub);
     let sampling = Sampling::new(call.draws, call.seed)?;
-    let confidence = evidence::confidence(scrub, judge, tables, sampling, |_| ());
+    let confidence = confidence::confidence(scrub, judge, tables, sampling, |_| ());
     let mut pictures = blend_pictures(scrub, &assessment, judge)?;
     if !confidence.hardly_rubs() {
         pictures.push(confidence_picture(scrub, judge, &confidence)?);

@@ -3,7 +3,7 @@
 use super::PlotError;
 use super::chart::{Curve, MAIN, Mark, POWDERS};
 use super::pictures::{Picture, as_percent, chart, inside, padded, sample, shortened, size_grid, stacked};
-use crate::evidence::lot::{LotCase, LotJudged};
+use crate::lots::lot::{LotCase, LotJudged};
 use crate::report::significant;
 
 /// Frequency above and cumulative undersize below, of the lot and of the grade it is held against.
@@ -32,7 +32,7 @@ pub fn lot_picture(case: &LotCase, judged: &LotJudged) -> Result<Picture, PlotEr
     let upper = chart(&sizes, format!("{name}: lot and grade"), "share per unit of ln size", frequency);
     let undersize = curves(&|d, x| d.undersize(x), false);
     let mut lower = chart(&sizes, format!("{name}: finer than"), "finer than, by volume", undersize);
-    let mark = |(f, p): (&crate::evidence::lot::HeldFigure, f64)| {
+    let mark = |(f, p): (&crate::lots::lot::HeldFigure, f64)| {
         let size_um = lot.quantile(p);
         Mark { size_um, value: p, label: format!("{} {} µm", f.name, significant(size_um, 3)) }
     };

@@ -4,7 +4,7 @@ use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
 use super::ground::Fill;
 use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
-use crate::evidence::panel::{CONFIDENCE, Calibration, Findings, Panel};
+use crate::panel::{CONFIDENCE, Calibration, Findings, Panel};
 use crate::report::significant;
 use plotters::prelude::RGBColor;
 

@@ -4,11 +4,12 @@ use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
 use super::layout::{Align, TextTable, percent, significant, wrap};
 use super::on_skin::OverTheRubPart;
 use super::wording::{INDEX_NOTE, band_said, how_sure, is_at_least};
+use crate::aim::Likely;
+use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::band::Judge;
-use crate::design::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
-use crate::evidence::panel::CONFIDENCE;
-use crate::evidence::{Likely, SURE, Sure};
+use crate::confidence::{SURE, Sure};
 use crate::formula::Weighed;
+use crate::panel::CONFIDENCE;
 use crate::rub::Partition;
 use crate::tables::Tables;
 use serde::Serialize;
@@ -350,7 +351,8 @@ impl FoundParts<'_> {
     fn nearest(&self, conflict: &Conflict) -> Option<NearestPart> {
         let nearest = conflict.nearest.as_ref()?;
         let miss = |&(target, by): &(Target, f64)| conflict_part(self.aim, target, Some(by), self.judge);
-        let sure = crate::evidence::sure(&nearest.scrub, self.judge, self.tables, crate::evidence::Sampling::VERDICT);
+        let sure =
+            crate::confidence::sure(&nearest.scrub, self.judge, self.tables, crate::confidence::Sampling::VERDICT);
         Some(NearestPart {
             blend: self.part(nearest, 1, Some(&sure)),
             misses: conflict.misses.iter().map(miss).collect(),

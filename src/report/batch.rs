@@ -160,10 +160,9 @@ impl BatchReport {
             phases: steps(formula),
             lines: batch.weighings.iter().map(line).collect(),
             index: batch.index.into(),
-            index_over_the_rub: batch.over_the_rub.map(|[formula, weighed]| OverTheRubShift {
-                formula: formula.into(),
-                weighed: weighed.into(),
-            }),
+            index_over_the_rub: batch
+                .over_the_rub
+                .map(|[formula, weighed]| OverTheRubShift { formula: formula.into(), weighed: weighed.into() }),
             ph: batch.ph.map(ShiftPart::from),
             ph_wanted: ph_wanted(formula),
             stops: stops(checked),

@@ -5,7 +5,7 @@ use super::on_skin::{OverTheRubPart, in_the_jar};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
 use crate::band::{Assessment, Change, Direction, Judge, Like, Quantity, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
-use crate::evidence::{SURE, Sampling, Sure, sure};
+use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::formula::{InJar, OnSkin};
 use crate::rub::{Partition, Work};
 use crate::tables::{Property, Tables};

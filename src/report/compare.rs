@@ -4,8 +4,8 @@ use super::BlendReport;
 use super::layout::{Align, TextTable, significant, wrap};
 use crate::band::Judge;
 use crate::blend::Scrub;
+use crate::confidence::Sure;
 use crate::design::{Difference, Quality, differences};
-use crate::evidence::Sure;
 use serde::Serialize;
 
 /// Scrubs side by side. The field names are the keys of `--json`.

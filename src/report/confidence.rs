@@ -8,7 +8,7 @@ use super::wording;
 use super::wording::{band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::evidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
+use crate::confidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
 use crate::formula::OnSkin;
 use crate::tables::Tables;
 use serde::Serialize;

@@ -5,8 +5,8 @@ use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::OverTheRubPart;
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least};
 use crate::blend::{Component, Scrub};
-use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
 use crate::formula::{OnSkin, Weighed};
+use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.

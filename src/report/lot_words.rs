@@ -4,8 +4,8 @@ use super::layout::{percent, significant};
 use super::lot::{PartsPart, signed};
 use crate::blend::Component;
 use crate::design::Rebalanced;
-use crate::evidence::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason, Sureness};
-use crate::evidence::measurement::{Finding, Found};
+use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason, Sureness};
+use crate::lots::measurement::{Finding, Found};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
 

@@ -2,9 +2,9 @@
 
 use super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::wording::{ASSESSOR_NOTE, INDEX_NOTE};
-use crate::evidence::control::{ControlChart, Rule, Signal};
-use crate::evidence::lot::LotVerdict;
-use crate::evidence::register::{Entry, Register};
+use crate::lots::control::{ControlChart, Rule, Signal};
+use crate::lots::lot::LotVerdict;
+use crate::lots::register::{Entry, Register};
 use crate::source::did_you_mean;
 use serde::Serialize;
 use std::collections::HashMap;

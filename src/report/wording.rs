@@ -4,7 +4,7 @@ use super::blend::{BandPart, IndexPart};
 use super::layout::significant;
 use crate::band::{Assessment, BEYOND, Change, Held, Judge, Like, Quantity, Side};
 use crate::blend::Scrub;
-use crate::evidence::SURE;
+use crate::confidence::SURE;
 use crate::rub::Partition;
 use crate::tables::{Criterion, Tables};
 

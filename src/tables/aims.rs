@@ -9,4 +9,8 @@ named_constants! {
     least_share_pct,
     /// Nor fewer steps of the balance than this, where a balance is named.
     least_steps,
+    /// How close `like` and a single score hold the index, %.
+    like_within_pct,
+    /// Batch where an aim names none, g.
+    batch_g,
 }

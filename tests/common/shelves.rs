@@ -1,10 +1,10 @@
 //! Invented shelves and aims, and blends of them held against the full model.
 
 use super::tables;
+use gritwise::aim::{Aim, Found};
 use gritwise::band::Judge;
 use gritwise::blend::{Blend, Scrub};
-use gritwise::design::aim::{Aim, Found};
-use gritwise::scrubfile;
+use gritwise::files;
 use gritwise::units::{LoadPercent, Parts};
 use std::fmt::Write;
 use std::fs;
@@ -58,7 +58,7 @@ pub fn read_aim(folder: &Path, shelf: &str, aim: &str) -> Aim {
     fs::write(folder.join("shelf.toml"), shelf).unwrap();
     let path = folder.join("aim.toml");
     fs::write(&path, format!("[aim]\nname = \"Test\"\nshelf = \"shelf.toml\"\n{aim}\n")).unwrap();
-    scrubfile::read_aim(&path, tables(), judge()).unwrap()
+    files::read_aim(&path, tables(), judge()).unwrap()
 }
 
 /// The scrub of so many % of each shelf powder; those of 0 are not in it.

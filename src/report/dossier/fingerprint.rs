@@ -1,6 +1,6 @@
 //! What a dossier was made from, so that anybody can make it again and see whether it is the same.
 
-use crate::evidence::SURE;
+use crate::confidence::SURE;
 use crate::source::sha256_hex;
 use crate::tables::{BUILT_IN, Tables};
 use serde::{Deserialize, Serialize};

@@ -15,7 +15,7 @@ use super::document::Document;
 use super::layout::{WIDTH, wrap};
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
-use crate::evidence::{Confidence, Sure, sure as sure_of};
+use crate::confidence::{Confidence, Sure, sure as sure_of};
 use crate::formula::{Checked, Formula};
 use crate::tables::{TableError, Tables};
 use serde::Serialize;

@@ -4,11 +4,11 @@ mod text;
 
 use super::cautions::of_dissolving;
 use crate::blend::Scrub;
-use crate::evidence::panel::{
+use crate::numerics::rank::RankTest;
+use crate::panel::{
     CONFIDENCE, Calibration, Days, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing,
     Wanted,
 };
-use crate::numerics::rank::RankTest;
 use crate::tables::Tables;
 use serde::Serialize;
 

@@ -2,7 +2,7 @@
 
 use super::super::layout::{Align, TextTable, WIDTH, significant, wrap};
 use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, PanelReport, SwapPart};
-use crate::evidence::panel::CONFIDENCE;
+use crate::panel::CONFIDENCE;
 
 /// More pairs than this are counted, not named.
 const MOST_NAMED: usize = 6;

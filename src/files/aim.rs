@@ -3,11 +3,9 @@
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from, read_weighed_from};
+use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::design::aim::{
-    Aim, BandAim, DEFAULT_BATCH_G, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve,
-};
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Disk, did_you_mean, read_text};
 use crate::tables::Tables;
@@ -161,7 +159,8 @@ impl AimReader<'_, '_, '_> {
             (Some([low, high]), None) => Ok(Some(IndexAim { low, high, like: None, score: None })),
             (None, Some(scrub)) => {
                 let index = self.judge.assess(scrub).figures.index;
-                let (low, high) = (index * (1.0 - LIKE_WITHIN), index * (1.0 + LIKE_WITHIN));
+                let within = self.tables.aims.like_within_pct / 100.0;
+                let (low, high) = (index * (1.0 - within), index * (1.0 + within));
                 Ok(Some(IndexAim { low, high, like: Some(scrub.name.clone()), score: None }))
             }
             (None, None) => Ok(None),
@@ -190,7 +189,7 @@ impl AimReader<'_, '_, '_> {
         let calibration = calibration.map_err(|e| self.at_name("calibration", named.offset, e))?;
         let index =
             |score| calibration.index_at(score).map_err(|e| self.head.error_at(at.offset, format!("score: {e}")));
-        let within = if low == high { LIKE_WITHIN } else { 0.0 };
+        let within = if low == high { self.tables.aims.like_within_pct / 100.0 } else { 0.0 };
         let (from, to) = (index(low)? * (1.0 - within), index(high)? * (1.0 + within));
         if to > MOST_INDEX {
             let problem =
@@ -295,7 +294,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn batch(&self) -> Result<f64, ScrubFileError> {
-        let Some(batch) = unit(&self.head, "batch_g", Grams::new)? else { return Ok(DEFAULT_BATCH_G) };
+        let Some(batch) = unit(&self.head, "batch_g", Grams::new)? else { return Ok(self.tables.aims.batch_g) };
         if batch.get() <= 0.0 {
             return Err(self.head.error_of("batch_g", "batch_g must be above 0; write batch_g = 1000"));
         }

@@ -1,6 +1,6 @@
 //! How sure a stated band is: what a verdict says first.
 
-use super::confidence::{Outcome, Sampling, verdicts};
+use super::analysis::{Outcome, Sampling, verdicts};
 use super::draws::Drawing;
 use super::inputs::Inputs;
 use crate::band::Judge;

@@ -130,7 +130,7 @@ impl Rubber<'_> {
 
     /// All figures of the stated scrub with one powder, `place`, changed: up to [`BLOCK`] warps of its sizes, each with the powder's
     /// mass relative to the stated one, while all others keep theirs in the scrub. For a rubber that draws nothing else.
-    pub(super) fn changed(&mut self, place: usize, changes: &[(Warp, f64)]) -> &[DrawnFigures] {
+    pub(crate) fn changed(&mut self, place: usize, changes: &[(Warp, f64)]) -> &[DrawnFigures] {
         for (lane, drawn) in self.drawn.iter_mut().enumerate() {
             let (warp, amount) = changes[lane.min(changes.len() - 1)];
             (drawn.powders[place].warp, drawn.powders[place].amount) = (warp, amount);

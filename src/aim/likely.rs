@@ -5,18 +5,13 @@
 //! draws that every command shows and by as many fresh ones. The answer is the best within limits so drawn in: that no other blend is as
 //! sure and better is not proven, and is not said to be.
 
-use super::confidence::{Sampling, at_all_points};
-use super::draws::Drawing;
-use super::inputs::{Inputs, Vary};
-use super::sure::{Sure, sure};
+use super::{Aim, AimError, Answer, Conflict, Conflicting, Found, Request, Rounding, Target};
 use crate::band::Judge;
-use crate::design::aim::{Aim, AimError, Answer, Conflict, Conflicting, Found, Request, Rounding, Target};
+use crate::confidence::{Drawing, DrawnFigures, Inputs, Sampling, Sure, Vary, at_all_points, sure};
 use crate::tables::{Criterion, Tables};
 use std::cmp::Ordering;
 use std::rc::Rc;
 
-/// Draws that found blends are held against besides those of the verdict.
-const FRESH_SEED: u64 = 0x5eed;
 /// Powers tried one after another until the best blend is sure, or there is none.
 const POWERS: [f64; 4] = [1.0, 1.6, 2.5, 4.0];
 /// How often the way between a power too small and one large enough is halved.
@@ -199,7 +194,7 @@ impl Hunt<'_, '_> {
         let mut rubber = drawing.rubber(Vary::All);
         at_all_points(&drawing, Sampling::VERDICT, |points| all.extend_from_slice(rubber.figures(points)));
         let stated = &self.judge.assess(scrub).figures;
-        let factor = |of: &dyn Fn(&super::DrawnFigures) -> f64, stated: f64| {
+        let factor = |of: &dyn Fn(&DrawnFigures) -> f64, stated: f64| {
             let mut values: Vec<f64> = all.iter().map(of).collect();
             values.sort_by(f64::total_cmp);
             let at = values[((values.len() - 1) as f64 * self.share).ceil() as usize];
@@ -264,6 +259,5 @@ impl Hunt<'_, '_> {
 
 /// The share of fresh draws in a band or a milder one.
 fn fresh_share(found: &Found, judge: &Judge, tables: &Tables, rank: usize) -> f64 {
-    let fresh = Sampling { seed: FRESH_SEED, ..Sampling::VERDICT };
-    sure(&found.scrub, judge, tables, fresh).share(rank)
+    sure(&found.scrub, judge, tables, Sampling::FRESH).share(rank)
 }

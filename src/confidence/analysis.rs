@@ -45,13 +45,15 @@ pub enum ConfidenceError {
 /// How many draws, and the seed of the sequence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sampling {
-    pub(super) draws: u64,
-    pub(super) seed: u64,
+    draws: u64,
+    seed: u64,
 }
 
 impl Sampling {
     /// What a verdict is drawn with wherever nothing else is asked for: enough draws for a whole per cent.
     pub const VERDICT: Self = Self { draws: 4_096, seed: 1 };
+    /// As many draws that had no part in finding what is judged.
+    pub const FRESH: Self = Self { draws: 4_096, seed: 0x5eed };
 
     /// # Errors
     /// [`ConfidenceError::Draws`] when they are not between [`FEWEST_DRAWS`] and [`MOST_DRAWS`].
@@ -268,7 +270,7 @@ pub(super) fn verdicts(drawing: &Drawing, sampling: Sampling, scramble: usize, m
 }
 
 /// Every point of all scrambles, up to [`BLOCK`] at a time.
-pub(super) fn at_all_points(drawing: &Drawing, sampling: Sampling, mut block: impl FnMut(&[f64])) {
+pub(crate) fn at_all_points(drawing: &Drawing, sampling: Sampling, mut block: impl FnMut(&[f64])) {
     for scramble in 0..SCRAMBLES {
         let own = of_scramble(sampling.draws, scramble);
         at_points(drawing, own, (sampling.seed, scramble), &mut block, &|_| {});

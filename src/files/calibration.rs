@@ -2,8 +2,8 @@
 
 use super::ScrubFileError;
 use super::reader::{Document, Section};
-use crate::evidence::panel::{Calibration, Law, Scale};
 use crate::numerics::ordinal::CumulativeLogit;
+use crate::panel::{Calibration, Law, Scale};
 use crate::source::{Disk, Files};
 use crate::tables::{REFERENCE_SITE, Tables};
 use std::path::Path;

@@ -6,11 +6,9 @@
 //! own (what the openings of one set of sieves are off does not go away by sieving again); repeats that differ by more than their
 //! method does count as they differ.
 
-use super::draws::{BLOCK, Drawing, DrawnFigures, Rubber};
-use super::inputs::{Inputs, Vary};
 use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Weighed};
-use super::sizes::{SizeDraw, tolerance};
 use crate::blend::Scrub;
+use crate::confidence::{BLOCK, Drawing, DrawnFigures, Inputs, Rubber, SizeDraw, Vary, tolerance};
 use crate::numerics::quasi::Sequence;
 use crate::size::{SizeDistribution, Warp};
 
@@ -382,7 +380,7 @@ mod tests {
     use super::*;
     use crate::band::Judge;
     use crate::blend::Blend;
-    use crate::evidence::lot::OnSkinOf;
+    use crate::lots::lot::OnSkinOf;
     use crate::powder::{GrainProperties, Hardness, Powder};
     use crate::size::{SizeRecord, law::Law};
     use crate::tables::Tables;

@@ -5,6 +5,7 @@ mod conflict;
 mod curve;
 mod frame;
 mod frontier;
+mod likely;
 mod node;
 mod prices;
 mod problem;
@@ -20,12 +21,12 @@ mod target;
 
 pub use conflict::{Conflict, Conflicting};
 pub use frontier::{FrontierPoint, frontier};
+pub use likely::{Likely, likely_blends};
 pub use prices::{Price, Wider, prices};
 pub use program::SharedProgram;
 pub use search::{Progress, Watch};
 pub use target::{
-    Aim, BandAim, DEFAULT_BATCH_G, FREE_LOAD_PCT, Goal, IndexAim, LIKE_WITHIN, MOST_POWDERS, PassingLimit, ScoreAim,
-    Target, TargetCurve,
+    Aim, BandAim, FREE_LOAD_PCT, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, Target, TargetCurve,
 };
 
 use crate::band::{Assessment, Judge};

@@ -13,7 +13,7 @@ const MOST_STRETCH_SD: f64 = 0.5;
 
 /// How the sizes of a powder are drawn. Each needs [`SizeDraw::COORDINATES`] coordinates of the unit cube.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum SizeDraw {
+pub(crate) enum SizeDraw {
     /// A shift of all sizes, and a stretch about the median, with their standard deviations; and where an open top ends.
     Tolerance { pivot_ln: f64, shift: f64, stretch: f64, top: Option<Top> },
     /// A log-normal whose shares outside two bounds are drawn; the bounds stand.
@@ -27,7 +27,7 @@ pub(super) enum SizeDraw {
 
 /// The end of the class above the coarsest sieve, which nobody measured.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Top {
+pub(crate) struct Top {
     /// The coarsest opening, ln µm.
     from_ln: f64,
     /// Where the class ends, µm; its stated value is the one that is assumed.
@@ -51,7 +51,7 @@ impl Top {
 
 /// What a law's second number is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Width {
+pub(crate) enum Width {
     /// The geometric standard deviation.
     Gsd,
     /// An exponent: the larger, the narrower.
@@ -157,7 +157,7 @@ fn half_width(distribution: &SizeDistribution) -> f64 {
 }
 
 /// Standard deviations of ln D50, and of ln D10 and ln D90, that the form of the data has; fine sizes are known less well.
-pub(super) fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
+pub(crate) fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
     let [median, outer] = tables.draws.sizes(form);
     let at = |p: f64| match distribution.quantile(p) < tables.draws.fine_below_um {
         true => tables.draws.fine_factor,

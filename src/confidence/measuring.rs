@@ -1,7 +1,7 @@
 //! What a measurement of a powder would do for the verdict, told as its outcomes: the scrub judged and drawn again with what might be
 //! found.
 
-use super::confidence::Sampling;
+use super::analysis::Sampling;
 use super::inputs::{Measurand, Measures};
 use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;

@@ -11,12 +11,6 @@ pub const MOST_POWDERS: usize = 6;
 /// The powder load when none is stated, % w/w of the scrub: the search needs both ends (convention).
 pub const FREE_LOAD_PCT: [f64; 2] = [0.1, 100.0];
 
-/// Batch mass when none is stated, g (convention).
-pub const DEFAULT_BATCH_G: f64 = 1000.0;
-
-/// How close `like` and `score` hold the index to that of the other scrub or of the score, as a share of it (convention).
-pub const LIKE_WITHIN: f64 = 0.01;
-
 /// What is asked for, and of which shelf.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Aim {
@@ -46,7 +40,7 @@ pub struct Aim {
     pub least_pct: f64,
     /// Nor fewer steps of the balance than this, where one is named and any blend is left then.
     pub least_steps: f64,
-    /// Of 100 draws, how many fall into the band asked for or a milder one; for [`crate::evidence::likely_blends`].
+    /// Of 100 draws, how many fall into the band asked for or a milder one; for [`crate::confidence::likely_blends`].
     pub sure_pct: Option<f64>,
 }
 
