@@ -20,6 +20,7 @@ use gritwise::confidence::{BLOCK, Drawing, Inputs, Rubber, Sampling, Vary, confi
 use gritwise::files;
 use gritwise::numerics::parallel::in_order;
 use gritwise::numerics::quasi::Sequence;
+use gritwise::source::Source;
 use gritwise::tables::Tables;
 use std::path::Path;
 
@@ -52,7 +53,7 @@ const PIECES: usize = 16;
 fn with_scrub<T>(f: impl FnOnce(&Tables, &Judge, &Scrub) -> T) -> T {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     f(&tables, &judge, &scrub)
 }
 

@@ -23,6 +23,7 @@ use gritwise::plot::blend_pictures;
 use gritwise::report::{BlendReport, SizeReport};
 use gritwise::rub::{Population, RubModel};
 use gritwise::size::table;
+use gritwise::source::Source;
 use gritwise::tables::Tables;
 use std::fmt::Write;
 use std::path::Path;
@@ -53,7 +54,7 @@ size = { d50_um = 45, gsd = 1.7 }
 fn index_and_three_sites(bencher: Bencher, load_pct: f64) {
     let tables = Tables::built_in().unwrap();
     let model = RubModel::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     let shares = scrub.blend.mass_shares();
     bencher.bench(|| {
         let population = Population::new(black_box(&scrub.blend), model.floor_um());
@@ -81,7 +82,7 @@ fn read_fit_and_describe_100_classes(bencher: Bencher) {
 fn judge_and_report(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     bencher.bench(|| BlendReport::of_insoluble(black_box(&scrub), &judge.assess(&scrub), &judge, &tables));
 }
 
@@ -89,7 +90,9 @@ fn judge_and_report(bencher: Bencher) {
 fn judge_draw_and_report(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = OnSkin::unchanged(files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap());
+    let scrub = OnSkin::unchanged(
+        files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap(),
+    );
     bencher.bench(|| BlendReport::drawn(black_box(&scrub), &judge, &tables));
 }
 
@@ -97,7 +100,7 @@ fn judge_draw_and_report(bencher: Bencher) {
 fn three_pictures(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     let assessment = judge.assess(&scrub);
     bencher.bench(|| blend_pictures(black_box(&scrub), &assessment, &judge).unwrap());
 }
@@ -106,7 +109,7 @@ fn three_pictures(bencher: Bencher) {
 fn ladder(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     let varied = Varied::read(&["olive.parts=0..6".to_owned()], &scrub).unwrap().remove(0);
     bencher.bench(|| Ladder::new(&judge, black_box(&scrub), varied, 101));
 }
@@ -115,7 +118,7 @@ fn ladder(bencher: Bencher) {
 fn map(bencher: Bencher) {
     let tables = Tables::built_in().unwrap();
     let judge = Judge::new(&tables).unwrap();
-    let scrub = files::parse(THREE_POWDERS, "bench.toml", Path::new("."), &tables).unwrap();
+    let scrub = files::read_scrub(Source::text(THREE_POWDERS, "bench.toml", Path::new(".")), &tables).unwrap();
     let varied = Varied::read(&["olive.parts=0..6".to_owned(), "load=2..8".to_owned()], &scrub).unwrap();
     let varied = [varied[0], varied[1]];
     bencher.bench(|| Map::new(&judge, black_box(&scrub), varied, 41));

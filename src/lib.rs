@@ -9,7 +9,8 @@
 //!
 //! # Example
 //! ```
-//! use gritwise::{band::Judge, files, tables::Tables};
+//! use gritwise::{band::Judge, files, source::Source, tables::Tables};
+//! use std::path::Path;
 //!
 //! let tables = Tables::built_in()?;
 //! let text = r#"
@@ -21,7 +22,7 @@
 //!     parts = 4
 //!     size = { d50_um = 60, gsd = 1.6 }
 //! "#;
-//! let scrub = files::parse(text, "example.toml", std::path::Path::new("."), &tables)?;
+//! let scrub = files::read_scrub(Source::text(text, "example.toml", Path::new(".")), &tables)?;
 //! let judge = Judge::new(&tables)?;
 //! let assessment = judge.assess(&scrub);
 //! assert_eq!(judge.band_name(assessment.verdict.rank), "delicate face");

@@ -49,6 +49,78 @@ impl<'a> Beside<'a> {
     }
 }
 
+/// A file to be read: what opens it, or its text in hand, and where the files that it names lie.
+#[derive(Clone, Copy)]
+pub enum Source<'a> {
+    /// A file. The files that it names are looked up beside it.
+    File {
+        /// Its path.
+        path: &'a Path,
+        /// What opens it, and those.
+        files: &'a dyn Files,
+    },
+    /// A text.
+    Text {
+        /// The text.
+        text: &'a str,
+        /// What it is called in errors.
+        name: &'a str,
+        /// Where the files that it names are looked up.
+        beside: Beside<'a>,
+    },
+}
+
+impl<'a> Source<'a> {
+    /// A text whose files lie in a folder of the disk.
+    pub fn text(text: &'a str, name: &'a str, folder: &'a Path) -> Self {
+        Self::Text { text, name, beside: Beside { folder, files: &Disk } }
+    }
+
+    /// A file that `files` opens.
+    pub fn of(path: &'a Path, files: &'a dyn Files) -> Self {
+        Self::File { path, files }
+    }
+
+    /// Opens it.
+    ///
+    /// # Errors
+    /// [`ReadError`] when the file cannot be read.
+    pub fn open(self) -> Result<Opened<'a>, ReadError> {
+        Ok(match self {
+            Self::File { path, files } => Opened {
+                text: files.read(path)?.into(),
+                name: path.display().to_string(),
+                beside: Beside::of(path, files),
+            },
+            Self::Text { text, name, beside } => Opened { text: text.into(), name: name.to_owned(), beside },
+        })
+    }
+}
+
+/// A file of the disk.
+impl<'a, P: AsRef<Path> + ?Sized> From<&'a P> for Source<'a> {
+    fn from(path: &'a P) -> Self {
+        Self::File { path: path.as_ref(), files: &Disk }
+    }
+}
+
+/// A file with its text.
+pub struct Opened<'a> {
+    /// The text.
+    pub text: Cow<'a, str>,
+    /// What it is called in errors.
+    pub name: String,
+    /// Where the files that it names are looked up.
+    pub beside: Beside<'a>,
+}
+
+impl Opened<'_> {
+    /// The same text, to be read by a further reader.
+    pub fn source(&self) -> Source<'_> {
+        Source::Text { text: &self.text, name: &self.name, beside: self.beside }
+    }
+}
+
 /// A file and, where known, a line and a column (both counted from 1).
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Place {

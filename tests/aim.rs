@@ -9,6 +9,7 @@ use gritwise::blend::Basis;
 use gritwise::files;
 use gritwise::numerics::linear::{LinearError, LinearProgram};
 use gritwise::numerics::quadratic::Residual;
+use gritwise::source::Source;
 use gritwise::tables::Criterion;
 use serde_json::Value;
 use std::fmt::Write;
@@ -123,7 +124,7 @@ fn two_hundred_random_problems_against_a_grid() {
             // Read back as a scrub file and judged again: the same figures, all targets met.
             let shares: Vec<_> = found.shares.iter().map(|&(place, pct)| (&aim.shelf[place], pct)).collect();
             let text = files::write_scrub("again", "", &shares, "").unwrap().text;
-            let again = files::parse(&text, "again.toml", folder.path(), tables()).unwrap();
+            let again = files::read_scrub(Source::text(&text, "again.toml", folder.path()), tables()).unwrap();
             let (figures, wanted) = (judge().assess(&again).figures, &found.assessment.figures);
             assert_eq!((figures.index, figures.d99_um), (wanted.index, wanted.d99_um), "{what}");
             assert!(meets_all(&aim, &spread(found, count)), "{what}");
@@ -686,8 +687,8 @@ fn every_way_to_state_a_size_survives_being_written() {
     for (table, name) in &written.tables {
         fs::copy(table, out.path().join(name)).unwrap();
     }
-    let again =
-        files::parse(&written.text, "x.toml", out.path(), tables()).unwrap_or_else(|e| panic!("{e}\n{}", written.text));
+    let again = files::read_scrub(Source::text(&written.text, "x.toml", out.path()), tables())
+        .unwrap_or_else(|e| panic!("{e}\n{}", written.text));
     for (component, shelf) in again.blend.components().iter().zip(&aim.shelf) {
         // Only the path in the description of the sizes differs.
         let (again, before) = (&component.powder, &shelf.powder);

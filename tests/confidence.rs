@@ -10,6 +10,7 @@ use gritwise::numerics::normal;
 use gritwise::numerics::quasi::Sequence;
 use gritwise::powder::{GrainProperties, Hardness, Powder};
 use gritwise::size::{SizeDistribution, SizeRecord, Warp};
+use gritwise::source::Source;
 use gritwise::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
 use proptest::prelude::*;
 use serde_json::Value;
@@ -20,7 +21,7 @@ use tempfile::TempDir;
 
 fn read(text: &str) -> Scrub {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
-    files::parse(text, "test.toml", &folder, tables()).unwrap()
+    files::read_scrub(Source::text(text, "test.toml", &folder), tables()).unwrap()
 }
 
 /// Every way to state a size, with and without ranges of one's own.
@@ -183,7 +184,7 @@ fn an_open_top_is_drawn_as_the_full_model_has_it() {
             "[scrub]\nname = \"m\"\npowder_load_pct = 5\n[[powder]]\nname = \"P\"\nmaterial = \"olive-stone\"\nparts = 1\n\
              size = {size}\n"
         );
-        let scrub = files::parse(&text, "test.toml", folder.path(), tables()).unwrap();
+        let scrub = files::read_scrub(Source::text(&text, "test.toml", folder.path()), tables()).unwrap();
         let inputs = Inputs::new(&scrub, tables(), 0);
         let mut u = vec![0.0; inputs.dimensions()];
         let drawing = Drawing::new(&judge, &scrub, inputs);
@@ -503,7 +504,7 @@ fn ranges_of_ones_own_count_and_other_commands_pass_over_them() {
 #[test]
 fn what_the_powders_tell_of_the_band() {
     let result = json(&[POLISH, "--draws", "32768"]);
-    let (judge, scrub) = (Judge::new(tables()).unwrap(), files::read(Path::new(POLISH), tables()).unwrap());
+    let (judge, scrub) = (Judge::new(tables()).unwrap(), files::read_scrub(Path::new(POLISH), tables()).unwrap());
     let inputs = Inputs::new(&scrub, tables(), 0);
     let own: Vec<usize> =
         inputs.list().iter().filter(|i| i.moves_band && i.is_measurable()).flat_map(|i| i.coordinates()).collect();

@@ -6,6 +6,7 @@ use assert_cmd::Command;
 use gritwise::confidence::{Drawn, Inputs, Vary};
 use gritwise::files;
 use gritwise::report::BlendReport;
+use gritwise::source::Source;
 use gritwise::tables::{Material, NOT_ON_FACE, Property, Status};
 use gritwise_kernel::LANES;
 use serde_json::Value;
@@ -220,7 +221,7 @@ fn a_blend_says_what_each_number_rests_on() {
 /// not by that of its row.
 #[test]
 fn each_property_is_drawn_by_its_own_status() {
-    let scrub = files::parse(SCRUB, "test.toml", Path::new("."), tables()).unwrap();
+    let scrub = files::read_scrub(Source::text(SCRUB, "test.toml", Path::new(".")), tables()).unwrap();
     let inputs = Inputs::new(&scrub, tables(), 0);
     let mut drawn: [Drawn; LANES] = std::array::from_fn(|_| inputs.stated().clone());
     let (low, high) = (vec![0.001; inputs.dimensions()], vec![0.999; inputs.dimensions()]);
@@ -287,7 +288,7 @@ fn sources_of_checks_and_cautions_are_those_of_rows() {
     // A source that itself holds "; " is one source: it is not cut at its semicolon.
     let rows = tables().cautions.iter().filter(|c| c.status == "published" && c.source.contains("; "));
     let microbes = rows.filter(|c| c.trigger == "microbes").map(|c| c.source.clone()).next().unwrap();
-    let scrub = files::parse(SCRUB, "test.toml", Path::new("."), tables()).unwrap();
+    let scrub = files::read_scrub(Source::text(SCRUB, "test.toml", Path::new(".")), tables()).unwrap();
     let judge = gritwise::band::Judge::new(tables()).unwrap();
     let report = BlendReport::of_insoluble(&scrub, &judge.assess(&scrub), &judge, tables());
     let told = report.cautions.iter().filter_map(|c| c.origin.as_ref()).find(|o| o.source == microbes);

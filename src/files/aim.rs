@@ -2,15 +2,14 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_calibration_from, read_from, read_shelf_from, read_weighed_from};
+use super::{ScrubFileError, read_calibration, read_scrub, read_shelf, read_weighed};
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::powder::ShelfPowder;
-use crate::source::{Beside, Disk, did_you_mean, read_text};
+use crate::source::{Beside, Source, did_you_mean};
 use crate::tables::Tables;
 use crate::units::{Grams, Micrometres};
-use std::path::Path;
 
 const AIM_KEYS: [&str; 18] = [
     "name",
@@ -42,23 +41,10 @@ const MOST_INDEX: f64 = 1e6;
 ///
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
-pub fn read_aim(path: &Path, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
-    let text = read_text(path)?;
-    parse_aim(&text, &path.display().to_string(), Beside::of(path, &Disk), tables, judge)
-}
-
-/// As [`read_aim`], from a text. `file` names it in errors; the files it names are looked up and opened as `beside` says.
-///
-/// # Errors
-/// As [`read_aim`].
-pub fn parse_aim(
-    text: &str,
-    file: &str,
-    beside: Beside,
-    tables: &Tables,
-    judge: &Judge,
-) -> Result<Aim, ScrubFileError> {
-    let document = Document::new(file, text);
+pub fn read_aim<'a>(source: impl Into<Source<'a>>, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
+    let opened = source.into().open()?;
+    let beside = opened.beside;
+    let document = Document::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = Section::new(document, "the aim file", 0, root.get_ref());
     root.only(&["aim"], |_| false)?;
@@ -104,14 +90,14 @@ impl AimReader<'_, '_, '_> {
     fn shelf(&self) -> Result<Vec<ShelfPowder>, ScrubFileError> {
         let named = self.head.text("shelf")?;
         let named = self.head.require("shelf", named, "shelf = \"shelf.toml\"")?;
-        read_shelf_from(self.beside.files, &self.beside.path(&named.value), self.tables)
+        read_shelf(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables)
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
 
     /// A scrub named by a key, its grains as they reach the skin: what a scrub is like is what it does there.
     fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
         let Some(named) = self.head.text(key)? else { return Ok(None) };
-        let weighed = read_weighed_from(self.beside.files, &self.beside.path(&named.value), self.tables);
+        let weighed = read_weighed(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables);
         let weighed = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
         let Some(value) = weighed.grains(self.tables) else {
             let name = &weighed.scrub.name;
@@ -128,7 +114,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn scrub_file(&self, key: &str, named: &At<String>) -> Result<At<Scrub>, ScrubFileError> {
-        let scrub = read_from(self.beside.files, &self.beside.path(&named.value), self.tables);
+        let scrub = read_scrub(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables);
         let value = scrub.map_err(|e| self.at_name(key, named.offset, e))?;
         Ok(At { value, offset: named.offset })
     }
@@ -185,7 +171,7 @@ impl AimReader<'_, '_, '_> {
             let problem = format!("score: the first number, {low}, is above the second, {high}; write score = [2, 4]");
             return Err(self.head.error_at(at.offset, problem));
         }
-        let calibration = read_calibration_from(self.beside.files, &self.beside.path(&named.value), self.tables);
+        let calibration = read_calibration(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables);
         let calibration = calibration.map_err(|e| self.at_name("calibration", named.offset, e))?;
         let index =
             |score| calibration.index_at(score).map_err(|e| self.head.error_at(at.offset, format!("score: {e}")));

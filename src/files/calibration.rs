@@ -4,9 +4,8 @@ use super::ScrubFileError;
 use super::reader::{Document, Section};
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::panel::{Calibration, Law, Scale};
-use crate::source::{Disk, Files};
+use crate::source::Source;
 use crate::tables::{REFERENCE_SITE, Tables};
-use std::path::Path;
 
 const KEYS: [&str; 18] = [
     "scores",
@@ -101,18 +100,9 @@ pub fn write_calibration(calibration: &Calibration, tables: &Tables) -> String {
 /// # Errors
 /// [`ScrubFileError`] with file, line and column: what is missing, unknown or out of range, and a model other than the one in
 /// force.
-pub fn read_calibration(path: &Path, tables: &Tables) -> Result<Calibration, ScrubFileError> {
-    read_calibration_from(&Disk, path, tables)
-}
-
-/// As [`read_calibration`], with the file opened by `files`.
-///
-/// # Errors
-/// As [`read_calibration`].
-pub fn read_calibration_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Calibration, ScrubFileError> {
-    let text = files.read(path)?;
-    let file = path.display().to_string();
-    let document = Document::new(&file, &text);
+pub fn read_calibration<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Calibration, ScrubFileError> {
+    let opened = source.into().open()?;
+    let document = Document::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = Section::new(document, "the calibration file", 0, root.get_ref());
     root.only(&["calibration", "model"], |_| false)?;

@@ -2,17 +2,16 @@
 
 use super::powder::unit;
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, parse_beside, read_scrub};
+use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
     AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
     Weighed, dissolves,
 };
-use crate::source::{Beside, Disk, Files, Place, did_you_mean, nearest, read_text};
+use crate::source::{Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
 };
-use std::path::Path;
 
 /// Tables of a scrub file beside `[scrub]` and `[[powder]]`.
 pub(super) const FORMULA_TABLES: [&str; 5] = ["base", "acid", "fill", "use", "phase"];
@@ -44,72 +43,30 @@ const ALLERGEN_KEYS: [&str; 2] = ["inci", "pct"];
 const MOST_PHASES: usize = 30;
 const MOST_INGREDIENTS: usize = 100;
 
-/// Reads a scrub file with its formula.
-///
-/// # Errors
-/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
-pub fn read_formula(path: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
-    let text = read_text(path)?;
-    parse_formula_beside(&text, &path.display().to_string(), Beside::of(path, &Disk), tables)
-}
-
 /// Reads a scrub file as it is judged: its powders, and the water that they lie in. The phases are looked at only where a powder
 /// dissolves.
 ///
 /// # Errors
 /// As [`read_formula`].
-pub fn read_weighed(path: &Path, tables: &Tables) -> Result<Weighed, ScrubFileError> {
-    read_weighed_from(&Disk, path, tables)
-}
-
-/// As [`read_weighed`], with every file opened by `files`.
-///
-/// # Errors
-/// As [`read_formula`].
-pub fn read_weighed_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Weighed, ScrubFileError> {
-    let text = files.read(path)?;
-    parse_weighed_beside(&text, &path.display().to_string(), Beside::of(path, files), tables)
-}
-
-/// As [`read_weighed`], from a text.
-///
-/// # Errors
-/// As [`read_formula`].
-pub fn parse_weighed_beside(
-    text: &str,
-    file: &str,
-    beside: Beside,
-    tables: &Tables,
-) -> Result<Weighed, ScrubFileError> {
-    let scrub = parse_beside(text, file, beside, tables)?;
+pub fn read_weighed<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Weighed, ScrubFileError> {
+    let opened = source.into().open()?;
+    let scrub = read_scrub(opened.source(), tables)?;
     match dissolves(&scrub, tables) {
-        true => Ok(Weighed::from(&parse_formula_beside(text, file, beside, tables)?)),
+        true => Ok(Weighed::from(&read_formula(opened.source(), tables)?)),
         false => Ok(Weighed { scrub, water_pct: None }),
     }
 }
 
-/// As [`read_formula`], from a text. `file` names it in errors; size tables are looked up in `folder`.
+/// Reads a scrub file with its formula.
 ///
 /// # Errors
-/// As [`read_formula`].
-pub fn parse_formula(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Formula, ScrubFileError> {
-    parse_formula_beside(text, file, Beside { folder, files: &Disk }, tables)
-}
-
-/// As [`parse_formula`], with size tables looked up and opened as `beside` says.
-///
-/// # Errors
-/// As [`read_formula`].
-pub fn parse_formula_beside(
-    text: &str,
-    file: &str,
-    beside: Beside,
-    tables: &Tables,
-) -> Result<Formula, ScrubFileError> {
-    let document = Document::new(file, text);
+/// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
+pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Formula, ScrubFileError> {
+    let opened = source.into().open()?;
+    let document = Document::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = Section::new(document, "the scrub file", 0, root.get_ref());
-    let scrub = read_scrub(&root, beside, tables)?;
+    let scrub = scrub(&root, opened.beside, tables)?;
     let sections = root.sections("phase")?;
     if sections.len() > MOST_PHASES {
         return Err(root.error(format!("{} phases; a scrub has {MOST_PHASES} at most", sections.len())));

@@ -1,4 +1,5 @@
-//! The scrub file: TOML to a scrub and its powders, with line numbers in errors.
+//! Every TOML format of ours to the domain and back, with file, line and column in errors. Each reader takes a [`Source`]: a file, or a
+//! text in hand.
 
 mod accept;
 mod aim;
@@ -14,22 +15,19 @@ mod shelf;
 mod starter;
 mod written;
 
-pub use aim::{parse_aim, read_aim};
-pub use calibration::{read_calibration, read_calibration_from, write_calibration};
-pub use formula::{
-    parse_formula, parse_formula_beside, parse_weighed_beside, read_formula, read_weighed, read_weighed_from,
-};
+pub use aim::read_aim;
+pub use calibration::{read_calibration, write_calibration};
+pub use formula::{read_formula, read_weighed};
 pub use inputs::Inputs;
-pub use shelf::{read_shelf, read_shelf_from};
+pub use shelf::read_shelf;
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
-use crate::source::{Beside, Disk, Files, Place, ReadError};
+use crate::source::{Beside, Place, ReadError, Source};
 use crate::tables::Tables;
 use crate::units::LoadPercent;
 use reader::{Document, Section};
-use std::path::Path;
 
 /// What can be wrong with a scrub file.
 #[derive(Debug, thiserror::Error)]
@@ -59,27 +57,22 @@ pub enum ScrubFileError {
 /// More powders than this in one scrub is a mistake.
 const MOST_POWDERS: usize = 50;
 
-/// Reads a scrub file. Size tables are looked up beside it.
+/// Reads a scrub file: its powders and their load. Size tables are looked up beside it.
 ///
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
-pub fn read(path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
-    read_from(&Disk, path, tables)
-}
-
-/// As [`read`], with every file opened by `files`.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
-    let text = files.read(path)?;
-    parse_beside(&text, &path.display().to_string(), Beside::of(path, files), tables)
+pub fn read_scrub<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    let opened = source.into().open()?;
+    let document = Document::new(&opened.name, &opened.text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    scrub(&root, opened.beside, tables)
 }
 
 /// The measured tables that a scrub file names, as they are written there.
 ///
 /// # Errors
-/// As [`read`], as far as this needs to look.
+/// As [`read_scrub`], as far as this needs to look.
 pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError> {
     let document = Document::new(file, text);
     let root = document.parse()?;
@@ -93,27 +86,8 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
     Ok(named)
 }
 
-/// As [`read`], from a text. `file` names it in errors; size tables are looked up in `folder`.
-///
-/// # Errors
-/// As [`read`].
-pub fn parse(text: &str, file: &str, folder: &Path, tables: &Tables) -> Result<Scrub, ScrubFileError> {
-    parse_beside(text, file, Beside { folder, files: &Disk }, tables)
-}
-
-/// As [`parse`], with size tables looked up and opened as `beside` says.
-///
-/// # Errors
-/// As [`read`].
-pub fn parse_beside(text: &str, file: &str, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
-    let document = Document::new(file, text);
-    let root = document.parse()?;
-    let root = Section::new(document, "the scrub file", 0, root.get_ref());
-    read_scrub(&root, beside, tables)
-}
-
 /// The powders of a scrub file. Of the tables of its formula only the keys are looked at.
-fn read_scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     let known: Vec<&str> = ["scrub", "powder"].into_iter().chain(formula::FORMULA_TABLES).collect();
     root.only(&known, |_| false)?;
     formula::only_known_keys(root)?;

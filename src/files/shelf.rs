@@ -5,10 +5,9 @@ use super::powder::{POWDER_KEYS, read_powder, size_table, unit};
 use super::ranges::RANGE_KEYS;
 use super::reader::{Document, Section};
 use crate::powder::ShelfPowder;
-use crate::source::{Beside, Disk, Files};
+use crate::source::{Beside, Source};
 use crate::tables::Tables;
 use crate::units::{Grams, PercentOfScrub};
-use std::path::Path;
 
 /// Powders on a shelf: a supplier's whole catalogue.
 const MOST_ON_SHELF: usize = 500;
@@ -19,18 +18,10 @@ const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
 ///
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
-pub fn read_shelf(path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
-    read_shelf_from(&Disk, path, tables)
-}
-
-/// As [`read_shelf`], with every file opened by `files`.
-///
-/// # Errors
-/// As [`read_shelf`].
-pub fn read_shelf_from(files: &dyn Files, path: &Path, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
-    let text = files.read(path)?;
-    let file = path.display().to_string();
-    let document = Document::new(&file, &text);
+pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
+    let opened = source.into().open()?;
+    let beside = opened.beside;
+    let document = Document::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = Section::new(document, "the shelf file", 0, root.get_ref());
     root.only(&["powder"], |_| false)?;
@@ -41,7 +32,6 @@ pub fn read_shelf_from(files: &dyn Files, path: &Path, tables: &Tables) -> Resul
     if sections.len() > MOST_ON_SHELF {
         return Err(root.error(format!("{} powders; a shelf has {MOST_ON_SHELF} at most", sections.len())));
     }
-    let beside = Beside::of(path, files);
     let mut shelf: Vec<ShelfPowder> = Vec::new();
     for section in &sections {
         let entry = shelf_powder(section, beside, tables)?;

@@ -6,9 +6,9 @@ use super::server::Page;
 use crate::aim::likely_blends;
 use crate::aim::{self, Request};
 use crate::files::edit::as_toml;
-use crate::files::{parse_aim, write_scrub};
+use crate::files::{read_aim, write_scrub};
 use crate::report::AimReport;
-use crate::source::{Beside, Files};
+use crate::source::{Beside, Files, Source};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::path::Path;
@@ -37,7 +37,7 @@ pub(super) fn find(page: &Page, request: &AimRequest) -> Result<AimAnswer, Refus
     let files = InHand::new(&request.draft, page);
     let text = as_toml("aim", &request.aim, NAME)?;
     let beside = Beside { folder: Path::new(""), files: &files };
-    let aim = parse_aim(&text, NAME, beside, &page.tables, &page.judge)?;
+    let aim = read_aim(Source::Text { text: &text, name: NAME, beside }, &page.tables, &page.judge)?;
     let request = Request { top: TOP, resolution_g: None, explain: true, watch: None };
     let likely =
         likely_blends(&aim, &page.judge, &page.tables, &request).map_err(|e| Refusal::wrong(format!("{NAME}: {e}")))?;

@@ -4,13 +4,13 @@ use super::answer::Refusal;
 use super::draft::{Draft, InHand};
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, check_here};
-use crate::files::{read_shelf_from, size_tables};
+use crate::files::{read_shelf, size_tables};
 use crate::formula::batch::{Batch, Order};
 use crate::formula::{self, quantity};
 use crate::plot::{Picture, blend_pictures, dossier};
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
 use crate::report::{BatchReport, BlendReport};
-use crate::source::Files;
+use crate::source::{Files, Source};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
@@ -124,7 +124,7 @@ fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal>
     let order = order(request).map_err(Refusal::wrong)?;
     let shelf = shelf.as_ref().map(|file| {
         check_here(file, &SCRUB_ENDINGS)?;
-        Ok::<_, Refusal>(read_shelf_from(&page.workshop, Path::new(file), &page.tables)?)
+        Ok::<_, Refusal>(read_shelf(Source::of(Path::new(file), &page.workshop), &page.tables)?)
     });
     let (shelf, formula) = (shelf.transpose()?, draft.whole(page)?);
     let made = Batch::new(&formula, &order, &page.judge, &page.tables);

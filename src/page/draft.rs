@@ -5,8 +5,7 @@ use super::server::Page;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
 use crate::files::{
-    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, parse_beside, parse_formula_beside,
-    parse_weighed_beside,
+    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
 };
 use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
@@ -14,8 +13,7 @@ use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
-use crate::source::{Beside, Files, Place, ReadError, sha256_hex, text_of};
-use crate::tables::Tables;
+use crate::source::{Beside, Files, Place, ReadError, Source, sha256_hex, text_of};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::collections::BTreeMap;
@@ -96,12 +94,12 @@ impl Draft {
 
     /// The scrub that it says.
     pub fn scrub(&self, page: &Page) -> Result<Scrub, Refusal> {
-        Ok(self.read(&InHand::new(self, page), parse_beside)?)
+        Ok(self.read(&InHand::new(self, page), |s| read_scrub(s, &page.tables))?)
     }
 
     /// Its grains as they reach the skin.
     pub fn on_skin(&self, page: &Page) -> Result<OnSkin, Refusal> {
-        let weighed = self.read(&InHand::new(self, page), parse_weighed_beside)?;
+        let weighed = self.read(&InHand::new(self, page), |s| read_weighed(s, &page.tables))?;
         let on_skin = weighed.on_skin(&page.tables, page.judge.model());
         on_skin.scrub().map_err(|e| Refusal::wrong(e.to_string()))?;
         Ok(on_skin)
@@ -109,17 +107,21 @@ impl Draft {
 
     /// The same as far as its formula can be read: without one nothing is known of the water in the jar.
     fn on_skin_at_least(&self, page: &Page, scrub: Scrub) -> OnSkin {
-        let weighed = self.read(&InHand::new(self, page), parse_weighed_beside);
+        let weighed = self.read(&InHand::new(self, page), |s| read_weighed(s, &page.tables));
         weighed.unwrap_or(Weighed { scrub, water_pct: None }).on_skin(&page.tables, page.judge.model())
     }
 
     /// The whole scrub that it says, with its phases where it has them.
     pub fn whole(&self, page: &Page) -> Result<Formula, Refusal> {
-        Ok(self.read(&InHand::new(self, page), parse_formula_beside)?)
+        Ok(self.read(&InHand::new(self, page), |s| read_formula(s, &page.tables))?)
     }
 
     /// Has its text read by one of the readers of files.
-    pub fn read<T>(&self, files: &InHand, parse: Parser<T>) -> Result<T, ScrubFileError> {
+    pub fn read<T>(
+        &self,
+        files: &InHand,
+        read: impl FnOnce(Source) -> Result<T, ScrubFileError>,
+    ) -> Result<T, ScrubFileError> {
         let names = || self.tables.iter().map(|t| &t.name);
         if let Some(name) = names().enumerate().find_map(|(i, n)| names().take(i).any(|o| o == n).then_some(n)) {
             let problem = "two tables of this name are in hand; give one of them another".to_owned();
@@ -127,12 +129,10 @@ impl Draft {
         }
         // Read as a file is, so that an empty text is refused in the same words.
         let text = text_of(self.text.as_bytes(), self.file.clone())?;
-        parse(&text, &self.file, Beside { folder: Path::new(""), files }, &files.page.tables)
+        let beside = Beside { folder: Path::new(""), files };
+        read(Source::Text { text: &text, name: &self.file, beside })
     }
 }
-
-/// What reads the text of a scrub file.
-type Parser<T> = fn(&str, &str, Beside, &Tables) -> Result<T, ScrubFileError>;
 
 /// The tables and the text of a draft before the files of the folder.
 pub(super) struct InHand<'a> {
@@ -185,7 +185,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         draft.text = edited(&draft.text, &draft.file, &edits)?;
     }
     let files = InHand::new(&draft, page);
-    let scrub = draft.read(&files, parse_beside)?;
+    let scrub = draft.read(&files, |s| read_scrub(s, &page.tables))?;
     let tables_read = files.taken();
     let on_skin = draft.on_skin_at_least(page, scrub);
     let scrub = on_skin.scrub_or_weighed();

@@ -4,8 +4,8 @@ use super::answer::Refusal;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
 use crate::files::edit::definition;
-use crate::files::{read_from, read_shelf_from, read_weighed_from};
-use crate::source::Files;
+use crate::files::{read_scrub, read_shelf, read_weighed};
+use crate::source::{Files, Source};
 use serde::Serialize;
 use std::path::Path;
 
@@ -86,13 +86,14 @@ impl Listing {
     /// A file goes to its kind by its tables; one that is none of ours is passed over.
     fn place(&mut self, page: &Page, file: String) {
         let path = Path::new(&file);
+        let source = Source::of(path, &page.workshop);
         let read = page.workshop.read(path).map_err(|e| e.to_string());
         let placed = read.and_then(|text| definition(&text, &file).map_err(|e| e.to_string())).and_then(|root| {
             let has = |key: &str| root.get(key).is_some();
             if has("scrub") {
-                let scrub = read_from(&page.workshop, path, &page.tables).map_err(|e| e.to_string())?;
+                let scrub = read_scrub(source, &page.tables).map_err(|e| e.to_string())?;
                 // A formula that cannot be read keeps nobody from seeing the powders.
-                let weighed = read_weighed_from(&page.workshop, path, &page.tables);
+                let weighed = read_weighed(source, &page.tables);
                 let grains = weighed.ok().and_then(|w| w.grains(&page.tables));
                 let assessment = page.judge.assess(grains.as_ref().unwrap_or(&scrub));
                 self.scrubs.push(ScrubEntry {
@@ -106,7 +107,7 @@ impl Listing {
             } else if has("aim") {
                 self.aims.push(file.clone());
             } else if has("powder") {
-                let shelf = read_shelf_from(&page.workshop, path, &page.tables).map_err(|e| e.to_string())?;
+                let shelf = read_shelf(source, &page.tables).map_err(|e| e.to_string())?;
                 let powders = shelf.into_iter().map(|s| s.powder.name).collect();
                 self.shelves.push(ShelfEntry { file: file.clone(), powders });
             }
