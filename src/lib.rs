@@ -3,7 +3,7 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and [`numerics`] → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`design`] → [`confidence`] → [`aim`] → [`lots`] → [`panel`] → [`formula`] → [`files`] → [`report`] → [`plot`] → `page` → `cli`.
+//! [`design`] → [`confidence`] → [`aim`] → [`lots`] → [`panel`] → [`formula`] → [`files`] → [`report`] → [`plot`] → [`tasks`] → `page` → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
@@ -52,4 +52,5 @@ pub mod rub;
 pub mod size;
 pub mod source;
 pub mod tables;
+pub mod tasks;
 pub mod units;

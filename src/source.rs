@@ -16,6 +16,14 @@ pub trait Files: Sync {
     /// # Errors
     /// [`ReadError`], one kind for each thing that can be wrong with a file.
     fn read(&self, path: &Path) -> Result<String, ReadError>;
+
+    /// Where a file really lies, so that two names of one file are known for what they are.
+    ///
+    /// # Errors
+    /// When the system cannot tell.
+    fn real(&self, path: &Path) -> std::io::Result<PathBuf> {
+        Ok(path.to_owned())
+    }
 }
 
 /// Every file of the disk that the system lets the program read.
@@ -25,6 +33,10 @@ pub struct Disk;
 impl Files for Disk {
     fn read(&self, path: &Path) -> Result<String, ReadError> {
         read_text(path)
+    }
+
+    fn real(&self, path: &Path) -> std::io::Result<PathBuf> {
+        path.canonicalize()
     }
 }
 
@@ -81,18 +93,25 @@ impl<'a> Source<'a> {
         Self::File { path, files }
     }
 
+    /// What it is called in errors.
+    pub fn name(&self) -> String {
+        match self {
+            Self::File { path, .. } => path.display().to_string(),
+            Self::Text { name, .. } => (*name).to_owned(),
+        }
+    }
+
     /// Opens it.
     ///
     /// # Errors
     /// [`ReadError`] when the file cannot be read.
     pub fn open(self) -> Result<Opened<'a>, ReadError> {
+        let name = self.name();
         Ok(match self {
-            Self::File { path, files } => Opened {
-                text: files.read(path)?.into(),
-                name: path.display().to_string(),
-                beside: Beside::of(path, files),
-            },
-            Self::Text { text, name, beside } => Opened { text: text.into(), name: name.to_owned(), beside },
+            Self::File { path, files } => {
+                Opened { text: files.read(path)?.into(), name, beside: Beside::of(path, files) }
+            }
+            Self::Text { text, beside, .. } => Opened { text: text.into(), name, beside },
         })
     }
 }

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
-const ROOMS: [&str; 20] = [
+const ROOMS: [&str; 21] = [
     "units",
     "source",
     "numerics",
@@ -22,6 +22,7 @@ const ROOMS: [&str; 20] = [
     "files",
     "report",
     "plot",
+    "tasks",
     "page",
     "cli",
 ];

@@ -2,16 +2,12 @@
 
 use super::waiting::Waiting;
 use super::{Answer, output};
-use crate::aim::likely_blends;
-use crate::aim::{self, Found, Request, frontier};
-use crate::band::Judge;
-use crate::files;
+use crate::aim::Progress;
 use crate::formula::quantity;
-use crate::plot::aim_pictures;
-use crate::report::AimReport;
-use crate::source::read_text;
+use crate::source::{Source, read_text};
 use crate::tables::Tables;
-use anyhow::{Context, Result};
+use crate::tasks::{AimRequest, Aimed, Means, aim};
+use anyhow::Result;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -62,64 +58,44 @@ pub(super) struct AimCommand {
 impl AimCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let aim = files::read_aim(&self.file, tables, &judge)?;
-        let place = || self.file.display().to_string();
         let waiting = Waiting::new(self.seconds);
-        let watch = |progress: &aim::Progress| waiting.goes_on(progress);
-        let request =
-            Request { top: usize::from(self.top), resolution_g: self.resolution, explain: true, watch: Some(&watch) };
-        let likely = likely_blends(&aim, &judge, tables, &request).with_context(place)?;
-        let answer = &likely.answer;
-        let best = answer.blends.first().filter(|_| answer.stopped_at.is_none());
-        let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, Some(&watch)));
+        let watch = |progress: &Progress| waiting.goes_on(progress);
+        let request = AimRequest {
+            aim: Source::from(&self.file),
+            top: usize::from(self.top),
+            resolution_g: self.resolution,
+            watch: Some(&watch),
+            pictures: self.plot.is_some(),
+        };
+        let aimed = aim(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
         waiting.end();
-        let report = AimReport::new(&aim, &likely, &judge, tables).with_prices(&aim, &prices, &judge);
         let mut files = Vec::new();
         if let Some(folder) = &self.write {
-            files.extend(self.scrub_files(folder, &aim, &answer.blends, &report)?);
+            files.extend(self.scrub_files(folder, &aimed)?);
         }
         if let Some(folder) = &self.plot {
-            files.extend(self.pictures(folder, &aim, &answer.blends, &likely.judge)?);
+            let path = |name: &str| folder.join(format!("{}-{name}.svg", self.stem()));
+            files.extend(aimed.pictures.iter().map(|p| (path(p.name), p.svg.clone())));
         }
         output::write_results(&files, [&self.file], self.force)?;
-        output::show(&report, || report.to_text(), self.json)?;
-        Ok(if answer.blends.is_empty() { Answer::No } else { Answer::Yes })
+        let report = &aimed.report;
+        output::show(report, || report.to_text(), self.json)?;
+        Ok(if report.blends.is_empty() { Answer::No } else { Answer::Yes })
     }
 
     fn stem(&self) -> String {
         self.file.file_stem().map_or("aim".into(), |s| s.to_string_lossy().into_owned())
     }
 
-    fn scrub_files(
-        &self,
-        folder: &Path,
-        aim: &aim::Aim,
-        blends: &[Found],
-        report: &AimReport,
-    ) -> Result<Vec<(PathBuf, String)>> {
+    fn scrub_files(&self, folder: &Path, aimed: &Aimed) -> Result<Vec<(PathBuf, String)>> {
+        let stem = |rank: usize| format!("{}-{rank}", self.stem());
         let mut files: Vec<(PathBuf, String)> = Vec::new();
-        for (found, part) in blends.iter().zip(&report.blends) {
-            let shares: Vec<_> = found.shares.iter().map(|&(i, pct)| (&aim.shelf[i], pct)).collect();
-            let stem = format!("{}-{}", self.stem(), part.rank);
-            let note = report.note(part, &aim.goal);
-            let written = files::write_scrub(&found.scrub.name, &note, &shares, &format!("{stem}-"))?;
+        for (i, written) in aimed.scrub_files(|rank| format!("{}-", stem(rank)))?.into_iter().enumerate() {
             for (table, name) in &written.tables {
                 files.push((folder.join(name), read_text(table)?));
             }
-            files.push((folder.join(format!("{stem}.toml")), written.text));
+            files.push((folder.join(format!("{}.toml", stem(i + 1))), written.text));
         }
         Ok(files)
-    }
-
-    fn pictures(
-        &self,
-        folder: &Path,
-        aim: &aim::Aim,
-        blends: &[Found],
-        judge: &Judge,
-    ) -> Result<Vec<(PathBuf, String)>> {
-        let pictures = aim_pictures(aim, blends, &frontier(aim, judge, blends))?;
-        let path = |name: &str| folder.join(format!("{}-{name}.svg", self.stem()));
-        Ok(pictures.into_iter().map(|p| (path(p.name), p.svg)).collect())
     }
 }

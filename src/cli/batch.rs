@@ -1,12 +1,13 @@
 //! `gritwise batch`
 
 use super::{Answer, output};
-use crate::files;
-use crate::formula::batch::{Batch, Order, Units};
-use crate::formula::{self, quantity};
+use crate::formula::batch::{Order, Units};
+use crate::formula::quantity;
 use crate::report::BatchReport;
+use crate::source::Source;
 use crate::tables::Tables;
-use anyhow::{Context, Result, bail};
+use crate::tasks::{BatchRequest, Means, batch};
+use anyhow::{Result, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -63,17 +64,15 @@ pub(super) struct BatchCommand {
 impl BatchCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let formula = files::read_formula(&self.file, tables)?;
-        let shelf = self.shelf.as_ref().map(|path| files::read_shelf(path, tables)).transpose()?;
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
-        let made = Batch::new(&formula, &order, &judge, tables).with_context(|| self.file.display().to_string())?;
-        let checked = formula::checks(&formula, tables, &judge);
-        let report = BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables);
+        let shelf = self.shelf.as_ref().map(Source::from);
+        let request = BatchRequest { scrub: Source::from(&self.file), order, shelf };
+        let report = batch(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
         output::write_results(&files, [&self.file].into_iter().chain(&self.shelf), self.force)?;
         output::show(&report, || report.to_text(), self.json)?;
-        Ok(if report.is_short() || checked.stops() { Answer::No } else { Answer::Yes })
+        Ok(if report.is_short() || !report.stops.is_empty() { Answer::No } else { Answer::Yes })
     }
 }
 

@@ -1,11 +1,9 @@
 //! `gritwise blend`
 
 use super::{Answer, output};
-use crate::confidence::{Sampling, Sure, sure};
-use crate::files;
-use crate::plot::blend_pictures;
-use crate::report::{BlendReport, ExpectedScore};
+use crate::source::Source;
 use crate::tables::Tables;
+use crate::tasks::{BlendRequest, Means, blend};
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -53,44 +51,27 @@ impl Blend {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
         let required = self.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
-        let on_skin = super::on_skin(&self.file, tables, &judge)?;
-        let scrub = on_skin.scrub()?;
-        let assessment = judge.assess(scrub);
-        let mut report = BlendReport::new(&on_skin, &assessment, &judge, tables);
-        let drawn = match self.quick {
-            true => None,
-            false => Some(sure(scrub, &judge, tables, Sampling::VERDICT)),
+        let request = BlendRequest {
+            scrub: Source::from(&self.file),
+            draws: !self.quick,
+            calibration: self.calibration.as_ref().map(Source::from),
+            pictures: self.plot.is_some(),
+            require: required.map(|rank| (rank, self.sure)),
         };
-        if let Some(drawn) = &drawn {
-            report = report.with_sure(drawn, &judge);
-        }
-        if let Some(path) = &self.calibration {
-            let calibration = files::read_calibration(path, tables)?;
-            report.expected_score = Some(ExpectedScore::new(&calibration, report.index.value));
-        }
+        let done = blend(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
         if let Some(folder) = &self.plot {
             let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
-            let pictures = blend_pictures(scrub, &assessment, &judge)?;
-            let files: Vec<(PathBuf, String)> =
-                pictures.into_iter().map(|p| (folder.join(format!("{stem}-{}.svg", p.name)), p.svg)).collect();
+            let path = |name: &str| folder.join(format!("{stem}-{name}.svg"));
+            let files: Vec<(PathBuf, String)> = done.pictures.into_iter().map(|p| (path(p.name), p.svg)).collect();
             output::write_results(&files, [&self.file], self.force)?;
         }
-        output::show(&report, || report.to_text(), self.json)?;
-        let Some(rank) = required else { return Ok(Answer::Yes) };
-        let asked = judge.band_name(rank);
-        if assessment.verdict.rank > rank {
-            output::remark(&format!("gritwise: required is {asked}, but the scrub is {}", report.band.name));
-            return Ok(Answer::No);
-        }
-        let met = drawn.map_or(100.0, |drawn| Sure::pct(drawn.share(rank)));
-        match self.sure.filter(|wanted| met < *wanted) {
-            Some(wanted) => {
-                output::remark(&format!(
-                    "gritwise: required is {asked} in {wanted} of 100 draws, but only {met:.0} fall into it or a milder one"
-                ));
-                Ok(Answer::No)
+        output::show(&done.report, || done.report.to_text(), self.json)?;
+        Ok(match done.short {
+            Some(short) => {
+                output::remark(&format!("gritwise: {short}"));
+                Answer::No
             }
-            None => Ok(Answer::Yes),
-        }
+            None => Answer::Yes,
+        })
     }
 }

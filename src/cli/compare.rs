@@ -1,12 +1,9 @@
 //! `gritwise compare`
 
 use super::{Answer, output};
-use crate::blend::Scrub;
-use crate::confidence::{Sampling, milder_than_first};
-use crate::formula::OnSkin;
-use crate::plot::compare_picture;
-use crate::report::{BlendReport, CompareReport};
+use crate::source::Source;
 use crate::tables::Tables;
+use crate::tasks::{Means, compare};
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -36,27 +33,13 @@ pub(super) struct Compare {
 impl Compare {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let mut all: Vec<OnSkin> = Vec::new();
-        for file in &self.files {
-            let mut one = super::on_skin(file, tables, &judge)?;
-            let name = one.name().to_owned();
-            if all.iter().any(|s| s.name() == name) {
-                let stem = file.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-                one.rename(&format!("{name} ({stem})"));
-            }
-            all.push(one);
+        let stem = |file: &PathBuf| file.file_stem().map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+        let scrubs: Vec<(Source, String)> = self.files.iter().map(|f| (Source::from(f), stem(f))).collect();
+        let done = compare(&scrubs, self.plot.is_some(), Means { tables, judge: &judge }).map_err(super::of_task)?;
+        if let (Some(path), Some(picture)) = (&self.plot, done.picture) {
+            output::write_results(&[(path.clone(), picture.svg)], &self.files, self.force)?;
         }
-        let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
-        let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-        let reports = all.iter().map(|s| BlendReport::drawn(s, &judge, tables));
-        let milder = milder_than_first(&scrubs, &judge, tables, Sampling::VERDICT);
-        let report = CompareReport::new(&judge, &scrubs, reports.collect(), &milder);
-        if let Some(path) = &self.plot {
-            let picture = compare_picture(&scrubs, &assessments, &judge)?;
-            let files = [(path.clone(), picture.svg)];
-            output::write_results(&files, &self.files, self.force)?;
-        }
-        output::show(&report, || report.to_text(), self.json)?;
+        output::show(&done.report, || done.report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }
 }

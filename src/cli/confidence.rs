@@ -1,15 +1,15 @@
 //! `gritwise confidence`
 
 use super::{Answer, output};
-use crate::confidence::{self, DEFAULT_DRAWS, Sampling};
-use crate::plot::confidence_picture;
-use crate::report::ConfidenceReport;
+use crate::confidence::{DEFAULT_DRAWS, Sampling};
+use crate::source::Source;
 use crate::tables::Tables;
+use crate::tasks::{Means, confidence};
 use anyhow::{Context, Result, anyhow};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::PathBuf;
-use std::sync::Once;
+use std::sync::{Once, OnceLock};
 use std::time::{Duration, Instant};
 
 /// How sure index and band are, and what to measure next
@@ -52,20 +52,24 @@ impl ConfidenceCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
         let judge = super::judge(tables)?;
-        let on_skin = super::on_skin(&self.file, tables, &judge)?;
-        let scrub = on_skin.scrub()?;
-        let bar = Bar::new(confidence::evaluations(scrub, &judge, tables, sampling));
-        let confidence = confidence::confidence(scrub, &judge, tables, sampling, |more| bar.add(more));
-        bar.bar.finish_and_clear();
-        let report = ConfidenceReport::new(&on_skin, &judge, &confidence, tables);
-        if let Some(path) = self.plot.as_ref().filter(|_| confidence.hardly_rubs()) {
-            output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
-        } else if let Some(path) = &self.plot {
-            let picture = confidence_picture(scrub, &judge, &confidence)?;
-            let files = [(path.clone(), picture.svg)];
-            output::write_results(&files, [&self.file], self.force)?;
+        let bar = OnceLock::new();
+        let begins = |length| {
+            let bar = bar.get_or_init(|| Bar::new(length));
+            move |more| bar.add(more)
+        };
+        let means = Means { tables, judge: &judge };
+        let drawn = confidence(Source::from(&self.file), sampling, begins, means).map_err(super::of_task)?;
+        bar.get().iter().for_each(|bar| bar.bar.finish_and_clear());
+        match (&self.plot, drawn.picture) {
+            (Some(path), Some(picture)) => {
+                output::write_results(&[(path.clone(), picture.svg)], [&self.file], self.force)?;
+            }
+            (Some(path), None) => {
+                output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
+            }
+            (None, _) => {}
         }
-        output::show(&report, || report.to_text(), self.json)?;
+        output::show(&drawn.report, || drawn.report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }
 }

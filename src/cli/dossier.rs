@@ -2,11 +2,11 @@
 
 use super::{Answer, output};
 use crate::files::{self, Inputs};
-use crate::plot::dossier;
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, NINE_IN_TEN, TABLES, Verification};
 use crate::source::{CalendarDate, read_bytes, read_text};
 use crate::tables::{BUILT_IN, Tables};
+use crate::tasks::dossier;
 use anyhow::{Context, Result, anyhow, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};

@@ -1,13 +1,11 @@
 //! `gritwise ladder`
 
 use super::{Answer, output};
-use crate::band::Judge;
-use crate::design::{Ladder as Way, Map, Varied};
-use crate::formula::OnSkin;
-use crate::plot::{Picture, ladder_picture, map_picture};
-use crate::report::{LadderReport, MapReport};
+use crate::plot::Picture;
+use crate::source::Source;
 use crate::tables::Tables;
-use anyhow::{Context, Result, bail};
+use crate::tasks::{LadderRequest, Means, Walked, ladder};
+use anyhow::Result;
 use clap::Args;
 use clap::builder::RangedU64ValueParser;
 use serde::Serialize;
@@ -57,40 +55,22 @@ pub(super) struct Ladder {
 impl Ladder {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let on_skin = super::on_skin(&self.file, tables, &judge)?;
-        match *Varied::read(&self.vary, on_skin.scrub()?).context("--vary")?.as_slice() {
-            [x, y] => self.map(&on_skin, &judge, [x, y], tables),
-            [one, ..] => self.ladder(&on_skin, &judge, one, tables),
-            [] => Ok(Answer::Yes),
+        let (scrub, picture) = (Source::from(&self.file), self.plot.is_some());
+        let request = LadderRequest { scrub, vary: &self.vary, points: self.points, picture };
+        match ladder(&request, Means { tables, judge: &judge }).map_err(super::of_task)? {
+            Walked::Ladder(report, picture) => self.answer(picture, &report, || report.to_text()),
+            Walked::Map(report, picture) => self.answer(picture, &report, || report.to_text()),
         }
-    }
-
-    fn ladder(&self, on_skin: &OnSkin, judge: &Judge, varied: Varied, tables: &Tables) -> Result<Answer> {
-        let scrub = on_skin.scrub()?;
-        let ladder = Way::new(judge, scrub, varied, self.points);
-        let report = LadderReport::new(on_skin, judge, &ladder, tables);
-        self.answer(|| Ok(ladder_picture(scrub, judge, &ladder)?), &report, || report.to_text())
-    }
-
-    fn map(&self, on_skin: &OnSkin, judge: &Judge, varied: [Varied; 2], tables: &Tables) -> Result<Answer> {
-        let scrub = on_skin.scrub()?;
-        if self.points > Map::MOST_POINTS {
-            bail!("--points: a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, self.points);
-        }
-        let map = Map::new(judge, scrub, varied, self.points);
-        let report = MapReport::new(on_skin, judge, &map, tables);
-        self.answer(|| Ok(map_picture(scrub, judge, &map)?), &report, || report.to_text())
     }
 
     /// Writes the picture, if one is wanted, and prints the report.
     fn answer(
         &self,
-        picture: impl FnOnce() -> Result<Picture>,
+        picture: Option<Picture>,
         report: &impl Serialize,
         text: impl FnOnce() -> String,
     ) -> Result<Answer> {
-        if let Some(target) = &self.plot {
-            let picture = picture()?;
+        if let (Some(target), Some(picture)) = (&self.plot, picture) {
             let path = self.picture_path(target, picture.name);
             let files = [(path, picture.svg)];
             output::write_results(&files, [&self.file], self.force)?;

@@ -1,19 +1,15 @@
 //! `gritwise lot`
 
 use super::{Answer, output};
-use crate::blend::Scrub;
-use crate::design::place_of;
-use crate::formula::Weighed;
-use crate::lots::lot::{LotCase, LotJudged, LotTable, LotVerdict, OnSkinOf};
+use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
 use crate::lots::register::{self, Entry, LotCode};
-use crate::plot::lot_picture;
-use crate::powder::Powder;
 use crate::report::LotReport;
-use crate::size::{SizeRecord, table};
-use crate::source::{CalendarDate, read_hashed};
+use crate::size::table;
+use crate::source::{CalendarDate, Source, read_hashed};
 use crate::tables::Tables;
+use crate::tasks::{LotRequest, LotTold, Means, lot};
 use crate::units::{Grams, Micrometres};
-use anyhow::{Context, Result, bail, ensure};
+use anyhow::{Result, bail, ensure};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -92,27 +88,20 @@ pub(super) struct Lot {
 impl Lot {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let on_skin = super::on_skin(&self.scrub, tables, &judge)?;
-        let scrub = &on_skin.weighed.scrub;
-        let place = place_of(scrub, &self.powder).context("--powder")?;
-        let lot = self.lot_tables(&scrub.blend.components()[place].powder, tables)?;
-        // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
-        let water_pct = on_skin.weighed.water_pct;
-        let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
-        let case = LotCase {
-            judge: &judge,
-            tables,
-            scrub,
-            place,
+        let request = LotRequest {
+            scrub: Source::from(&self.scrub),
+            powder: &self.powder,
+            lot: self.lot_tables(tables)?,
+            max: self.max_um,
             sample_g: self.sample_g,
             sieve_mm: self.sieve_mm,
-            on_skin: OnSkinOf(&grains),
+            picture: self.plot.is_some(),
         };
-        let judged = case.judge(&lot)?;
-        let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged), &on_skin);
+        let LotTold { report, judged, picture } =
+            lot(request, Means { tables, judge: &judge }).map_err(super::of_task)?;
         let mut files = Vec::new();
-        if let Some(path) = &self.plot {
-            files.push((path.clone(), lot_picture(&case, &judged)?.svg));
+        if let (Some(path), Some(picture)) = (&self.plot, picture) {
+            files.push((path.clone(), picture.svg));
         }
         let inputs = [&self.table, &self.scrub].into_iter().chain(&self.repeat).chain(&self.register);
         output::write_results(&files, inputs, self.force)?;
@@ -124,7 +113,7 @@ impl Lot {
         Ok(if judged.verdict == LotVerdict::Refuse { Answer::No } else { Answer::Yes })
     }
 
-    fn lot_tables(&self, powder: &Powder, tables: &Tables) -> Result<Vec<LotTable>> {
+    fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {
         let paths: Vec<&PathBuf> = std::iter::once(&self.table).chain(&self.repeat).collect();
         for (i, path) in paths.iter().enumerate() {
             ensure!(
@@ -142,7 +131,6 @@ impl Lot {
         let mut read: Vec<LotTable> = Vec::new();
         for (i, path) in paths.iter().enumerate() {
             let table = lot_table(path, self.charged_g.get(i).copied(), tables)?;
-            let table = LotTable { record: self.closed(table.record, &table.file, powder, tables)?, ..table };
             if let Some(same) = read.iter().find(|t| t.sha256 == table.sha256) {
                 bail!(
                     "{}: the same bytes as {}; a repeat is another measurement, not a copy of the table",
@@ -153,16 +141,6 @@ impl Lot {
             read.push(table);
         }
         Ok(read)
-    }
-
-    /// A table whose top is stated: by the call, or by the grade where that lies above the lot's coarsest sieve.
-    fn closed(&self, record: SizeRecord, file: &str, powder: &Powder, tables: &Tables) -> Result<SizeRecord> {
-        if let Some(max) = self.max_um {
-            return record.closed_at(max, &tables.standards).with_context(|| format!("{file}: --max-um"));
-        }
-        let of_grade = powder.size.stated_top_um.and_then(|um| Micrometres::new(um).ok());
-        let closed = of_grade.and_then(|max| record.closed_at(max, &tables.standards).ok());
-        Ok(closed.unwrap_or(record))
     }
 
     fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {

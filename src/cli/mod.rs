@@ -22,13 +22,12 @@ mod tables;
 mod waiting;
 
 use crate::band::{BEYOND, Judge};
-use crate::files;
-use crate::formula::OnSkin;
 use crate::source::did_you_mean;
 use crate::tables::Tables;
+use crate::tasks::TaskError;
 use anyhow::{Context, Result, anyhow};
 use clap::{Parser, Subcommand};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Designs exfoliant powder blends for skin scrubs.
@@ -115,11 +114,12 @@ fn judge(tables: &Tables) -> Result<Judge> {
     Judge::new(tables).context("the constants of the reference scrub are unusable")
 }
 
-/// The grains of a scrub file as they reach the skin; an error when the jar dissolves all.
-fn on_skin(path: &Path, tables: &Tables, judge: &Judge) -> Result<OnSkin> {
-    let on_skin = files::read_weighed(path, tables)?.on_skin(tables, judge.model());
-    on_skin.scrub().with_context(|| path.display().to_string())?;
-    Ok(on_skin)
+/// An error of a task; a part of the request that is wrong is the option that names it.
+fn of_task(error: TaskError) -> anyhow::Error {
+    match error {
+        TaskError::Asked { part, cause } => anyhow!("--{part}: {cause}"),
+        other => other.into(),
+    }
 }
 
 fn dispatch(arguments: &Arguments) -> Result<Answer> {

@@ -1,20 +1,13 @@
 //! `gritwise panel`
 
 use super::{Answer, output};
-use crate::band::Judge;
-use crate::blend::Scrub;
-use crate::files;
-use crate::panel::{
-    LEAST_INDEX, Panel as Scores, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
-    read_scores,
-};
-use crate::plot::panel_picture;
-use crate::report::PanelReport;
-use crate::source::read_text;
+use crate::panel::Scale;
+use crate::source::Source;
 use crate::tables::Tables;
-use anyhow::{Context, Result, anyhow, bail};
+use crate::tasks::{Means, PanelRequest, panel};
+use anyhow::{Result, anyhow, bail};
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Hold the scores of a panel against the index, and calibrate the index with them
 ///
@@ -66,111 +59,41 @@ impl Panel {
         if self.write.is_some() && self.write == self.plot {
             bail!("--write and --plot name the same file; give each its own");
         }
-        let file = self.file.display().to_string();
-        let rows = read_scores(&read_text(&self.file)?, &file, self.scale)?;
-        let (scores, scrubs) = self.panel(&rows, tables)?;
-        let wanted = Wanted::read(&self.estimate, &scrubs).context("--estimate")?;
-        let found = analyse(&scores, &self.name());
-        let estimates = if wanted.is_empty() { None } else { estimate_wanted(&scores, &scrubs, &wanted, tables) };
-        if estimates.is_none() && !wanted.is_empty() && !matches!(found.standing, Standing::TooFew(_)) {
+        let judge = super::judge(tables)?;
+        let name = self.name();
+        let request = PanelRequest {
+            scores: Source::from(&self.file),
+            name: &name,
+            scale: self.scale,
+            estimate: &self.estimate,
+            picture: self.plot.is_some(),
+        };
+        let scored = panel(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        if scored.nothing_estimated {
             output::remark(
                 "gritwise: --estimate needs scores that go by a power law, and a range with some width; left out",
             );
         }
-        let estimates: Vec<_> =
-            wanted.iter().zip(estimates.unwrap_or_default()).map(|(w, (prior, e))| (w, prior, e)).collect();
-        let report = PanelReport::new(&scores, &scrubs, &found, &estimates, tables);
+        let is_calibrated = scored.calibration.is_some();
         let mut files: Vec<(PathBuf, String)> = Vec::new();
-        match (&self.write, &found.calibration) {
-            (Some(path), Some(c)) => files.push((path.clone(), files::write_calibration(c, tables))),
+        match (&self.write, scored.calibration) {
+            (Some(path), Some(text)) => files.push((path.clone(), text)),
             (Some(path), None) => {
                 output::remark(&format!("gritwise: no calibration follows; {} was not written", path.display()));
             }
             (None, _) => {}
         }
-        if let Some(path) = &self.plot {
-            files.push((path.clone(), panel_picture(&scores, &found)?.svg));
+        if let (Some(path), Some(picture)) = (&self.plot, scored.picture) {
+            files.push((path.clone(), picture.svg));
         }
         output::write_results(&files, [&self.file], self.force)?;
-        output::show(&report, || report.to_text(), self.json)?;
-        Ok(if found.calibration.is_some() { Answer::Yes } else { Answer::No })
+        output::show(&scored.report, || scored.report.to_text(), self.json)?;
+        Ok(if is_calibrated { Answer::Yes } else { Answer::No })
     }
 
     fn name(&self) -> String {
         self.file.file_name().map_or("scores".into(), |n| n.to_string_lossy().into_owned())
     }
-
-    /// Reads every scrub that is named, once, and puts the panel together.
-    fn panel(&self, rows: &[ScoreRow], tables: &Tables) -> Result<(Scores, Vec<Scrub>)> {
-        let judge = super::judge(tables)?;
-        let folder = self.file.parent().unwrap_or(Path::new(""));
-        let mut known: Vec<(&ScoreRow, PathBuf)> = Vec::new();
-        let (days, day_of) = days_of(rows);
-        let mut panel = Scores { scale: self.scale, scrubs: Vec::new(), tasters: Vec::new(), days, scores: Vec::new() };
-        let mut scrubs: Vec<Scrub> = Vec::new();
-        for (row, day) in rows.iter().zip(day_of) {
-            let scrub = match known.iter().position(|(first, _)| first.scrub == row.scrub) {
-                Some(place) => place,
-                None => {
-                    let (scrub, path) = read_scrub(row, folder, tables, &judge)?;
-                    refuse_twice(row, &scrub, &path, &known, &scrubs)?;
-                    let index = judge.assess(&scrub).figures.index;
-                    if index < LEAST_INDEX {
-                        bail!(
-                            "{}: {}: next to no grain of this scrub touches (index below {LEAST_INDEX}), so that it has no place \
-                             on the fit; take its lines out",
-                            row.place,
-                            row.scrub
-                        );
-                    }
-                    panel.scrubs.push(Tested { name: scrub.name.clone(), index });
-                    known.push((row, path));
-                    scrubs.push(scrub);
-                    known.len() - 1
-                }
-            };
-            let taster = panel.tasters.iter().position(|t| *t == row.taster).unwrap_or_else(|| {
-                panel.tasters.push(row.taster.clone());
-                panel.tasters.len() - 1
-            });
-            panel.scores.push(Score { scrub, taster, day, score: row.score });
-        }
-        Ok((panel, scrubs))
-    }
-}
-
-/// A scrub, its grains as they reach the skin, and where its file really lies.
-fn read_scrub(row: &ScoreRow, folder: &Path, tables: &Tables, judge: &Judge) -> Result<(Scrub, PathBuf)> {
-    let path = folder.join(&row.scrub);
-    let on_skin = super::on_skin(&path, tables, judge).with_context(|| row.place.to_string())?;
-    let scrub = on_skin.scrub()?.clone();
-    let real = path.canonicalize().with_context(|| row.place.to_string())?;
-    Ok((scrub, real))
-}
-
-/// Refuses a scrub that goes by two names, and two that go by one.
-fn refuse_twice(
-    row: &ScoreRow,
-    scrub: &Scrub,
-    path: &Path,
-    known: &[(&ScoreRow, PathBuf)],
-    read: &[Scrub],
-) -> Result<()> {
-    let line = |r: &ScoreRow| r.place.line.unwrap_or(1);
-    if let Some((first, _)) = known.iter().find(|(_, p)| p == path) {
-        bail!("{}: {} is the file {} of line {}; name it one way", row.place, row.scrub, first.scrub, line(first));
-    }
-    if let Some(i) = read.iter().position(|s| s.name == scrub.name) {
-        let (first, name) = (known[i].0, &scrub.name);
-        bail!(
-            "{}: {} and {} (line {}) are both named \"{name}\"; give each scrub its own name",
-            row.place,
-            row.scrub,
-            first.scrub,
-            line(first)
-        );
-    }
-    Ok(())
 }
 
 /// Two numbers, written `0..10`.

@@ -1,13 +1,10 @@
 //! `gritwise stand-in`
 
 use super::{Answer, output};
-use crate::blend::Scrub;
-use crate::design::{Candidate, place_of, stand_ins};
-use crate::files;
-use crate::powder::{GrainProperties, Powder};
-use crate::report::StandInReport;
+use crate::source::Source;
 use crate::tables::Tables;
-use anyhow::{Context, Result, bail};
+use crate::tasks::{Means, StandInRequest, stand_in};
+use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -46,44 +43,15 @@ pub(super) struct StandInCommand {
 impl StandInCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let judge = super::judge(tables)?;
-        let on_skin = super::on_skin(&self.file, tables, &judge)?;
-        let scrub = on_skin.scrub()?;
-        let place = place_of(scrub, &self.powder).context("--for")?;
-        let candidates = self.candidates(scrub, place, tables)?;
-        if candidates.is_empty() {
-            bail!("nothing is left to choose from; name a fuller --shelf, or fewer words --without");
-        }
-        let mut found = stand_ins(&judge, scrub, place, candidates);
-        found.truncate(usize::from(self.top));
-        let report = StandInReport::new(&judge, &on_skin, &judge.assess(scrub), place, &found, tables);
+        let request = StandInRequest {
+            scrub: Source::from(&self.file),
+            powder: &self.powder,
+            shelf: self.shelf.as_ref().map(Source::from),
+            without: &self.without,
+            top: usize::from(self.top),
+        };
+        let report = stand_in(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
-    }
-
-    fn candidates(&self, scrub: &Scrub, place: usize, tables: &Tables) -> Result<Vec<Candidate>> {
-        let used: Vec<&str> = scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
-        match &self.shelf {
-            Some(path) => {
-                let shelf = files::read_shelf(path, tables)?;
-                let fits = shelf.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
-                let fits = fits.filter(|s| !self.without.iter().any(|w| s.answers_to(w)));
-                Ok(fits.map(|s| Candidate { powder: s.powder, max_pct: s.max_pct }).collect())
-            }
-            None => {
-                let replaced = &scrub.blend.components()[place].powder;
-                let mut candidates = Vec::new();
-                let of_scrub = |key: &str| {
-                    scrub.blend.components().iter().any(|c| c.powder.material.as_ref().is_some_and(|m| m.key == key))
-                };
-                let allowed = tables.materials.iter().filter(|m| m.refused_by.is_empty() && !of_scrub(&m.key));
-                for material in allowed.filter(|m| !self.without.iter().any(|w| m.answers_to(w))) {
-                    let size = replaced.size.clone();
-                    let given = GrainProperties::default();
-                    let powder = Powder::new(material.name.clone(), Some(material), &given, size, tables)?;
-                    candidates.push(Candidate { powder, max_pct: 100.0 });
-                }
-                Ok(candidates)
-            }
-        }
     }
 }

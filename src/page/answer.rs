@@ -3,6 +3,7 @@
 use crate::files::ScrubFileError;
 use crate::size::SizeError;
 use crate::source::{MAX_FILE_BYTES, Place, ReadError};
+use crate::tasks::TaskError;
 use axum::extract::{FromRequest, Request};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -91,6 +92,17 @@ impl From<ScrubFileError> for Refusal {
             ScrubFileError::Value { place, .. } | ScrubFileError::SizeTable { place, .. } => {
                 Self::wrong(text).at(&place)
             }
+        }
+    }
+}
+
+impl From<TaskError> for Refusal {
+    fn from(e: TaskError) -> Self {
+        match e {
+            TaskError::File(e) => e.into(),
+            TaskError::Read(e) => e.into(),
+            TaskError::Picture(e) => Self::failed(e.to_string()),
+            e => Self::wrong(e.to_string()),
         }
     }
 }

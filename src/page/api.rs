@@ -4,18 +4,18 @@
 use super::aim::{AimAnswer, AimRequest, find};
 use super::answer::{Answer, Body, MOST_BYTES, Refusal};
 use super::downloads::{ALL, Download, DownloadRequest, download};
-use super::draft::{AssessAnswer, AssessRequest, Draft, TableText, assess};
+use super::draft::{AssessAnswer, AssessRequest, Draft, InHand, TableText, assess};
 use super::listing::{Listing, listing};
 use super::pickers::Pickers;
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
-use crate::blend::Scrub;
-use crate::confidence::{self, DEFAULT_DRAWS, Sampling, milder_than_first};
+use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::size_tables;
-use crate::formula::OnSkin;
-use crate::report::{BlendReport, CompareReport, ConfidenceReport, SizeReport};
+use crate::report::{CompareReport, ConfidenceReport, SizeReport};
+
 use crate::size::table;
 use crate::source::{Files, text_of};
+use crate::tasks;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::StatusCode;
@@ -108,23 +108,11 @@ struct CompareRequest {
 
 async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answer<CompareReport> {
     run(page, move |page| {
-        let drafts = &request.drafts;
-        if !(2..=6).contains(&drafts.len()) {
-            return Err(Refusal::wrong(format!("two to six scrubs are compared, not {}", drafts.len())));
-        }
-        let mut all: Vec<OnSkin> = Vec::new();
-        for draft in drafts {
-            let mut one = draft.on_skin(page)?;
-            let name = one.name().to_owned();
-            if all.iter().any(|s| s.name() == name) {
-                one.rename(&format!("{name} ({})", all.len() + 1));
-            }
-            all.push(one);
-        }
-        let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
-        let reports = all.iter().map(|s| BlendReport::drawn(s, &page.judge, &page.tables)).collect();
-        let milder = milder_than_first(&scrubs, &page.judge, &page.tables, Sampling::VERDICT);
-        Ok(CompareReport::new(&page.judge, &scrubs, reports, &milder))
+        let in_hand: Vec<InHand> = request.drafts.iter().map(|draft| InHand::new(draft, page)).collect();
+        let numbered = request.drafts.iter().zip(&in_hand).enumerate();
+        let scrubs = numbered.map(|(i, (draft, files))| Ok((draft.source(files)?, (i + 1).to_string())));
+        let scrubs = scrubs.collect::<Result<Vec<_>, Refusal>>()?;
+        Ok(tasks::compare(&scrubs, false, page.means())?.report)
     })
     .await
     .map(Json)
@@ -195,10 +183,9 @@ async fn confidence(State(page): Here, Body(request): Body<ConfidenceRequest>) -
         // Who wants more draws than a page can wait for has the command line.
         let draws = request.draws.unwrap_or(DEFAULT_DRAWS).min(DEFAULT_DRAWS);
         let sampling = Sampling::new(draws, request.seed.unwrap_or(1)).map_err(|e| Refusal::wrong(e.to_string()))?;
-        let on_skin = request.draft.on_skin(page)?;
-        let scrub = on_skin.scrub_or_weighed();
-        let confidence = confidence::confidence(scrub, &page.judge, &page.tables, sampling, |_| ());
-        Ok(ConfidenceReport::new(&on_skin, &page.judge, &confidence, &page.tables))
+        let files = InHand::new(&request.draft, page);
+        let drawn = tasks::confidence(request.draft.source(&files)?, sampling, |_| |_| (), page.means())?;
+        Ok(drawn.report)
     })
     .await
     .map(Json)

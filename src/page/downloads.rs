@@ -4,13 +4,14 @@ use super::answer::Refusal;
 use super::draft::{Draft, InHand};
 use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, check_here};
-use crate::files::{read_shelf, size_tables};
-use crate::formula::batch::{Batch, Order};
-use crate::formula::{self, quantity};
-use crate::plot::{Picture, blend_pictures, dossier};
+use crate::files::size_tables;
+use crate::formula::batch::Order;
+use crate::formula::quantity;
+use crate::plot::Picture;
+use crate::report::BatchReport;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
-use crate::report::{BatchReport, BlendReport};
 use crate::source::{Files, Source};
+use crate::tasks::{self, BatchRequest, BlendRequest, Blended};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
@@ -80,23 +81,24 @@ fn failed(e: impl std::fmt::Display) -> Refusal {
     Refusal::failed(e.to_string())
 }
 
-fn report(page: &Page, request: &DownloadRequest) -> Result<BlendReport, Refusal> {
-    Ok(BlendReport::drawn(&request.draft.on_skin(page)?, &page.judge, &page.tables))
+fn blended(page: &Page, request: &DownloadRequest, pictures: bool) -> Result<Blended, Refusal> {
+    let files = InHand::new(&request.draft, page);
+    let scrub = request.draft.source(&files)?;
+    // Pictures need no draws.
+    let request = BlendRequest { scrub, draws: !pictures, calibration: None, pictures, require: None };
+    Ok(tasks::blend(&request, page.means())?)
 }
 
 fn report_text(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
-    Ok(report(page, request)?.to_text().into_bytes())
+    Ok(blended(page, request, false)?.report.to_text().into_bytes())
 }
 
 fn report_json(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
-    serde_json::to_vec_pretty(&report(page, request)?).map_err(failed)
+    serde_json::to_vec_pretty(&blended(page, request, false)?.report).map_err(failed)
 }
 
 fn picture(page: &Page, request: &DownloadRequest, which: usize) -> Result<Vec<u8>, Refusal> {
-    let on_skin = request.draft.on_skin(page)?;
-    let scrub = on_skin.scrub_or_weighed();
-    let pictures = blend_pictures(scrub, &page.judge.assess(scrub), &page.judge).map_err(failed)?;
-    let wanted: Option<Picture> = pictures.into_iter().nth(which);
+    let wanted: Option<Picture> = blended(page, request, true)?.pictures.into_iter().nth(which);
     wanted.map(|p| p.svg.into_bytes()).ok_or_else(|| Refusal::failed("there is no such picture"))
 }
 
@@ -122,15 +124,11 @@ fn order(request: &DownloadRequest) -> Result<Order, String> {
 fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal> {
     let DownloadRequest { draft, shelf, .. } = request;
     let order = order(request).map_err(Refusal::wrong)?;
-    let shelf = shelf.as_ref().map(|file| {
-        check_here(file, &SCRUB_ENDINGS)?;
-        Ok::<_, Refusal>(read_shelf(Source::of(Path::new(file), &page.workshop), &page.tables)?)
-    });
-    let (shelf, formula) = (shelf.transpose()?, draft.whole(page)?);
-    let made = Batch::new(&formula, &order, &page.judge, &page.tables);
-    let made = made.map_err(|e| Refusal::wrong(format!("{}: {e}", draft.file)))?;
-    let checked = formula::checks(&formula, &page.tables, &page.judge);
-    Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), &page.tables))
+    let files = InHand::new(draft, page);
+    let scrub = draft.source(&files)?;
+    shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
+    let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &page.workshop));
+    Ok(tasks::batch(&BatchRequest { scrub, order, shelf }, page.means())?)
 }
 
 fn batch_sheet(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
@@ -145,7 +143,8 @@ fn batch_csv(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal>
 fn dossier_html(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
     let formula = request.draft.whole(page)?;
     let call = Call { date: None, require: None, sure: NINE_IN_TEN, draws: DEFAULT_DRAWS, seed: 1 };
-    let made = dossier(&formula, call, &rests_on(page, &request.draft)?, &page.judge, &page.tables).map_err(failed)?;
+    let made =
+        tasks::dossier(&formula, call, &rests_on(page, &request.draft)?, &page.judge, &page.tables).map_err(failed)?;
     Ok(made.document.to_html().into_bytes())
 }
 

@@ -94,43 +94,32 @@ impl Draft {
 
     /// The scrub that it says.
     pub fn scrub(&self, page: &Page) -> Result<Scrub, Refusal> {
-        Ok(self.read(&InHand::new(self, page), |s| read_scrub(s, &page.tables))?)
+        Ok(read_scrub(self.source(&InHand::new(self, page))?, &page.tables)?)
     }
 
-    /// Its grains as they reach the skin.
-    pub fn on_skin(&self, page: &Page) -> Result<OnSkin, Refusal> {
-        let weighed = self.read(&InHand::new(self, page), |s| read_weighed(s, &page.tables))?;
-        let on_skin = weighed.on_skin(&page.tables, page.judge.model());
-        on_skin.scrub().map_err(|e| Refusal::wrong(e.to_string()))?;
-        Ok(on_skin)
-    }
-
-    /// The same as far as its formula can be read: without one nothing is known of the water in the jar.
+    /// Its grains as they reach the skin, as far as its formula can be read: without one nothing is known of the water in the jar.
     fn on_skin_at_least(&self, page: &Page, scrub: Scrub) -> OnSkin {
-        let weighed = self.read(&InHand::new(self, page), |s| read_weighed(s, &page.tables));
+        let files = InHand::new(self, page);
+        let weighed = self.source(&files).ok().and_then(|source| read_weighed(source, &page.tables).ok());
         weighed.unwrap_or(Weighed { scrub, water_pct: None }).on_skin(&page.tables, page.judge.model())
     }
 
     /// The whole scrub that it says, with its phases where it has them.
     pub fn whole(&self, page: &Page) -> Result<Formula, Refusal> {
-        Ok(self.read(&InHand::new(self, page), |s| read_formula(s, &page.tables))?)
+        Ok(read_formula(self.source(&InHand::new(self, page))?, &page.tables)?)
     }
 
-    /// Has its text read by one of the readers of files.
-    pub fn read<T>(
-        &self,
-        files: &InHand,
-        read: impl FnOnce(Source) -> Result<T, ScrubFileError>,
-    ) -> Result<T, ScrubFileError> {
+    /// Its text and the tables in hand as a task takes them.
+    pub fn source<'a>(&'a self, files: &'a InHand<'a>) -> Result<Source<'a>, Refusal> {
         let names = || self.tables.iter().map(|t| &t.name);
         if let Some(name) = names().enumerate().find_map(|(i, n)| names().take(i).any(|o| o == n).then_some(n)) {
             let problem = "two tables of this name are in hand; give one of them another".to_owned();
-            return Err(ScrubFileError::Value { place: Place::file(name), problem });
+            return Err(ScrubFileError::Value { place: Place::file(name), problem }.into());
         }
-        // Read as a file is, so that an empty text is refused in the same words.
-        let text = text_of(self.text.as_bytes(), self.file.clone())?;
+        // As a file is, so that an empty text is refused in the same words.
+        text_of(self.text.as_bytes(), self.file.clone())?;
         let beside = Beside { folder: Path::new(""), files };
-        read(Source::Text { text: &text, name: &self.file, beside })
+        Ok(Source::Text { text: &self.text, name: &self.file, beside })
     }
 }
 
@@ -185,7 +174,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         draft.text = edited(&draft.text, &draft.file, &edits)?;
     }
     let files = InHand::new(&draft, page);
-    let scrub = draft.read(&files, |s| read_scrub(s, &page.tables))?;
+    let scrub = read_scrub(draft.source(&files)?, &page.tables)?;
     let tables_read = files.taken();
     let on_skin = draft.on_skin_at_least(page, scrub);
     let scrub = on_skin.scrub_or_weighed();

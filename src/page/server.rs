@@ -7,6 +7,7 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{Sampling, Sure, sure};
 use crate::tables::Tables;
+use crate::tasks::Means;
 use axum::Router;
 use axum::middleware::from_fn_with_state;
 use axum::routing::get;
@@ -97,6 +98,10 @@ impl Page {
     }
 
     /// How sure the verdict on a scrub is.
+    pub(super) fn means(&self) -> Means<'_> {
+        Means { tables: &self.tables, judge: &self.judge }
+    }
+
     pub(super) fn drawn(&self, scrub: &Scrub) -> Sure {
         // A call that failed while it held the lock left what was there before.
         let mut known = self.drawn.lock().unwrap_or_else(PoisonError::into_inner);

@@ -1,9 +1,9 @@
-//! The dossier of a scrub with its pictures: all that `report` says of it is worked out and drawn here.
+//! The dossier of a scrub with its pictures.
 
-use super::{PlotError, blend_pictures, confidence_picture};
 use crate::band::Judge;
 use crate::confidence::{self, ConfidenceError, Sampling};
 use crate::formula::{self, Formula};
+use crate::plot::{PlotError, blend_pictures, confidence_picture};
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DossierPicture, Fingerprint, Subject};
 use crate::tables::{TableError, Tables};

@@ -1,0 +1,33 @@
+//! What to weigh.
+
+use super::{Means, TaskError};
+use crate::files::{read_formula, read_shelf};
+use crate::formula;
+use crate::formula::batch::{Batch, Order};
+use crate::report::BatchReport;
+use crate::source::Source;
+
+/// What is asked.
+pub struct BatchRequest<'a> {
+    /// The scrub file.
+    pub scrub: Source<'a>,
+    /// How much of it, and on which balance.
+    pub order: Order,
+    /// The shelf that it is drawn from.
+    pub shelf: Option<Source<'a>>,
+}
+
+/// Makes a weigh sheet.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn batch(request: &BatchRequest, means: Means) -> Result<BatchReport, TaskError> {
+    let Means { tables, judge } = means;
+    let file = request.scrub.name();
+    let formula = read_formula(request.scrub, tables)?;
+    let shelf = request.shelf.map(|shelf| read_shelf(shelf, tables)).transpose()?;
+    let made = Batch::new(&formula, &request.order, judge, tables);
+    let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
+    let checked = formula::checks(&formula, tables, judge);
+    Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables))
+}

@@ -1,0 +1,49 @@
+//! Scrubs side by side.
+
+use super::{Means, TaskError};
+use crate::blend::Scrub;
+use crate::confidence::{Sampling, milder_than_first};
+use crate::formula::OnSkin;
+use crate::plot::{Picture, compare_picture};
+use crate::report::{BlendReport, CompareReport};
+use crate::source::Source;
+use std::ops::RangeInclusive;
+
+/// How many scrubs are compared.
+const SCRUBS: RangeInclusive<usize> = 2..=6;
+
+/// What comes of it.
+#[derive(Debug)]
+pub struct Compared {
+    /// The report.
+    pub report: CompareReport,
+    /// All curves in one picture, if asked for.
+    pub picture: Option<Picture>,
+}
+
+/// Compares scrubs with the first of them. Each comes with what tells it from another of the same name.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn compare(scrubs: &[(Source, String)], picture: bool, means: Means) -> Result<Compared, TaskError> {
+    let Means { tables, judge } = means;
+    if !SCRUBS.contains(&scrubs.len()) {
+        return Err(TaskError::Wrong(format!("two to six scrubs are compared, not {}", scrubs.len())));
+    }
+    let mut all: Vec<OnSkin> = Vec::new();
+    for (source, apart) in scrubs {
+        let mut one = means.on_skin(*source)?;
+        let name = one.name().to_owned();
+        if all.iter().any(|s| s.name() == name) {
+            one.rename(&format!("{name} ({apart})"));
+        }
+        all.push(one);
+    }
+    let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
+    let reports = all.iter().map(|s| BlendReport::drawn(s, judge, tables)).collect();
+    let milder = milder_than_first(&scrubs, judge, tables, Sampling::VERDICT);
+    let report = CompareReport::new(judge, &scrubs, reports, &milder);
+    let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
+    let picture = picture.then(|| compare_picture(&scrubs, &assessments, judge)).transpose()?;
+    Ok(Compared { report, picture })
+}

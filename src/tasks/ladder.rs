@@ -1,0 +1,52 @@
+//! A quantity of a scrub walked, or two as a map.
+
+use super::{Means, TaskError, asked};
+use crate::design::{Ladder, Map, Varied};
+use crate::plot::{Picture, ladder_picture, map_picture};
+use crate::report::{LadderReport, MapReport};
+use crate::source::Source;
+
+/// What is asked.
+pub struct LadderRequest<'a> {
+    /// The scrub file.
+    pub scrub: Source<'a>,
+    /// One or two quantities with their ends, as people write them: `olive.parts=0..6`.
+    pub vary: &'a [String],
+    /// Steps, of a map along each side.
+    pub points: usize,
+    /// Draw it.
+    pub picture: bool,
+}
+
+/// What comes of it.
+#[derive(Debug)]
+pub enum Walked {
+    /// Along one quantity.
+    Ladder(LadderReport, Option<Picture>),
+    /// Over two.
+    Map(MapReport, Option<Picture>),
+}
+
+/// Walks a scrub.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn ladder(request: &LadderRequest, means: Means) -> Result<Walked, TaskError> {
+    let Means { tables, judge } = means;
+    let on_skin = means.on_skin(request.scrub)?;
+    let scrub = on_skin.scrub_or_weighed();
+    let varied = Varied::read(request.vary, scrub).map_err(|e| asked("vary")(e.into()))?;
+    if let [x, y] = *varied.as_slice() {
+        if request.points > Map::MOST_POINTS {
+            let problem = format!("a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, request.points);
+            return Err(asked("points")(problem.into()));
+        }
+        let map = Map::new(judge, scrub, [x, y], request.points);
+        let picture = request.picture.then(|| map_picture(scrub, judge, &map)).transpose()?;
+        return Ok(Walked::Map(MapReport::new(&on_skin, judge, &map, tables), picture));
+    }
+    let one = *varied.first().ok_or_else(|| TaskError::Wrong("name a quantity to vary".to_owned()))?;
+    let ladder = Ladder::new(judge, scrub, one, request.points);
+    let picture = request.picture.then(|| ladder_picture(scrub, judge, &ladder)).transpose()?;
+    Ok(Walked::Ladder(LadderReport::new(&on_skin, judge, &ladder, tables), picture))
+}

@@ -1,0 +1,86 @@
+//! A lot held against its grade.
+
+use super::{Means, TaskError, asked};
+use crate::design::place_of;
+use crate::formula::Weighed;
+use crate::lots::lot::{LotCase, LotJudged, LotTable, OnSkinOf};
+use crate::plot::{Picture, lot_picture};
+use crate::powder::Powder;
+use crate::report::LotReport;
+use crate::size::SizeRecord;
+use crate::source::Source;
+use crate::tables::Tables;
+use crate::units::Micrometres;
+
+/// What is asked.
+pub struct LotRequest<'a> {
+    /// The scrub file with the powder's grade.
+    pub scrub: Source<'a>,
+    /// The powder: its name, its material, or a beginning of either.
+    pub powder: &'a str,
+    /// The measured tables of the lot.
+    pub lot: Vec<LotTable>,
+    /// How far the powder on the coarsest sieve reaches; else as the grade says.
+    pub max: Option<Micrometres>,
+    /// Mass of the sample that was measured, g; else what lay on the sieves.
+    pub sample_g: Option<f64>,
+    /// Frame of the sieves, mm; the table's where it is not said.
+    pub sieve_mm: Option<f64>,
+    /// Draw lot and grade.
+    pub picture: bool,
+}
+
+/// What is told of a lot.
+#[derive(Debug)]
+pub struct LotTold {
+    /// The report.
+    pub report: LotReport,
+    /// What it was made from.
+    pub judged: LotJudged,
+    /// Lot and grade, if asked for.
+    pub picture: Option<Picture>,
+}
+
+/// Judges a lot.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
+    let Means { tables, judge } = means;
+    let on_skin = means.on_skin(request.scrub)?;
+    let scrub = &on_skin.weighed.scrub;
+    let place = place_of(scrub, request.powder).map_err(|e| asked("powder")(e.into()))?;
+    let powder = &scrub.blend.components()[place].powder;
+    let close = |table: LotTable| {
+        let record = closed(table.record, request.max, powder, tables);
+        let record =
+            record.map_err(|e| TaskError::Of { file: format!("{}: --max-um", table.file), cause: e.into() })?;
+        Ok::<_, TaskError>(LotTable { record, ..table })
+    };
+    let lot = request.lot.into_iter().map(close).collect::<Result<Vec<_>, _>>()?;
+    // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
+    let water_pct = on_skin.weighed.water_pct;
+    let grains =
+        |s: &crate::blend::Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
+    let (sample_g, sieve_mm) = (request.sample_g, request.sieve_mm);
+    let case = LotCase { judge, tables, scrub, place, sample_g, sieve_mm, on_skin: OnSkinOf(&grains) };
+    let judged = case.judge(&lot).map_err(|e| TaskError::Wrong(e.to_string()))?;
+    let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged), &on_skin);
+    let picture = request.picture.then(|| lot_picture(&case, &judged)).transpose()?;
+    Ok(LotTold { report, judged, picture })
+}
+
+/// A table whose top is stated: by the request, or by the grade where that lies above the lot's coarsest sieve.
+fn closed(
+    record: SizeRecord,
+    max: Option<Micrometres>,
+    powder: &Powder,
+    tables: &Tables,
+) -> Result<SizeRecord, crate::size::SizeError> {
+    if let Some(max) = max {
+        return record.closed_at(max, &tables.standards);
+    }
+    let of_grade = powder.size.stated_top_um.and_then(|um| Micrometres::new(um).ok());
+    let closed = of_grade.and_then(|max| record.closed_at(max, &tables.standards).ok());
+    Ok(closed.unwrap_or(record))
+}

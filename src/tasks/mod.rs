@@ -1,0 +1,116 @@
+//! One function for each thing that a person asks: a request in, a report out, with the pictures and files that go with it as texts.
+//! No HTTP, no terminal, no clock; files are opened through the [`Source`] of a request alone. The command line and the page turn
+//! arguments or JSON into a request, and show what comes of it.
+
+mod aim;
+mod batch;
+mod blend;
+mod compare;
+mod confidence;
+mod dossier;
+mod ladder;
+mod lot;
+mod panel;
+mod stand_in;
+
+pub use aim::{AimRequest, Aimed, aim};
+pub use batch::{BatchRequest, batch};
+pub use blend::{BlendRequest, Blended, blend};
+pub use compare::{Compared, compare};
+pub use confidence::{Drawn, confidence};
+pub use dossier::{DossierError, dossier};
+pub use ladder::{LadderRequest, Walked, ladder};
+pub use lot::{LotRequest, LotTold, lot};
+pub use panel::{PanelRequest, Scored, panel};
+pub use stand_in::{StandInRequest, stand_in};
+
+use crate::band::Judge;
+use crate::files::{ScrubFileError, read_weighed};
+use crate::formula::OnSkin;
+use crate::plot::PlotError;
+use crate::source::{ReadError, Source};
+use crate::tables::Tables;
+use std::error::Error;
+use std::fmt;
+
+/// What every task works with.
+#[derive(Debug, Clone, Copy)]
+pub struct Means<'a> {
+    /// The tables in force.
+    pub tables: &'a Tables,
+    /// The judge that they make.
+    pub judge: &'a Judge,
+}
+
+/// Why a task is not done.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum TaskError {
+    /// A file that is wrong, and where.
+    #[error(transparent)]
+    File(#[from] ScrubFileError),
+    /// A file that cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// What a file asks for cannot be had.
+    #[error("{file}: {cause}")]
+    Of {
+        /// What the file is called.
+        file: String,
+        /// Why.
+        cause: Cause,
+    },
+    /// A part of the request that is wrong: which, and why.
+    #[error("{part}: {cause}")]
+    Asked {
+        /// Its name.
+        part: &'static str,
+        /// Why.
+        cause: Cause,
+    },
+    /// Anything else that is wrong with what was asked.
+    #[error("{0}")]
+    Wrong(String),
+    /// A picture cannot be drawn.
+    #[error(transparent)]
+    Picture(#[from] PlotError),
+}
+
+/// An error of another room.
+pub struct Cause(Box<dyn Error + Send + Sync>);
+
+impl<E: Into<Box<dyn Error + Send + Sync>>> From<E> for Cause {
+    fn from(cause: E) -> Self {
+        Self(cause.into())
+    }
+}
+
+impl fmt::Display for Cause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl fmt::Debug for Cause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+/// An error about a part of the request.
+fn asked(part: &'static str) -> impl FnOnce(Cause) -> TaskError {
+    move |cause| TaskError::Asked { part, cause }
+}
+
+impl Means<'_> {
+    /// The grains of a scrub file as they reach the skin.
+    ///
+    /// # Errors
+    /// [`TaskError`] when the file is wrong, or the jar dissolves all grains.
+    pub fn on_skin(&self, source: Source) -> Result<OnSkin, TaskError> {
+        let file = source.name();
+        let on_skin = read_weighed(source, self.tables)?.on_skin(self.tables, self.judge.model());
+        on_skin.scrub().map_err(|e| TaskError::Of { file, cause: e.into() })?;
+        Ok(on_skin)
+    }
+}

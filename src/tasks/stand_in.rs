@@ -1,0 +1,69 @@
+//! What could stand in for a powder.
+
+use super::{Means, TaskError, asked};
+use crate::blend::Scrub;
+use crate::design::{Candidate, place_of, stand_ins};
+use crate::files::read_shelf;
+use crate::powder::{GrainProperties, Powder};
+use crate::report::StandInReport;
+use crate::source::Source;
+use crate::tables::{Material, Tables};
+
+/// What is asked.
+pub struct StandInRequest<'a> {
+    /// The scrub file.
+    pub scrub: Source<'a>,
+    /// The powder to replace: its name, its material, or a beginning of either.
+    pub powder: &'a str,
+    /// A shelf to choose from; else the materials table.
+    pub shelf: Option<Source<'a>>,
+    /// What must not stand in: names, materials, tags, flags.
+    pub without: &'a [String],
+    /// How many.
+    pub top: usize,
+}
+
+/// Finds stand-ins.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport, TaskError> {
+    let Means { tables, judge } = means;
+    let on_skin = means.on_skin(request.scrub)?;
+    let scrub = on_skin.scrub_or_weighed();
+    let place = place_of(scrub, request.powder).map_err(|e| asked("for")(e.into()))?;
+    let candidates = match request.shelf {
+        Some(shelf) => of_shelf(shelf, scrub, request.without, tables)?,
+        None => of_table(scrub, place, request.without, tables)?,
+    };
+    if candidates.is_empty() {
+        let problem = "nothing is left to choose from; name a fuller --shelf, or fewer words --without";
+        return Err(TaskError::Wrong(problem.to_owned()));
+    }
+    let mut found = stand_ins(judge, scrub, place, candidates);
+    found.truncate(request.top);
+    Ok(StandInReport::new(judge, &on_skin, &judge.assess(scrub), place, &found, tables))
+}
+
+fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Candidate>, TaskError> {
+    let used: Vec<&str> = scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
+    let fits = read_shelf(shelf, tables)?.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
+    let fits = fits.filter(|s| !without.iter().any(|w| s.answers_to(w)));
+    Ok(fits.map(|s| Candidate { powder: s.powder, max_pct: s.max_pct }).collect())
+}
+
+/// Every material that the scrub does not hold, ground to the sizes of the powder to replace.
+fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) -> Result<Vec<Candidate>, TaskError> {
+    let size = &scrub.blend.components()[place].powder.size;
+    let of_scrub =
+        |key: &str| scrub.blend.components().iter().any(|c| c.powder.material.as_ref().is_some_and(|m| m.key == key));
+    let allowed = tables.materials.iter().filter(|m| m.refused_by.is_empty() && !of_scrub(&m.key));
+    let allowed = allowed.filter(|m| !without.iter().any(|w| m.answers_to(w)));
+    let candidate = |material: &Material| {
+        let given = GrainProperties::default();
+        let powder = Powder::new(material.name.clone(), Some(material), &given, size.clone(), tables);
+        let powder = powder.map_err(|e| TaskError::Wrong(e.to_string()))?;
+        Ok(Candidate { powder, max_pct: 100.0 })
+    };
+    allowed.map(candidate).collect()
+}
