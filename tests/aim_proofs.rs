@@ -158,7 +158,7 @@ fn a_price_is_what_solving_again_gives() {
                 max = 70 }]\ngoal = \"cheapest\"";
     let aim = read_aim(folder.path(), &shelf, text);
     let best = aim.solve(judge(), 1, None).unwrap().blends.remove(0);
-    let prices = prices(&aim, judge(), &best, None);
+    let prices = prices(&aim, judge(), &best, |aim| aim.worth(judge(), None));
     assert!(!prices.is_empty(), "something governs the cost");
     for price in &prices {
         let mut wider = aim.clone();

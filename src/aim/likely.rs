@@ -1,21 +1,27 @@
 //! Blends that fall into the band asked for in so many of 100 draws.
 //!
-//! A search knows figures as stated only. So it is made again with the limits of the bands drawn in: each by how far the draws of a found
-//! blend carry that figure beyond its stated value, all to one power, which is halved down to the least whose best blend is sure by the
-//! draws that every command shows and by as many fresh ones. The answer is the best within limits so drawn in: that no other blend is as
-//! sure and better is not proven, and is not said to be.
+//! A search knows figures as stated only. So it is made again with the limits of the bands drawn in: all of them, each by how far the draws
+//! of a found blend carry that figure beyond its stated value, or one alone, since other powders stray otherwise. Each way is drawn in by a
+//! power that is halved down to the least whose best blend is sure by the draws that every command shows and by as many fresh ones.
+//! What is given is the best that was met on any of these ways: that no other blend is as sure and better is not proven, and not said to be.
 
 use super::{Aim, AimError, Answer, Conflict, Conflicting, Found, Request, Rounding, Target};
 use crate::band::Judge;
-use crate::confidence::{Drawing, DrawnFigures, Inputs, Sampling, Sure, Vary, at_all_points, sure};
+use crate::confidence::{Drawing, DrawnFigures, Inputs, SURE, Sampling, Sure, Vary, at_all_points, sure};
 use crate::tables::{Criterion, Tables};
 use std::cmp::Ordering;
 use std::rc::Rc;
 
+/// Which limits are drawn in: all, or one alone.
+const WAYS: [Option<Criterion>; 4] = [None, Some(Criterion::Index), Some(Criterion::GrooveRatio), Some(Criterion::D99)];
+/// By what factor one alone is drawn in at a power of 1.
+const ALONE: f64 = 1.25;
 /// Powers tried one after another until the best blend is sure, or there is none.
 const POWERS: [f64; 4] = [1.0, 1.6, 2.5, 4.0];
 /// How often the way between a power too small and one large enough is halved.
 const HALVINGS: usize = 6;
+/// How far below the share that is asked for a few draws have to be to be believed.
+const FAR: f64 = 0.06;
 /// Objectives closer than this, as a share, are not told apart by further halving.
 const CLOSE: f64 = 2e-3;
 
@@ -26,7 +32,7 @@ pub struct Likely {
     pub answer: Answer,
     /// How sure the band of each is.
     pub sure: Vec<Sure>,
-    /// The limits that the blends were found under.
+    /// The limits that the first blend was found under.
     pub judge: Judge,
     /// Whether those are drawn in.
     pub drawn_in: bool,
@@ -40,26 +46,14 @@ pub fn likely_blends(aim: &Aim, judge: &Judge, tables: &Tables, request: &Reques
     let answer = aim.answer(judge, request)?;
     let asked = aim.sure_pct.zip(aim.band).filter(|_| !answer.blends.is_empty());
     let Some((sure_pct, band)) = asked else {
-        let sure = answer.blends.iter().map(|f| drawn(f, judge, tables)).collect();
+        let drawn = |found: &Found| sure(&found.scrub, judge, tables, Sampling::VERDICT);
+        let sure = answer.blends.iter().map(drawn).collect();
         return Ok(Likely { answer, sure, judge: judge.clone(), drawn_in: false });
     };
     let share = sure_pct / 100.0;
-    let mut hunt = Hunt {
-        aim,
-        judge,
-        tables,
-        request,
-        rank: band.rank(),
-        share,
-        looked_at: Vec::new(),
-        impossible: None,
-        stopped_at: None,
-    };
+    let mut hunt =
+        Hunt { aim, judge, tables, request, rank: band.rank(), share, looked_at: Vec::new(), stopped_at: None };
     hunt.run(answer)
-}
-
-fn drawn(found: &Found, judge: &Judge, tables: &Tables) -> Sure {
-    sure(&found.scrub, judge, tables, Sampling::VERDICT)
 }
 
 /// Blends of other powders that are drawn beside the best under each limits: figures of other powders stray less or more.
@@ -93,8 +87,6 @@ struct Hunt<'a, 'w> {
     rank: usize,
     share: f64,
     looked_at: Vec<LookedAt>,
-    /// The widest limits under which there was no blend.
-    impossible: Option<Judge>,
     /// Bound of a search that was stopped.
     stopped_at: Option<f64>,
 }
@@ -112,77 +104,115 @@ enum Led {
 impl Hunt<'_, '_> {
     fn run(&mut self, stated: Answer) -> Result<Likely, AimError> {
         let best = stated.blends[0].clone();
-        if matches!(self.take(&stated, self.judge), Led::Sure) {
-            if self.sure_ones().count() < stated.blends.len() && stated.stopped_at.is_none() {
-                // Others that are sure, beside the best.
-                self.draw_in(&self.strays(&best), POWERS[0])?;
-            }
-            return Ok(self.likely(stated, false));
-        }
-        let mut strays = self.strays(&best);
-        let (mut low, mut high) = (0.0, None);
-        let mut low_worth = best.objective.unwrap_or(0.0);
-        for (i, power) in POWERS.into_iter().enumerate() {
-            match self.draw_in(&strays, power)? {
-                Led::Unsure(worth) => (low, low_worth) = (power, worth),
-                Led::Sure | Led::None => high = Some(power),
-            }
-            if high.is_some() || self.stopped_at.is_some() {
-                break;
-            }
-            // The figures of a blend under narrower limits stray otherwise than those of the first.
-            if let (0, Some(last)) = (i, self.looked_at.last()) {
-                strays = self.strays(&last.found);
-            }
-        }
-        for _ in 0..HALVINGS {
-            let Some(end) = high.filter(|_| self.stopped_at.is_none()) else { break };
-            let best = self.sure_ones().map(LookedAt::worth).fold(f64::INFINITY, f64::min);
-            if best.is_finite() && best - low_worth <= CLOSE * best.abs() {
-                break;
-            }
-            let power = 0.5 * (low + end);
-            match self.draw_in(&strays, power)? {
-                Led::Unsure(worth) => (low, low_worth) = (power, worth),
-                Led::Sure | Led::None => high = Some(power),
+        let is_proven = matches!(self.take(&stated, self.judge), Led::Sure) && stated.stopped_at.is_none();
+        if !is_proven || self.sure_ones().count() < stated.blends.len() {
+            for way in WAYS {
+                self.hunt(way, &best)?;
+                if self.stopped_at.is_some() || is_proven {
+                    break;
+                }
             }
         }
         let stated = Answer { stopped_at: self.stopped_at.or(stated.stopped_at), ..stated };
-        if self.sure_ones().next().is_some() { Ok(self.likely(stated, true)) } else { self.none(stated) }
+        if self.sure_ones().next().is_some() { Ok(self.likely(stated, !is_proven)) } else { Ok(self.none(stated)) }
+    }
+
+    /// Draws limits in, one way, as little as makes the best blend sure.
+    fn hunt(&mut self, way: Option<Criterion>, stated: &Found) -> Result<(), AimError> {
+        let mut strays = self.strays(stated);
+        let (mut low, mut high) = (0.0, None);
+        let mut low_worth = stated.objective.unwrap_or(0.0);
+        for (i, power) in POWERS.into_iter().enumerate() {
+            let (led, first) = self.draw_in(way, &strays, power)?;
+            match led {
+                Led::Unsure(worth) => (low, low_worth) = (power, worth),
+                Led::Sure | Led::None => high = Some(power),
+            }
+            if high.is_some() || self.stopped_at.is_some() || self.is_beaten(low_worth) {
+                break;
+            }
+            // The figures of a blend under narrower limits stray otherwise than those of the first.
+            if let (0, None, Some(first)) = (i, way, first) {
+                strays = self.strays(&first);
+            }
+        }
+        for _ in 0..HALVINGS {
+            let Some(end) = high.filter(|_| self.stopped_at.is_none() && !self.is_beaten(low_worth)) else { break };
+            let power = 0.5 * (low + end);
+            match self.draw_in(way, &strays, power)?.0 {
+                Led::Unsure(worth) => (low, low_worth) = (power, worth),
+                Led::Sure | Led::None => high = Some(power),
+            }
+        }
+        Ok(())
     }
 
     fn sure_ones(&self) -> impl Iterator<Item = &LookedAt> {
         self.looked_at.iter().filter(|l| l.share >= self.share)
     }
 
-    /// Solves again with the limits drawn in by a power of how far figures stray.
-    fn draw_in(&mut self, strays: &[[f64; 4]], power: f64) -> Result<Led, AimError> {
-        let judge = self.judge.with_room(|rank, criterion| strays[rank][criterion as usize].powf(power));
-        let request = Request { top: self.request.top.max(AT_LEAST), explain: false, ..*self.request };
-        let answer = self.aim.answer(&judge, &request)?;
-        self.stopped_at = answer.stopped_at;
-        let led = self.take(&answer, &judge);
-        if matches!(led, Led::None) {
-            self.impossible = Some(judge);
-        }
-        Ok(led)
+    /// Whether a sure blend is known that narrower limits, under which nothing is worth less than this, cannot better by much.
+    fn is_beaten(&self, worth: f64) -> bool {
+        let best = self.sure_ones().map(LookedAt::worth).fold(f64::INFINITY, f64::min);
+        best.is_finite() && best - worth <= CLOSE * best.abs()
     }
 
-    /// Draws the blends of an answer, keeps them, and says what the best came to.
+    /// Solves again with limits drawn in by a power of how far figures stray, or of a factor; gives the best blend of it.
+    fn draw_in(
+        &mut self,
+        way: Option<Criterion>,
+        strays: &[[f64; 4]],
+        power: f64,
+    ) -> Result<(Led, Option<Found>), AimError> {
+        let judge = self.judge.with_room(|rank, criterion| match way {
+            None => strays[rank][criterion as usize].powf(power),
+            Some(alone) if alone == criterion => ALONE.powf(power),
+            Some(_) => 1.0,
+        });
+        let request = Request { top: self.request.top.max(AT_LEAST), explain: false, ..*self.request };
+        let mut answer = self.aim.answer(&judge, &request)?;
+        self.stopped_at = answer.stopped_at;
+        let led = self.take(&answer, &judge);
+        let first = (!answer.blends.is_empty()).then(|| answer.blends.swap_remove(0));
+        Ok((led, first))
+    }
+
+    /// Draws the blends of an answer that may be given, keeps them, and says what the best came to.
     fn take(&mut self, answer: &Answer, under: &Judge) -> Led {
         let under = Rc::new(under.clone());
-        for found in &answer.blends {
-            if self.looked_at.iter().any(|l| l.found.shares == found.shares) {
+        for (i, found) in answer.blends.iter().enumerate() {
+            let is_known = self.looked_at.iter().any(|l| l.found.shares == found.shares);
+            if is_known || i > 0 && found.objective.unwrap_or(f64::INFINITY) >= self.worth_of_last() {
                 continue;
             }
             let found = Found { assessment: self.judge.assess(&found.scrub), ..found.clone() };
-            let sure = drawn(&found, self.judge, self.tables);
-            let share = sure.share(self.rank).min(fresh_share(&found, self.judge, self.tables, self.rank));
+            let (sure, share) = self.drawn(&found);
             self.looked_at.push(LookedAt { found, under: Rc::clone(&under), sure, share });
         }
         let Some(first) = answer.blends.first() else { return Led::None };
         let is_sure = self.sure_ones().any(|l| l.found.shares == first.shares);
         if is_sure { Led::Sure } else { Led::Unsure(first.objective.unwrap_or(0.0)) }
+    }
+
+    /// How sure a blend is, and the least share of its draws that meets the band. A few draws tell of most that they are far from it.
+    fn drawn(&self, found: &Found) -> (Sure, f64) {
+        let draw = |sampling| sure(&found.scrub, self.judge, self.tables, sampling);
+        let few = draw(Sampling::FEW);
+        let share = few.share(self.rank);
+        if share < self.share - FAR {
+            return (few, share);
+        }
+        let sure = draw(Sampling::VERDICT);
+        let share = sure.share(self.rank);
+        let fresh = if share < self.share { share } else { draw(Sampling::FRESH).share(self.rank) };
+        (sure, share.min(fresh))
+    }
+
+    /// What the last of the sure blends that will be given is worth.
+    fn worth_of_last(&self) -> f64 {
+        let mut worth: Vec<f64> = self.sure_ones().map(LookedAt::worth).collect();
+        worth.sort_by(f64::total_cmp);
+        worth.get(self.request.top - 1).copied().unwrap_or(f64::INFINITY)
     }
 
     /// For every band, by what factor each figure of a blend passes its stated value in a share of the draws.
@@ -194,10 +224,12 @@ impl Hunt<'_, '_> {
         let mut rubber = drawing.rubber(Vary::All);
         at_all_points(&drawing, Sampling::VERDICT, |points| all.extend_from_slice(rubber.figures(points)));
         let stated = &self.judge.assess(scrub).figures;
+        // Under nine in ten a figure need not pass its stated value at all, and nothing would be drawn in.
+        let share = self.share.max(SURE);
         let factor = |of: &dyn Fn(&DrawnFigures) -> f64, stated: f64| {
             let mut values: Vec<f64> = all.iter().map(of).collect();
             values.sort_by(f64::total_cmp);
-            let at = values[((values.len() - 1) as f64 * self.share).ceil() as usize];
+            let at = values[((values.len() - 1) as f64 * share).ceil() as usize];
             if stated > 0.0 && at > stated { at / stated } else { 1.0 }
         };
         let index = factor(&|f| f.index, stated.index);
@@ -234,30 +266,19 @@ impl Hunt<'_, '_> {
         Likely { answer: Answer { blends, ..answer }, sure, judge, drawn_in }
     }
 
-    /// No blend was found that is so sure: what else is in the way, the surest, and by how much it falls short.
-    fn none(&mut self, stated: Answer) -> Result<Likely, AimError> {
+    /// No blend was found that is so sure: the surest, and by how much it falls short.
+    fn none(&mut self, stated: Answer) -> Likely {
         let surest = self.looked_at.iter().max_by(|a, b| a.share.total_cmp(&b.share));
         let short = surest.map(|l| 100.0 * (self.share - l.share));
         let mut nearest: Vec<Found> = surest.map(|l| l.found.clone()).into_iter().collect();
         self.aim.number(&mut nearest);
-        let sure = Conflicting { target: Target::Sure, off_by: short };
-        let explained = match &self.impossible {
-            Some(judge) => self.aim.answer(judge, self.request)?.conflict,
-            None => None,
-        };
-        let others = explained.into_iter().flat_map(|c| c.set).filter(|c| c.target != Target::Band);
         let conflict = Conflict {
-            set: std::iter::once(sure).chain(others).collect(),
+            set: vec![Conflicting { target: Target::Sure, off_by: short }],
             is_proven: false,
             nearest: nearest.pop(),
             misses: short.map(|by| (Target::Sure, by)).into_iter().collect(),
         };
         let answer = Answer { blends: Vec::new(), conflict: Some(conflict), ..stated };
-        Ok(Likely { answer, sure: Vec::new(), judge: self.judge.clone(), drawn_in: true })
+        Likely { answer, sure: Vec::new(), judge: self.judge.clone(), drawn_in: true }
     }
-}
-
-/// The share of fresh draws in a band or a milder one.
-fn fresh_share(found: &Found, judge: &Judge, tables: &Tables, rank: usize) -> f64 {
-    sure(&found.scrub, judge, tables, Sampling::FRESH).share(rank)
 }

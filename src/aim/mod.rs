@@ -111,7 +111,8 @@ impl Found {
     }
 }
 
-/// Blends beyond those asked for that are rounded too: one of them may be weighed where a better one cannot.
+/// Blends that are rounded at least, and beyond those asked for: one of them may be weighed where a better one cannot.
+const ROUNDED: usize = 10;
 const SPARE: usize = 3;
 
 /// Coarsest step of a balance, as a share of the batch (convention).
@@ -190,8 +191,8 @@ impl Aim {
 
     fn searched(&self, judge: &Judge, request: &Request, explain: bool) -> Answer {
         let effort = Effort::watched(request.watch);
-        let spare = if request.resolution_g.is_some() { SPARE } else { 0 };
-        let (search, mut blends) = self.best(judge, request.top + spare, effort);
+        let top = if request.resolution_g.is_some() { request.top.max(ROUNDED) + SPARE } else { request.top };
+        let (search, mut blends) = self.best(judge, top, effort);
         if let Some(resolution_g) = request.resolution_g {
             blends = self.weighable_first(judge, &blends, resolution_g);
         }

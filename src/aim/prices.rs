@@ -51,23 +51,30 @@ const WORTH_PCT: f64 = 0.5;
 /// A row with a smaller share of the largest price has none.
 const PRICED: f64 = 1e-7;
 
-/// What the targets of an aim cost its best blend, the dearest first. Empty for `fewest-powders`, whose figure moves in steps.
-pub fn prices(aim: &Aim, judge: &Judge, best: &Found, watch: Option<Watch>) -> Vec<Price> {
+/// What the targets of an aim cost its best blend, the dearest first: `again` solves an aim as it was solved and gives what its best blend
+/// is worth. `judge` has the limits that the blend was found under. Empty for `fewest-powders`, whose figure moves in steps.
+pub fn prices(aim: &Aim, judge: &Judge, best: &Found, again: impl Fn(&Aim) -> Option<f64>) -> Vec<Price> {
     let Some(before) = best.objective.filter(|o| *o > 0.0 && aim.goal != Goal::FewestPowders) else {
         return Vec::new();
     };
     let mut prices: Vec<Price> = Vec::new();
     for target in priced(aim, judge, best) {
         let Some((wider, relaxed)) = aim.widened(target, best, judge) else { continue };
-        let (search, blends) = relaxed.best(judge, 1, Effort { parts: MOST_PARTS, watch });
-        let after = blends.first().and_then(|b| b.objective).filter(|_| search.stopped_at.is_none());
-        let saves_pct = after.map_or(0.0, |after| 100.0 * (1.0 - after / before));
+        let saves_pct = again(&relaxed).map_or(0.0, |after| 100.0 * (1.0 - after / before));
         if saves_pct >= WORTH_PCT {
             prices.push(Price { target, wider, saves_pct });
         }
     }
     prices.sort_by(|a, b| b.saves_pct.total_cmp(&a.saves_pct));
     prices
+}
+
+impl Aim {
+    /// What the best blend is worth, by the figures as stated and not rounded; `None` where that would take long.
+    pub fn worth(&self, judge: &Judge, watch: Option<Watch>) -> Option<f64> {
+        let (search, blends) = self.best(judge, 1, Effort { parts: MOST_PARTS, watch });
+        blends.first().and_then(|b| b.objective).filter(|_| search.stopped_at.is_none())
+    }
 }
 
 /// Targets whose rows have a price in the program of the best blend's own powders, and the count where it is used up.

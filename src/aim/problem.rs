@@ -22,6 +22,17 @@ pub(super) enum Objective<'a> {
     Any,
 }
 
+impl Objective<'_> {
+    /// Differences below this are nothing to anybody: a curve that is met exactly is off by nothing, and no share of that is small enough.
+    pub fn close(self) -> f64 {
+        match self {
+            Self::Curve(_) => 1e-4,
+            Self::Change => 1e-6,
+            Self::Cost | Self::Violation | Self::Any => 0.0,
+        }
+    }
+}
+
 /// A condition on a band: one way to be within it, or beyond it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Clause {

@@ -275,7 +275,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
 
     /// Whether a part with this bound holds nothing better than `objective`.
     fn is_beaten(&self, bound: f64, objective: f64, is_borne: bool) -> bool {
-        let room = self.tolerance(is_borne) * objective.abs();
+        let room = self.tolerance(is_borne) * objective.abs() + self.problem.objective.close();
         let room = if self.problem.elastic.is_empty() { room } else { room + NO_MISS };
         objective.is_finite() && bound >= objective - room
     }

@@ -52,7 +52,9 @@ pub struct Sampling {
 impl Sampling {
     /// What a verdict is drawn with wherever nothing else is asked for: enough draws for a whole per cent.
     pub const VERDICT: Self = Self { draws: 4_096, seed: 1 };
-    /// As many draws that had no part in finding what is judged.
+    /// Enough draws to tell what is far from a share.
+    pub const FEW: Self = Self { draws: 512, seed: 1 };
+    /// As many draws as a verdict has that had no part in finding what is judged.
     pub const FRESH: Self = Self { draws: 4_096, seed: 0x5eed };
 
     /// # Errors

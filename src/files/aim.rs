@@ -2,7 +2,7 @@
 
 use super::powder::{size_record, unit};
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_calibration, read_scrub, read_shelf, read_weighed};
+use super::{ScrubFileError, read_calibration, read_scrub, read_shelf};
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
 use crate::blend::Scrub;
@@ -66,12 +66,12 @@ impl AimReader<'_, '_, '_> {
         let name = self.head.text("name")?;
         let name = self.head.require("name", name, "name = \"Cheapest face polish\"")?.value;
         let shelf = self.shelf()?;
-        let like = self.scrub("like")?;
+        let like = self.weighed("like")?;
         let passing = self.passing()?;
-        let goal = self.goal(&passing, like.as_ref().map(|l| &l.value))?;
+        let goal = self.goal(&passing, like.as_ref())?;
         Ok(Aim {
             name,
-            index: self.index(like.as_ref().map(|l| &l.value))?,
+            index: self.index(like.as_ref())?,
             band: self.band()?,
             sure_pct: self.sure()?,
             load_pct: self.range("load_pct", 0.0, 100.0, "[2, 8]")?,
@@ -94,20 +94,7 @@ impl AimReader<'_, '_, '_> {
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
 
-    /// A scrub named by a key, its grains as they reach the skin: what a scrub is like is what it does there.
-    fn scrub(&self, key: &'static str) -> Result<Option<At<Scrub>>, ScrubFileError> {
-        let Some(named) = self.head.text(key)? else { return Ok(None) };
-        let weighed = read_weighed(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables);
-        let weighed = weighed.map_err(|e| self.at_name(key, named.offset, e))?;
-        let Some(value) = weighed.grains(self.tables) else {
-            let name = &weighed.scrub.name;
-            let problem = format!("{key}: the jar dissolves every powder of \"{name}\": no grains reach the skin");
-            return Err(self.head.error_at(named.offset, problem));
-        };
-        Ok(Some(At { value, offset: named.offset }))
-    }
-
-    /// A scrub named by a key as it is weighed in: what is changed about it is what is weighed.
+    /// A scrub named by a key as it is weighed in: so are the powders of the shelf taken, of whose jar nothing is known.
     fn weighed(&self, key: &'static str) -> Result<Option<Scrub>, ScrubFileError> {
         let Some(named) = self.head.text(key)? else { return Ok(None) };
         Ok(Some(self.scrub_file(key, &named)?.value))
@@ -333,7 +320,7 @@ impl AimReader<'_, '_, '_> {
             }
             "least-change" => {
                 let needs = "goal = \"least-change\" needs the scrub to change: from = \"old.toml\" (or like)";
-                let scrub = from.or(self.weighed("like")?);
+                let scrub = from.or_else(|| like.cloned());
                 scrub.map(Goal::LeastChange).ok_or_else(|| self.head.error_at(goal.offset, needs))
             }
             other => {

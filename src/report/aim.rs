@@ -226,10 +226,14 @@ impl AimReport {
     }
 
     fn conflict_text(&self) -> String {
-        let mut out = "\nThese cannot hold together; let any one of them go, and the others can be met\n".to_owned();
+        let mut out = match self.proven {
+            true => "\nThese cannot hold together; let any one of them go, and the others can be met\n".to_owned(),
+            false => "\nIn the way, as far as was found\n".to_owned(),
+        };
         for c in &self.conflicts {
-            let by = c.off_by.map_or(String::new(), |by| {
-                format!("; alone it would have to give way by {} {}", significant(by, 3), c.unit)
+            let by = c.off_by.map_or(String::new(), |by| match self.proven {
+                true => format!("; alone it would have to give way by {} {}", significant(by, 3), c.unit),
+                false => format!("; missed by {} {} at least, as far as was found", significant(by, 3), c.unit),
             });
             out += &wrap(&format!("{}{by}", c.target), WIDTH, "  - ", "    ");
         }
@@ -382,7 +386,8 @@ fn score_remarks(score: &ScoreAim) -> Vec<String> {
 
 /// Whether what is reported first is proven.
 fn proven(likely: &Likely) -> bool {
-    !likely.drawn_in && proven_as_stated(&likely.answer)
+    let is_rounded = likely.answer.blends.iter().any(|b| b.rounding != Rounding::No);
+    !likely.drawn_in && !is_rounded && proven_as_stated(&likely.answer)
 }
 
 fn proven_as_stated(answer: &Answer) -> bool {
@@ -419,8 +424,8 @@ fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
     });
     let drawn_in = likely.drawn_in.then(|| {
         match answer.blends.is_empty() {
-            false => "the limits of the bands were drawn in until the draws agree: the first blend is the best under those limits; that \
-                      none as sure is better is not proven",
+            false => "the limits of the bands were drawn in, together and one by one, until the draws agree: the best blends met on the \
+                      way are given; that none as sure is better is not proven",
             true => "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
                      proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
         }
@@ -431,7 +436,18 @@ fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
          smaller miss may do"
             .to_owned()
     });
-    stopped.into_iter().chain(drawn_in).chain(conflict).collect()
+    let is_rounded = answer.blends.iter().any(|b| b.rounding != Rounding::No);
+    let rounded = is_rounded.then(|| {
+        "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is not \
+         proven"
+            .to_owned()
+    });
+    let missed = answer
+        .conflict
+        .as_ref()
+        .filter(|c| c.is_proven && c.nearest.is_some())
+        .map(|_| "no blend misses less than the nearest one, to a five-hundredth of the limits".to_owned());
+    stopped.into_iter().chain(drawn_in).chain(rounded).chain(conflict).chain(missed).collect()
 }
 
 /// A target in a maker's words.

@@ -194,8 +194,9 @@ pub(super) fn of_dissolving_as_weighed<'a>(scrubs: impl IntoIterator<Item = &'a 
     }
     (!names.is_empty()).then(|| {
         format!(
-            "dissolves in water: {}. Shares, index and band are of the powders as weighed, as if none of it dissolved in the jar. Write \
-             the blend (--write), add its [[phase]] tables, and judge it again: gritwise blend takes off what the water dissolves",
+            "dissolves in water: {}. Shares, index and band are of the powders as weighed, as if none of it dissolved in the jar; so is \
+             a scrub that like, from or curve names. Write the blend (--write), add its [[phase]] tables, and judge it again: gritwise \
+             blend takes off what the water dissolves",
             names.join(", ")
         )
     })

@@ -40,11 +40,19 @@ pub fn aim(request: &AimRequest, means: Means) -> Result<Aimed, TaskError> {
     let file = request.aim.name();
     let aim = read_aim(request.aim, tables, judge)?;
     let AimRequest { top, resolution_g, watch, .. } = *request;
-    let likely = likely_blends(&aim, judge, tables, &Request { top, resolution_g, explain: true, watch })
-        .map_err(|e| TaskError::Of { file, cause: e.into() })?;
+    let asked = Request { top, resolution_g, explain: true, watch };
+    let likely = likely_blends(&aim, judge, tables, &asked).map_err(|e| TaskError::Of { file, cause: e.into() })?;
     let answer = &likely.answer;
     let best = answer.blends.first().filter(|_| answer.stopped_at.is_none());
-    let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, watch));
+    // A price is found as the blend was: rounded, and as sure.
+    let again = |aim: &Aim| match (aim.sure_pct, resolution_g) {
+        (None, None) => aim.worth(judge, watch),
+        _ => {
+            let again = likely_blends(aim, judge, tables, &Request { top: 1, explain: false, ..asked }).ok()?;
+            again.answer.blends.first()?.objective.filter(|_| again.answer.stopped_at.is_none())
+        }
+    };
+    let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, again));
     let report = AimReport::new(&aim, &likely, judge, tables).with_prices(&aim, &prices, judge);
     let pictures = match request.pictures {
         true => aim_pictures(&aim, &answer.blends, &frontier(&aim, &likely.judge, &answer.blends))?,
