@@ -76,7 +76,7 @@ fn no_blend_is_said_to_be_sure_that_is_not() {
     let (nearest, short) = (conflict.nearest.unwrap(), conflict.misses[0].1);
     let share = sure(&nearest.scrub, judge(), tables(), Sampling::VERDICT).share(judge().rank_of("face").unwrap());
     // The lesser of two sets of draws is told.
-    assert!(short >= 100.0 * (0.99 - share) - 1e-9 && short < 100.0 * (0.99 - share) + 3.0, "{short} short at {share}");
+    assert!(short >= 100.0 * (0.99 - share) - 1e-9 && short < 100.0 * (0.99 - share) + 5.0, "{short} short at {share}");
 }
 
 #[test]

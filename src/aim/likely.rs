@@ -269,7 +269,8 @@ impl Hunt<'_, '_> {
     /// No blend was found that is so sure: the surest, and by how much it falls short.
     fn none(&mut self, stated: Answer) -> Likely {
         let surest = self.looked_at.iter().max_by(|a, b| a.share.total_cmp(&b.share));
-        let short = surest.map(|l| 100.0 * (self.share - l.share));
+        let share = |l: &LookedAt| sure(&l.found.scrub, self.judge, self.tables, Sampling::VERDICT).share(self.rank);
+        let short = surest.map(|l| 100.0 * (self.share - share(l).min(l.share)).max(0.0));
         let mut nearest: Vec<Found> = surest.map(|l| l.found.clone()).into_iter().collect();
         self.aim.number(&mut nearest);
         let conflict = Conflict {

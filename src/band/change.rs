@@ -61,6 +61,9 @@ const MOST_MILDER: usize = 2;
 /// How far beyond the crossing, as a share of the way there, the band is looked at that begins there.
 const BEYOND: f64 = 1e-6;
 
+/// A way shorter than this share of a quantity is none.
+const LEAST_WAY: f64 = 0.01;
+
 /// Steps in which a quantity is walked outwards before the crossing is solved.
 const STEPS: i32 = 12;
 
@@ -140,7 +143,9 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edg
             let gone = |value: f64| variation.excess(&[(quantity, value)], limits);
             let to = roots::brent(gone, inside, outside, 1e-9 * from).ok()?;
             // Where one criterion alone kept it from several bands, the change leads past the next one.
-            let beyond = variation.assess(&[(quantity, to + (to - from) * BEYOND)]).verdict.rank;
+            // A limit at which the scrub already stands is crossed by a step, not by a share of no way at all.
+            let step = (to - from).abs().max(LEAST_WAY * from).copysign(end - from);
+            let beyond = variation.assess(&[(quantity, to + step * BEYOND)]).verdict.rank;
             let rank = if direction == Direction::Milder { beyond.min(next) } else { beyond.max(next) };
             return Some(Change { direction, quantity, from, to, rank });
         }

@@ -164,6 +164,8 @@ pub struct Batch {
     pub units: Option<(u32, f64)>,
     /// Abrasiveness index of the grains as they reach the skin, by the formula and as weighed.
     pub index: Shift,
+    /// Whether the jar dissolves every grain, so that the index is of what was weighed in.
+    pub no_grains: bool,
     /// The index over the whole rub as grains dissolve, by the formula and as weighed, each with its interval; `None` when none do.
     pub over_the_rub: Option<[OverTheRub; 2]>,
     /// pH as the acid and bases listed make it; `None` without an acid.
@@ -219,6 +221,7 @@ impl Batch {
         let ph = ph(formula).zip(ph(&weighed));
         Ok(Self {
             index: Shift { formula: index(by_formula), weighed: index(as_weighed) },
+            no_grains: as_weighed.grains.is_none(),
             over_the_rub: by_formula.over_the_rub.zip(as_weighed.over_the_rub).map(|(a, b)| [a, b]),
             ph: ph.map(|(formula, weighed)| Shift { formula, weighed }),
             units: units(order, unit_g, total_g)?,

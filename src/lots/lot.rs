@@ -7,6 +7,7 @@ use super::sampling::{Grains, least_mass_g, relative_sd};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Blend, BlendError, Component, Scrub};
 use crate::design::{Rebalanced, rebalance};
+use crate::numerics::roots;
 use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::table::TableKind;
@@ -202,6 +203,9 @@ impl std::fmt::Debug for OnSkinOf<'_> {
     }
 }
 
+/// An index this near to the one wanted, relative, has been brought back.
+const RESTORED: f64 = 1e-4;
+
 const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
 
 impl LotCase<'_> {
@@ -266,19 +270,41 @@ impl LotCase<'_> {
         if grains == *weighed {
             return Some(found);
         }
-        let more = self.pct(&found.scrub) - self.pct(&grains);
         let now = self.pct(weighed);
-        let parts =
-            |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { (now + more) / now } else { 1.0 };
+        let first = now + self.pct(&found.scrub) - self.pct(&grains);
+        let made = |pct: f64| {
+            let scrub = self.weighed_with(weighed, pct)?;
+            let assessment = self.assess(&scrub);
+            Some((scrub, assessment))
+        };
+        let off = |pct: f64| made(pct).map_or(f64::NAN, |(_, a)| a.figures.index / index - 1.0);
+        // From a thinner or thicker layer the grains come a little finer or coarser than those that the parts were found for.
+        let exact = match found.restored {
+            true => [1.02, 1.1, 1.4].into_iter().find_map(|by| {
+                let (low, high) = (first / by, (first * by).min(now + 100.0 - weighed.load.get()));
+                let ends = (off(low), off(high));
+                let brackets = ends.0 * ends.1 < 0.0;
+                brackets.then(|| roots::brent(off, low, high, 1e-9 * now).ok()).flatten()
+            }),
+            false => None,
+        };
+        let (scrub, assessment) = made(exact.unwrap_or(first))?;
+        let near = (assessment.figures.index / index - 1.0).abs();
+        let restored = found.restored && near < RESTORED;
+        (assessment.verdict.rank <= rank && near <= index_off).then_some(Rebalanced { scrub, assessment, restored })
+    }
+
+    /// A scrub with so much of the powder, % of the scrub; all others keep theirs.
+    fn weighed_with(&self, weighed: &Scrub, pct: f64) -> Option<Scrub> {
+        let now = self.pct(weighed);
+        let parts = |(i, c): (usize, &Component)| c.parts.get() * if i == self.place { pct / now } else { 1.0 };
         let components = || weighed.blend.components().iter().enumerate();
         // More than the most parts that may be written are the same blend with all parts scaled.
         let scale = components().map(parts).fold(100.0, f64::max) / 100.0;
         let parts = components().map(|c| Some((c.1.powder.clone(), Parts::new(parts(c) / scale).ok()?)));
         let blend = Blend::new(parts.collect::<Option<Vec<_>>>()?).ok()?;
-        let load = LoadPercent::new(weighed.load.get() + more).ok()?;
-        let scrub = Scrub { name: weighed.name.clone(), load, load_range: None, blend };
-        let assessment = self.assess(&scrub);
-        (assessment.verdict.rank <= rank).then_some(Rebalanced { scrub, assessment, restored: found.restored })
+        let load = LoadPercent::new(weighed.load.get() - now + pct).ok()?;
+        Some(Scrub { name: weighed.name.clone(), load, load_range: None, blend })
     }
 
     /// The scrub with the powder's sizes replaced.

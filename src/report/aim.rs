@@ -1,7 +1,7 @@
 //! The result of `gritwise aim`.
 
 use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
-use super::layout::{Align, TextTable, percent, significant, wrap};
+use super::layout::{Align, TextTable, off_by, percent, significant, wrap};
 use super::on_skin::OverTheRubPart;
 use super::wording::{INDEX_NOTE, band_said, how_sure, is_at_least};
 use crate::aim::Likely;
@@ -250,23 +250,11 @@ impl AimReport {
 
 impl FoundPart {
     fn text(&self, lead: &str, goal: &str) -> String {
-        let index = match (self.index_p5, self.index_p95) {
-            (Some(low), Some(high)) => format!(
-                "{} ({} to {} in nine of ten draws)",
-                significant(self.index, 3),
-                significant(low, 3),
-                significant(high, 3)
-            ),
-            _ => significant(self.index, 3),
-        };
-        let rub = self
-            .over_the_rub
-            .map_or(String::new(), |o| format!("; over the whole rub, as grains dissolve: {}", o.figure()));
-        let opening = format!("Band {}. Index {index}{rub}.", self.band_and_how_sure());
+        let opening = format!("Band {}. {}.", self.band_and_how_sure(), self.index_said());
         let cost = self.cost_per_kg.map(|c| format!("Powders cost {} per kg of scrub", significant(c, 3)));
         let objective = self.objective.and_then(|o| match goal {
-            "closest-curve" => Some(format!("Curve off by {} percentage points on average", significant(o, 3))),
-            "least-change" => Some(format!("{} % of the scrub changed", significant(o, 3))),
+            "closest-curve" => Some(format!("Curve off by {} percentage points on average", off_by(o, 3))),
+            "least-change" => Some(format!("{} % of the scrub changed", off_by(o, 3))),
             _ => None,
         });
         let figures = format!(
@@ -287,6 +275,16 @@ impl FoundPart {
         }
         let mind: String = self.mind.iter().map(|text| wrap(text, WIDTH, "   Mind: ", "     ")).collect();
         format!("{}{}{}{mind}", wrap(&opening, WIDTH, lead, "   "), wrap(&figures, WIDTH, "   ", "   "), table.render())
+    }
+
+    /// The index with the range of its draws, and that over the rub where grains dissolve.
+    fn index_said(&self) -> String {
+        let three = |v: f64| significant(v, 3);
+        let range = self.index_p5.zip(self.index_p95);
+        let range = range
+            .map_or(String::new(), |(low, high)| format!(" ({} to {} in nine of ten draws)", three(low), three(high)));
+        let rub = self.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve: {}", o.figure()));
+        format!("Index {}{range}{}", three(self.index), rub.unwrap_or_default())
     }
 
     /// "face; 93 of 100 draws fall into it or a milder one", and how many fall into the band asked for where that is another.
@@ -532,12 +530,12 @@ impl AimReport {
         let rounded =
             blend.resolution_g.map_or(String::new(), |r| format!(", weighed to {r} g in {} g", blend.batch_g));
         format!(
-            "{}: blend {} found by gritwise aim (goal: {}{rounded}).\nIndex {}, band {}: {}.\nParts are % of the scrub.",
+            "{}: blend {} found by gritwise aim (goal: {}{rounded}).\nBand {}.\n{}: {}.\nParts are % of the scrub.",
             plain(&self.name),
             blend.rank,
             goal.key(),
-            significant(blend.index, 3),
-            blend.band,
+            blend.band_and_how_sure(),
+            blend.index_said(),
             INDEX_NOTE
         )
     }

@@ -38,6 +38,8 @@ pub struct BatchReport {
     pub lines: Vec<BatchLine>,
     /// Abrasiveness index of the grains as they reach the skin.
     pub index: ShiftPart,
+    /// Whether the jar dissolves every grain; the index is then of what was weighed in.
+    pub no_grains: bool,
     /// The index over the whole rub as grains dissolve, by the formula and as weighed; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub index_over_the_rub: Option<OverTheRubShift>,
@@ -160,6 +162,7 @@ impl BatchReport {
             phases: steps(formula),
             lines: batch.weighings.iter().map(line).collect(),
             index: batch.index.into(),
+            no_grains: batch.no_grains,
             index_over_the_rub: batch
                 .over_the_rub
                 .map(|[formula, weighed]| OverTheRubShift { formula: formula.into(), weighed: weighed.into() }),
@@ -204,10 +207,11 @@ impl BatchReport {
             format!("{} by the formula, {} as weighed", significant(s.formula, digits), significant(s.weighed, digits))
         };
         let index = shift(&self.index, 4);
-        facts.push((
-            "Abrasiveness index",
-            format!("{index}, of the grains as they reach the skin; {}", wording::INDEX_NOTE),
-        ));
+        let of = match self.no_grains {
+            true => "of the powders before the jar dissolves them: no grain is left to rub",
+            false => "of the grains as they reach the skin",
+        };
+        facts.push(("Abrasiveness index", format!("{index}, {of}; {}", wording::INDEX_NOTE)));
         if let Some(over) = &self.index_over_the_rub {
             let text = format!("{} by the formula, {} as weighed", over.formula.figure(), over.weighed.figure());
             facts.push(("Index over the whole rub, as grains dissolve", text));

@@ -228,13 +228,16 @@ pub struct ChangePart {
 }
 
 /// The levers in words, or that there are none. `end` is the side on which there is no further band.
-fn levers(changes: &[ChangePart], end: Option<Direction>, none: &str) -> Vec<String> {
+fn levers(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Direction) -> String) -> Vec<String> {
     let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
     let of_side = |(direction, word): (Direction, &str)| {
         let found = changes.iter().filter(|c| c.direction == direction);
         let mut said: Vec<String> = found.map(|c| format!("{word}: {}", c.sentence)).collect();
         if said.is_empty() {
-            let none = if Some(direction) == end { "there is no further band on that side" } else { none };
+            let none = match Some(direction) == end {
+                true => "there is no further band on that side".to_owned(),
+                false => none(direction),
+            };
             said.push(format!("{word}: {none}"));
         }
         said
@@ -316,12 +319,13 @@ impl BlendReport {
         for line in &self.opening {
             out += &wrap(line, WIDTH, "", "  ");
         }
-        out += &format!(
-            "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)\n",
+        let removal = format!(
+            "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)",
             significant(self.index.removal_um_per_m, 3),
             significant(self.index.sliding_distance_m, 2),
             self.index.rub.label()
         );
+        out += &wrap(&removal, WIDTH, "", "  ");
         if let Some(score) = &self.expected_score {
             out += &wrap(&score.sentence(), WIDTH, "", "  ");
         }
@@ -541,7 +545,7 @@ fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &
         rank if rank == judge.bands().len() => Some(Direction::Harsher),
         _ => None,
     };
-    let levers = levers(&changes, end, wording::no_lever(assessment));
+    let levers = levers(&changes, end, |direction| wording::no_lever(direction, scrub, assessment, judge));
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
         sure_pct: None,

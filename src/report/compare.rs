@@ -60,12 +60,14 @@ impl CompareReport {
                 significant(from, 3),
                 significant(to, 3)
             );
-            out += &wrap(
-                &format!("milder than {} in {milder:.0} of 100 draws that they have in common", first.scrub.name),
-                100,
-                "  - ",
-                "    ",
-            );
+            let same = from == to && self.differences.iter().all(|d| d.scrub != *name);
+            let milder = match same {
+                true => "no draw tells them apart".to_owned(),
+                false => {
+                    format!("milder than {} in {milder:.0} of 100 draws that they have in common", first.scrub.name)
+                }
+            };
+            out += &wrap(&milder, 100, "  - ", "    ");
             let of_this = self.differences.iter().filter(|d| d.scrub == *name);
             for d in of_this.clone() {
                 out += &wrap(&format!("{}: {}", signed(d.effect_on_index), d.what), 100, "  - ", "    ");
@@ -77,6 +79,11 @@ impl CompareReport {
         out += "\n";
         if self.scrubs.iter().flat_map(|s| &s.powders).any(|p| p.dissolved_in_jar_pct.is_some()) {
             let note = "Sizes of the blends, and loads and sizes that make a difference, are of the grains as they reach the skin.";
+            out += &wrap(note, 100, "", "");
+        }
+        if self.scrubs.iter().any(|s| s.band.at_least) {
+            let note = "\"At least\" stands where the top of a powder's sizes is open: how far up it reaches is assumed (max_um beside \
+                        sieve says where it ends).";
             out += &wrap(note, 100, "", "");
         }
         out += &wrap(

@@ -260,10 +260,9 @@ impl ConfidenceReport {
     fn band_table(&self) -> String {
         let mut table = heads("band");
         for (i, band) in self.all.bands.iter().enumerate() {
-            let cell = |o: &OutcomePart| {
-                let b = &o.bands[i];
-                format!("{} %", whole_pct(b.probability))
-            };
+            // Whole per cent of this band or a milder one, less those of the milder ones: what stands here adds up to what stands above.
+            let at_most = |o: &OutcomePart, end: usize| Sure::pct(o.bands[..end].iter().map(|b| b.probability).sum());
+            let cell = |o: &OutcomePart| format!("{:.0} %", at_most(o, i + 1) - at_most(o, i));
             table.row(std::iter::once(band.name.clone()).chain(self.outcomes().map(cell)).collect());
         }
         table.render()
@@ -271,7 +270,7 @@ impl ConfidenceReport {
 
     fn figure_table(&self) -> String {
         let mut table = heads("");
-        let three = |values: [f64; 3]| values.map(|v| significant(v, 3)).join("  ");
+        let three = |values: [f64; 3]| values.map(|v| significant(v, 3)).join(" ");
         let index = |o: &OutcomePart| three([o.index.p5, o.index.p50, o.index.p95]);
         table.row(std::iter::once("abrasiveness index".to_owned()).chain(self.outcomes().map(index)).collect());
         for (i, site) in self.all.sites.iter().enumerate() {
@@ -288,12 +287,15 @@ impl ConfidenceReport {
     fn variance_table(&self) -> String {
         let columns = [
             ("input", Align::Left),
-            ("of the band", Align::Right),
-            ("of ln index", Align::Right),
+            ("of the band, with all it acts with", Align::Right),
+            ("of ln index, likewise", Align::Right),
             ("who can know it", Align::Left),
         ];
         let mut table = TextTable::new(&columns);
-        let cell = |value: f64, error: f64| format!("{} ± {} %", whole_pct(value), significant(100.0 * error, 1));
+        let cell = |value: f64, error: f64| match value < 0.005 {
+            true => "<1 %".to_owned(),
+            false => format!("{} ± {} %", whole_pct(value), significant((100.0 * error).max(0.1), 1)),
+        };
         let mut line = |s: &SharePart| {
             table.row(vec![
                 s.input.clone(),

@@ -83,6 +83,8 @@ pub struct IndexPart {
     pub with_dissolution: bool,
     /// The band.
     pub band: String,
+    /// Whether it hangs on an assumed top size.
+    pub at_least: bool,
     /// The index of grains as they are weighed in.
     pub undissolved: f64,
     /// The band of that.
@@ -127,6 +129,7 @@ impl FormulaReport {
             over_the_rub: OverTheRubPart::of(&checked.on_skin),
             with_dissolution: checked.on_skin.dissolves,
             band: judge.band_name(band.rank).to_owned(),
+            at_least: wording::is_at_least(checked.on_skin.scrub_or_weighed(), band.rank, judge, tables),
             undissolved: checked.undissolved.0,
             undissolved_band: judge.band_name(checked.undissolved.1.rank).to_owned(),
             note: wording::INDEX_NOTE,
@@ -252,7 +255,8 @@ impl FormulaReport {
                 });
                 let [over, weighed] = [over, weighed].map(Option::unwrap_or_default);
                 let value = significant(index.value, 3);
-                format!("Abrasiveness index {value}, {}{weighed}{over}: {}", index.band, index.note)
+                let band = wording::band_said(&index.band, index.at_least);
+                format!("Abrasiveness index {value}, {band}{weighed}{over}: {}", index.note)
             }
         }
     }

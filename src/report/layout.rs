@@ -28,18 +28,62 @@ impl TextTable {
         self.rows.push(cells.into_iter().map(shortened).collect());
     }
 
-    /// The table, each line indented by two spaces.
+    /// The table, each line indented by two spaces. Where it would pass the width of running text, heads and words are broken into
+    /// lines of their own, the widest column first; numbers never.
     pub fn render(&self) -> String {
-        let width = |i: usize| self.rows.iter().map(|r| r.get(i).map_or(0, |c| c.chars().count())).max().unwrap_or(0);
-        let widths: Vec<usize> = (0..self.align.len()).map(width).collect();
+        let columns = self.align.len();
+        let natural: Vec<usize> = (0..columns).map(|i| self.widest(i, |_, cell| cell.chars().count())).collect();
+        let least: Vec<usize> =
+            (0..columns).map(|i| self.widest(i, |row, cell| self.narrowest(row, i, cell))).collect();
+        let mut widths = natural;
+        while widths.iter().sum::<usize>() + 2 * columns > WIDTH {
+            let breakable = (0..columns).filter(|i| widths[*i] > least[*i]);
+            let Some(widest) = breakable.max_by_key(|i| widths[*i]) else { break };
+            widths[widest] -= 1;
+        }
+        self.rows.iter().enumerate().map(|(row, cells)| self.lines(row, cells, &widths)).collect()
+    }
+
+    fn widest(&self, column: usize, width: impl Fn(usize, &str) -> usize) -> usize {
+        self.rows
+            .iter()
+            .enumerate()
+            .map(|(row, cells)| cells.get(column).map_or(0, |c| width(row, c)))
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// How narrow a cell can be made: heads and words at their spaces.
+    fn narrowest(&self, row: usize, column: usize, cell: &str) -> usize {
+        match row == 0 || self.align[column] == Align::Left {
+            true => cell.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0),
+            false => cell.chars().count(),
+        }
+    }
+
+    /// A row, on as many lines as its cells need.
+    fn lines(&self, row: usize, cells: &[String], widths: &[usize]) -> String {
+        let broken: Vec<Vec<String>> = cells
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| match cell.chars().count() > *width {
+                true => wrap(cell, *width, "", "").lines().map(str::to_owned).collect(),
+                false => vec![cell.clone()],
+            })
+            .collect();
+        let most = broken.iter().map(Vec::len).max().unwrap_or(1);
         let mut text = String::new();
-        for row in &self.rows {
+        for i in 0..most {
             let mut line = String::from(" ");
-            for ((cell, width), align) in row.iter().zip(&widths).zip(&self.align) {
-                let pad = " ".repeat(width - cell.chars().count());
+            for ((cell, width), align) in broken.iter().zip(widths).zip(&self.align) {
+                // Heads stand on the line above their column.
+                let part =
+                    if row == 0 { (i + cell.len()).checked_sub(most).and_then(|i| cell.get(i)) } else { cell.get(i) };
+                let part = part.map_or("", String::as_str);
+                let pad = " ".repeat(width.saturating_sub(part.chars().count()));
                 match align {
-                    Align::Left => line += &format!(" {cell}{pad} "),
-                    Align::Right => line += &format!(" {pad}{cell} "),
+                    Align::Left => line += &format!(" {part}{pad} "),
+                    Align::Right => line += &format!(" {pad}{part} "),
                 }
             }
             text += line.trim_end();
@@ -84,6 +128,11 @@ pub(super) const WIDTH: usize = 100;
 /// A share in percent with three significant digits; what is next to nothing is said to be.
 pub(crate) fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }
+}
+
+/// What a figure is off by; what is next to nothing is said to be.
+pub(super) fn off_by(value: f64, digits: i32) -> String {
+    if value.abs() < 0.005 { "0".to_owned() } else { significant(value, digits) }
 }
 
 /// "a", "a and b", "a, b and c".

@@ -3,7 +3,7 @@
 use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
 use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::OverTheRubPart;
-use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least};
+use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
 use crate::blend::{Component, Scrub};
 use crate::formula::{OnSkin, Weighed};
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
@@ -247,7 +247,7 @@ impl LotReport {
             rebalanced_load_pct: new.as_ref().map(|(r, _)| r.scrub.load.get()),
             index_rebalanced: new.as_ref().map(|(r, _)| r.assessment.figures.index),
             band_rebalanced: new.as_ref().map(|(r, _)| band(r.assessment.verdict.rank)),
-            note: note(new.is_some()),
+            note: note(new.is_some(), open_top_note(&judged.scrub, case.tables)),
             rebalanced_parts: new.map(|(_, parts)| parts),
         }
     }
@@ -344,7 +344,8 @@ impl LotReport {
     }
 }
 
-fn note(new_parts: bool) -> String {
+fn note(new_parts: bool, open_top: Option<String>) -> String {
+    let open_top = open_top.map_or(String::new(), |said| format!("{said}. "));
     let parts = match new_parts {
         true => {
             "New parts change this powder alone: every other powder keeps its grams in a kilogram of scrub, and the load follows \
@@ -353,7 +354,7 @@ fn note(new_parts: bool) -> String {
         false => "",
     };
     format!(
-        "{parts}Tolerances marked convention are this program's; [powder.accept] in the scrub file sets others. The index is \
+        "{parts}{open_top}Tolerances marked convention are this program's; [powder.accept] in the scrub file sets others. The index is \
          {INDEX_NOTE}; {BANDS_NOTE}. Size is not all: microbes, moisture and identity of a lot are for its papers and your own \
          tests. {ASSESSOR_NOTE}."
     )
@@ -364,8 +365,8 @@ fn bullets(texts: &[String]) -> String {
 }
 
 pub(super) fn signed(value: f64) -> String {
-    let text = significant(value, 3);
-    if value > 0.0 { format!("+{text}") } else { text }
+    let text = if value.abs() < 1e-6 { "0".to_owned() } else { significant(value, 3) };
+    if value > 1e-6 { format!("+{text}") } else { text }
 }
 
 fn table_part(table: &LotTable) -> TablePart {

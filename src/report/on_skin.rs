@@ -52,10 +52,16 @@ pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
         ];
     };
     let three = |v: f64| significant(v, 3);
-    let powders = weighed.scrub.blend.components().iter().zip(&on_skin.jar).filter(|(_, jar)| jar.dissolved_pct > 0.0);
-    let said = powders.map(|(c, jar)| {
+    let arrived = on_skin.grains.as_ref().map(|grains| grains.blend.components());
+    let powders = weighed.scrub.blend.components().iter().zip(&on_skin.jar).enumerate();
+    let powders = powders.filter(|(_, (_, jar))| jar.dissolved_pct > 0.0);
+    let said = powders.map(|(i, (c, jar))| {
+        let rounder = arrived.and_then(|a| a.get(i)).map_or(String::new(), |a| {
+            let [from, to] = [c.powder.roundness.get(), a.powder.roundness.get()].map(three);
+            format!(" and rounder (roundness {from} to {to})")
+        });
         let left = match jar.solid_pct > 0.0 {
-            true => format!("{} % stays, its grains {} µm smaller", three(jar.solid_pct), three(jar.loss_um)),
+            true => format!("{} % stays, its grains {} µm smaller{rounder}", three(jar.solid_pct), three(jar.loss_um)),
             false => "no grain of it is left".to_owned(),
         };
         format!(

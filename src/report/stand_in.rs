@@ -1,6 +1,6 @@
 //! The result of `gritwise stand-in`.
 
-use super::layout::{Align, TextTable, significant, wrap};
+use super::layout::{Align, TextTable, off_by, significant, wrap};
 use super::on_skin::{OverTheRubPart, not_followed};
 use super::wording::open_top_note;
 use crate::band::{Assessment, Judge};
@@ -62,9 +62,18 @@ pub struct StandInPart {
     pub changes: Vec<String>,
 }
 
-/// Flags of the materials table that tell of allergens.
-const ALLERGENS: [(&str, &str); 3] =
-    [("tree-nut", "nut shell"), ("seed-protein", "seed or stone protein"), ("gluten", "cereal")];
+/// What flags of the materials table tell of a powder that comes in or goes.
+const TOLD: [(&str, &str); 9] = [
+    ("tree-nut", "nut shell (name it on the label)"),
+    ("seed-protein", "seed or stone protein (name it on the label)"),
+    ("gluten", "cereal (name it on the label)"),
+    ("silica-dust-low", "silica in the dust, little (mask)"),
+    ("silica-dust", "silica in the dust (mask and extraction)"),
+    ("silica-dust-high", "crystalline silica in the dust (mask and extraction; better another powder)"),
+    ("dust", "fine mineral dust (mask)"),
+    ("dissolves", "grains that dissolve in water"),
+    ("not-on-face", "a material not used on the face"),
+];
 
 impl StandInReport {
     /// Reports stand-ins for the powder at `place`.
@@ -118,7 +127,7 @@ impl StandInReport {
                 significant(s.pct_of_scrub, 3),
                 significant(s.index, 3),
                 s.band.clone(),
-                format!("{} %", significant(s.curve_off_pct, 2)),
+                format!("{} %", off_by(s.curve_off_pct, 2)),
             ]);
         }
         out += &table.render();
@@ -156,10 +165,10 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
     if s.assessment.verdict.rank != now.verdict.rank {
         changes.push(format!("the band becomes {band}"));
     }
-    for (flag, word) in ALLERGENS {
+    for (flag, what) in TOLD {
         match (has(replaced, flag), has(powder, flag)) {
-            (true, false) => changes.push(format!("no more {word}")),
-            (false, true) => changes.push(format!("{word} comes in: name it on the label")),
+            (true, false) => changes.push(format!("no more {}", what.split(" (").next().unwrap_or(what))),
+            (false, true) => changes.push(format!("comes in: {what}")),
             _ => {}
         }
     }
@@ -167,9 +176,6 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         let more = to - from;
         let word = if more < 0.0 { "less" } else { "more" };
         changes.push(format!("powders cost {} {word} per kg of scrub", significant(more.abs(), 3)));
-    }
-    if has(powder, "dissolves") && !has(replaced, "dissolves") {
-        changes.push("it dissolves in water".to_owned());
     }
     StandInPart {
         rank,

@@ -2,7 +2,7 @@
 
 use super::blend::{BandPart, IndexPart};
 use super::layout::significant;
-use crate::band::{Assessment, BEYOND, Change, Held, Judge, Like, Quantity, Side};
+use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Like, Quantity, Side};
 use crate::blend::Scrub;
 use crate::confidence::SURE;
 use crate::rub::Partition;
@@ -40,7 +40,7 @@ pub(super) fn open_top_note(scrub: &Scrub, tables: &Tables) -> Option<String> {
     (!open.is_empty()).then(|| {
         format!(
             "Every band here is \"at least\" that one: over {} % of {} lies above the coarsest sieve, and how far up is assumed (max_um \
-             says where it ends)",
+             beside sieve says where it ends)",
             significant(100.0 * tables.draws.open_top_share, 2),
             open.join(", ")
         )
@@ -127,12 +127,27 @@ pub(super) fn change(change: &Change, scrub: &Scrub, judge: &Judge) -> String {
 }
 
 /// Why no lever was found.
-pub(super) fn no_lever(assessment: &Assessment) -> &'static str {
-    if assessment.rubbed.sites.iter().any(|s| s.partition == Partition::GrainBorne) {
+pub(super) fn no_lever(direction: Direction, scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> String {
+    let kept_off = assessment.figures.not_on_face_pct;
+    let milder = assessment.verdict.rank.checked_sub(1).and_then(|rank| judge.bands().get(rank));
+    let barred = milder.filter(|b| direction == Direction::Milder && kept_off > b.limit(Criterion::NotOnFace));
+    if let Some(band) = barred {
+        let names = scrub.blend.components().iter().filter(|c| c.powder.not_on_face().is_some());
+        let names: Vec<&str> = names.map(|c| c.powder.name.as_str()).collect();
+        return format!(
+            "none while {} % of the powders are not used on the face ({}): {} allows {} %",
+            significant(kept_off, 3),
+            names.join(", "),
+            band.name,
+            significant(band.limit(Criterion::NotOnFace), 2)
+        );
+    }
+    let none = if assessment.rubbed.sites.iter().any(|s| s.partition == Partition::GrainBorne) {
         "none that could be told: the grains carry the whole rub, where more powder cushions and a step either way may cut"
     } else {
         "no lever within reach does it alone (parts up to four times, half to twice the D50, a load up to 20 %, 60 % of salt or sugar)"
-    }
+    };
+    none.to_owned()
 }
 
 /// Three significant digits, rounded down for an upper bound and up for a lower one.

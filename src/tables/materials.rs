@@ -118,7 +118,7 @@ impl Material {
     /// The most that is usual in a face or body product, % w/w of the scrub.
     pub fn usual_top_pct(&self, face: bool) -> Option<f64> {
         let range = if face { &self.face_pct } else { &self.body_pct };
-        range.split_once('-').and_then(|(_, high)| high.parse().ok())
+        range.split_once('-').and_then(|(_, high)| high.trim().parse().ok())
     }
 }
 
@@ -272,6 +272,18 @@ fn check(row: &MaterialRow, refusals: &[RefusalRow], cautions: &[CautionRow]) ->
     }
     if row.soluble_g_per_100ml.is_none() && !row.soluble_status.is_empty() {
         return Err("soluble_status and soluble_source tell of soluble_g_per_100ml, which is empty".into());
+    }
+    for (column, range) in [("face_pct", &row.face_pct), ("body_pct", &row.body_pct)] {
+        let is_range = || {
+            let (low, high) = range.split_once('-')?;
+            let (low, high) = (low.trim().parse::<f64>().ok()?, high.trim().parse::<f64>().ok()?);
+            (0.0 <= low && low <= high && high <= 100.0).then_some(())
+        };
+        if !range.is_empty() && is_range().is_none() {
+            return Err(format!(
+                "{column} = \"{range}\" is no range of % w/w of the scrub; write 2-6, or leave it empty"
+            ));
+        }
     }
     let flagged = row.flags.split_whitespace().any(|f| f == NOT_ON_FACE);
     match (flagged, row.not_on_face.is_empty()) {

@@ -154,7 +154,8 @@ impl Tables {
         let cautions = plain(find("cautions"))?;
         let materials = materials::read(find("materials"), &refusals, &cautions)?;
         let bands = model::bands(find("bands"), &sites)?;
-        let materials_known: Vec<String> = materials.iter().map(|m| m.key.clone()).collect();
+        let allowed = materials.iter().filter(|m| m.refused_by.is_empty());
+        let materials_known: Vec<String> = allowed.map(|m| m.key.clone()).collect();
         let tables = Self {
             standards: standards(&find)?,
             formula: FormulaTables::read(&find, &materials)?,
@@ -163,7 +164,7 @@ impl Tables {
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
             acceptance: AcceptanceLimits::read(find("acceptance"))?,
-            aims: AimLimits::read(find("aims"))?,
+            aims: AimLimits::checked(find("aims"))?,
             site_ranges: without_lines(ranged(find("sites"))?),
             constant_ranges: without_lines(ranged(find("constants"))?),
             draws: DrawTolerances::read(find("draws"))?,
@@ -232,6 +233,11 @@ fn ranged<T: DeserializeOwned + Ranged>(file: &TableFile) -> Result<Vec<(usize, 
     let rows = file.rows::<T>()?;
     for (line, row) in &rows {
         for (column, value, low, high) in row.ranges() {
+            if low > high {
+                return Err(
+                    file.error(*line, format!("{column}: its range {low} to {high} falls; write the lower end first"))
+                );
+            }
             let inside = value.is_finite() && value > 0.0 && low <= value && value <= high;
             if !inside {
                 let problem = format!("{column} = {value} must be positive and lie within its range {low} to {high}");

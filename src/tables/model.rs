@@ -173,7 +173,8 @@ pub(super) fn constant_rows(file: &TableFile, known: &[&str], whose: &str) -> Re
 }
 
 pub(super) fn missing_constant(file: &TableFile, name: &str) -> TableError {
-    file.error(1, format!("the constant \"{name}\" is missing"))
+    let stem = file.name;
+    file.error(1, format!("the constant \"{name}\" is missing; gritwise tables {stem} --csv shows its row"))
 }
 
 /// The values of a table of constants by name. Every row must be one of `known`.

@@ -1,7 +1,7 @@
 //! A scrub blended, rubbed and judged.
 
 use super::{Means, TaskError};
-use crate::confidence::{Sampling, Sure, sure};
+use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::files::read_calibration;
 use crate::plot::{Picture, blend_pictures};
 use crate::report::{BlendReport, ExpectedScore};
@@ -57,6 +57,13 @@ pub fn blend(request: &BlendRequest, means: Means) -> Result<Blended, TaskError>
             return Some(format!("required is {asked}, but the scrub is {}", report.band.name));
         }
         let met = drawn.as_ref().map_or(100.0, |drawn| Sure::pct(drawn.share(rank)));
+        if report.band.at_least && (drawn.is_none() || met < wanted.unwrap_or(100.0 * SURE)) {
+            return Some(format!(
+                "required is {asked}, but the scrub is at least {}: the top of a powder's sizes is open (max_um closes it){}",
+                report.band.name,
+                drawn.as_ref().map_or(String::new(), |_| format!(", and only {met:.0} of 100 draws are {asked} or milder"))
+            ));
+        }
         wanted.filter(|wanted| met < *wanted).map(|wanted| {
             format!("required is {asked} in {wanted} of 100 draws, but only {met:.0} fall into it or a milder one")
         })

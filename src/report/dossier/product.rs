@@ -39,7 +39,14 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
              it is not shown to meet what was asked for",
             100.0 * subject.sure
         ),
-        (true, false) => "which is mild enough, but the checks stop it: it does not meet what was asked for".to_owned(),
+        (true, false) => {
+            let unsure = if subject.is_sure_of(required) {
+                String::new()
+            } else {
+                format!(" as stated ({drawn:.0} of 100 draws; {:.0} were asked for)", 100.0 * subject.sure)
+            };
+            format!("which is mild enough{unsure}, but the checks stop it: it does not meet what was asked for")
+        }
         (false, _) => "so it does not meet what was asked for".to_owned(),
     };
     format!("Asked for: {asked}, or milder. {stands}, {answer}.{stopped}")

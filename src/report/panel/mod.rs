@@ -3,7 +3,9 @@
 mod text;
 
 use super::cautions::of_dissolving;
+use super::on_skin::OverTheRubPart;
 use crate::blend::Scrub;
+use crate::formula::OverTheRub;
 use crate::numerics::rank::RankTest;
 use crate::panel::{
     CONFIDENCE, Calibration, Days, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing,
@@ -171,6 +173,9 @@ pub struct ScrubPart {
     pub studentised: Option<f64>,
     /// Whether that is beyond chance.
     pub outlying: bool,
+    /// Index over the whole rub, as grains dissolve; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_the_rub: Option<OverTheRubPart>,
 }
 
 /// One taster.
@@ -377,6 +382,16 @@ impl PanelReport {
             cautions: of_dissolving(scrubs, tables).into_iter().chain(of_panels).collect(),
         }
     }
+
+    /// With the index over the rub of each scrub of the panel, by name.
+    #[must_use]
+    pub fn with_over_the_rub(mut self, of: &[(String, Option<OverTheRub>)]) -> Self {
+        for scrub in &mut self.scrubs {
+            let over = of.iter().find(|(name, _)| *name == scrub.name).and_then(|(_, over)| *over);
+            scrub.over_the_rub = over.map(OverTheRubPart::from);
+        }
+        self
+    }
 }
 
 fn scrub_part(panel: &Panel, i: usize, s: &ScrubFinding) -> ScrubPart {
@@ -389,6 +404,7 @@ fn scrub_part(panel: &Panel, i: usize, s: &ScrubFinding) -> ScrubPart {
         foretold: s.foretold,
         studentised: s.studentised,
         outlying: s.outlying,
+        over_the_rub: None,
     }
 }
 

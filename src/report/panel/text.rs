@@ -41,6 +41,9 @@ impl PanelReport {
             out += &wrap(&format!("Ordered categories instead of a power law: {why}."), WIDTH, "", "");
         }
         out += &format!("\nScrubs, by index\n{}", self.scrub_table());
+        for (scrub, over) in self.scrubs.iter().filter_map(|s| Some((s, s.over_the_rub?))) {
+            out += &wrap(&format!("{}: {}", scrub.name, over.sentence()), WIDTH, "  ", "    ");
+        }
         let sure = self.how_sure();
         if !sure.is_empty() {
             out += "\nHow sure\n";
@@ -214,7 +217,7 @@ impl PanelReport {
             Some("power") => format!("{} times as high as", significant(high.0 / low.0, 3)),
             _ => format!("{} points above", significant(high.0 - low.0, 3)),
         };
-        Some(format!("the same scrubs scored {differ} {} on {}: {how}", low.1, high.1))
+        Some(format!("on {} the same scrubs scored {differ} on {}: {how}", high.1, low.1))
     }
 
     fn day_table(&self) -> String {
