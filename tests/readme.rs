@@ -110,8 +110,8 @@ fn the_readme_is_short_and_gives_the_first_steps() {
 fn commands() -> Vec<String> {
     let help = gritwise(&["--help".to_owned()]);
     let list = help.split_once("Commands:\n").unwrap().1.split("\n\n").next().unwrap();
-    let name = |line: &str| line.strip_prefix("  ").filter(|l| !l.starts_with(' ')).and_then(|l| l.split(' ').next());
-    list.lines().filter_map(name).filter(|c| *c != "help").map(str::to_owned).collect()
+    let names = list.lines().filter_map(|l| l.strip_prefix("  ")).filter(|l| !l.starts_with(' '));
+    names.map(|l| l.split(' ').next().unwrap().to_owned()).filter(|c| c != "help").collect()
 }
 
 #[test]
