@@ -1,22 +1,23 @@
 //! Speed of the search for a blend: invented shelves of 40 to 500 powders, all targets on, every answer proven.
 //!
-//! Medians on a shared two-core x86-64 server with other work on it (library optimised, without link-time optimisation):
+//! Processor time of both cores together, on a shared two-core x86-64 server with much other work on it (library optimised, without
+//! link-time optimisation); the limit is for the clock, with both cores to itself:
 //!
 //! | powders, at most | goal | limit | measured |
 //! |---|---|--:|--:|
-//! | 60, 4 | `cheapest` | 10 s | 1.1 ms |
-//! | 60, 4 | `closest-curve` | 10 s | 86 ms |
-//! | 60, 4, narrow limits that nothing meets | `fewest-powders` | 10 s | 3.0 s, conflict and least misses proven |
-//! | 200, 3 | `cheapest` | 10 s | 2.5 ms |
-//! | 200, 3 | `closest-curve` | 10 s | 280 ms |
-//! | 200, 3, narrow limits that nothing meets | `fewest-powders` | 10 s | 1.3 s, conflict and least misses proven |
-//! | 500, 3 | `cheapest` | 10 s | 5.2 ms |
-//! | 500, 3 | `closest-curve` | 10 s | 1.8 s |
-//! | 500, 3, narrow limits that nothing meets | `fewest-powders` | 10 s | 0.4 s to the proof; 9 to 12 s with the conflict, some least misses unproven |
-//! | 500, 6 | `cheapest` | 10 s | 7.8 ms |
-//! | 40, 3: best three blends | `cheapest` | 2 s | 2.1 ms |
-//! | all 10 700 programs of one to three of 40 powders, none discarded, on one core | | - | 123 ms |
-//! | the same 10 700 programs through SciPy 1.17.1 `linprog` (HiGHS), `aim_scipy.py` | | - | 13.5 to 14.7 s |
+//! | 60, 4 | `cheapest` | 10 s | below 0.01 s |
+//! | 60, 4 | `closest-curve` | 10 s | 0.7 s |
+//! | 60, 4, narrow limits that nothing meets | `fewest-powders` | 10 s | 7.4 s, conflict and least misses proven |
+//! | 200, 3 | `cheapest` | 10 s | 0.01 s |
+//! | 200, 3 | `closest-curve` | 10 s | 2.9 s |
+//! | 200, 3, narrow limits that nothing meets | `fewest-powders` | 10 s | 10.2 s, conflict and least misses proven |
+//! | 500, 3 | `cheapest` | 10 s | 0.01 s |
+//! | 500, 3 | `closest-curve` | 10 s | 8.0 s |
+//! | 500, 3, narrow limits that three powders meet | `fewest-powders` | 10 s | 1.2 s |
+//! | 500, 6 | `cheapest` | 10 s | 0.02 s |
+//! | 40, 3: best three blends | `cheapest` | 2 s | 0.03 s |
+//! | all 10 700 programs of one to three of 40 powders, none discarded, on one core | | - | 0.9 s |
+//! | the same 10 700 programs through SciPy 1.17.1 `linprog` (HiGHS), `aim_scipy.py` | | - | 13.5 to 14.7 s (the clock) |
 //!
 //! Both find the cost [`SCIPY_COST`].
 

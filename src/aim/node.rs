@@ -34,7 +34,7 @@ impl Place {
     }
 }
 
-/// A start for the next relaxation: what was basic, and what stood at its upper bound, by name.
+/// A start for the next relaxation: columns that stood between their bounds, and at the upper one, by name.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Keys {
     pub basic: Vec<u32>,

@@ -46,7 +46,6 @@ struct Piece {
 }
 
 const MISSES: u32 = 1 << 20;
-const ROWS: u32 = 1 << 21;
 
 impl Node {
     /// The relaxation of this part. Misses beyond `cutoff` are of no interest.
@@ -76,7 +75,7 @@ impl Node {
             program.column(terms.iter().copied().chain(none), 1.0, low, high.min(cutoff.max(low)));
             keys.push(MISSES + place as u32);
         }
-        let start = self.basis(&keys, program.rows());
+        let start = self.basis(&keys);
         if let Objective::Curve(_) = problem.objective {
             return self.nearest(problem, frame, program, &keys, &start, cutoff);
         }
@@ -160,31 +159,17 @@ impl Node {
         pieces
     }
 
-    /// The basis of the parent as far as its columns are still there, filled up with the slacks of rows.
-    fn basis(&self, keys: &[u32], rows: usize) -> Basis {
-        let find = |key: &u32| {
-            if *key >= ROWS {
-                let row = (*key - ROWS) as usize;
-                (row < rows).then_some(keys.len() + row)
-            } else {
-                keys.binary_search(key).ok()
-            }
-        };
-        let mut basic: Vec<usize> = self.start.basic.iter().filter_map(find).take(rows).collect();
-        let mut slack = 0;
-        while basic.len() < rows && slack < rows {
-            if !basic.contains(&(keys.len() + slack)) {
-                basic.push(keys.len() + slack);
-            }
-            slack += 1;
-        }
-        Basis { basic, at_high: self.start.at_high.iter().filter_map(find).collect() }
+    /// The basis of the parent as far as its columns are still there.
+    fn basis(&self, keys: &[u32]) -> Basis {
+        let find = |key: &u32| keys.binary_search(key).ok();
+        let places = |names: &[u32]| names.iter().filter_map(find).collect();
+        Basis { basic: places(&self.start.basic), at_high: places(&self.start.at_high) }
     }
 }
 
 fn named(basis: &Basis, keys: &[u32]) -> Keys {
-    let name = |v: &usize| keys.get(*v).copied().unwrap_or_else(|| ROWS + (*v - keys.len()) as u32);
-    Keys { basic: basis.basic.iter().map(name).collect(), at_high: basis.at_high.iter().map(name).collect() }
+    let names = |columns: &[usize]| columns.iter().filter_map(|v| keys.get(*v).copied()).collect();
+    Keys { basic: names(&basis.basic), at_high: names(&basis.at_high) }
 }
 
 /// Shares of the powders from those of their pieces.

@@ -5,8 +5,8 @@
 //! it rarely changes. It knows numbers only: no powders, no tables, no text.
 //!
 //! A [`StandingPanels`] is a distribution of sizes on nodes that all draws share; [`GrainBlock`] what a powder is like in each of eight
-//! draws; [`SkinBlock`] the skin of each. [`severities`], [`grooves_p95_um`] and [`d99_um`] are what a verdict looks at. [`simplex`] stands here for the same reason: a search for a
-//! blend solves thousands of small programs.
+//! draws; [`SkinBlock`] the skin of each. [`severities`], [`grooves_p95_um`] and [`d99_um`] are what a verdict looks at. [`simplex`] stands here
+//! for the same reason: a search for a blend solves thousands of small programs.
 
 mod block;
 mod contact;

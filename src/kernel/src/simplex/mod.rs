@@ -1,15 +1,14 @@
-//! The simplex method for programs of few rows and many bounded columns, with what branch and bound needs of it: a start from
+//! Programs of few rows and many bounded columns, solved by `microlp`, with what branch and bound needs beside it: a start from
 //! another program's basis, dual prices, and proofs that do not hang on the solver's own rounding.
 //!
-//! Rows `low ≤ Σ a x ≤ high` get a slack between their bounds, so that every variable is bounded and the basis has as many
-//! columns as there are rows. Phase 1 makes the sum of violations least, phase 2 the cost; both are the primal method with an
-//! explicit inverse (rows are few, and their number squared is little). A bound on the cost is read from the duals by weak
-//! duality, whatever they are (A. Neumaier and O. Shcherbina, *Math. Program.* 99 (2004) 283): rounding can make it looser, never
-//! wrong. That no point exists is proven the same way (Farkas).
+//! The crate gives a vertex and neither prices nor a start. So it is given few columns (those of the start, then those that the
+//! prices favour), and the prices are those of the vertex or, where several bases meet, of the dual program. A bound on the cost
+//! is read from the duals by weak duality, whatever they are (A. Neumaier and O. Shcherbina, *Math. Program.* 99 (2004) 283):
+//! rounding can make it looser, never wrong. That no point exists is proven the same way (Farkas).
 
-mod tableau;
+mod master;
 
-use tableau::Tableau;
+use master::Master;
 
 /// Minimise `Σ cost x` over `low ≤ x ≤ high` under rows `row_low ≤ Σ a x ≤ row_high`. Terms should be near 1.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -28,12 +27,12 @@ pub struct BoxProgram {
     pub row_high: Vec<f64>,
 }
 
-/// Where a solver starts: basic variables (columns first, then the rows' slacks), and columns that sit at their upper bound.
+/// Where a solver starts: columns between their bounds, and columns that sit at their upper bound.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Basis {
-    /// One per row.
+    /// Columns between their bounds.
     pub basic: Vec<usize>,
-    /// Nonbasic variables at their upper bound.
+    /// Columns at their upper bound.
     pub at_high: Vec<usize>,
 }
 
@@ -65,8 +64,8 @@ pub struct Optimum {
     pub basis: Basis,
 }
 
-/// Bounds are met within this, absolute.
-const FEASIBLE: f64 = 1e-10;
+/// What a proof that no point exists leaves, as a share of its largest multiplier: more than rounding takes.
+const PROVEN: f64 = 1e-10;
 
 impl BoxProgram {
     /// Number of rows.
@@ -99,8 +98,8 @@ impl BoxProgram {
         if crossed(&self.low, &self.high) || crossed(&self.row_low, &self.row_high) {
             return Ended::Infeasible(vec![0.0; self.rows()]);
         }
-        match Tableau::new(self, start).run() {
-            Ended::Failed if start.is_some() => Tableau::new(self, None).run(),
+        match Master::new(self, start).run() {
+            Ended::Failed if start.is_some() => Master::new(self, None).run(),
             ended => ended,
         }
     }
@@ -138,7 +137,7 @@ impl BoxProgram {
     fn is_proof(&self, duals: &[f64]) -> bool {
         let zero = vec![0.0; self.columns()];
         let size = duals.iter().fold(0.0_f64, |s, y| s.max(y.abs()));
-        size > 0.0 && self.least_of(duals, &zero) > FEASIBLE * size
+        size > 0.0 && self.least_of(duals, &zero) > PROVEN * size
     }
 }
 
