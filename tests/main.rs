@@ -53,3 +53,6 @@ mod published_panel;
 mod published_sieves_and_grits;
 #[cfg(feature = "cli")]
 mod readme;
+
+#[cfg(feature = "cli")]
+mod told_truly;

@@ -234,7 +234,7 @@ impl ConfidenceReport {
             out += &format!("{}\n", over_the_rub.sentence());
         }
         out += &format!("\nProbability of each band\n{}", self.band_table());
-        out += &format!("\n5, 50 and 95 % of the draws\n{}", self.figure_table());
+        out += &format!("\n5, 50 and 95 % of the draws: index, and groove ratio at each site\n{}", self.figure_table());
         if !self.variance.is_empty() {
             out += &format!("\nWhat holds the variance of the band and of the index\n{}", self.variance_table());
         }
@@ -270,15 +270,15 @@ impl ConfidenceReport {
 
     fn figure_table(&self) -> String {
         let mut table = heads("");
-        let three = |values: [f64; 3]| values.map(|v| significant(v, 3)).join(" ");
-        let index = |o: &OutcomePart| three([o.index.p5, o.index.p50, o.index.p95]);
-        table.row(std::iter::once("abrasiveness index".to_owned()).chain(self.outcomes().map(index)).collect());
+        let said = |values: [f64; 3], digits| values.map(|v| significant(v, digits)).join(" ");
+        let index = |o: &OutcomePart| said([o.index.p5, o.index.p50, o.index.p95], 3);
+        table.row(std::iter::once("index".to_owned()).chain(self.outcomes().map(index)).collect());
         for (i, site) in self.all.sites.iter().enumerate() {
             let ratio = |o: &OutcomePart| {
                 let s = &o.sites[i];
-                three([s.ratio_p5, s.ratio_p50, s.ratio_p95])
+                said([s.ratio_p5, s.ratio_p50, s.ratio_p95], 2)
             };
-            let label = format!("groove ratio, {}", site.site);
+            let label = format!("grooves, {}", site.site);
             table.row(std::iter::once(label).chain(self.outcomes().map(ratio)).collect());
         }
         table.render()
