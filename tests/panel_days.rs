@@ -156,8 +156,10 @@ fn days_come_from_their_column_or_from_the_dates() {
         assert_eq!(report["days"][1]["name"], names[1]);
         assert!((level(1) / level(0) - 1.5).abs() < 1e-3);
         let text = run(dir, &["panel", "d.csv"]).1.split_whitespace().collect::<Vec<_>>().join(" ");
-        let wanted =
-            format!("the same scrubs scored 1.50 times as high as {} on {}: each taster's level", names[0], names[1]);
+        let wanted = format!(
+            "on {} the same scrubs scored 1.50 times as high as on {}: each taster's level",
+            names[1], names[0]
+        );
         assert!(text.contains(&wanted), "{text}");
     }
     // Without days nobody scores a scrub twice; the control is left to the first.

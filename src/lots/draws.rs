@@ -4,7 +4,8 @@
 //! that repeatability, as a shift and a stretch of the ln x axis; every draw is judged as the lot is, with new parts of its own.
 //! Conventions: the means of repeats stray less by the root of their number, as if each were made with sieves or a suspension of its
 //! own (what the openings of one set of sieves are off does not go away by sieving again); repeats that differ by more than their
-//! method does count as they differ.
+//! method does count as they differ. Of what the jar dissolves, mass and layer follow sizes and parts; how round it leaves the grains
+//! stays as for the lot as measured.
 
 use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Weighed};
 use crate::blend::Scrub;
@@ -209,6 +210,9 @@ struct Rework<'a> {
     limited: bool,
     /// How far the index may be off where the band does not let it have all, relative.
     index_off: f64,
+    /// Share of the powder that the jar leaves, 0..1, and ln of what is left of its median.
+    left: f64,
+    layer_ln: f64,
     /// Where to look first.
     guess: f64,
     most: f64,
@@ -226,6 +230,7 @@ impl<'a> Rework<'a> {
         let rebalanced = judged.rebalanced.as_ref().map(|new| case.pct(&case.on_skin.0(&new.scrub)));
         let found = rebalanced.map_or(1.0, |pct| pct / case.pct(grains));
         let rank = judged.before.verdict.rank;
+        let median = |scrub: &Scrub| scrub.blend.components()[case.place].powder.size.distribution.quantile(0.5);
         Self {
             rubber,
             place: case.place,
@@ -233,6 +238,8 @@ impl<'a> Rework<'a> {
             rank,
             limited: rank < case.judge.bands().len(),
             index_off: judged.index_limit_pct / 100.0,
+            left: (case.pct(grains) / case.pct(&judged.scrub)).min(1.0),
+            layer_ln: median(grains).ln() - median(&judged.scrub).ln(),
             guess: if (found - 1.0).abs() > 0.05 { found } else { ASIDE },
             // The scrub holds no more than 100 % of powder.
             most: REACH.min(1.0 + (100.0 - judged.scrub.load.get()) / (grains.load.get() * share)),
@@ -241,8 +248,18 @@ impl<'a> Rework<'a> {
 
     /// Figures of each draw with so much of the powder, relative to the design.
     fn at(&mut self, warps: &[Warp; BLOCK], amounts: &Amounts) -> Vec<DrawnFigures> {
-        let changes: [(Warp, f64); BLOCK] = std::array::from_fn(|lane| (warps[lane], amounts[lane]));
+        let changes: [(Warp, f64); BLOCK] = std::array::from_fn(|lane| {
+            let warp = warps[lane];
+            (Warp { shift: warp.shift + self.grown_ln(amounts[lane]), ..warp }, amounts[lane])
+        });
         self.rubber.changed(self.place, &changes).to_vec()
+    }
+
+    /// By how much, ln, grains reach the skin larger with so much of the powder left on it: the jar takes the same mass, from a layer that
+    /// is thinner the more grains there are. The layer goes with the share that dissolves by the power that it does as designed.
+    fn grown_ln(&self, amount: f64) -> f64 {
+        let share_left = amount * self.left / (1.0 - self.left + amount * self.left);
+        if self.left < 1.0 { self.layer_ln * ((share_left / self.left).ln() / self.left.ln()) } else { 0.0 }
     }
 
     /// Square of the index over that of the index wanted.

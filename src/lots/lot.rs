@@ -203,6 +203,9 @@ impl std::fmt::Debug for OnSkinOf<'_> {
     }
 }
 
+/// How far about parts that were found on the grains alone those are looked for that bring the index back through the jar, as factors.
+const NEARBY: [f64; 7] = [1.02, 1.05, 1.1, 1.2, 1.4, 1.8, 2.5];
+
 /// An index this near to the one wanted, relative, has been brought back.
 const RESTORED: f64 = 1e-4;
 
@@ -279,15 +282,14 @@ impl LotCase<'_> {
         };
         let off = |pct: f64| made(pct).map_or(f64::NAN, |(_, a)| a.figures.index / index - 1.0);
         // From a thinner or thicker layer the grains come a little finer or coarser than those that the parts were found for.
-        let exact = match found.restored {
-            true => [1.02, 1.1, 1.4].into_iter().find_map(|by| {
-                let (low, high) = (first / by, (first * by).min(now + 100.0 - weighed.load.get()));
-                let ends = (off(low), off(high));
-                let brackets = ends.0 * ends.1 < 0.0;
-                brackets.then(|| roots::brent(off, low, high, 1e-9 * now).ok()).flatten()
-            }),
-            false => None,
-        };
+        let here = off(first);
+        let most = now + 100.0 - weighed.load.get();
+        let ends = NEARBY.into_iter().flat_map(|by| [first / by, (first * by).min(most)]);
+        let exact = ends.filter(|_| found.restored).find_map(|end| {
+            let root = (here * off(end) < 0.0).then(|| roots::brent(off, first, end, 1e-9 * now).ok()).flatten();
+            // Where the jar takes all there is a jump, and no root.
+            root.filter(|pct| off(*pct).abs() < RESTORED)
+        });
         let (scrub, assessment) = made(exact.unwrap_or(first))?;
         let near = (assessment.figures.index / index - 1.0).abs();
         let restored = found.restored && near < RESTORED;

@@ -39,23 +39,29 @@ impl TableFile {
     /// # Errors
     /// [`TableError::Row`] at the first line that is not CSV of the header's width, or has no known status or no source.
     pub fn cells(&self) -> Result<Cells, TableError> {
-        let header = self.header()?;
-        let origins = origin_columns(&header);
+        let (header, rows) = self.records()?;
+        let words = |record: &csv::StringRecord| record.iter().map(str::to_owned).collect();
+        Ok((words(&header), rows.iter().map(|(line, row)| (*line, words(row))).collect()))
+    }
+
+    fn records(&self) -> Result<(csv::StringRecord, Vec<(usize, csv::StringRecord)>), TableError> {
+        let mut reader = self.reader();
+        let header = reader.headers().map_err(|e| self.csv_error(&e))?.clone();
+        let names: Vec<String> = header.iter().map(str::to_owned).collect();
+        let origins = origin_columns(&names);
         if origins.is_empty() {
             return Err(
                 self.error(1, "every table needs the columns status and source, of a row or of each number".into())
             );
         }
-        let mut reader = self.reader();
         let mut rows = Vec::new();
-        for record in reader.records() {
+        for record in reader.into_records() {
             let record = record.map_err(|e| self.csv_error(&e))?;
             let line = record.position().map_or(1, |p| p.line() as usize);
-            let row: Vec<String> = record.iter().map(str::to_owned).collect();
             for of in &origins {
-                of.check(&header, &row).map_err(|problem| self.error(line, problem))?;
+                of.check(&names, &record).map_err(|problem| self.error(line, problem))?;
             }
-            rows.push((line, row));
+            rows.push((line, record));
         }
         if rows.is_empty() {
             return Err(self.error(1, "the table has no rows".into()));
@@ -68,14 +74,12 @@ impl TableFile {
     /// # Errors
     /// As [`TableFile::cells`], and when a cell does not fit its column.
     pub fn rows<T: DeserializeOwned>(&self) -> Result<Vec<(usize, T)>, TableError> {
-        let (header, rows) = self.cells()?;
-        let header = csv::StringRecord::from(header);
-        rows.into_iter()
-            .map(|(line, cells)| match csv::StringRecord::from(cells).deserialize(Some(&header)) {
-                Ok(row) => Ok((line, row)),
-                Err(e) => Err(self.error(line, plain(&e, &header))),
-            })
-            .collect()
+        let (header, rows) = self.records()?;
+        let read = |(line, record): (usize, csv::StringRecord)| match record.deserialize(Some(&header)) {
+            Ok(row) => Ok((line, row)),
+            Err(e) => Err(self.error(line, plain(&e, &header))),
+        };
+        rows.into_iter().map(read).collect()
     }
 
     /// An error at a line of this table.
@@ -107,8 +111,8 @@ pub struct OriginColumns {
 }
 
 impl OriginColumns {
-    fn check(self, header: &[String], row: &[String]) -> Result<(), String> {
-        let (status, source) = (row[self.status].as_str(), row[self.source].as_str());
+    fn check(self, header: &[String], row: &csv::StringRecord) -> Result<(), String> {
+        let (status, source) = (&row[self.status], &row[self.source]);
         let (of_status, of_source) = (&header[self.status], &header[self.source]);
         let of_one_number = of_status != "status";
         if of_one_number && status.is_empty() && source.is_empty() {

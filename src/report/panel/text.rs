@@ -214,10 +214,10 @@ impl PanelReport {
         let high = levels.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
         let low = levels.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
         let differ = match self.law {
-            Some("power") => format!("{} times as high as", significant(high.0 / low.0, 3)),
-            _ => format!("{} points above", significant(high.0 - low.0, 3)),
+            Some("power") => format!("{} times as high as on", significant(high.0 / low.0, 3)),
+            _ => format!("{} points above those on", significant(high.0 - low.0, 3)),
         };
-        Some(format!("on {} the same scrubs scored {differ} on {}: {how}", high.1, low.1))
+        Some(format!("on {} the same scrubs scored {differ} {}: {how}", high.1, low.1))
     }
 
     fn day_table(&self) -> String {
