@@ -1,5 +1,13 @@
 //! A scrub with one or more of its quantities set to other values, judged again and again: what the nearest change, a ladder
 //! and a map are solved with.
+//!
+//! # How a change of band is found
+//! Every change of a scrub goes through `band::Variation`: the nearest change of `blend`, the ladder and the map ask it for the
+//! scrub with quantities set to other values. What is solved is the excess over a band's limits (the worst figure over its
+//! limit, less 1), which is continuous, not the band, which is not. `ladder` follows the excess of every band, and how near each
+//! site is to a grain-borne rub, on some 500 points; where one of them changes sides it cuts finer, where one dips towards 0 it
+//! goes down to the bottom, and every change of side is solved to 1e-11. A map does this on the edges of a grid and joins the
+//! roots by `numerics::contour`. `tests/ladder.rs` builds the scrub anew a millionth before and after every crossing.
 
 use super::{Assessment, Judge};
 use crate::blend::{Blend, Scrub};

@@ -52,6 +52,24 @@
 //! # Batches
 //! `mass`, `units`, `loss`, `resolution` and `shelf` are the options of `gritwise batch`, written as there, with its defaults;
 //! `batch_g` is a mass in g. A batch of which neither mass nor units are said weighs 1000 g.
+//!
+//! # The page
+//! The scrub in hand is the text of its file. A slider or a box becomes an edit (`files::edit`), the server makes it in the
+//! text, reads the text as `blend` would and answers with report, scale and curves; undo is the text before. So nothing is
+//! worked out twice: the script places points and writes numbers. What is kept is assessed once and held in the page: the curves
+//! of all scrubs share their sizes, so that one is laid over another point by point. `src/page/mod.rs` lists the calls of the
+//! API. Files are opened through `source::Files`: the disk for the command line, one folder (by `cap-std`) and the tables in
+//! hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
+//! arguments; a browser that is kept from the temporary folder needs the printed address.
+//!
+//! A further file to take away is a row of `ALL` in `src/page/downloads.rs`; the page lists what is there. A further panel is an
+//! element in `index.html`, a script of its own that fills it in `show` of `main.js`, and its asset in `assets.rs`. Data go into
+//! the page by `make`, as text; the browser refuses markup (trusted types). Scripts and styles are laid out by `prettier
+//! --print-width 120`.
+//!
+//! `tests/page.rs` speaks HTTP to it, `tests/page_browser.rs` drives Chromium (what a careful user trips over is in
+//! `tests/page_browser/traps.rs`) and leaves screenshots in the target directory, in `page/`. Look at them after a change, and
+//! make `plots/page.png` anew from `wide.png` (below 200 kB).
 
 mod aim;
 mod answer;
