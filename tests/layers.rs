@@ -82,3 +82,60 @@ fn only_the_command_line_prints() {
         }
     }
 }
+
+/// The modules that a file of a room names by `super::other::` or `crate::room::other::`, of those that stand beside it.
+fn named_beside(code: &str, lead: &str, others: &[String]) -> Vec<String> {
+    let named = |other: &&String| {
+        let name = format!("{lead}{other}");
+        let ends = |at: usize| !code[at..].starts_with(|c: char| c.is_alphanumeric() || c == '_');
+        code.match_indices(&name).any(|(at, found)| ends(at + found.len()))
+    };
+    others.iter().filter(named).cloned().collect()
+}
+
+/// Within a room no file needs another that needs it, by whatever way round.
+#[test]
+fn no_circle_within_a_room() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    sources(&root, &mut files);
+    let mut looked_at = 0;
+    let mut rooms: Vec<PathBuf> = files.iter().map(|f| f.parent().unwrap().to_owned()).filter(|f| *f != root).collect();
+    rooms.sort();
+    rooms.dedup();
+    for room in rooms {
+        let path = room.strip_prefix(&root).unwrap().to_string_lossy().replace('/', "::");
+        let inside: Vec<&PathBuf> =
+            files.iter().filter(|f| f.parent() == Some(&room) && !f.ends_with("mod.rs")).collect();
+        let names: Vec<String> = inside.iter().map(|f| f.file_stem().unwrap().to_string_lossy().into_owned()).collect();
+        let needs: Vec<Vec<String>> = inside
+            .iter()
+            .map(|file| {
+                let text = std::fs::read_to_string(file).unwrap();
+                let code: String = text
+                    .split("#[cfg(test)]")
+                    .next()
+                    .unwrap()
+                    .lines()
+                    .filter(|l| !l.trim_start().starts_with("//"))
+                    .collect();
+                [named_beside(&code, "super::", &names), named_beside(&code, &format!("crate::{path}::"), &names)]
+                    .concat()
+            })
+            .collect();
+        // What is left when files that need nothing are taken away, again and again, goes in circles.
+        let mut left: Vec<usize> = (0..names.len()).collect();
+        loop {
+            let stays = |i: &usize| needs[*i].iter().any(|n| n != &names[*i] && left.iter().any(|j| names[*j] == *n));
+            let next: Vec<usize> = left.iter().copied().filter(stays).collect();
+            if next.len() == left.len() {
+                break;
+            }
+            left = next;
+        }
+        let circle: Vec<&String> = left.iter().map(|i| &names[*i]).collect();
+        assert!(circle.is_empty(), "{path}: {circle:?} need each other");
+        looked_at += needs.iter().map(Vec::len).sum::<usize>();
+    }
+    assert!(looked_at > 100, "the scan found only {looked_at} arrows");
+}

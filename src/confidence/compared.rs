@@ -1,9 +1,9 @@
 //! Scrubs under common draws: the same skin and model for all, and the same stray of every powder that they share by name. The share of
 //! draws in which one is milder says more than two intervals that overlap.
 
-use super::analysis::Sampling;
 use super::draws::{BLOCK, Drawing};
 use super::inputs::{Inputs, Vary};
+use super::sampling::Sampling;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;

@@ -1,8 +1,8 @@
 //! What a measurement of a powder would do for the verdict, told as its outcomes: the scrub judged and drawn again with what might be
 //! found.
 
-use super::analysis::Sampling;
 use super::inputs::{Measurand, Measures};
+use super::sampling::Sampling;
 use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};

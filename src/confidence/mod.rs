@@ -34,18 +34,19 @@ mod compared;
 mod draws;
 mod inputs;
 mod measuring;
+mod outcome;
+mod sampling;
 mod sizes;
 mod sure;
 
-pub(crate) use analysis::at_all_points;
-pub use analysis::{
-    Confidence, ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, Interval, MOST_DRAWS, Outcome, Sampling, Share,
-    confidence, evaluations,
-};
+pub use analysis::{Confidence, Share, confidence, evaluations};
 pub use compared::milder_than_first;
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub(crate) use inputs::by_status;
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
 pub use measuring::{Finding, Measurement, measurement};
+pub use outcome::{Interval, Outcome};
+pub(crate) use sampling::at_all_points;
+pub use sampling::{ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, MOST_DRAWS, Sampling};
 pub(crate) use sizes::{SizeDraw, tolerance};
 pub use sure::{SURE, Sure, sure};

@@ -1,8 +1,9 @@
 //! How sure a stated band is: what a verdict says first.
 
-use super::analysis::{Outcome, Sampling, verdicts};
 use super::draws::Drawing;
 use super::inputs::Inputs;
+use super::outcome::Outcome;
+use super::sampling::{Sampling, verdicts};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;

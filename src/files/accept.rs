@@ -1,8 +1,8 @@
 //! `[powder.accept]`: what lots of the powder are held to.
 
 use super::ScrubFileError;
-use super::powder::unit;
 use super::reader::Section;
+use super::reader::unit;
 use crate::powder::{LotSpec, Tolerance};
 use crate::units::Micrometres;
 

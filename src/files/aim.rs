@@ -1,6 +1,7 @@
 //! An aim file: which shelf, which targets, which goal.
 
-use super::powder::{size_record, unit};
+use super::powder::size_record;
+use super::reader::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_calibration, read_scrub, read_shelf};
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};

@@ -2,7 +2,8 @@
 //! Parsing and writing are `toml_edit`'s.
 
 use super::ScrubFileError;
-use super::formula::{FORMULA_TABLES, PLACE_KEYS};
+use super::formula::FORMULA_TABLES;
+use super::powder::PLACE_KEYS;
 use super::reader::Document;
 use crate::source::Place;
 use serde::Deserialize;

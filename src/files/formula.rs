@@ -1,6 +1,6 @@
 //! The rest of a scrub file: `[base]`, `[acid]`, `[fill]`, `[use]`, and `[[phase]]` with `[[phase.ingredient]]`.
 
-use super::powder::unit;
+use super::reader::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
@@ -15,9 +15,6 @@ use crate::units::{
 
 /// Tables of a scrub file beside `[scrub]` and `[[powder]]`.
 pub(super) const FORMULA_TABLES: [&str; 5] = ["base", "acid", "fill", "use", "phase"];
-
-/// Keys by which a powder stands in the formula.
-pub(super) const PLACE_KEYS: [&str; 2] = ["phase", "cfu_per_g"];
 
 const BASE_KEYS: [&str; 5] = ["density_g_cm3", "yield_stress_pa", "viscosity_pa_s", "ph", "water_activity"];
 const ACID_KEYS: [&str; 3] = ["key", "final_ph", "window"];

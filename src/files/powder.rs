@@ -2,9 +2,8 @@
 
 use super::ScrubFileError;
 use super::accept::lot_spec;
-use super::formula::PLACE_KEYS;
 use super::ranges::{RANGE_KEYS, of_powder, ranged_key};
-use super::reader::{At, Section};
+use super::reader::{At, Section, unit};
 use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::MeshSeries;
@@ -12,7 +11,10 @@ use crate::size::table::{self, TableKind};
 use crate::size::{SizeError, SizeRecord};
 use crate::source::{Beside, did_you_mean};
 use crate::tables::{Material, Tables};
-use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness, UnitError};
+use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness};
+
+/// Keys by which a powder stands in the formula.
+pub(super) const PLACE_KEYS: [&str; 2] = ["phase", "cfu_per_g"];
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
@@ -88,16 +90,6 @@ fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Mate
     };
     refuse_forbidden(material, &tables.refusals).map_err(|e| section.error_at(key.offset, e.to_string()))?;
     Ok(Some(material))
-}
-
-/// A number with a unit of its own type.
-pub(super) fn unit<T>(
-    section: &Section,
-    key: &'static str,
-    new: impl Fn(f64) -> Result<T, UnitError>,
-) -> Result<Option<T>, ScrubFileError> {
-    let Some(number) = section.number(key)? else { return Ok(None) };
-    new(number.value).map(Some).map_err(|e| section.error_at(number.offset, format!("{key}: {e}")))
 }
 
 fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {

@@ -3,6 +3,7 @@
 
 use super::ScrubFileError;
 use crate::source::{Place, did_you_mean};
+use crate::units::UnitError;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -316,4 +317,14 @@ fn kind(value: &DeValue) -> &'static str {
         DeValue::Array(_) => "a list",
         DeValue::Table(_) => "a table",
     }
+}
+
+/// A number with a unit of its own type.
+pub(super) fn unit<T>(
+    section: &Section,
+    key: &'static str,
+    new: impl Fn(f64) -> Result<T, UnitError>,
+) -> Result<Option<T>, ScrubFileError> {
+    let Some(number) = section.number(key)? else { return Ok(None) };
+    new(number.value).map(Some).map_err(|e| section.error_at(number.offset, format!("{key}: {e}")))
 }

@@ -1,8 +1,9 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
 use super::ScrubFileError;
-use super::powder::{POWDER_KEYS, read_powder, size_table, unit};
+use super::powder::{POWDER_KEYS, read_powder, size_table};
 use super::ranges::RANGE_KEYS;
+use super::reader::unit;
 use super::reader::{Document, Section};
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Source};

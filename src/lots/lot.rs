@@ -1,7 +1,6 @@
 //! Whether a lot of a powder will do: its measured table against the grade that the scrub was designed with, then the scrub
 //! made with it, and the parts that would make up for the difference. What decides is the scrub, not the sieve curve.
 
-pub use super::draws::Sureness;
 use super::measurement::{Finding, Found, sieve_test, spread};
 use super::sampling::{Grains, least_mass_g, relative_sd};
 use crate::band::{Assessment, Judge};

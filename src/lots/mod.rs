@@ -6,3 +6,5 @@ pub mod lot;
 pub mod measurement;
 pub mod register;
 pub mod sampling;
+
+pub use draws::Sureness;

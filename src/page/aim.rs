@@ -1,8 +1,9 @@
 //! Blends for a target, from a shelf of the folder.
 
 use super::answer::Refusal;
-use super::draft::{Draft, InHand, TableText};
-use super::server::Page;
+use super::assess::InHand;
+use super::draft::{Draft, TableText};
+use super::held::Page;
 use crate::files::edit::as_toml;
 use crate::report::AimReport;
 use crate::source::{Beside, Files, Source};

@@ -3,11 +3,12 @@
 
 use super::aim::{AimAnswer, AimRequest, find};
 use super::answer::{Answer, Body, MOST_BYTES, Refusal};
+use super::assess::{AssessAnswer, AssessRequest, InHand, assess};
 use super::downloads::{ALL, Download, DownloadRequest, download};
-use super::draft::{AssessAnswer, AssessRequest, Draft, InHand, TableText, assess};
+use super::draft::{Draft, TableText};
+use super::held::Page;
 use super::listing::{Listing, listing};
 use super::pickers::Pickers;
-use super::server::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::size_tables;

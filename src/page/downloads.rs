@@ -1,8 +1,9 @@
 //! Files that can be had of a draft without saving it. A further one is a row of [`ALL`].
 
 use super::answer::Refusal;
-use super::draft::{Draft, InHand};
-use super::server::Page;
+use super::assess::InHand;
+use super::draft::Draft;
+use super::held::Page;
 use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::files::size_tables;
 use crate::formula::batch::Order;

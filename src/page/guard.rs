@@ -2,7 +2,7 @@
 //! after a name was pointed at this machine (DNS rebinding), this server's own name as its host.
 
 use super::answer::Refusal;
-use super::server::Page;
+use super::held::Page;
 use axum::extract::{Request, State};
 use axum::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use axum::http::{Method, StatusCode};

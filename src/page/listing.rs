@@ -1,7 +1,7 @@
 //! What lies in the folder.
 
 use super::answer::Refusal;
-use super::server::Page;
+use super::held::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
 use crate::files::edit::definition;
 use crate::files::{read_scrub, read_shelf, read_weighed};

@@ -74,13 +74,15 @@
 mod aim;
 mod answer;
 mod api;
+mod assess;
 mod assets;
 mod downloads;
 mod draft;
 mod guard;
+mod held;
 mod listing;
 mod pickers;
 mod server;
 mod workshop;
 
-pub use server::{Page, PageError};
+pub use held::{Page, PageError};

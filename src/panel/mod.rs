@@ -23,16 +23,17 @@
 mod analysis;
 mod calibration;
 mod estimate;
+mod findings;
 mod quantity;
 mod scores;
 mod study;
 
-pub use analysis::{DayFinding, Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding, analyse};
+pub use analysis::analyse;
 pub use calibration::{Calibration, CalibrationError, Expected, Law};
 pub use estimate::{Estimate, Prior, Profile, estimate};
+pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding};
 pub use quantity::{Wanted, WantedError, estimate_wanted};
 pub use scores::{ScoreError, ScoreRow, days_of, read_scores};
-pub use study::Days;
 
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]

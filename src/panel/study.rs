@@ -10,8 +10,8 @@
 //! needs it to hold the scrubs together, as a Latin square of one scrub a day does, taster and day stand side by side instead. The
 //! design alone decides, not the scores.
 
-use super::analysis::{DayFinding, Fitted, Outlier, PowerLaw, ScrubFinding, TasterFinding};
 use super::calibration::{Calibration, Law};
+use super::findings::{DayFinding, Days, Fitted, Outlier, PowerLaw, ScrubFinding, TasterFinding};
 use super::{CONFIDENCE, FEWEST_SCRUBS, FEWEST_TASTERS, Panel};
 use crate::numerics::mixed::{Cell, Layout};
 use crate::numerics::ordinal::{self, CumulativeLogit, Rating};
@@ -25,19 +25,6 @@ const MUCH_AT_THE_TOP: f64 = 0.1;
 const FEWEST_SCORES: usize = 5;
 /// Most categories of the ordinal model; more scores than this are put on so many even steps.
 const MOST_CATEGORIES: usize = 20;
-
-/// How days are taken out of the scores.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Days {
-    /// None or one was noted.
-    None,
-    /// Every taster came on one day only, so that a day goes with its tasters.
-    WithTasters,
-    /// Each taster has a level on each day.
-    WithinTasters,
-    /// Each taster has a level, and each day.
-    BesideTasters,
-}
 
 /// A panel prepared for analysis.
 pub(super) struct Study<'a> {

@@ -3,16 +3,10 @@
 
 use super::PlotError;
 use super::ground::Ground;
+use super::plane::{Across, Area, FAINT, INK, Plane, anchored, chart_error, draw_dotted, font, px};
 use super::svg::{FINE, Sheet, text_width};
-use plotters::coord::Shift;
-use plotters::coord::combinators::WithKeyPoints;
-use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
-use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
-use std::ops::Range;
-
-pub(super) type Area = DrawingArea<Sheet, Shift>;
+use plotters::style::text_anchor::{HPos, VPos};
 
 /// How a curve is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,13 +16,11 @@ pub(super) struct Pen {
     pub dash: &'static str,
 }
 
-pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
 const GRID: RGBColor = RGBColor(0xdd, 0xdd, 0xdd);
 /// How much of a curve's colour its shaded area has.
 const TINT: f64 = 0.12;
 /// Colour of a corridor of limits.
 pub(super) const CORRIDOR: RGBColor = RGBColor(0x00, 0x9e, 0x73);
-const FAINT: RGBColor = RGBColor(0x66, 0x66, 0x66);
 
 /// The blend, or the one thing that a picture is about.
 pub(super) const MAIN: Pen = Pen { color: INK, width_px: 2.6, dash: "" };
@@ -109,56 +101,6 @@ pub(super) struct Chart {
 const MARGIN_LEFT: i32 = px(8);
 const MARGIN_RIGHT: i32 = px(24);
 const Y_LABELS: i32 = px(62);
-
-pub(super) const fn px(pixels: i32) -> i32 {
-    pixels * FINE
-}
-
-pub(super) fn font(size_px: f64) -> TextStyle<'static> {
-    ("sans-serif", size_px * f64::from(FINE)).into_font().color(&INK)
-}
-
-pub(super) fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle<'static> {
-    style.pos(Pos::new(h, v))
-}
-
-pub(super) fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
-    PlotError::Chart(format!("{e:?}"))
-}
-
-/// A horizontal axis of either kind.
-pub(super) enum Across {
-    Log(LogCoord<f64>),
-    Plain(RangedCoordf64),
-}
-
-impl Ranged for Across {
-    type FormatOption = DefaultFormatting;
-    type ValueType = f64;
-
-    fn map(&self, value: &f64, limit: (i32, i32)) -> i32 {
-        match self {
-            Self::Log(axis) => axis.map(value, limit),
-            Self::Plain(axis) => axis.map(value, limit),
-        }
-    }
-
-    fn key_points<Hint: KeyPointHint>(&self, hint: Hint) -> Vec<f64> {
-        match self {
-            Self::Log(axis) => axis.key_points(hint),
-            Self::Plain(axis) => axis.key_points(hint),
-        }
-    }
-
-    fn range(&self) -> Range<f64> {
-        match self {
-            Self::Log(axis) => axis.range(),
-            Self::Plain(axis) => axis.range(),
-        }
-    }
-}
-
-pub(super) type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
 
 impl Chart {
     /// Curves over a logarithmic axis, with nothing else; the vertical axis reaches from 0 to `headroom` times the highest.
@@ -348,24 +290,6 @@ impl Chart {
         }
         Ok(row + 1)
     }
-}
-
-fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
-    draw_guide(sheet, plane, points, "1 3")
-}
-
-/// A thin line that is no curve.
-pub(super) fn draw_guide(
-    sheet: &Sheet,
-    plane: &mut Plane,
-    points: &[(f64, f64)],
-    dash: &'static str,
-) -> Result<(), PlotError> {
-    sheet.dash(dash);
-    let style = FAINT.stroke_width((1.3 * f64::from(FINE)) as u32);
-    let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
-    sheet.dash("");
-    drawn
 }
 
 /// A ring with a sign in it, so that rings are told apart without colour.

@@ -2,7 +2,7 @@
 //! the plot.
 
 use super::PlotError;
-use super::chart::{Area, Plane, anchored, chart_error, draw_guide, font, px};
+use super::plane::{Area, Plane, anchored, chart_error, draw_guide, font, px};
 use super::svg::{Sheet, text_width};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};

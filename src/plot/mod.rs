@@ -10,6 +10,7 @@ mod ladder;
 mod lot;
 mod panel;
 mod pictures;
+mod plane;
 mod series;
 mod svg;
 

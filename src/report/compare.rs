@@ -1,7 +1,7 @@
 //! The result of `gritwise compare`.
 
 use super::BlendReport;
-use super::layout::{Align, TextTable, significant, wrap};
+use super::layout::{Align, TextTable, signed, significant, wrap};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::Sure;
@@ -131,10 +131,6 @@ impl CompareReport {
         row("rub at the face", &|s| s.index.rub.label().to_owned());
         table.render()
     }
-}
-
-fn signed(effect: f64) -> String {
-    format!("{}{}", if effect < 0.0 { "" } else { "+" }, significant(effect, 3))
 }
 
 fn difference_part(scrub: &Scrub, d: Difference) -> DifferencePart {

@@ -135,6 +135,12 @@ pub(super) fn off_by(value: f64, digits: i32) -> String {
     if value.abs() < 0.005 { "0".to_owned() } else { significant(value, digits) }
 }
 
+/// A number with its sign; what is next to nothing is none.
+pub(super) fn signed(value: f64) -> String {
+    let text = if value.abs() < 1e-6 { "0".to_owned() } else { significant(value, 3) };
+    if value > 1e-6 { format!("+{text}") } else { text }
+}
+
 /// "a", "a and b", "a, b and c".
 pub(super) fn listed(words: &[&str]) -> String {
     match words {

@@ -1,12 +1,13 @@
 //! The result of `gritwise lot`.
 
-use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
-use super::lot_words::{how_sure, reasons, warnings};
+use super::layout::{Align, TextTable, WIDTH, percent, signed, significant, wrap};
+use super::lot_words::{PartsRange, how_sure, reasons, warnings};
 use super::on_skin::OverTheRubPart;
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
 use crate::blend::{Component, Scrub};
 use crate::formula::{OnSkin, Weighed};
-use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Sureness};
+use crate::lots::Sureness;
+use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -175,6 +176,15 @@ pub struct PartsPart {
     pub g_per_kg_high: Option<f64>,
 }
 
+impl PartsPart {
+    fn range(&self) -> Option<PartsRange> {
+        Some(PartsRange {
+            parts: (self.parts_low?, self.parts_high?),
+            g_per_kg: (self.g_per_kg_low?, self.g_per_kg_high?),
+        })
+    }
+}
+
 impl LotReport {
     /// Reports what became of a lot.
     /// `on_skin` is the scrub as designed.
@@ -210,7 +220,7 @@ impl LotReport {
             verdict_draws: sure.draws,
             repeatability_d50_pct: sure.repeatability_pct[0],
             repeatability_d10_d90_pct: sure.repeatability_pct[1],
-            how_sure: how_sure(lot, judged, sure, new.as_ref().map(|(_, parts)| &parts[case.place])),
+            how_sure: how_sure(lot, judged, sure, new.as_ref().and_then(|(_, parts)| parts[case.place].range())),
             reasons: reasons(case, judged),
             warnings: warnings(lot, judged, limits),
             powder: component.powder.name.clone(),
@@ -362,11 +372,6 @@ fn note(new_parts: bool, open_top: Option<String>) -> String {
 
 fn bullets(texts: &[String]) -> String {
     texts.iter().map(|t| wrap(t, WIDTH, "  - ", "    ")).collect()
-}
-
-pub(super) fn signed(value: f64) -> String {
-    let text = if value.abs() < 1e-6 { "0".to_owned() } else { significant(value, 3) };
-    if value > 1e-6 { format!("+{text}") } else { text }
 }
 
 fn table_part(table: &LotTable) -> TablePart {

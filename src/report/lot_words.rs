@@ -1,10 +1,10 @@
 //! Why a lot has its verdict, and what to mind about its measurement, in a maker's words.
 
-use super::layout::{percent, significant};
-use super::lot::{PartsPart, signed};
+use super::layout::{percent, signed, significant};
 use crate::blend::Component;
 use crate::design::Rebalanced;
-use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason, Sureness};
+use crate::lots::Sureness;
+use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
 use crate::lots::measurement::{Finding, Found};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
@@ -31,12 +31,21 @@ pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
     texts
 }
 
+/// How far new parts of the powder of a lot are known.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PartsRange {
+    /// Parts.
+    pub parts: (f64, f64),
+    /// In a kilogram of scrub, g.
+    pub g_per_kg: (f64, f64),
+}
+
 /// How sure the verdict is, what would settle it, and how far the new parts are known.
 pub(super) fn how_sure(
     lot: &[LotTable],
     judged: &LotJudged,
     sure: &Sureness,
-    new_parts: Option<&PartsPart>,
+    new_parts: Option<PartsRange>,
 ) -> Vec<String> {
     let [d50, outer] = sure.repeatability_pct.map(|pct| significant(pct, 2));
     let what = if lot.len() > 1 { format!("a mean of {} tables", lot.len()) } else { "one table".to_owned() };
@@ -58,9 +67,8 @@ pub(super) fn how_sure(
             judged.verdict.label()
         ));
     }
-    let ends = |low: Option<f64>, high: Option<f64>| Some((significant(low?, 3), significant(high?, 3)));
-    let range =
-        new_parts.and_then(|p| Some((ends(p.parts_low, p.parts_high)?, ends(p.g_per_kg_low, p.g_per_kg_high)?)));
+    let said = |(low, high): (f64, f64)| (significant(low, 3), significant(high, 3));
+    let range = new_parts.map(|p| (said(p.parts), said(p.g_per_kg)));
     texts.extend(range.map(|((low, high), (least, most))| {
         format!(
             "the new parts lie between {low} and {high}, {least} to {most} g in 1 kg of scrub (5 to 95 % of the draws)"

@@ -1,0 +1,84 @@
+//! The plane that charts are drawn on, and what every drawing needs: areas, axes, fonts, thin lines.
+
+use super::PlotError;
+use super::svg::{FINE, Sheet};
+use plotters::coord::Shift;
+use plotters::coord::combinators::WithKeyPoints;
+use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::ops::Range;
+
+pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
+pub(super) const FAINT: RGBColor = RGBColor(0x66, 0x66, 0x66);
+
+pub(super) type Area = DrawingArea<Sheet, Shift>;
+
+pub(super) const fn px(pixels: i32) -> i32 {
+    pixels * FINE
+}
+
+pub(super) fn font(size_px: f64) -> TextStyle<'static> {
+    ("sans-serif", size_px * f64::from(FINE)).into_font().color(&INK)
+}
+
+pub(super) fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle<'static> {
+    style.pos(Pos::new(h, v))
+}
+
+pub(super) fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
+    PlotError::Chart(format!("{e:?}"))
+}
+
+/// A horizontal axis of either kind.
+pub(super) enum Across {
+    Log(LogCoord<f64>),
+    Plain(RangedCoordf64),
+}
+
+impl Ranged for Across {
+    type FormatOption = DefaultFormatting;
+    type ValueType = f64;
+
+    fn map(&self, value: &f64, limit: (i32, i32)) -> i32 {
+        match self {
+            Self::Log(axis) => axis.map(value, limit),
+            Self::Plain(axis) => axis.map(value, limit),
+        }
+    }
+
+    fn key_points<Hint: KeyPointHint>(&self, hint: Hint) -> Vec<f64> {
+        match self {
+            Self::Log(axis) => axis.key_points(hint),
+            Self::Plain(axis) => axis.key_points(hint),
+        }
+    }
+
+    fn range(&self) -> Range<f64> {
+        match self {
+            Self::Log(axis) => axis.range(),
+            Self::Plain(axis) => axis.range(),
+        }
+    }
+}
+
+pub(super) type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
+
+pub(super) fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
+    draw_guide(sheet, plane, points, "1 3")
+}
+
+/// A thin line that is no curve.
+pub(super) fn draw_guide(
+    sheet: &Sheet,
+    plane: &mut Plane,
+    points: &[(f64, f64)],
+    dash: &'static str,
+) -> Result<(), PlotError> {
+    sheet.dash(dash);
+    let style = FAINT.stroke_width((1.3 * f64::from(FINE)) as u32);
+    let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
+    sheet.dash("");
+    drawn
+}
