@@ -222,7 +222,7 @@ impl Hunt<'_, '_> {
             Drawing::new(self.judge, scrub, Inputs::new(scrub, self.tables, self.judge.model().reference_position()));
         let mut all = Vec::new();
         let mut rubber = drawing.rubber(Vary::All);
-        at_all_points(&drawing, Sampling::VERDICT, |points| all.extend_from_slice(rubber.figures(points)));
+        at_all_points(&drawing, Sampling::VERDICT, |points| all.extend_from_slice(rubber.moved_figures(points)));
         let stated = &self.judge.assess(scrub).figures;
         // Under nine in ten a figure need not pass its stated value at all, and nothing would be drawn in.
         let share = self.share.max(SURE);

@@ -6,7 +6,8 @@ use crate::blend::Scrub;
 use crate::rub::skin_at;
 use crate::size::Warp;
 use gritwise_kernel::{
-    GrainBlock, LANES, Row, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um, severities,
+    GrainBlock, LANES, Row, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um,
+    severities as severities_of,
 };
 use std::array::from_fn;
 
@@ -40,7 +41,7 @@ pub struct DrawnFigures {
     pub index: f64,
     /// Groove ratio at each site.
     pub groove_ratios: Vec<f64>,
-    /// The same as it is judged: where limits move along with the reference scrub, the ratio moved back.
+    /// The same as it is judged: where limits move along with the reference scrub, the ratio moved back (at sites that a rank hung on).
     pub judged_ratios: Vec<f64>,
     /// D99 of the blend by volume, µm.
     pub d99_um: f64,
@@ -90,6 +91,7 @@ impl<'a> Drawing<'a> {
             reference: [reference],
             drawn: from_fn(|_| self.inputs.stated().clone()),
             figures: vec![figures; BLOCK],
+            reference_depths: None,
         }
     }
 }
@@ -102,6 +104,8 @@ pub struct Rubber<'d> {
     reference: [GrainBlock<'d>; 1],
     drawn: [Drawn; BLOCK],
     figures: Vec<DrawnFigures>,
+    /// Grooves of the reference scrub at the reference site, where they came along with the index.
+    reference_depths: Option<Row>,
 }
 
 impl Rubber<'_> {
@@ -116,7 +120,7 @@ impl Rubber<'_> {
         for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
-            let found = severities(&mut self.grains, &skin);
+            let found = severities_of(&mut self.grains, &skin);
             let found = self.index(found, &skin);
             indices.iter_mut().zip(found).for_each(|(index, found)| *index = f64::from(found));
         }
@@ -126,6 +130,14 @@ impl Rubber<'_> {
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
         self.judged(count)
+    }
+
+    /// The same, with the groove ratios of every site as they are judged, whatever ranks hung on.
+    pub(crate) fn moved_figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
+        let count = self.draw(points);
+        self.judged(count);
+        (0..self.drawn[0].sites.len()).for_each(|site| self.move_limits(site, count));
+        &self.figures[..count]
     }
 
     /// All figures of the stated scrub with one powder, `place`, changed: up to [`BLOCK`] warps of its sizes, each with the powder's
@@ -146,6 +158,7 @@ impl Rubber<'_> {
         let (drawing, bands) = (self.drawing, self.drawing.sites_of_bands.len());
         let reference = drawing.judge.model().reference_position();
         let mut rubbed = vec![false; drawing.judge.model().sites().len()];
+        let mut moved = rubbed.clone();
         self.rub_at(reference, count);
         rubbed[reference] = true;
         self.figures[..count].iter_mut().for_each(|figures| figures.rank = bands);
@@ -157,11 +170,10 @@ impl Rubber<'_> {
             if !std::mem::replace(&mut rubbed[site], true) {
                 self.rub_at(site, count);
             }
-            for lane in 0..count {
-                if self.figures[lane].rank == bands && self.meets(rank, lane) {
-                    self.figures[lane].rank = rank;
-                }
+            if !std::mem::replace(&mut moved[site], true) {
+                self.move_limits(site, count);
             }
+            self.decide(rank, count);
         }
         self.figures[..count].iter().for_each(|figures| each(figures.rank, figures.index));
     }
@@ -169,12 +181,33 @@ impl Rubber<'_> {
     /// All figures of the first draws that are laid out.
     fn judged(&mut self, count: usize) -> &[DrawnFigures] {
         self.measure(count);
-        (0..self.drawn[0].sites.len()).for_each(|site| self.rub_at(site, count));
+        let sites = self.drawn[0].sites.len();
+        (0..sites).for_each(|site| self.rub_at(site, count));
         let bands = self.drawing.sites_of_bands.len();
-        for lane in 0..count {
-            self.figures[lane].rank = (0..bands).find(|rank| self.meets(*rank, lane)).unwrap_or(bands);
+        self.figures[..count].iter_mut().for_each(|figures| figures.rank = bands);
+        // Limits are moved where a draw is still to be held against them: most are decided at the first site.
+        let mut moved = vec![false; sites];
+        for rank in 0..bands {
+            if self.figures[..count].iter().all(|figures| figures.rank < rank) {
+                break;
+            }
+            let site = self.drawing.sites_of_bands[rank];
+            if !std::mem::replace(&mut moved[site], true) {
+                self.move_limits(site, count);
+            }
+            self.decide(rank, count);
         }
         &self.figures[..count]
+    }
+
+    /// Gives the rank of a band to the draws that meet it and no milder one.
+    fn decide(&mut self, rank: usize, count: usize) {
+        let bands = self.drawing.sites_of_bands.len();
+        for lane in 0..count {
+            if self.figures[lane].rank == bands && self.meets(rank, lane) {
+                self.figures[lane].rank = rank;
+            }
+        }
     }
 
     /// Figures that need no rub.
@@ -186,31 +219,41 @@ impl Rubber<'_> {
     /// Groove ratios at a site, and the index where that is the reference site.
     fn rub_at(&mut self, site: usize, count: usize) {
         let skin = skin(&self.drawn, site);
-        let (depths, indices, moved) = if site == self.drawing.judge.model().reference_position() {
+        let (depths, indices) = if site == self.drawing.judge.model().reference_position() {
             let (depths, severities) = grooves_and_severities(&mut self.grains, &skin);
-            let (indices, moved) = if self.limits_move() {
-                let (of_reference, reference_severities) = grooves_and_severities(&mut self.reference, &skin);
-                (indices(severities, reference_severities), self.moved_back(site, of_reference))
+            let of_reference = if self.limits_move() {
+                let (depths, severities) = grooves_and_severities(&mut self.reference, &skin);
+                self.reference_depths = Some(depths);
+                severities
             } else {
-                (self.index(severities, &skin), [1.0; BLOCK])
+                severities_of(&mut self.reference, &skin)
             };
-            (depths, Some(indices), moved)
+            (depths, Some(indices(severities, of_reference)))
         } else {
-            let depths = grooves_p95_um(&mut self.grains, &skin);
-            let moved = if self.limits_move() {
-                let of_reference = grooves_p95_um(&mut self.reference, &skin);
-                self.moved_back(site, of_reference)
-            } else {
-                [1.0; BLOCK]
-            };
-            (depths, None, moved)
+            (grooves_p95_um(&mut self.grains, &skin), None)
         };
         for (lane, figures) in self.figures[..count].iter_mut().enumerate() {
             let ratio = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
             figures.groove_ratios[site] = ratio;
-            figures.judged_ratios[site] = ratio * moved[lane];
+            figures.judged_ratios[site] = ratio;
             figures.index = indices.map_or(figures.index, |indices| f64::from(indices[lane]));
         }
+    }
+
+    /// Moves the groove ratios at a site back by what the reference scrub does on the drawn skin, for the limits as they are stated.
+    fn move_limits(&mut self, site: usize, count: usize) {
+        if !self.limits_move() {
+            return;
+        }
+        let at_reference = site == self.drawing.judge.model().reference_position();
+        let known = self.reference_depths.take().filter(|_| at_reference);
+        let depths = match known {
+            Some(depths) => depths,
+            None => grooves_p95_um(&mut self.reference, &skin(&self.drawn, site)),
+        };
+        let moved = self.moved_back(site, depths);
+        let figures = self.figures[..count].iter_mut().zip(moved);
+        figures.for_each(|(figures, moved)| figures.judged_ratios[site] = moved * figures.groove_ratios[site]);
     }
 
     /// Draws the grains and the skin, and lays out the grains; a block that is not full goes on with its last point. How many there are.
@@ -240,7 +283,7 @@ impl Rubber<'_> {
 
     /// Index of every draw from its depth-weighted removal at the reference site. The reference scrub is rubbed on the same skin.
     fn index(&mut self, removal: Row, skin: &SkinBlock) -> Row {
-        indices(removal, severities(&mut self.reference, skin))
+        indices(removal, severities_of(&mut self.reference, skin))
     }
 
     /// Whether groove limits move along with the reference scrub.
