@@ -2,8 +2,7 @@
 //! said when there is none; files that come out; and bad aim files.
 
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
-use crate::common::{assert_close, reference, tables};
-use assert_cmd::Command;
+use crate::common::{assert_close, reference, run_in, tables};
 use gritwise::aim::{Aim, Goal, PassingLimit, Rounding, SharedProgram, Target};
 use gritwise::blend::Basis;
 use gritwise::files;
@@ -509,12 +508,6 @@ fn rounding_keeps_every_target() {
         let (rounded, best) = (found.objective.unwrap(), exact.blends[0].objective.unwrap());
         assert!(rounded >= best * (1.0 - 1e-6) && rounded < best * 1.02, "problem {i}: {rounded} against {best}");
     }
-}
-
-fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
 }
 
 #[test]

@@ -3,7 +3,7 @@
 
 use crate::common::assert_close;
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
-use gritwise::aim::{Aim, Goal, Progress, Request, Target, Wider, prices};
+use gritwise::aim::{Aim, Goal, Progress, Request, Target, Wider, frontier, prices};
 use gritwise::blend::Basis;
 use gritwise::tables::Criterion;
 use tempfile::TempDir;
@@ -200,4 +200,31 @@ fn a_search_that_is_stopped_says_how_much_is_open() {
     // The count is proven in the same way.
     let few = Aim { goal: Goal::FewestPowders, ..aim }.solve(judge(), 1, None).unwrap();
     assert_eq!(few.blends.is_empty(), whole.blends.is_empty());
+}
+
+#[test]
+fn the_frontier_of_one_powder_is_its_price_times_the_load_that_an_index_needs() {
+    // In a shared rub the square of the index is linear in the load, so the load of an index follows from any other one; the cheapest
+    // blend stands at the low end of the range of 0.1 % that a point allows.
+    let folder = TempDir::new().unwrap();
+    let shelf = "[[powder]]\nname = \"A\"\nmaterial = \"olive-stone\"\nsize = { d50_um = 160, gsd = 1.4 }\nprice_per_kg = 6.5\n";
+    let aim = read_aim(folder.path(), shelf, "index = [60, 61]\nload_pct = [0.1, 20]\ngoal = \"cheapest\"");
+    let index_of_one_pct = judge().assess(&scrub_of(&aim, &[1.0])).figures.index;
+    let best = aim.solve(judge(), 1, None).unwrap().blends;
+    let points = frontier(&aim, judge(), &best);
+    let (mut priced, mut none) = (0, 0);
+    for point in points {
+        let load = (0.999 * point.index / index_of_one_pct).powi(2);
+        match point.cost_per_kg {
+            Some(cost) => {
+                assert_close(&format!("index {}", point.index), cost, 6.5 * load.max(0.1) / 100.0, 1e-4);
+                priced += 1;
+            }
+            None => {
+                assert!(!(0.1..=20.0).contains(&load), "index {} has a blend", point.index);
+                none += 1;
+            }
+        }
+    }
+    assert!(priced >= 20, "{priced} points have a cost, {none} none");
 }

@@ -1,5 +1,6 @@
 //! Weigh sheets: sums that are exact, units that are filled, what rounding does, and calls that cannot be weighed.
 
+use crate::common::run_in;
 use assert_cmd::Command;
 use serde_json::Value;
 use std::fs;
@@ -7,12 +8,6 @@ use std::path::Path;
 use tempfile::TempDir;
 
 const EXAMPLE: &str = "examples/millrace-acid-polish.toml";
-
-fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).arg("batch").args(args).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))

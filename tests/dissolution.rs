@@ -1,8 +1,7 @@
 //! Grains that dissolve: the index over the rub against a plain integration over time, its interval against plain draws, and every
 //! command on one jar.
 
-use crate::common::{assert_close, assert_near, blend, log_normal, powder, tables, um};
-use assert_cmd::Command;
+use crate::common::{assert_close, assert_near, blend, log_normal, powder, run_in, tables, um};
 use gritwise::blend::{Blend, Scrub};
 use gritwise::formula::Weighed;
 use gritwise::formula::dissolution::{DissolvingScrub, RubConditions, Shrinking, Solubility, mass_transfer_um_s};
@@ -398,14 +397,8 @@ fn grains_on_the_skin_are_what_the_jar_leaves() {
     assert!(pumice.on_skin(tables(), &model).over_the_rub.is_none());
 }
 
-fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
-
 fn json(folder: &Path, args: &[&str]) -> Value {
-    let (status, out, message) = run(folder, &[args, &["--json"]].concat());
+    let (status, out, message) = run_in(folder, &[args, &["--json"]].concat());
     assert!(status < 2, "{args:?}: {message}");
     serde_json::from_str(&out).unwrap()
 }
@@ -464,18 +457,18 @@ fn one_jar_has_one_pair_of_numbers_in_every_command() {
         );
         assert!(number(&over["value"]) < number(index), "grains are harshest at the start: {blend}");
         assert_eq!(blend["powders"][0]["dissolved_in_jar_pct"].is_number(), takes);
-        let (_, text, _) = run(dir, &["blend", file]);
+        let (_, text, _) = run_in(dir, &["blend", file]);
         assert!(text.contains("Index over the whole rub, as grains dissolve: "), "{text}");
 
         let compare = json(dir, &["compare", file, "salt.toml"]);
         assert_eq!(compare["scrubs"][0]["index"]["over_the_rub"], *over, "compare {file}");
         assert_eq!((&compare["scrubs"][0]["index"]["value"], &compare["scrubs"][0]["band"]["name"]), (index, band));
-        assert!(run(dir, &["compare", file, "salt.toml"]).1.contains("over the whole rub"));
+        assert!(run_in(dir, &["compare", file, "salt.toml"]).1.contains("over the whole rub"));
 
         let formula = json(dir, &["formula", file]);
         assert_eq!(formula["index"]["over_the_rub"], *over, "formula {file}");
         assert_eq!((&formula["index"]["value"], &formula["index"]["band"]), (index, band));
-        assert!(run(dir, &["formula", file]).1.contains("over the whole rub"));
+        assert!(run_in(dir, &["formula", file]).1.contains("over the whole rub"));
 
         // Draws take their time; what they are drawn about is the same with water and without.
         if takes {
@@ -545,27 +538,27 @@ fn what_cannot_be_judged_is_told_and_why() {
     for command in
         [&["blend", "syrup.toml"][..], &["confidence", "syrup.toml"], &["compare", "syrup.toml", "syrup.toml"]]
     {
-        let (status, _, message) = run(dir, command);
+        let (status, _, message) = run_in(dir, command);
         assert_eq!(status, 2);
         assert!(message.contains("syrup.toml") && message.contains("no grains reach the skin"), "{message}");
     }
-    assert_eq!(run(dir, &["formula", "syrup.toml"]).0, 1, "the check stops it");
+    assert_eq!(run_in(dir, &["formula", "syrup.toml"]).0, 1, "the check stops it");
     // A file that tells nothing of the water says so.
     let start = SUGAR.find("[base]").unwrap();
     let end = SUGAR.find("[[powder]]").unwrap();
     fs::write(dir.join("plain.toml"), format!("{}{}", &SUGAR[..start], &SUGAR[end..])).unwrap();
-    let (_, text, _) = run(dir, &["blend", "plain.toml"]);
+    let (_, text, _) = run_in(dir, &["blend", "plain.toml"]);
     assert!(text.contains("tells nothing of the water in the jar"), "{text}");
     assert!(json(dir, &["blend", "plain.toml"])["index"]["over_the_rub"]["value"].is_number());
     // A formula that cannot be read is told with its place.
     fs::write(dir.join("full.toml"), SUGAR.replace("pct = 4\n", "pct = 70\n")).unwrap();
-    let (status, _, message) = run(dir, &["blend", "full.toml"]);
+    let (status, _, message) = run_in(dir, &["blend", "full.toml"]);
     assert!(status == 2 && message.contains("full.toml:") && message.contains("100 %"), "{message}");
     // Nothing dissolves: no line, no key filled.
     let rice = "[scrub]\nname = \"Rice\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"rice-bran\"\nparts = 1\nsize = { d50_um = 60, gsd = 1.5 }\n";
     fs::write(dir.join("rice.toml"), rice).unwrap();
     assert!(json(dir, &["blend", "rice.toml"])["index"]["over_the_rub"].is_null());
-    assert!(!run(dir, &["blend", "rice.toml"]).1.contains("over the whole rub"));
+    assert!(!run_in(dir, &["blend", "rice.toml"]).1.contains("over the whole rub"));
 }
 
 #[test]

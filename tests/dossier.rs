@@ -1,19 +1,12 @@
 //! The dossier: the same inputs give the same bytes, whatever changes is found, and hostile names stay text.
 
-use assert_cmd::Command;
+use crate::common::run_in;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
 
 const EXAMPLE: &str = "millrace-rice-polish.toml";
-
-/// Runs the program in a folder.
-fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
 
 /// A folder with the example and its table.
 fn workshop() -> TempDir {

@@ -1,6 +1,6 @@
 //! `gritwise formula`: whole scrubs, what their checks say, and what becomes of wrong and hostile files.
 
-use assert_cmd::Command;
+use crate::common::run_in;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -25,12 +25,6 @@ const KEYS: [&str; 15] = [
     "double-exfoliation",
 ];
 
-fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
-
 /// A folder with a scrub file of this text.
 fn folder(text: &str) -> TempDir {
     let folder = TempDir::new().unwrap();
@@ -41,7 +35,7 @@ fn folder(text: &str) -> TempDir {
 }
 
 fn json(text: &str) -> (i32, Value) {
-    let (status, out, message) = run(folder(text).path(), &["formula", "scrub.toml", "--json"]);
+    let (status, out, message) = run_in(folder(text).path(), &["formula", "scrub.toml", "--json"]);
     assert!(status < 2, "{message}");
     (status, serde_json::from_str(&out).unwrap())
 }
@@ -200,10 +194,10 @@ fn a_check_without_its_data_never_passes() {
 #[test]
 fn dissolving_grains_weaken_the_index() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let (status, text, _) = run(root, &["formula", "examples/weir-salt-scrub.toml"]);
+    let (status, text, _) = run_in(root, &["formula", "examples/weir-salt-scrub.toml"]);
     assert_eq!(status, 0, "{text}");
     assert!(text.contains("over the whole rub"), "{text}");
-    let (_, out, _) = run(root, &["formula", "examples/weir-salt-scrub.toml", "--json"]);
+    let (_, out, _) = run_in(root, &["formula", "examples/weir-salt-scrub.toml", "--json"]);
     let report: Value = serde_json::from_str(&out).unwrap();
     let index = &report["index"];
     let number = |v: &Value| v.as_f64().unwrap();
@@ -217,16 +211,16 @@ fn dissolving_grains_weaken_the_index() {
 #[test]
 fn other_commands_read_the_file_and_ignore_the_formula() {
     let folder = folder(EXAMPLE);
-    let (status, with_formula, message) = run(folder.path(), &["blend", "scrub.toml", "--json"]);
+    let (status, with_formula, message) = run_in(folder.path(), &["blend", "scrub.toml", "--json"]);
     assert_eq!(status, 0, "{message}");
     let cut = EXAMPLE.find("[base]").unwrap();
     let powders = EXAMPLE[EXAMPLE.find("[[powder]]").unwrap()..].replace("phase = \"Cool-down\"\n", "");
     fs::write(folder.path().join("scrub.toml"), format!("{}{powders}", &EXAMPLE[..cut])).unwrap();
-    let (_, plain, _) = run(folder.path(), &["blend", "scrub.toml", "--json"]);
+    let (_, plain, _) = run_in(folder.path(), &["blend", "scrub.toml", "--json"]);
     assert_eq!(with_formula, plain);
     // What the formula alone minds is nothing to them, a slip of a key is.
     fs::write(folder.path().join("scrub.toml"), with("pct = 6\n", "pct = 96\n")).unwrap();
-    assert_eq!(run(folder.path(), &["blend", "scrub.toml"]).0, 0);
+    assert_eq!(run_in(folder.path(), &["blend", "scrub.toml"]).0, 0);
 }
 
 #[test]
@@ -335,7 +329,7 @@ fn bad_formulas_are_refused_with_place_and_remedy() {
     ];
     for (what, text, piece, wanted) in cases {
         let folder = folder(&text);
-        let (status, out, message) = run(folder.path(), &["formula", "scrub.toml"]);
+        let (status, out, message) = run_in(folder.path(), &["formula", "scrub.toml"]);
         assert_eq!((status, out.as_str()), (2, ""), "{what}: {message}");
         let place = format!("scrub.toml:{}:", line(&text, piece));
         for part in wanted.iter().copied().chain([place.as_str()]) {
@@ -356,7 +350,7 @@ fn bad_formulas_are_refused_with_place_and_remedy() {
         let text = with(old, new);
         let folder = folder(&text);
         for command in ["formula", "blend"] {
-            let (status, _, message) = run(folder.path(), &[command, "scrub.toml"]);
+            let (status, _, message) = run_in(folder.path(), &[command, "scrub.toml"]);
             assert_eq!(status, 2, "{new}");
             let place = format!("scrub.toml:{}:", line(&text, new));
             for part in [place.as_str(), "unknown key", &format!("did you mean \"{hint}\"?")] {
@@ -376,7 +370,7 @@ fn hostile_names_stay_text() {
             .replace("\"Millrace acid polish\"", &format!("\"{name}\""));
         let folder = folder(&text);
         for command in ["formula", "blend"] {
-            let (status, out, message) = run(folder.path(), &[command, "scrub.toml"]);
+            let (status, out, message) = run_in(folder.path(), &[command, "scrub.toml"]);
             assert_eq!(status, 0, "{message}");
             assert!(
                 !out.chars().any(|c| (c.is_control() && c != '\n') || ('\u{202a}'..='\u{2069}').contains(&c)),
@@ -384,7 +378,7 @@ fn hostile_names_stay_text() {
             );
             assert!(out.len() < 60_000, "{command}: one long name makes {} bytes", out.len());
         }
-        let (_, out, _) = run(folder.path(), &["formula", "scrub.toml", "--json"]);
+        let (_, out, _) = run_in(folder.path(), &["formula", "scrub.toml", "--json"]);
         let report: Value = serde_json::from_str(&out).unwrap();
         assert_eq!(report["ingredients"][0]["name"], report["scrub"]["name"], "JSON keeps the name");
     }

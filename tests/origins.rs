@@ -1,7 +1,7 @@
 //! Where a number came from, number by number: no guess passes for published, in tables, results and dossiers.
 
+use crate::common::run_in;
 use crate::common::tables;
-use assert_cmd::Command;
 
 use gritwise::confidence::{Drawn, Inputs, Vary};
 use gritwise::files;
@@ -13,12 +13,6 @@ use serde_json::Value;
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
-
-fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
 
 fn materials_csv() -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("grading-tables/materials.csv")).unwrap()

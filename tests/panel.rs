@@ -1,7 +1,6 @@
 //! `gritwise panel` as a maker would call it, its bad input, its picture, and the laws that a fit must obey.
 
-use crate::common::{assert_clear, text_boxes};
-use assert_cmd::Command;
+use crate::common::{assert_clear, run_in, text_boxes};
 use gritwise::numerics::mixed::{Cell, Layout};
 use gritwise::numerics::{normal, student};
 use gritwise::panel::{Estimate, Fitted, Panel, Prior, Scale, Score, Standing, Tested, analyse, estimate};
@@ -21,15 +20,8 @@ pub(crate) fn workshop() -> TempDir {
     folder
 }
 
-/// Exit status, standard output and standard error.
-pub(crate) fn run(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-}
-
 pub(crate) fn json(folder: &Path, args: &[&str]) -> (i32, Value) {
-    let (code, out, err) = run(folder, args);
+    let (code, out, err) = run_in(folder, args);
     (code, serde_json::from_str(&out).unwrap_or_else(|_| panic!("{args:?}: {err}")))
 }
 
@@ -59,20 +51,20 @@ fn from_scores_to_a_calibration_to_a_blend_of_score_three() {
     assert!((expected - number(of_panel, &["expected"])).abs() < 1e-9);
     let ends = ["low", "high"].map(|k| number(&blended, &["expected_score", k]));
     assert!(ends[0] < expected && expected < ends[1] && ends[0] < number(of_panel, &["score"]));
-    assert!(run(dir, &blend).1.contains("Expected score of the panel: "));
+    assert!(run_in(dir, &blend).1.contains("Expected score of the panel: "));
     assert_eq!(json(dir, &["blend", "millrace-rice-polish.toml", "--json"]).1["expected_score"], Value::Null);
 
     // An aim for score 3 gives a blend that the calibration expects to score 3.
     let aim = "[aim]\nname = \"Three\"\nshelf = \"shelf.toml\"\nscore = 3\ncalibration = \"panel.toml\"\ngoal = \"cheapest\"\n";
     fs::write(dir.join("aim.toml"), aim).unwrap();
-    let (code, text, _) = run(dir, &["aim", "aim.toml", "--top", "1", "--write", "found"]);
+    let (code, text, _) = run_in(dir, &["aim", "aim.toml", "--top", "1", "--write", "found"]);
     assert_eq!(code, 0);
     assert!(text.contains("score 3 of 10 by panel.toml, which is index "), "{text}");
     let (_, again) = json(dir, &["blend", "found/aim-1.toml", "--calibration", "panel.toml", "--json"]);
     assert!((number(&again, &["expected_score", "value"]) - 3.0).abs() < 0.03);
     let range = aim.replace("= 3", "= [2, 4]").replace("shelf.toml\"", "shelf.toml\"\nmax_powders = 2");
     fs::write(dir.join("range.toml"), range).unwrap();
-    let (_, text, _) = run(dir, &["aim", "range.toml", "--top", "1"]);
+    let (_, text, _) = run_in(dir, &["aim", "range.toml", "--top", "1"]);
     assert!(text.contains("score 2 to 4 of 10"), "{text}");
 
     // Another model makes the calibration void.
@@ -80,7 +72,7 @@ fn from_scores_to_a_calibration_to_a_blend_of_score_three() {
     let constants = Path::new(env!("CARGO_MANIFEST_DIR")).join("grading-tables/constants.csv");
     let changed = fs::read_to_string(constants).unwrap().replace("edge_ratio,5", "edge_ratio,7");
     fs::write(dir.join("ours/constants.csv"), changed).unwrap();
-    let (code, _, message) = run(dir, &[&blend[..], &["--tables", "ours"]].concat());
+    let (code, _, message) = run_in(dir, &[&blend[..], &["--tables", "ours"]].concat());
     assert_eq!(code, 2);
     assert!(message.contains("edge_ratio = 5") && message.contains("run gritwise panel again"), "{message}");
 }
@@ -106,7 +98,7 @@ fn too_few_data_conclude_nothing() {
         assert!(!dir.join("few.toml").exists());
         fs::remove_file(dir.join("few.svg")).unwrap();
     }
-    let (_, text, remark) = run(dir, &["panel", "few.csv", "--write", "few.toml"]);
+    let (_, text, remark) = run_in(dir, &["panel", "few.csv", "--write", "few.toml"]);
     assert!(text.contains("Nothing can be concluded yet") && remark.contains("was not written"));
     assert!(!text.contains("(p "), "{text}");
 }
@@ -186,7 +178,7 @@ fn a_scale_turned_round_and_a_scale_of_one_score_are_called_so() {
         })
         .collect();
     fs::write(folder.path().join("turned.csv"), turned).unwrap();
-    let (code, text, _) = run(folder.path(), &["panel", "turned.csv"]);
+    let (code, text, _) = run_in(folder.path(), &["panel", "turned.csv"]);
     assert_eq!(code, 1);
     assert!(text.contains("The scores fall with the index") && text.contains("the other way round"), "{text}");
 }
@@ -218,7 +210,7 @@ fn grains_that_dissolve_are_named() {
     fs::write(folder.path().join("salt.csv"), scores.replace("ferry-walnut-scrub", "weir-salt-scrub")).unwrap();
     let wanted = "of the grains as they reach the skin";
     let told =
-        |args: &[&str]| run(folder.path(), args).1.split_whitespace().collect::<Vec<_>>().join(" ").contains(wanted);
+        |args: &[&str]| run_in(folder.path(), args).1.split_whitespace().collect::<Vec<_>>().join(" ").contains(wanted);
     assert!(told(&["panel", "salt.csv"]) && !told(&["panel", "panel-scores.csv"]));
     assert!(told(&["confidence", "weir-salt-scrub.toml", "--draws", "1000"]));
 }
@@ -227,11 +219,11 @@ fn grains_that_dissolve_are_named() {
 fn a_scrub_that_does_not_touch_has_no_score() {
     let folder = workshop();
     let dir = folder.path();
-    run(dir, &["panel", "panel-scores.csv", "--write", "panel.toml"]);
+    run_in(dir, &["panel", "panel-scores.csv", "--write", "panel.toml"]);
     let flour = "[scrub]\nname = \"Flour\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"talc\"\nparts = 1\nsize = { range_um = [1, 4] }\n";
     fs::write(dir.join("flour.toml"), flour).unwrap();
     let call = ["blend", "flour.toml", "--calibration", "panel.toml"];
-    let (_, text, _) = run(dir, &call);
+    let (_, text, _) = run_in(dir, &call);
     assert!(text.contains("no score, as next to no grain touches"), "{text}");
     assert_eq!(json(dir, &[&call[..], &["--json"]].concat()).1["expected_score"]["nothing_touches"], true);
 }
@@ -250,7 +242,7 @@ fn every_point_is_drawn_at_its_index() {
         (0..3).for_each(|t| scores += &format!("p{i}.toml,T{t},{}\n", 3.0 + 0.2 * f64::from((i + t) % 3)));
     }
     fs::write(dir.join("close.csv"), scores).unwrap();
-    run(dir, &["panel", "close.csv", "--plot", "p.svg"]);
+    run_in(dir, &["panel", "close.csv", "--plot", "p.svg"]);
     let svg = fs::read_to_string(dir.join("p.svg")).unwrap();
     assert_clear("close.csv", &svg, 480.0);
     let texts = text_boxes(&svg);
@@ -303,7 +295,7 @@ fn bad_scores_name_file_line_and_column() {
     ];
     for (what, text, wanted) in cases {
         fs::write(dir.join("s.csv"), text).unwrap();
-        let (code, out, message) = run(dir, &["panel", "s.csv", "--write", "new.toml", "--plot", "new.svg"]);
+        let (code, out, message) = run_in(dir, &["panel", "s.csv", "--write", "new.toml", "--plot", "new.svg"]);
         assert_eq!((code, out.as_str()), (2, ""), "{what}: {message}");
         for part in wanted {
             assert!(message.contains(part), "{what}: no {part:?} in: {message}");
@@ -317,7 +309,7 @@ fn bad_calls_and_calibrations() {
     let folder = workshop();
     let dir = folder.path();
     let scores = "panel-scores.csv";
-    let (code, _, _) = run(dir, &["panel", scores, "--write", "panel.toml"]);
+    let (code, _, _) = run_in(dir, &["panel", scores, "--write", "panel.toml"]);
     assert_eq!(code, 0);
     let good = fs::read_to_string(dir.join("panel.toml")).unwrap();
     let aim =
@@ -369,7 +361,7 @@ fn bad_calls_and_calibrations() {
         (vec!["aim", "aim-lost.toml"], vec!["aim-lost.toml:5:15:", "lost.toml: no such file"]),
     ];
     for (args, wanted) in cases {
-        let (code, out, message) = run(dir, &args);
+        let (code, out, message) = run_in(dir, &args);
         assert_eq!((code, out.as_str()), (2, ""), "{args:?}: {message}");
         for part in wanted {
             assert!(message.contains(part), "{args:?}: no {part:?} in: {message}");
@@ -382,7 +374,7 @@ fn bad_calls_and_calibrations() {
 fn estimates_stay_within_reason_and_say_when_the_panel_is_silent() {
     let folder = workshop();
     let call = ["panel", "panel-scores.csv", "--json", "--estimate", "edge-ratio", "--estimate", "roundness:osier"];
-    assert_eq!(run(folder.path(), &call).0, 2);
+    assert_eq!(run_in(folder.path(), &call).0, 2);
     let call =
         ["panel", "panel-scores.csv", "--json", "--estimate", "edge-ratio", "--estimate", "roundness:Rice bran, fine"];
     let (_, report) = json(folder.path(), &call);
@@ -411,7 +403,7 @@ fn the_picture_names_every_scrub_and_no_label_lies_on_another() {
         .collect();
     fs::write(dir.join("twins.csv"), scores + &twins).unwrap();
     for (table, names) in [("panel-scores.csv", 6), ("twins.csv", 7)] {
-        let (code, _, message) = run(dir, &["panel", table, "--plot", "p.svg", "--force"]);
+        let (code, _, message) = run_in(dir, &["panel", table, "--plot", "p.svg", "--force"]);
         assert_eq!(code, 0, "{message}");
         let svg = fs::read_to_string(dir.join("p.svg")).unwrap();
         assert!(!svg.contains("NaN") && !svg.contains("<b>"));
@@ -482,7 +474,7 @@ fn scores_that_do_not_follow_the_index_calibrate_nothing() {
         .replace("sluice-oat-cream", "weir-foot-scrub")
         .replace("x-scrub", "sluice-oat-cream");
     fs::write(folder.path().join("turned.csv"), turned).unwrap();
-    let (code, out, remark) = run(folder.path(), &["panel", "turned.csv", "--write", "t.toml"]);
+    let (code, out, remark) = run_in(folder.path(), &["panel", "turned.csv", "--write", "t.toml"]);
     assert_eq!(code, 1, "{out}");
     assert!(
         out.contains("It cannot be said that the scores rise with the index") && remark.contains("was not written")

@@ -1,6 +1,7 @@
 //! Days of a panel: a day on which all was scored higher must not move what is found.
 
-use crate::panel::{INDICES, Noise, json, number, panel, run, workshop};
+use crate::common::run_in;
+use crate::panel::{INDICES, Noise, json, number, panel, workshop};
 use gritwise::panel::{Days, Fitted, Panel, Scale, Score, Standing, analyse};
 use std::fs;
 
@@ -155,7 +156,7 @@ fn days_come_from_their_column_or_from_the_dates() {
         let level = |i: usize| number(&report["days"][i], &["level"]);
         assert_eq!(report["days"][1]["name"], names[1]);
         assert!((level(1) / level(0) - 1.5).abs() < 1e-3);
-        let text = run(dir, &["panel", "d.csv"]).1.split_whitespace().collect::<Vec<_>>().join(" ");
+        let text = run_in(dir, &["panel", "d.csv"]).1.split_whitespace().collect::<Vec<_>>().join(" ");
         let wanted = format!(
             "on {} the same scrubs scored 1.50 times as high as on {}: each taster's level",
             names[1], names[0]
@@ -167,7 +168,7 @@ fn days_come_from_their_column_or_from_the_dates() {
     let control = |l: &&str| !(l.starts_with(files[2]) && l.ends_with("Tue"));
     let (unseen, report) = exponent(once.lines().filter(control).map(|l| format!("{l}\n")).collect());
     assert!(unseen > plain + 0.05 && report["days_taken_out"].is_null());
-    assert!(run(dir, &["panel", "d.csv"]).1.contains("no days are noted"));
+    assert!(run_in(dir, &["panel", "d.csv"]).1.contains("no days are noted"));
 
     let good = table("day", ["Mon", "Tue"], 1.0);
     let many: String = (0..51).map(|i| format!("weir-foot-scrub.toml,T0,1,d{i}\n")).collect();
@@ -179,7 +180,7 @@ fn days_come_from_their_column_or_from_the_dates() {
         (format!("{good}weir-foot-scrub.toml,T0,1,Tue\n"), "twice on Tue"),
     ] {
         fs::write(dir.join("d.csv"), text).unwrap();
-        let (code, _, message) = run(dir, &["panel", "d.csv"]);
+        let (code, _, message) = run_in(dir, &["panel", "d.csv"]);
         assert_eq!(code, 2);
         assert!(message.contains(wanted), "{message}");
     }

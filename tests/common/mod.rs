@@ -177,3 +177,11 @@ pub fn assert_clear(name: &str, svg: &str, height: f64) {
         }
     }
 }
+
+/// Runs the program in a folder: exit status, standard output and standard error.
+#[cfg(feature = "cli")]
+pub fn run_in(folder: &std::path::Path, args: &[&str]) -> (i32, String, String) {
+    let output = assert_cmd::Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
