@@ -1,6 +1,6 @@
 //! Weigh sheets: sums that are exact, units that are filled, what rounding does, and calls that cannot be weighed.
 
-use crate::common::run_in;
+use crate::common;
 use assert_cmd::Command;
 use serde_json::Value;
 use std::fs;
@@ -8,6 +8,10 @@ use std::path::Path;
 use tempfile::TempDir;
 
 const EXAMPLE: &str = "examples/millrace-acid-polish.toml";
+
+fn run_in(folder: &Path, args: &[&str]) -> (i32, String, String) {
+    common::run_in(folder, &[&["batch"], args].concat())
+}
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
