@@ -165,7 +165,7 @@ function show(at, { report, drafts }) {
 function sureWords(blend) {
   if (blend.sure_pct === null) return "How sure was not drawn.";
   const share = `${blend.sure_pct} of 100 draws fall into that band or a milder one`;
-  const asked = blend.asked_sure_pct === null ? "" : ` (${blend.asked_sure_pct} into the one asked for)`;
+  const asked = [null, blend.sure_pct].includes(blend.asked_sure_pct) ? "" : ` (${blend.asked_sure_pct} into the one asked for)`;
   return blend.sure_pct >= 90 ? `${share}${asked}.` : `${share}${asked}; nine in ten meet ${blend.nine_in_ten}.`;
 }
 
