@@ -38,7 +38,7 @@ pub(super) struct AimCommand {
     #[arg(long, value_name = "GRAMS", value_parser = quantity::step)]
     resolution: Option<f64>,
 
-    /// Stop after so many seconds with the best so far, and say what a better blend could gain at most
+    /// Stop after so many seconds (600 if no number is given) with the best so far, and say what a better blend could gain at most
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=86_400))]
     seconds: Option<u32>,
 
