@@ -45,6 +45,11 @@ fn a_stand_in_tells_dust_dissolving_and_the_face() {
     {
         assert!(pumice.contains(word), "{pumice}");
     }
+    let over = |material: &str| {
+        let all = found["stand_ins"].as_array().unwrap();
+        all.iter().find(|s| s["material"] == material).unwrap()["over_the_rub"].is_object()
+    };
+    assert!(over("sugar") && !over("pumice"));
     assert!(changes("silica-sand").contains("crystalline silica"), "{}", changes("silica-sand"));
 }
 

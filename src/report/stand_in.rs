@@ -6,7 +6,7 @@ use super::wording::open_top_note;
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::design::StandIn;
-use crate::formula::OnSkin;
+use crate::formula::{OnSkin, Weighed};
 use crate::powder::Powder;
 use crate::tables::Tables;
 use serde::Serialize;
@@ -52,6 +52,9 @@ pub struct StandInPart {
     pub pct_of_scrub: f64,
     /// Index with it.
     pub index: f64,
+    /// Index over the whole rub with it, as grains dissolve, of the grains that reach the skin; absent when none do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_the_rub: Option<OverTheRubPart>,
     /// Band with it.
     pub band: String,
     /// Largest gap between the undersize curves by volume, %.
@@ -87,7 +90,12 @@ impl StandInReport {
     ) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         let component = &scrub.blend.components()[place];
-        let parts = found.iter().enumerate().map(|(i, s)| part(judge, scrub, now, &component.powder, i + 1, s));
+        let parts = found.iter().enumerate().map(|(i, s)| {
+            // The grains are those that the jar leaves already: no more water is known to lie about them.
+            let with_it = Weighed { scrub: s.scrub.clone(), water_pct: None }.on_skin(tables, judge.model());
+            let over_the_rub = OverTheRubPart::of(&with_it);
+            StandInPart { over_the_rub, ..part(judge, scrub, now, &component.powder, i + 1, s) }
+        });
         Self {
             scrub: scrub.name.clone(),
             replaced: component.powder.name.clone(),
@@ -135,7 +143,8 @@ impl StandInReport {
         for s in &self.stand_ins {
             let changes =
                 if s.changes.is_empty() { "nothing that the tables know of".to_owned() } else { s.changes.join("; ") };
-            out += &wrap(&format!("{}: {changes}", s.name), 100, "  - ", "    ");
+            let over = s.over_the_rub.map_or(String::new(), |o| format!("; index over the whole rub {}", o.figure()));
+            out += &wrap(&format!("{}: {changes}{over}", s.name), 100, "  - ", "    ");
         }
         out += "\n";
         if let Some(over_the_rub) = &self.index_over_the_rub {
@@ -183,6 +192,7 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         material: powder.material.as_ref().map(|m| m.key.clone()),
         pct_of_scrub: s.pct_of_scrub,
         index: s.assessment.rubbed.index,
+        over_the_rub: None,
         band: band.to_owned(),
         curve_off_pct: 100.0 * s.curve_off,
         cost_per_kg: s.scrub.cost_per_kg(),
