@@ -2,7 +2,7 @@
 //! and what stands beside a blend.
 
 use crate::common::shelves::{judge, meets_all, read_aim, scrub_of};
-use crate::common::tables;
+use crate::common::{run_in, tables};
 use assert_cmd::Command;
 use gritwise::aim::{Request, Target, likely_blends};
 use gritwise::confidence::{Sampling, sure};
@@ -139,14 +139,9 @@ fn no_powder_is_a_trace() {
 
 fn aim_json(folder: &Path, text: &str) -> (i32, Value, String) {
     fs::write(folder.join("aim.toml"), text).unwrap();
-    let run = |json: bool| {
-        let mut command = Command::cargo_bin("gritwise").unwrap();
-        command.current_dir(folder).args(["aim", "aim.toml"]).args(json.then_some("--json")).output().unwrap()
-    };
-    let (json, text) = (run(true), run(false));
-    let value = serde_json::from_slice(&json.stdout).unwrap_or(Value::Null);
-    let said = format!("{}{}", String::from_utf8_lossy(&text.stdout), String::from_utf8_lossy(&text.stderr));
-    (text.status.code().unwrap(), value, said)
+    let (_, json, _) = run_in(folder, &["aim", "aim.toml", "--json"]);
+    let (code, printed, complaint) = run_in(folder, &["aim", "aim.toml"]);
+    (code, serde_json::from_str(&json).unwrap_or(Value::Null), printed + &complaint)
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Small things that a maker would be misled by: what a stand-in brings, a lot that the jar dissolves some of, a verdict whose top is open,
 //! a lever at a limit, tables of one's own that are damaged, and lines that run past the width.
 
-use assert_cmd::Command;
+use crate::common::run_in;
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -13,14 +13,13 @@ fn root() -> PathBuf {
 
 /// Exit status and all that is printed.
 fn said(folder: &Path, args: &[&str]) -> (i32, String) {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).output().unwrap();
-    let text = String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr);
-    (output.status.code().unwrap(), text)
+    let (code, printed, complaint) = run_in(folder, args);
+    (code, printed + &complaint)
 }
 
 fn json(folder: &Path, args: &[&str]) -> Value {
-    let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder).args(args).arg("--json").output().unwrap();
-    serde_json::from_slice(&output.stdout).unwrap_or_else(|e| panic!("{args:?}: {e} {:?}", output.stderr))
+    let (_, printed, complaint) = run_in(folder, &[args, &["--json"]].concat());
+    serde_json::from_str(&printed).unwrap_or_else(|e| panic!("{args:?}: {e} {complaint}"))
 }
 
 fn folder(files: &[(&str, &str)]) -> TempDir {

@@ -6,6 +6,7 @@
 //! is a few linear ones (W. Dinkelbach, *Manage. Sci.* 13 (1967) 492).
 
 use gritwise_kernel::simplex::{Basis, BoxProgram, Ended, Optimum};
+use gritwise_kernel::square::solved;
 
 /// The nearest point.
 #[derive(Debug, Clone)]
@@ -147,25 +148,8 @@ fn settle(corral: &mut Vec<Vertex>, weights: &mut Vec<f64>) {
 fn least_affine(corral: &[Vertex]) -> Option<Vec<f64>> {
     let n = corral.len();
     let size = corral.iter().map(|v| dot(&v.off, &v.off)).fold(0.0, f64::max);
-    let mut work: Vec<Vec<f64>> =
-        (0..n).map(|i| (0..n).map(|j| size + dot(&corral[i].off, &corral[j].off)).chain([1.0]).collect()).collect();
-    for k in 0..n {
-        let pivot = (k..n).max_by(|a, b| work[*a][k].abs().total_cmp(&work[*b][k].abs()))?;
-        if work[pivot][k].abs() <= 1e-13 * size {
-            return None;
-        }
-        work.swap(k, pivot);
-        let row = work[k].clone();
-        for other in work.iter_mut().skip(k + 1) {
-            let factor = other[k] / row[k];
-            other.iter_mut().zip(&row).for_each(|(o, r)| *o -= factor * r);
-        }
-    }
-    let mut b = vec![0.0; n];
-    for k in (0..n).rev() {
-        let known: f64 = (k + 1..n).map(|j| work[k][j] * b[j]).sum();
-        b[k] = (work[k][n] - known) / work[k][k];
-    }
+    let row = |i: usize| (0..n).map(|j| size + dot(&corral[i].off, &corral[j].off)).chain([1.0]).collect();
+    let b = solved((0..n).map(row).collect(), 1e-13 * size)?;
     let sum: f64 = b.iter().sum();
     (sum.abs() > 0.0).then(|| b.iter().map(|v| v / sum).collect())
 }

@@ -104,7 +104,8 @@ enum Led {
 impl Hunt<'_, '_> {
     fn run(&mut self, stated: Answer) -> Result<Likely, AimError> {
         let best = stated.blends[0].clone();
-        let is_proven = matches!(self.take(&stated, self.judge), Led::Sure) && stated.stopped_at.is_none();
+        let is_proven =
+            matches!(self.take(&stated, Rc::new(self.judge.clone())), Led::Sure) && stated.stopped_at.is_none();
         if !is_proven || self.sure_ones().count() < stated.blends.len() {
             for way in WAYS {
                 self.hunt(way, &best)?;
@@ -119,7 +120,8 @@ impl Hunt<'_, '_> {
 
     /// Draws limits in, one way, as little as makes the best blend sure.
     fn hunt(&mut self, way: Option<Criterion>, stated: &Found) -> Result<(), AimError> {
-        let mut strays = self.strays(stated);
+        // Where one limit alone is drawn in, how far figures stray is of no use.
+        let mut strays = if way.is_none() { self.strays(stated) } else { Vec::new() };
         let (mut low, mut high) = (0.0, None);
         let mut low_worth = stated.objective.unwrap_or(0.0);
         for (i, power) in POWERS.into_iter().enumerate() {
@@ -172,14 +174,13 @@ impl Hunt<'_, '_> {
         let request = Request { top: self.request.top.max(AT_LEAST), explain: false, ..*self.request };
         let mut answer = self.aim.answer(&judge, &request)?;
         self.stopped_at = answer.stopped_at;
-        let led = self.take(&answer, &judge);
+        let led = self.take(&answer, Rc::new(judge));
         let first = (!answer.blends.is_empty()).then(|| answer.blends.swap_remove(0));
         Ok((led, first))
     }
 
     /// Draws the blends of an answer that may be given, keeps them, and says what the best came to.
-    fn take(&mut self, answer: &Answer, under: &Judge) -> Led {
-        let under = Rc::new(under.clone());
+    fn take(&mut self, answer: &Answer, under: Rc<Judge>) -> Led {
         for (i, found) in answer.blends.iter().enumerate() {
             let is_known = self.looked_at.iter().any(|l| l.found.shares == found.shares);
             if is_known || i > 0 && found.objective.unwrap_or(f64::INFINITY) >= self.worth_of_last() {

@@ -103,6 +103,11 @@ impl Powder {
         self.material.as_ref()?.not_on_face()
     }
 
+    /// Whether its material carries a flag.
+    pub fn has_flag(&self, flag: &str) -> bool {
+        self.material.as_ref().is_some_and(|m| m.has_flag(flag))
+    }
+
     /// Puts a powder together, taking from `material` what `given` leaves out.
     ///
     /// # Errors

@@ -3,11 +3,11 @@
 use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
 use super::layout::{Align, TextTable, off_by, percent, significant, wrap};
 use super::on_skin::OverTheRubPart;
-use super::wording::{INDEX_NOTE, band_said, how_sure, is_at_least};
+use super::wording::{INDEX_NOTE, band_said, how_sure, index_with_range, is_at_least};
 use crate::aim::Likely;
 use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
 use crate::band::Judge;
-use crate::confidence::{SURE, Sure};
+use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::formula::Weighed;
 use crate::panel::CONFIDENCE;
 use crate::rub::Partition;
@@ -279,12 +279,9 @@ impl FoundPart {
 
     /// The index with the range of its draws, and that over the rub where grains dissolve.
     fn index_said(&self) -> String {
-        let three = |v: f64| significant(v, 3);
-        let range = self.index_p5.zip(self.index_p95);
-        let range = range
-            .map_or(String::new(), |(low, high)| format!(" ({} to {} in nine of ten draws)", three(low), three(high)));
         let rub = self.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve: {}", o.figure()));
-        format!("Index {}{range}{}", three(self.index), rub.unwrap_or_default())
+        let index = index_with_range(self.index, self.index_p5.zip(self.index_p95));
+        format!("Index {index}{}", rub.unwrap_or_default())
     }
 
     /// "face; 93 of 100 draws fall into it or a milder one", and how many fall into the band asked for where that is another.
@@ -353,8 +350,7 @@ impl FoundParts<'_> {
     fn nearest(&self, conflict: &Conflict) -> Option<NearestPart> {
         let nearest = conflict.nearest.as_ref()?;
         let miss = |&(target, by): &(Target, f64)| conflict_part(self.aim, target, Some(by), self.judge);
-        let sure =
-            crate::confidence::sure(&nearest.scrub, self.judge, self.tables, crate::confidence::Sampling::VERDICT);
+        let sure = sure(&nearest.scrub, self.judge, self.tables, Sampling::VERDICT);
         Some(NearestPart {
             blend: self.part(nearest, 1, Some(&sure)),
             misses: conflict.misses.iter().map(miss).collect(),

@@ -65,7 +65,7 @@ pub(super) fn cautions(
                     "range-only" => powder.size.classes.is_empty(),
                     "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
                     "microbead-name" => powder.name.to_lowercase().contains("microbead"),
-                    _ => powder.material.as_ref().is_some_and(|m| m.has_flag(trigger)),
+                    _ => powder.has_flag(trigger),
                 }
             })
             .collect();
@@ -154,7 +154,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     let components = formula.scrub().blend.components();
     let text = |caution: &CautionRow| {
         let trigger = caution.trigger.as_str();
-        let flagged = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(trigger));
+        let flagged = |c: &&Component| c.powder.has_flag(trigger);
         match trigger {
             "batch" => Some(caution.text.clone()),
             "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
@@ -175,7 +175,7 @@ const BLEND_FLAGS: [&str; 7] =
 /// What to mind of the powders of a blend that was found, in the order of the table.
 pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<String> {
     let flagged = |caution: &CautionRow| {
-        let has = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(&caution.trigger));
+        let has = |c: &&Component| c.powder.has_flag(&caution.trigger);
         let named: Vec<&Component> = scrub.blend.components().iter().filter(has).collect();
         (BLEND_FLAGS.contains(&caution.trigger.as_str()) && !named.is_empty()).then(|| filled(&caution.text, &named))
     };
@@ -184,14 +184,7 @@ pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<Strin
 
 /// What is said of powders that dissolve, where nothing is known of the water they will lie in.
 pub(super) fn of_dissolving_as_weighed<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>) -> Option<String> {
-    let mut names: Vec<&str> = Vec::new();
-    for component in scrubs.into_iter().flat_map(|s| s.blend.components()) {
-        let dissolves = component.powder.material.as_ref().is_some_and(|m| m.has_flag(DISSOLVES));
-        let name = component.powder.name.as_str();
-        if dissolves && !names.contains(&name) {
-            names.push(name);
-        }
-    }
+    let names: Vec<&str> = dissolving(scrubs).into_iter().map(|c| c.powder.name.as_str()).collect();
     (!names.is_empty()).then(|| {
         format!(
             "dissolves in water: {}. Shares, index and band are of the powders as weighed, as if none of it dissolved in the jar; so is \
@@ -205,15 +198,20 @@ pub(super) fn of_dissolving_as_weighed<'a>(scrubs: impl IntoIterator<Item = &'a 
 /// The flag of what dissolves in water.
 const DISSOLVES: &str = "dissolves";
 
-/// The caution for powders that dissolve in water, of the scrubs that hold any: which figures are of which grains.
-pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
-    let dissolves = |c: &&Component| c.powder.material.as_ref().is_some_and(|m| m.has_flag(DISSOLVES));
+/// The powders of scrubs that dissolve in water, each once by name.
+fn dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>) -> Vec<&'a Component> {
     let mut named: Vec<&Component> = Vec::new();
-    for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(dissolves) {
+    for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(|c| c.powder.has_flag(DISSOLVES)) {
         if !named.iter().any(|n| n.powder.name == component.powder.name) {
             named.push(component);
         }
     }
+    named
+}
+
+/// The caution for powders that dissolve in water, of the scrubs that hold any: which figures are of which grains.
+pub(super) fn of_dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>, tables: &Tables) -> Vec<String> {
+    let named = dissolving(scrubs);
     let texts = tables.cautions.iter().filter(|c| c.trigger == DISSOLVES && !named.is_empty());
     texts.map(|c| filled(&c.text, &named)).collect()
 }

@@ -175,7 +175,7 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         changes.push(format!("the band becomes {band}"));
     }
     for (flag, what) in TOLD {
-        match (has(replaced, flag), has(powder, flag)) {
+        match (replaced.has_flag(flag), powder.has_flag(flag)) {
             (true, false) => changes.push(format!("no more {}", what.split(" (").next().unwrap_or(what))),
             (false, true) => changes.push(format!("comes in: {what}")),
             _ => {}
@@ -198,8 +198,4 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         cost_per_kg: s.scrub.cost_per_kg(),
         changes,
     }
-}
-
-fn has(powder: &Powder, flag: &str) -> bool {
-    powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == flag))
 }

@@ -76,15 +76,16 @@ fn how_sure_of(shares: &str, sure: f64, nine_in_ten: &str) -> String {
     }
 }
 
-/// The index with the range of its draws.
+/// An index with the range of its draws: "82.3 (46.9 to 149 in nine of ten draws)".
+pub(super) fn index_with_range(value: f64, range: Option<(f64, f64)>) -> String {
+    let three = |v: f64| significant(v, 3);
+    let range = range.map(|(low, high)| format!(" ({} to {} in nine of ten draws)", three(low), three(high)));
+    format!("{}{}", three(value), range.unwrap_or_default())
+}
+
+/// The index with the range of its draws, and what it is.
 pub(super) fn index_line(index: &IndexPart) -> String {
-    let range = match (index.p5, index.p95) {
-        (Some(low), Some(high)) => {
-            format!(" ({} to {} in nine of ten draws)", significant(low, 3), significant(high, 3))
-        }
-        _ => String::new(),
-    };
-    format!("Abrasiveness index {}{range}: {}", significant(index.value, 3), index.note)
+    format!("Abrasiveness index {}: {}", index_with_range(index.value, index.p5.zip(index.p95)), index.note)
 }
 
 /// What the index is like.

@@ -43,7 +43,10 @@ pub fn compare(scrubs: &[(Source, String)], picture: bool, means: Means) -> Resu
     let reports = all.iter().map(|s| BlendReport::drawn(s, judge, tables)).collect();
     let milder = milder_than_first(&scrubs, judge, tables, Sampling::VERDICT);
     let report = CompareReport::new(judge, &scrubs, reports, &milder);
-    let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-    let picture = picture.then(|| compare_picture(&scrubs, &assessments, judge)).transpose()?;
+    let drawn = || {
+        let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
+        compare_picture(&scrubs, &assessments, judge)
+    };
+    let picture = picture.then(drawn).transpose()?;
     Ok(Compared { report, picture })
 }

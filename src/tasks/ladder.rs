@@ -35,11 +35,11 @@ pub fn ladder(request: &LadderRequest, means: Means) -> Result<Walked, TaskError
     let Means { tables, judge } = means;
     let on_skin = means.on_skin(request.scrub)?;
     let scrub = on_skin.scrub_or_weighed();
-    let varied = Varied::read(request.vary, scrub).map_err(|e| asked("vary")(e.into()))?;
+    let varied = Varied::read(request.vary, scrub).map_err(|e| asked("vary", e))?;
     if let [x, y] = *varied.as_slice() {
         if request.points > Map::MOST_POINTS {
             let problem = format!("a map takes 2 to {} steps a side, not {}", Map::MOST_POINTS, request.points);
-            return Err(asked("points")(problem.into()));
+            return Err(asked("points", problem));
         }
         let map = Map::new(judge, scrub, [x, y], request.points);
         let picture = request.picture.then(|| map_picture(scrub, judge, &map)).transpose()?;

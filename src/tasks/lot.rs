@@ -1,13 +1,14 @@
 //! A lot held against its grade.
 
 use super::{Means, TaskError, asked};
+use crate::blend::Scrub;
 use crate::design::place_of;
 use crate::formula::Weighed;
 use crate::lots::lot::{LotCase, LotJudged, LotTable, OnSkinOf};
 use crate::plot::{Picture, lot_picture};
 use crate::powder::Powder;
 use crate::report::LotReport;
-use crate::size::SizeRecord;
+use crate::size::{SizeError, SizeRecord};
 use crate::source::Source;
 use crate::tables::Tables;
 use crate::units::Micrometres;
@@ -49,7 +50,7 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     let Means { tables, judge } = means;
     let on_skin = means.on_skin(request.scrub)?;
     let scrub = &on_skin.weighed.scrub;
-    let place = place_of(scrub, request.powder).map_err(|e| asked("powder")(e.into()))?;
+    let place = place_of(scrub, request.powder).map_err(|e| asked("powder", e))?;
     let powder = &scrub.blend.components()[place].powder;
     let close = |table: LotTable| {
         let record = closed(table.record, request.max, powder, tables);
@@ -60,8 +61,7 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     let lot = request.lot.into_iter().map(close).collect::<Result<Vec<_>, _>>()?;
     // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
     let water_pct = on_skin.weighed.water_pct;
-    let grains =
-        |s: &crate::blend::Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
+    let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
     let (sample_g, sieve_mm) = (request.sample_g, request.sieve_mm);
     let case = LotCase { judge, tables, scrub, place, sample_g, sieve_mm, on_skin: OnSkinOf(&grains) };
     let judged = case.judge(&lot).map_err(|e| TaskError::Wrong(e.to_string()))?;
@@ -76,7 +76,7 @@ fn closed(
     max: Option<Micrometres>,
     powder: &Powder,
     tables: &Tables,
-) -> Result<SizeRecord, crate::size::SizeError> {
+) -> Result<SizeRecord, SizeError> {
     if let Some(max) = max {
         return record.closed_at(max, &tables.standards);
     }

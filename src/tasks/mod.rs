@@ -98,8 +98,8 @@ impl fmt::Debug for Cause {
 }
 
 /// An error about a part of the request.
-fn asked(part: &'static str) -> impl FnOnce(Cause) -> TaskError {
-    move |cause| TaskError::Asked { part, cause }
+fn asked(part: &'static str, cause: impl Into<Cause>) -> TaskError {
+    TaskError::Asked { part, cause: cause.into() }
 }
 
 impl Means<'_> {

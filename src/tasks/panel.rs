@@ -50,7 +50,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
     let (panel, on_skins) = assembled(&rows, request.scale, opened.beside, means)?;
     let scrubs: Vec<Scrub> = on_skins.iter().map(|s| s.scrub_or_weighed().clone()).collect();
     let over_the_rub: Vec<_> = on_skins.iter().map(|s| (s.name().to_owned(), s.over_the_rub)).collect();
-    let wanted = Wanted::read(request.estimate, &scrubs).map_err(|e| asked("estimate")(e.into()))?;
+    let wanted = Wanted::read(request.estimate, &scrubs).map_err(|e| asked("estimate", e))?;
     let found = analyse(&panel, request.name);
     let tables = means.tables;
     let estimates = if wanted.is_empty() { None } else { estimate_wanted(&panel, &scrubs, &wanted, tables) };

@@ -31,7 +31,7 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
     let Means { tables, judge } = means;
     let on_skin = means.on_skin(request.scrub)?;
     let scrub = on_skin.scrub_or_weighed();
-    let place = place_of(scrub, request.powder).map_err(|e| asked("for")(e.into()))?;
+    let place = place_of(scrub, request.powder).map_err(|e| asked("for", e))?;
     let candidates = match request.shelf {
         Some(shelf) => of_shelf(shelf, scrub, request.without, tables)?,
         None => of_table(scrub, place, request.without, tables)?,

@@ -2,15 +2,10 @@
 
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::powder::Powder;
 use crate::tables::{Allergen, Material};
 
 const SILICA: (&str, &str) =
     ("published", "29 CFR 1910.1053 (respirable crystalline silica 0.05 mg/m3); directive 2004/37/EC (0.1 mg/m3)");
-
-fn flagged(powder: &Powder, flag: &str) -> bool {
-    powder.material.as_ref().is_some_and(|m| m.flags.split_whitespace().any(|f| f == flag))
-}
 
 fn unknown(s: &Setting, what: &str) -> Option<Finding> {
     let names = s.named(|p| p.material.is_none())?;
@@ -26,7 +21,7 @@ pub(super) fn silica_dust(s: &Setting) -> Check {
         ("dust", "is a fine dust: weigh it with a mask"),
     ];
     let told = flags.iter().filter_map(|(flag, says)| {
-        let names = s.named(|p| flagged(p, flag))?;
+        let names = s.named(|p| p.has_flag(flag))?;
         let source = if *flag == "dust" { ("from memory", "common practice, no source") } else { SILICA };
         Some(Finding::caution(format!("{names} {says}"), source))
     });
@@ -46,7 +41,7 @@ pub(super) fn allergens(s: &Setting) -> Check {
         ("gluten", "cereal: name it on the label"),
     ]
     .iter()
-    .filter_map(|(flag, says)| Some(Finding::caution(format!("{}: {says}", s.named(|p| flagged(p, flag))?), memory)))
+    .filter_map(|(flag, says)| Some(Finding::caution(format!("{}: {says}", s.named(|p| p.has_flag(flag))?), memory)))
     .collect();
     findings.extend(unknown(s, "nut or seed protein"));
     if s.has_phases() {

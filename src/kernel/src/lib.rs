@@ -16,6 +16,7 @@ mod lanes;
 pub mod rule;
 pub mod simplex;
 mod spread;
+pub mod square;
 mod standing;
 mod tail;
 mod warp;

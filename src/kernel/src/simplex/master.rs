@@ -2,6 +2,7 @@
 //! prices tell which further ones do.
 
 use super::{Basis, BoxProgram, Ended, Optimum, dot};
+use crate::square::solved;
 use microlp::{ComparisonOp, Error, OptimizationDirection, Problem, SolveOptions, SolveOutcome, Variable};
 
 /// Bounds are met within this, absolute: the least that the crate allows.
@@ -205,7 +206,7 @@ impl<'a> Master<'a> {
             return None;
         }
         let row = |j: &usize| tight.iter().map(|&i| program.terms(*j)[i]).chain([program.cost[*j]]).collect();
-        let prices = solved(inside.iter().map(row).collect())?;
+        let prices = solved(inside.iter().map(row).collect(), AT_BOUND)?;
         let mut duals = vec![0.0; program.rows()];
         tight.iter().zip(prices).for_each(|(&i, y)| duals[i] = y);
         Some(duals)
@@ -249,26 +250,4 @@ impl<'a> Master<'a> {
         let (cost, bound) = (dot(&all, &program.cost), program.bound_from(&duals));
         Ended::Optimal(Optimum { x: all, cost, bound, duals, basis: Basis { basic, at_high } })
     }
-}
-
-/// A square system, each row with its right side at its end; none when it is singular.
-fn solved(mut work: Vec<Vec<f64>>) -> Option<Vec<f64>> {
-    let n = work.len();
-    for k in 0..n {
-        let pivot = (k..n).max_by(|a, b| work[*a][k].abs().total_cmp(&work[*b][k].abs()))?;
-        if work[pivot][k].abs() < AT_BOUND {
-            return None;
-        }
-        work.swap(k, pivot);
-        let row = work[k].clone();
-        for other in work.iter_mut().skip(k + 1) {
-            let factor = other[k] / row[k];
-            other.iter_mut().zip(&row).for_each(|(o, r)| *o -= factor * r);
-        }
-    }
-    let mut x = vec![0.0; n];
-    for k in (0..n).rev() {
-        x[k] = (work[k][n] - dot(&work[k][k + 1..n], &x[k + 1..])) / work[k][k];
-    }
-    Some(x)
 }
