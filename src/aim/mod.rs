@@ -23,6 +23,11 @@
 //! what is left when a set and all that holds it is taken out. So the optimum, and that there is none, are proven over all rubs
 //! (shared 1e-9, grain-borne 1e-5 of the objective), unless the search is stopped; then the bound says what is left.
 //!
+//! A curve that is nearly met, and narrow limits that next to nothing meets, are where such parts overlap most: of 500 powders a curve
+//! met within 0.03 points was not proven the nearest in 90 s, its bound staying at 0. There `screen` looks at the hull of every set
+//! (20 million of three powders in a fifth of a second) and leaves a few for programs; the proof then takes two to five seconds. Where many
+//! sets are left or take longer than the search did, the search goes on as it was.
+//!
 //! Where there is none, only targets whose rows are in the proofs can be part of the conflict (`conflict`); a deletion filter
 //! makes the set irreducible, and least misses are found by the same search, by the full model's figures. `prices` reads from
 //! the duals what the best blend pays for and solves again with that limit wider. `rounding` is the same program in whole steps.
@@ -50,6 +55,7 @@ mod region;
 mod relax;
 mod rounding;
 mod rows;
+mod screen;
 mod search;
 mod set;
 mod target;

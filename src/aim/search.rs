@@ -9,6 +9,7 @@ use super::problem::Problem;
 use super::ranking::Ranking;
 use super::region::Region;
 use super::relax::{Relaxation, Relaxed};
+use super::screen::Screen;
 use super::set::SetBlend;
 use super::target::Target;
 #[cfg(feature = "parallel")]
@@ -18,6 +19,8 @@ use std::collections::BinaryHeap;
 
 /// Parts relaxed between two looks at the best so far.
 const CHUNK: usize = 32;
+/// Parts after which all powder sets are looked at; again whenever there are four times as many.
+const FIRST_SCREEN: u64 = 64;
 /// Parts after which a search stops by itself, and says so.
 pub(super) const MOST_PARTS: u64 = 400_000;
 /// How closely a bound has to come to a blend, as a share of its objective, to prove it: rows alone; with the gap of a
@@ -152,12 +155,22 @@ enum Outcome {
     Unconfirmed,
 }
 
+/// What waited when the powder sets that a screen left took its place.
+struct Kept {
+    waiting: BinaryHeap<Waiting>,
+    /// No blend of any other set is worth less.
+    beyond: f64,
+    /// Parts after which the sets that are left are given up, since they are no quicker.
+    until: u64,
+}
+
 struct Run<'a, 'p, 'c> {
     problem: &'a Problem<'p>,
     order: Order,
     check: Check<'c>,
     ranking: Ranking,
     waiting: BinaryHeap<Waiting>,
+    kept: Option<Kept>,
     pushed: u64,
     result: Search,
 }
@@ -167,7 +180,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         let contradiction = [Target::Index, Target::Band, Target::D99];
         let proving = if problem.contradicts { contradiction.to_vec() } else { Vec::new() };
         let result = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving, done: 0 };
-        Self { problem, order, check, ranking, waiting: BinaryHeap::new(), pushed: 0, result }
+        Self { problem, order, check, ranking, waiting: BinaryHeap::new(), kept: None, pushed: 0, result }
     }
 
     fn go(mut self, most: usize, effort: Effort) -> Search {
@@ -176,12 +189,13 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
             self.find_some_blend(&regions, most);
         }
         let cutoff = self.ranking.cutoff();
-        for region in regions {
-            self.push(Node::root(self.problem, region.within_misses(cutoff), most));
+        for region in &regions {
+            self.push(Node::root(self.problem, region.clone().within_misses(cutoff), most));
         }
-        while !(self.waiting.is_empty() || self.order == Order::AnyBlend && !self.ranking.blends.is_empty()) {
-            let bound = self.waiting.peek().map_or(f64::INFINITY, |w| w.node.bound);
-            if self.is_beaten(bound, self.ranking.cutoff(), false) {
+        let (mut next_screen, mut screen) = (FIRST_SCREEN, None);
+        while self.order != Order::AnyBlend || self.ranking.blends.is_empty() {
+            let bound = self.bound();
+            if self.waiting.is_empty() || self.is_beaten(bound, self.ranking.cutoff(), false) {
                 break;
             }
             let progress = Progress {
@@ -195,11 +209,50 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
                 self.result.stopped_at = Some(bound);
                 break;
             }
+            if self.result.done >= next_screen && self.kept.is_none() {
+                next_screen = 4 * self.result.done;
+                self.screen(&regions, most, &mut screen);
+            }
             self.chunk();
         }
         self.result.proving.sort_unstable();
         self.result.proving.dedup();
         Search { blends: self.ranking.blends, ..self.result }
+    }
+
+    /// Puts the powder sets that are left, where they are few, in the place of all that waits.
+    fn screen(&mut self, regions: &[Region], most: usize, screen: &mut Option<Option<Screen>>) {
+        let Some(screen) = screen.get_or_insert_with(|| Screen::new(self.problem, most)) else { return };
+        let cutoff = self.ranking.cutoff();
+        let Some(left) = screen.left(most, cutoff) else { return };
+        let until = self.result.done * (1 + screen.parts_for_one());
+        self.kept = Some(Kept { waiting: std::mem::take(&mut self.waiting), beyond: left.beyond, until });
+        self.result.proving.extend(&screen.targets);
+        for region in regions {
+            let root = Node::root(self.problem, region.clone().within_misses(cutoff), most);
+            for (set, bound) in &left.sets {
+                self.push(Node { bound: *bound, ..root.of_set(set) });
+            }
+        }
+    }
+
+    /// No blend that is still to be found is worth less. Where only sets are left that the screen left out, the search goes on as it was
+    /// before, knowing that of them.
+    fn bound(&mut self) -> f64 {
+        let waiting = |run: &Self| run.waiting.peek().map_or(f64::INFINITY, |w| w.node.bound);
+        let Some(Kept { beyond, until, .. }) = self.kept else { return waiting(self) };
+        let are_done = waiting(self) >= beyond;
+        let stays = if are_done { beyond >= self.ranking.cutoff() } else { self.result.done < until };
+        if stays {
+            return waiting(self).min(beyond);
+        }
+        let least = if are_done { beyond } else { f64::NEG_INFINITY };
+        self.waiting.clear();
+        for kept in self.kept.take().into_iter().flat_map(|kept| kept.waiting) {
+            let node = Node { bound: kept.node.bound.max(least), ..kept.node };
+            self.waiting.push(Waiting { node, ..kept });
+        }
+        waiting(self)
     }
 
     /// Where targets may be missed at a price any blend is one: the first tells how far a miss is worth looking at.

@@ -12,6 +12,7 @@ mod block;
 mod contact;
 mod deep;
 pub mod groove;
+pub mod hulls;
 mod lanes;
 pub mod rule;
 pub mod simplex;
