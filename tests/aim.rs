@@ -6,8 +6,7 @@ use crate::common::{assert_close, reference, run_in, tables};
 use gritwise::aim::{Aim, Goal, PassingLimit, Rounding, SharedProgram, Target};
 use gritwise::blend::Basis;
 use gritwise::files;
-use gritwise::numerics::linear::{LinearError, LinearProgram};
-use gritwise::numerics::quadratic::Residual;
+use gritwise::numerics::linear::LinearProgram;
 use gritwise::source::Source;
 use gritwise::tables::Criterion;
 use serde_json::Value;
@@ -270,36 +269,6 @@ fn textbook_programs_through_the_same_solver() {
         median.row(vec![(0, 1.0), (over, -1.0), (under, 1.0)], y, y);
     }
     assert_close("median", median.minimise().unwrap().at[0], 4.0, 1e-7);
-}
-
-#[test]
-fn textbook_constrained_least_squares() {
-    let residual = |terms: &[f64], target| Residual { terms: terms.iter().copied().enumerate().collect(), target };
-    // Lawson and Hanson, Solving Least Squares Problems (1974), section 23.7: a line that does not fall, is not negative at 0
-    // and at most 1 at 1, to four points; printed as 0.621 and 0.379. With the last row active by hand: 0.685 / 1.1025.
-    let mut line = LinearProgram::new();
-    line.variable(0.0, 0.0, f64::INFINITY);
-    line.variable(0.0, 0.0, f64::INFINITY);
-    line.row(vec![(0, 1.0), (1, 1.0)], f64::NEG_INFINITY, 1.0);
-    let points = [(0.25, 0.5), (0.5, 0.6), (0.5, 0.7), (0.8, 1.2)].map(|(t, w)| residual(&[t, 1.0], w));
-    let at = line.least_squares(&points).unwrap();
-    assert_close("slope", at[0], 0.685 / 1.1025, 1e-8);
-    assert_close("at 0", at[1], 1.0 - 0.685 / 1.1025, 1e-8);
-    // The example of the dual method of Goldfarb and Idnani (1983) as the quadprog packages carry it (from memory): nearest to
-    // (0, 5, 0) under -4x - 3y ≥ -8, 2x + y ≥ 2, -2y + z ≥ 0; printed as 0.4761905, 1.0476190, 2.0952381.
-    let mut nearest = LinearProgram::new();
-    (0..3).for_each(|_| _ = nearest.variable(0.0, f64::NEG_INFINITY, f64::INFINITY));
-    nearest.row(vec![(0, -4.0), (1, -3.0)], -8.0, f64::INFINITY);
-    nearest.row(vec![(0, 2.0), (1, 1.0)], 2.0, f64::INFINITY);
-    nearest.row(vec![(1, -2.0), (2, 1.0)], 0.0, f64::INFINITY);
-    let to = [residual(&[1.0, 0.0, 0.0], 0.0), residual(&[0.0, 1.0], 5.0), residual(&[0.0, 0.0, 1.0], 0.0)];
-    let at = nearest.least_squares(&to).unwrap();
-    for (x, printed) in at.iter().zip([0.476_190_5, 1.047_619_0, 2.095_238_1]) {
-        assert_close("nearest", *x, printed, 1e-7);
-    }
-    // And no point at all is no answer.
-    nearest.row(vec![(0, 2.0), (1, 1.0)], f64::NEG_INFINITY, 1.0);
-    assert_eq!(nearest.least_squares(&to), Err(LinearError::Infeasible));
 }
 
 /// Ten problems on invented shelves of eight: shelf, aim.

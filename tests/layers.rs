@@ -93,6 +93,13 @@ fn named_beside(code: &str, lead: &str, others: &[String]) -> Vec<String> {
     others.iter().filter(named).cloned().collect()
 }
 
+/// What a file says in code: no comments, no tests.
+fn code_of(file: &PathBuf) -> String {
+    let text = std::fs::read_to_string(file).unwrap();
+    let code = text.split("#[cfg(test)]").next().unwrap();
+    code.lines().filter(|l| !l.trim_start().starts_with("//")).collect()
+}
+
 /// Within a room no file needs another that needs it, by whatever way round.
 #[test]
 fn no_circle_within_a_room() {
@@ -100,27 +107,27 @@ fn no_circle_within_a_room() {
     let mut files = Vec::new();
     sources(&root, &mut files);
     let mut looked_at = 0;
+    files.sort();
     let mut rooms: Vec<PathBuf> = files.iter().map(|f| f.parent().unwrap().to_owned()).filter(|f| *f != root).collect();
     rooms.sort();
     rooms.dedup();
     for room in rooms {
         let path = room.strip_prefix(&root).unwrap().to_string_lossy().replace('/', "::");
-        let inside: Vec<&PathBuf> =
-            files.iter().filter(|f| f.parent() == Some(&room) && !f.ends_with("mod.rs")).collect();
-        let names: Vec<String> = inside.iter().map(|f| f.file_stem().unwrap().to_string_lossy().into_owned()).collect();
+        // What stands in a room: files, and rooms within it.
+        let is_inside = |f: &PathBuf| *f != room.join("mod.rs") && f.starts_with(&room);
+        let first = |f: &PathBuf| f.strip_prefix(&room).unwrap().iter().next().unwrap().to_owned();
+        let mut inside: Vec<_> = files.iter().filter(|f| is_inside(f)).map(first).collect();
+        inside.dedup();
+        let names: Vec<String> =
+            inside.iter().map(|f| Path::new(f).file_stem().unwrap().to_string_lossy().into_owned()).collect();
         let needs: Vec<Vec<String>> = inside
             .iter()
-            .map(|file| {
-                let text = std::fs::read_to_string(file).unwrap();
-                let code: String = text
-                    .split("#[cfg(test)]")
-                    .next()
-                    .unwrap()
-                    .lines()
-                    .filter(|l| !l.trim_start().starts_with("//"))
-                    .collect();
-                [named_beside(&code, "super::", &names), named_beside(&code, &format!("crate::{path}::"), &names)]
-                    .concat()
+            .map(|part| {
+                let part = room.join(part);
+                let code: String = files.iter().filter(|f| f.starts_with(&part)).map(code_of).collect();
+                // Of a room within, `super` is the room itself.
+                let beside = if part.is_dir() { Vec::new() } else { named_beside(&code, "super::", &names) };
+                [beside, named_beside(&code, &format!("crate::{path}::"), &names)].concat()
             })
             .collect();
         // What is left when files that need nothing are taken away, again and again, goes in circles.

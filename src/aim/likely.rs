@@ -5,7 +5,10 @@
 //! power that is halved down to the least whose best blend is sure by the draws that every command shows and by as many fresh ones.
 //! What is given is the best that was met on any of these ways: that no other blend is as sure and better is not proven, and not said to be.
 
-use super::{Aim, AimError, Answer, Conflict, Conflicting, Found, Request, Rounding, Target};
+use super::answer::{AimError, Answer, Request};
+use super::mend::conflict::{Conflict, Conflicting};
+use super::statement::found::{Found, Rounding};
+use super::statement::target::{Aim, Target};
 use crate::band::Judge;
 use crate::confidence::{Drawing, DrawnFigures, Inputs, SURE, Sampling, Sure, Vary, at_all_points, sure};
 use crate::tables::{Criterion, Tables};

@@ -6,16 +6,16 @@ use gritwise_kernel::simplex::{BoxProgram, Ended, Optimum};
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct LinearProgram {
     costs: Vec<f64>,
-    pub(super) bounds: Vec<(f64, f64)>,
-    pub(super) rows: Vec<LinearRow>,
+    bounds: Vec<(f64, f64)>,
+    rows: Vec<LinearRow>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct LinearRow {
+struct LinearRow {
     /// Variable and coefficient.
-    pub(super) terms: Vec<(usize, f64)>,
-    pub(super) low: f64,
-    pub(super) high: f64,
+    terms: Vec<(usize, f64)>,
+    low: f64,
+    high: f64,
 }
 
 /// Why a linear program has no answer.
@@ -63,7 +63,7 @@ impl LinearProgram {
     /// # Errors
     /// [`LinearError`].
     pub fn minimise(&self) -> Result<Minimum, LinearError> {
-        match self.dense().minimise(None) {
+        match self.boxed().minimise(None) {
             Ended::Optimal(Optimum { cost, x, .. }) => Ok(Minimum { cost, at: x }),
             Ended::Infeasible(_) => Err(LinearError::Infeasible),
             Ended::Unbounded => Err(LinearError::Failed("the cost has no least value".to_owned())),
@@ -71,7 +71,8 @@ impl LinearProgram {
         }
     }
 
-    fn dense(&self) -> BoxProgram {
+    /// As columns, the way the solver takes it.
+    pub fn boxed(&self) -> BoxProgram {
         let (rows, columns) = (self.rows.len(), self.costs.len());
         let mut matrix = vec![0.0; rows * columns];
         for (i, row) in self.rows.iter().enumerate() {

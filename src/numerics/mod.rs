@@ -14,7 +14,6 @@ pub mod ordinal;
 pub mod panel;
 pub mod parallel;
 pub mod pchip;
-pub mod quadratic;
 pub mod quasi;
 pub mod rank;
 pub mod roots;

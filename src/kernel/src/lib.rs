@@ -14,6 +14,7 @@ mod deep;
 pub mod groove;
 pub mod hulls;
 mod lanes;
+pub mod nearest;
 pub mod rule;
 pub mod simplex;
 mod spread;

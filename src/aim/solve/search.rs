@@ -5,13 +5,13 @@
 //! Parts are taken in chunks of fixed size, so that the number of cores does not show in the result.
 
 use super::node::Node;
-use super::problem::Problem;
 use super::ranking::Ranking;
 use super::region::Region;
 use super::relax::{Relaxation, Relaxed};
 use super::screen::Screen;
 use super::set::SetBlend;
-use super::target::Target;
+use crate::aim::statement::problem::Problem;
+use crate::aim::statement::target::Target;
 #[cfg(feature = "parallel")]
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -22,7 +22,7 @@ const CHUNK: usize = 32;
 /// Parts after which all powder sets are looked at; again whenever there are four times as many.
 const FIRST_SCREEN: u64 = 64;
 /// Parts after which a search stops by itself, and says so.
-pub(super) const MOST_PARTS: u64 = 400_000;
+pub(in crate::aim) const MOST_PARTS: u64 = 400_000;
 /// How closely a bound has to come to a blend, as a share of its objective, to prove it: rows alone; with the gap of a
 /// grain-borne rub found by halving; with the least of one miss, or of a sum of several.
 const PROVEN: f64 = 1e-9;
@@ -50,7 +50,7 @@ pub type Watch<'w> = &'w dyn Fn(&Progress) -> bool;
 
 /// How long a search may go on.
 #[derive(Clone, Copy)]
-pub(super) struct Effort<'w> {
+pub(in crate::aim) struct Effort<'w> {
     pub parts: u64,
     pub watch: Option<Watch<'w>>,
 }
@@ -64,7 +64,7 @@ impl<'w> Effort<'w> {
 
 /// What comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Order {
+pub(in crate::aim) enum Order {
     /// The better objective.
     Best,
     /// The fewer powders, then the better objective.
@@ -74,11 +74,11 @@ pub(super) enum Order {
 }
 
 /// Makes a blend final, with what it is worth; or drops it.
-pub(super) type Check<'c> = &'c (dyn Fn(&SetBlend) -> Option<SetBlend> + Sync);
+pub(in crate::aim) type Check<'c> = &'c (dyn Fn(&SetBlend) -> Option<SetBlend> + Sync);
 
 /// What a search found, and what it has to say of itself.
 #[derive(Debug, Clone)]
-pub(super) struct Search {
+pub(in crate::aim) struct Search {
     pub blends: Vec<SetBlend>,
     /// It was stopped before its end: no blend that is not here is worth less than this.
     pub stopped_at: Option<f64>,
@@ -91,7 +91,14 @@ pub(super) struct Search {
 }
 
 /// Looks for the best `top` blends of at most `most` powders.
-pub(super) fn search(problem: &Problem, most: usize, top: usize, order: Order, check: Check, effort: Effort) -> Search {
+pub(in crate::aim) fn search(
+    problem: &Problem,
+    most: usize,
+    top: usize,
+    order: Order,
+    check: Check,
+    effort: Effort,
+) -> Search {
     let most = most.min(problem.candidates.len());
     if order != Order::FewestFirst {
         return Run::new(problem, order, check, Ranking::new(top, Vec::new())).go(most, effort);

@@ -1,20 +1,20 @@
 //! The relaxation of a part of the search: the best shares when the count holds only as far as largest shares make it hold, and
 //! least shares only for powders that are decided. Its bound is read from dual prices, so that no rounding can make it wrong.
 
-use super::curve::{self, Reached};
 use super::frame::Frame;
 use super::node::{Keys, Node};
-use super::problem::{Objective, Problem};
-use super::target::Target;
+use crate::aim::statement::problem::{Objective, Problem};
+use crate::aim::statement::target::Target;
+use gritwise_kernel::nearest::{Reached, nearest};
 use gritwise_kernel::simplex::{Basis, BoxProgram, Ended};
 use std::sync::Arc;
 
 /// A share below this, % of the scrub, is none.
-pub(super) const NO_SHARE: f64 = 1e-7;
+pub(in crate::aim) const NO_SHARE: f64 = 1e-7;
 
 /// The best shares of a relaxation.
 #[derive(Debug, Clone)]
-pub(super) struct Relaxed {
+pub(in crate::aim) struct Relaxed {
     /// No blend of the part is worth less.
     pub bound: f64,
     /// Candidates, rising, and shares in % of the scrub; those of none are left out.
@@ -29,7 +29,7 @@ pub(super) struct Relaxed {
 }
 
 #[derive(Debug, Clone)]
-pub(super) enum Relaxation {
+pub(in crate::aim) enum Relaxation {
     Solved(Relaxed),
     /// No shares meet the rows; the targets of those that prove it.
     Infeasible(Vec<Target>),
@@ -105,7 +105,7 @@ impl Node {
     ) -> Relaxation {
         let offsets: Vec<&[f64]> = keys.iter().map(|k| problem.curve_offsets[(k / 2) as usize].as_slice()).collect();
         let unit = problem.points_of_norm();
-        match curve::nearest(&mut program, &offsets, problem.load_pct[0], cutoff / unit, start) {
+        match nearest(&mut program, &offsets, problem.load_pct[0], cutoff / unit, start) {
             Reached::Nearest(nearest) => {
                 let shares = keys.iter().zip(&nearest.x).filter(|(_, x)| **x > NO_SHARE);
                 let shares: Vec<(u16, f64)> = shares.map(|(k, x)| ((k / 2) as u16, *x)).collect();

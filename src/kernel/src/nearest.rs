@@ -1,30 +1,36 @@
-//! The blend of a polytope whose curve lies nearest to another, with a bound that no other can come below.
+//! The point of a polytope whose curve lies nearest to another, with a bound that no other can come below.
 //!
-//! A curve's deviation is that of a ratio: each powder's passing weighted by its share of the load. The ratios of a polytope's
+//! A curve's deviation is that of a ratio: each column's own, weighted by its part of the sum of all. The ratios of a polytope's
 //! points are the convex hull of its vertices' ratios, so the nearest is a point of least norm, found by Wolfe's method
 //! (P. Wolfe, *Math. Program.* 11 (1976) 128) from vertices that linear programs give one at a time. A linear-fractional program
 //! is a few linear ones (W. Dinkelbach, *Manage. Sci.* 13 (1967) 492).
 
-use gritwise_kernel::simplex::{Basis, BoxProgram, Ended, Optimum};
-use gritwise_kernel::square::solved;
+use crate::simplex::{Basis, BoxProgram, Ended, Optimum};
+use crate::square::solved;
 
 /// The nearest point.
-#[derive(Debug, Clone)]
-pub(super) struct Nearest {
+#[derive(Debug, Clone, PartialEq)]
+pub struct Nearest {
     /// The columns of the program.
     pub x: Vec<f64>,
+    /// Norm of its deviation.
+    pub norm: f64,
     /// No point has a deviation of a smaller norm.
     pub bound: f64,
+    /// The basis of the last program.
     pub basis: Basis,
     /// Duals of the last program, for the rows that count.
     pub duals: Vec<f64>,
 }
 
 /// What became of the search for it.
-#[derive(Debug, Clone)]
-pub(super) enum Reached {
+#[derive(Debug, Clone, PartialEq)]
+pub enum Reached {
+    /// There is one.
     Nearest(Nearest),
+    /// No point exists; the multipliers of the rows prove it.
     Infeasible(Vec<f64>),
+    /// The solver failed.
     Failed,
 }
 
@@ -44,15 +50,9 @@ const ON_THE_CURVE: f64 = 1e-10;
 /// Norm and bound that agree within this, relative, are one.
 const AGREED: f64 = 1e-9;
 
-/// The point of `program` nearest to the curve: `offsets` holds each column's deviation at every size, `least_sum` what the
-/// columns come to at least. Stops early when nothing can come below `cutoff`.
-pub(super) fn nearest(
-    program: &mut BoxProgram,
-    offsets: &[&[f64]],
-    least_sum: f64,
-    cutoff: f64,
-    start: &Basis,
-) -> Reached {
+/// The point of `program`, whose costs are overwritten, nearest to the curve: `offsets` holds each column's deviation at every size,
+/// `least_sum` (above 0) what the columns, none of which is negative, come to at least. Stops early when nothing can come below `cutoff`.
+pub fn nearest(program: &mut BoxProgram, offsets: &[&[f64]], least_sum: f64, cutoff: f64, start: &Basis) -> Reached {
     program.cost.iter_mut().for_each(|c| *c = 0.0);
     let first = match program.minimise(Some(start)) {
         Ended::Optimal(optimum) => optimum,
@@ -90,7 +90,7 @@ pub(super) fn nearest(
     // Shares of the load, back as shares of the whole.
     let total: f64 = corral.iter().zip(&weights).map(|(v, w)| w / v.sum).sum();
     let parts: Vec<f64> = corral.iter().zip(&weights).map(|(v, w)| w / v.sum / total).collect();
-    Reached::Nearest(Nearest { x: mixed(&corral, &parts, |v| &v.x), bound: bound.min(norm), basis, duals })
+    Reached::Nearest(Nearest { x: mixed(&corral, &parts, |v| &v.x), norm, bound: bound.min(norm), basis, duals })
 }
 
 /// The vertex of least `Σ gain x / Σ x`, which is below `start` if any is, and a bound of that ratio.
@@ -177,4 +177,63 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 
 fn norm_of(a: &[f64]) -> f64 {
     dot(a, a).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The x within `bounds` and `rows` of the least ‖Σ x a − target‖: the target is a column that is 1, and a last one without a
+    /// deviation brings the sum of all to a constant.
+    fn least_squares(
+        bounds: &[(f64, f64)],
+        rows: &[(&[f64], f64, f64)],
+        columns: &[&[f64]],
+        target: &[f64],
+    ) -> Option<Vec<f64>> {
+        const SUM: f64 = 100.0;
+        // Columns begin at 0.
+        let begin = |terms: &dyn Fn(usize) -> f64| bounds.iter().enumerate().map(|(j, b)| b.0 * terms(j)).sum::<f64>();
+        let moved = |r: &(&[f64], f64, f64), end: f64| end - begin(&|j| r.0[j]);
+        let mut program = BoxProgram::default();
+        program.row_low.extend([SUM].into_iter().chain(rows.iter().map(|r| moved(r, r.1))));
+        program.row_high.extend([SUM].into_iter().chain(rows.iter().map(|r| moved(r, r.2))));
+        for (j, (low, high)) in bounds.iter().enumerate() {
+            program.column([1.0].into_iter().chain(rows.iter().map(|r| r.0[j])), 0.0, 0.0, high - low);
+        }
+        let none = || [1.0].into_iter().chain(rows.iter().map(|_| 0.0));
+        program.column(none(), 0.0, 1.0, 1.0);
+        program.column(none(), 0.0, 0.0, SUM);
+        let less: Vec<f64> = (0..target.len()).map(|i| begin(&|j| columns[j][i]) - target[i]).collect();
+        let zero = vec![0.0; target.len()];
+        let offsets: Vec<&[f64]> = columns.iter().copied().chain([less.as_slice(), zero.as_slice()]).collect();
+        match nearest(&mut program, &offsets, SUM, f64::INFINITY, &Basis::default()) {
+            Reached::Nearest(found) => Some(found.x.iter().zip(bounds).map(|(x, b)| b.0 + x).collect()),
+            Reached::Infeasible(_) => None,
+            Reached::Failed => panic!("failed"),
+        }
+    }
+
+    #[test]
+    fn textbook_constrained_least_squares() {
+        // Lawson and Hanson, Solving Least Squares Problems (1974), section 23.7: a line that does not fall, is not negative at 0
+        // and at most 1 at 1, to four points; printed as 0.621 and 0.379. With the last row active by hand: 0.685 / 1.1025.
+        let line: [&[f64]; 2] = [&[0.25, 0.5, 0.5, 0.8], &[1.0; 4]];
+        let rows: [(&[f64], f64, f64); 1] = [(&[1.0, 1.0], f64::NEG_INFINITY, 1.0)];
+        let at = least_squares(&[(0.0, 9.0); 2], &rows, &line, &[0.5, 0.6, 0.7, 1.2]).unwrap();
+        assert!((at[0] - 0.685 / 1.1025).abs() < 1e-8 && (at[1] - 1.0 + 0.685 / 1.1025).abs() < 1e-8, "{at:?}");
+        // The example of the dual method of Goldfarb and Idnani (1983) as the quadprog packages carry it (from memory): nearest to
+        // (0, 5, 0) under -4x - 3y ≥ -8, 2x + y ≥ 2, -2y + z ≥ 0; printed as 0.4761905, 1.0476190, 2.0952381.
+        let axes: [&[f64]; 3] = [&[1.0, 0.0, 0.0], &[0.0, 1.0, 0.0], &[0.0, 0.0, 1.0]];
+        let open = f64::INFINITY;
+        let mut rows: Vec<(&[f64], f64, f64)> =
+            vec![(&[-4.0, -3.0, 0.0], -8.0, open), (&[2.0, 1.0, 0.0], 2.0, open), (&[0.0, -2.0, 1.0], 0.0, open)];
+        let at = least_squares(&[(-9.0, 9.0); 3], &rows, &axes, &[0.0, 5.0, 0.0]).unwrap();
+        for (x, printed) in at.iter().zip([0.476_190_5, 1.047_619_0, 2.095_238_1]) {
+            assert!((x - printed).abs() < 1e-7, "{at:?}");
+        }
+        // And no point at all is no answer.
+        rows.push((&[2.0, 1.0, 0.0], -open, 1.0));
+        assert_eq!(least_squares(&[(-9.0, 9.0); 3], &rows, &axes, &[0.0, 5.0, 0.0]), None);
+    }
 }

@@ -3,8 +3,8 @@
 //! what is asked for, the rest is done with without a program: the closest curve when it is nearly met, narrow limits that next to
 //! nothing meets. There the parts of a search overlap too much for its programs to tell them apart.
 
-use super::problem::{Objective, Problem};
-use super::target::{PassingLimit, Target};
+use crate::aim::statement::problem::{Objective, Problem};
+use crate::aim::statement::target::{PassingLimit, Target};
 use gritwise_kernel::hulls::{Hull, Hulls};
 #[cfg(feature = "parallel")]
 use rayon::prelude::*;
@@ -33,13 +33,13 @@ enum Reads {
 }
 
 /// The powder sets that are left, with what no blend of each is worth less than; and what no blend of any other set is.
-pub(super) struct Left {
+pub(in crate::aim) struct Left {
     pub sets: Vec<(Vec<u16>, f64)>,
     pub beyond: f64,
 }
 
 /// The hulls of a problem.
-pub(super) struct Screen {
+pub(in crate::aim) struct Screen {
     hulls: Hulls,
     reads: Reads,
     /// What sets are left out for.

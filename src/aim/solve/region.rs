@@ -2,13 +2,13 @@
 //! target may be missed. At given gaps and misses every row is linear in the shares, and each coefficient moves one way with
 //! the gap or the miss; so a box of both has one program that allows whatever any point of the box does.
 
-use super::problem::{Clause, Problem};
-use super::target::Target;
+use crate::aim::statement::problem::{Clause, Problem};
+use crate::aim::statement::target::Target;
 use crate::tables::Criterion;
 
 /// The gap at a site.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Gap {
+pub(in crate::aim) enum Gap {
     /// No row rests on this site.
     Unused,
     /// The least gap: film and skin share the load.
@@ -19,7 +19,7 @@ pub(super) enum Gap {
 
 /// A box of gaps and misses, for one way to meet the band target.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Region {
+pub(in crate::aim) struct Region {
     pub variant: usize,
     /// One per site.
     pub gaps: Vec<Gap>,

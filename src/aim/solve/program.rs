@@ -1,10 +1,11 @@
 //! The linear program of one powder set.
 
-use super::problem::{Candidate, Objective, Problem};
-use super::rows::{FIRST_MARGIN, Row};
-use super::target::Target;
+use crate::aim::statement::problem::{Candidate, Objective, Problem};
+use crate::aim::statement::rows::{FIRST_MARGIN, Row};
+use crate::aim::statement::target::Target;
 use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
-use crate::numerics::quadratic::Residual;
+use gritwise_kernel::nearest::{Reached, nearest};
+use gritwise_kernel::simplex::Basis;
 
 impl Problem<'_> {
     /// Least and largest share of a candidate, % of the scrub.
@@ -21,18 +22,14 @@ impl Problem<'_> {
         rows: &[Row],
     ) -> Result<Shares, LinearError> {
         match self.objective {
-            Objective::Curve(points) => self.minimise_deviation(members, bounds, rows, points),
+            Objective::Curve(_) => self.minimise_deviation(members, bounds, rows),
             _ => self.minimise_linear(members, bounds, rows),
         }
     }
 
     /// The shares within these bounds that violate the rows least.
     pub fn least_violation(&self, bounds: &[(f64, f64)], rows: &[Row]) -> Result<Vec<f64>, LinearError> {
-        let mut program = LinearProgram::new();
-        for &(low, high) in bounds {
-            program.variable(0.0, low, high);
-        }
-        program.row((0..bounds.len()).map(|j| (j, 1.0)).collect(), self.load_pct[0], self.load_pct[1]);
+        let mut program = self.program(bounds, &[], |_| 0.0);
         for row in rows {
             add_elastic_row(&mut program, row);
         }
@@ -40,16 +37,9 @@ impl Problem<'_> {
     }
 
     fn minimise_linear(&self, members: &[usize], bounds: &[(f64, f64)], rows: &[Row]) -> Result<Shares, LinearError> {
-        let mut program = LinearProgram::new();
-        let price = |m: usize| if self.objective == Objective::Cost { self.candidates[m].cost } else { 0.0 };
-        for (m, &(low, high)) in members.iter().zip(bounds) {
-            program.variable(price(*m), low, high);
-        }
-        let load: Vec<(usize, f64)> = (0..members.len()).map(|j| (j, 1.0)).collect();
-        program.row(load.clone(), self.load_pct[0], self.load_pct[1]);
-        for row in rows {
-            program.row(terms(row), row.low, row.high);
-        }
+        let is_cost = self.objective == Objective::Cost;
+        let price = |j: usize| if is_cost { self.candidates[members[j]].cost } else { 0.0 };
+        let mut program = self.program(bounds, rows, price);
         let mut constant = 0.0;
         if self.objective == Objective::Change {
             let (start, elsewhere) = &self.start;
@@ -68,63 +58,39 @@ impl Problem<'_> {
         self.elastic.contains(&target)
     }
 
-    /// Least squared deviation from a curve. The deviation is a ratio (each powder's passing weighted by its share of the
-    /// load); with y = c / load and t = 1 / load it and every row are linear again (Charnes and Cooper 1962).
+    /// Least squared deviation from a curve.
     fn minimise_deviation(
         &self,
         members: &[usize],
         bounds: &[(f64, f64)],
         rows: &[Row],
-        points: &[(f64, f64)],
     ) -> Result<Shares, LinearError> {
+        let mut program = self.program(bounds, rows, |_| 0.0).boxed();
+        let offsets: Vec<&[f64]> = members.iter().map(|&m| self.curve_offsets[m].as_slice()).collect();
+        match nearest(&mut program, &offsets, self.load_pct[0], f64::INFINITY, &Basis::default()) {
+            Reached::Nearest(found) => Ok(Shares { objective: found.norm * self.points_of_norm(), pct: found.x }),
+            Reached::Infeasible(_) => Err(LinearError::Infeasible),
+            Reached::Failed => Err(LinearError::Failed("the nearest curve was not found".to_owned())),
+        }
+    }
+
+    /// A program of shares between bounds, of the load and of rows.
+    fn program(&self, bounds: &[(f64, f64)], rows: &[Row], cost: impl Fn(usize) -> f64) -> LinearProgram {
         let mut program = LinearProgram::new();
-        let count = members.len();
-        for _ in members {
-            program.variable(0.0, 0.0, 1.0);
+        for (j, &(low, high)) in bounds.iter().enumerate() {
+            program.variable(cost(j), low, high);
         }
-        // t is kept near 1 by counting it in units of the least load.
-        let unit = 1.0 / self.load_pct[0];
-        let t = program.variable(0.0, self.load_pct[0] / self.load_pct[1], 1.0);
-        program.row((0..count).map(|j| (j, 1.0)).collect(), 1.0, 1.0);
-        for (j, (low, high)) in bounds.iter().enumerate() {
-            if *low > 0.0 {
-                program.row(vec![(j, 1.0), (t, -low * unit)], 0.0, f64::INFINITY);
-            }
-            if *high < self.load_pct[1] {
-                program.row(vec![(j, 1.0), (t, -high * unit)], f64::NEG_INFINITY, 0.0);
-            }
-        }
+        program.row((0..bounds.len()).map(|j| (j, 1.0)).collect(), self.load_pct[0], self.load_pct[1]);
         for row in rows {
-            for (bound, low, high) in [(row.low, 0.0, f64::INFINITY), (row.high, f64::NEG_INFINITY, 0.0)] {
-                if bound.is_finite() {
-                    let size = row.coefficients.iter().fold(bound.abs() * unit, |s, a| s.max(a.abs()));
-                    let by = if size > 0.0 { 1.0 / size } else { 1.0 };
-                    let mut terms: Vec<(usize, f64)> = terms(row).into_iter().map(|(j, a)| (j, a * by)).collect();
-                    terms.push((t, -bound * unit * by));
-                    program.row(terms, low, high);
-                }
-            }
+            program.row(terms(row), row.low, row.high);
         }
-        let residuals: Vec<Residual> = points
-            .iter()
-            .map(|&(um, share)| Residual {
-                terms: members.iter().enumerate().map(|(j, &m)| (j, self.undersize(m, um) - share)).collect(),
-                target: 0.0,
-            })
-            .collect();
-        let at = program.least_squares(&residuals)?;
-        let squares: f64 = residuals.iter().map(|r| r.at(&at).powi(2)).sum();
-        let load = 1.0 / (at[t] * unit);
-        Ok(Shares {
-            pct: at[..count].iter().map(|y| y.max(0.0) * load).collect(),
-            objective: 100.0 * (squares / points.len() as f64).sqrt(),
-        })
+        program
     }
 }
 
 /// Shares in % of the scrub, one per member, and what they are worth.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Shares {
+pub(in crate::aim) struct Shares {
     pub pct: Vec<f64>,
     pub objective: f64,
 }

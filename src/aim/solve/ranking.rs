@@ -8,7 +8,7 @@ const TIE: f64 = 1e-9;
 
 /// The best blends found, best first, none of which merely adds powders to a better one.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Ranking {
+pub(in crate::aim) struct Ranking {
     pub blends: Vec<SetBlend>,
     /// Blends of fewer powders that come before all others, whatever they are worth.
     pub ahead: Vec<SetBlend>,

@@ -1,15 +1,15 @@
 //! The rows of a region, for all powders that may still be used in it: whatever a point of the region meets, meets these.
 
-use super::problem::{Clause, Problem};
 use super::region::{Gap, Region};
-use super::rows::{BEYOND_LIMIT, BEYOND_P95, FIRST_MARGIN, tightened};
-use super::target::Target;
+use crate::aim::statement::problem::{Clause, Problem};
+use crate::aim::statement::rows::{BEYOND_LIMIT, BEYOND_P95, FIRST_MARGIN, tightened};
+use crate::aim::statement::target::Target;
 use crate::rub::Response;
 use crate::tables::Criterion;
 
 /// Rows over some powders, then one column per elastic target: its miss.
 #[derive(Debug)]
-pub(super) struct Frame {
+pub(in crate::aim) struct Frame {
     /// Candidates, rising.
     pub members: Vec<u16>,
     /// Coefficients of each member, one per row.

@@ -10,17 +10,17 @@ use crate::rub::{Response, response};
 use crate::tables::Criterion;
 
 /// Part of the load that may lie on deeper grooves than a 95th percentile allows.
-pub(super) const BEYOND_P95: f64 = 0.05;
+pub(in crate::aim) const BEYOND_P95: f64 = 0.05;
 
 /// How far beyond a milder band's limit `band_exactly` goes, as a share of the limit, so that the full model sees it there.
-pub(super) const BEYOND_LIMIT: f64 = 1e-6;
+pub(in crate::aim) const BEYOND_LIMIT: f64 = 1e-6;
 
 /// Bounds are tightened by this share at first: the solver's own tolerance must not show.
-pub(super) const FIRST_MARGIN: f64 = 3e-7;
+pub(in crate::aim) const FIRST_MARGIN: f64 = 3e-7;
 
 /// A row `low ≤ Σ a c ≤ high` over the members of a powder set, scaled to terms near 1.
 #[derive(Debug, Clone)]
-pub(super) struct Row {
+pub(in crate::aim) struct Row {
     pub coefficients: Vec<f64>,
     pub low: f64,
     pub high: f64,
@@ -173,7 +173,7 @@ fn one_sided(coefficients: Vec<f64>, at_least: bool) -> Row {
     Row { coefficients, low, high }
 }
 
-pub(super) fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) {
+pub(in crate::aim) fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) {
     let by = |v: f64| (margin * v.abs()).min(0.25 * (high - low));
     (low + by(low), high - by(high))
 }

@@ -1,7 +1,8 @@
 //! What an index costs: the cheapest blend at every index, all other targets kept.
 
-use super::search::Effort;
-use super::{Aim, Found, Goal, IndexAim};
+use crate::aim::solve::search::Effort;
+use crate::aim::statement::found::Found;
+use crate::aim::statement::target::{Aim, Goal, IndexAim};
 use crate::band::Judge;
 
 /// The cheapest blend of an index.

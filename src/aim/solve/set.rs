@@ -1,13 +1,13 @@
 //! A powder set with its shares, and the shares corrected until the full model confirms them.
 
-use super::problem::Problem;
 use super::program::Shares;
-use super::rows::Row;
+use crate::aim::statement::problem::Problem;
+use crate::aim::statement::rows::Row;
 use crate::rub::Population;
 
 /// A powder set with its best shares, % of the scrub.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct SetBlend {
+pub(in crate::aim) struct SetBlend {
     /// Places among the candidates, rising.
     pub members: Vec<usize>,
     pub pct: Vec<f64>,

@@ -1,12 +1,13 @@
 //! What each target costs: which ones the best blend pays for is read from the dual prices of its program, and by how much a
 //! somewhat wider limit would make it better from solving again.
 
-use super::node::Node;
-use super::problem::Problem;
-use super::region::{Gap, Region};
-use super::relax::Relaxation;
-use super::search::{Effort, Watch};
-use super::{Aim, BandAim, Found, Goal, MOST_POWDERS, Target};
+use crate::aim::solve::node::Node;
+use crate::aim::solve::region::{Gap, Region};
+use crate::aim::solve::relax::Relaxation;
+use crate::aim::solve::search::{Effort, Watch};
+use crate::aim::statement::found::Found;
+use crate::aim::statement::problem::Problem;
+use crate::aim::statement::target::{Aim, BandAim, Goal, MOST_POWDERS, Target};
 use crate::band::Judge;
 use crate::rub::Partition;
 
@@ -103,7 +104,7 @@ fn priced(aim: &Aim, judge: &Judge, best: &Found) -> Vec<Target> {
 
 impl Problem<'_> {
     /// The region that holds a blend alone, for a variant.
-    pub(super) fn region_of(&self, found: &Found, variant: usize) -> Region {
+    pub(in crate::aim) fn region_of(&self, found: &Found, variant: usize) -> Region {
         let mut gaps = vec![Gap::Unused; self.judge.model().sites().len()];
         for site in self.sites_of(&self.variants[variant]) {
             let rub = &found.assessment.rubbed.sites[site];

@@ -1,10 +1,11 @@
 //! Shares rounded to what a balance can weigh, with all targets still met: a linear program in whole steps, over the few powders
 //! of one blend, by branch and bound; what it finds is held against the full model.
 
-use super::frame::Frame;
-use super::problem::Problem;
-use super::region::{Gap, Region};
-use super::{Aim, Found, Goal, Rounding, Target};
+use crate::aim::solve::frame::Frame;
+use crate::aim::solve::region::{Gap, Region};
+use crate::aim::statement::found::{Found, Rounding};
+use crate::aim::statement::problem::Problem;
+use crate::aim::statement::target::{Aim, Goal, Target};
 use crate::band::Judge;
 use gritwise_kernel::simplex::{BoxProgram, Ended};
 
@@ -16,7 +17,7 @@ const GAP_ROOM: f64 = 1.05;
 const WHOLE: f64 = 1e-6;
 
 /// The best rounding of a blend's shares; the blend as it was, marked so, when none meets all targets.
-pub(super) fn rounded(aim: &Aim, judge: &Judge, found: &Found, resolution_g: f64) -> Found {
+pub(in crate::aim) fn rounded(aim: &Aim, judge: &Judge, found: &Found, resolution_g: f64) -> Found {
     let targets = aim.targets();
     let problem = Problem::new(aim, judge, aim.objective(), &targets, &[]);
     let place_of = |place: usize| problem.candidates.iter().position(|c| c.place == place);

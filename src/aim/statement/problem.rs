@@ -9,7 +9,7 @@ use crate::tables::Criterion;
 
 /// What is minimised.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Objective<'a> {
+pub(in crate::aim) enum Objective<'a> {
     /// Cost, or the load where prices are missing.
     Cost,
     /// Root mean square deviation of the curve, percentage points.
@@ -35,16 +35,16 @@ impl Objective<'_> {
 
 /// A condition on a band: one way to be within it, or beyond it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Clause {
+pub(in crate::aim) enum Clause {
     Meets(usize),
     Breaks(usize, Criterion),
 }
 
 /// Conditions that hold together; the band target is met when one variant is.
-pub(super) type Variant = Vec<Clause>;
+pub(in crate::aim) type Variant = Vec<Clause>;
 
 /// A powder of the shelf that may be used.
-pub(super) struct Candidate<'a> {
+pub(in crate::aim) struct Candidate<'a> {
     /// Place on the shelf.
     pub place: usize,
     pub shelf: &'a ShelfPowder,
@@ -58,7 +58,7 @@ pub(super) struct Candidate<'a> {
 }
 
 /// The whole problem: candidates, targets in force, and which of them may be missed at a price.
-pub(super) struct Problem<'a> {
+pub(in crate::aim) struct Problem<'a> {
     pub aim: &'a Aim,
     pub judge: &'a Judge,
     pub candidates: Vec<Candidate<'a>>,
@@ -198,7 +198,7 @@ fn candidates<'a>(aim: &'a Aim, judge: &Judge, active: &[Target], elastic: &[Tar
 }
 
 /// Share of a powder in a scrub, by name, % of the scrub.
-pub(super) fn pct_in(scrub: &Scrub, name: &str) -> f64 {
+pub(in crate::aim) fn pct_in(scrub: &Scrub, name: &str) -> f64 {
     let component = scrub.blend.components().iter().find(|c| c.powder.name == name);
     component.map_or(0.0, |c| c.mass * scrub.load.get())
 }

@@ -299,7 +299,7 @@ impl Aim {
 
 impl Aim {
     /// How far a scrub is from a target, as a share of the limit that it misses (of a shelf: in % of the scrub).
-    pub(super) fn relative_miss(&self, target: Target, off: f64, value: f64) -> f64 {
+    pub(in crate::aim) fn relative_miss(&self, target: Target, off: f64, value: f64) -> f64 {
         let limit = |low: f64, high: f64| if value > high { high } else { low };
         let by = match target {
             Target::Index => self.index.as_ref().map_or(1.0, |i| limit(i.low, i.high)),
@@ -313,7 +313,7 @@ impl Aim {
     }
 
     /// The figure that a target is about, where it is one.
-    pub(super) fn figure_of(&self, target: Target, scrub: &Scrub, assessment: &Assessment) -> f64 {
+    pub(in crate::aim) fn figure_of(&self, target: Target, scrub: &Scrub, assessment: &Assessment) -> f64 {
         match target {
             Target::Index => assessment.figures.index,
             Target::Load => scrub.load.get(),

@@ -4,13 +4,13 @@
 //! other, and half of them at once are told to be no use.
 
 use super::frame::Frame;
-use super::problem::Problem;
 use super::region::Region;
+use crate::aim::statement::problem::Problem;
 use std::sync::{Arc, OnceLock};
 
 /// Powders of which at most `most` may be used.
 #[derive(Debug, Clone)]
-pub(super) struct Cluster {
+pub(in crate::aim) struct Cluster {
     /// Candidates, rising.
     pub members: Arc<[u16]>,
     pub most: usize,
@@ -18,7 +18,7 @@ pub(super) struct Cluster {
 
 /// A region with its rows, which are written when they are first asked for.
 #[derive(Debug)]
-pub(super) struct Place {
+pub(in crate::aim) struct Place {
     pub region: Region,
     members: Vec<u16>,
     frame: OnceLock<Frame>,
@@ -36,13 +36,13 @@ impl Place {
 
 /// A start for the next relaxation: columns that stood between their bounds, and at the upper one, by name.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Keys {
+pub(in crate::aim) struct Keys {
     pub basic: Vec<u32>,
     pub at_high: Vec<u32>,
 }
 
 #[derive(Debug, Clone)]
-pub(super) struct Node {
+pub(in crate::aim) struct Node {
     pub place: Arc<Place>,
     pub clusters: Vec<Cluster>,
     /// Powders that are used, whatever else; rising.

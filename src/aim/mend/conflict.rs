@@ -1,10 +1,12 @@
 //! Why no blend meets all targets: an irreducible set of targets that cannot hold together, by how much each would have to
 //! give way, and the blend that comes nearest. All of it is searched in shared and in grain-borne rubs, as the blends are.
 
-use super::problem::{Objective, Problem};
-use super::search::{Effort, Order, Search, search};
-use super::set::SetBlend;
-use super::{Aim, Found, MOST_POWDERS, Target, shares};
+use crate::aim::solve::best::shares;
+use crate::aim::solve::search::{Effort, Order, Search, search};
+use crate::aim::solve::set::SetBlend;
+use crate::aim::statement::found::Found;
+use crate::aim::statement::problem::{Objective, Problem};
+use crate::aim::statement::target::{Aim, MOST_POWDERS, Target};
 use crate::band::Judge;
 
 /// Targets that cannot hold together, and the blend that comes nearest to all.
@@ -37,7 +39,7 @@ const MOST_PARTS_OF_A_MISS: u64 = 9_000;
 const LARGE_SHELF: usize = 100;
 
 /// Explains why there is no blend; `proof` is the search that found none.
-pub(super) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: Effort) -> Conflict {
+pub(in crate::aim) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: Effort) -> Conflict {
     let all = aim.targets();
     let effort = Effort { parts: effort.parts.min(MOST_PARTS), ..effort };
     let mut explainer = Explainer { aim, judge, effort, is_proven: proof.doubtful == 0 };
@@ -124,7 +126,7 @@ impl Explainer<'_, '_> {
 
 impl Problem<'_> {
     /// How far a blend is from each elastic target by the full model, as a share of the limit missed.
-    pub(super) fn misses(&self, blend: &SetBlend) -> Option<Vec<f64>> {
+    pub(in crate::aim) fn misses(&self, blend: &SetBlend) -> Option<Vec<f64>> {
         let found = self.aim.found(self.judge, &shares(self, blend))?;
         let miss = |target: &Target| {
             let value = self.aim.figure_of(*target, &found.scrub, &found.assessment);
