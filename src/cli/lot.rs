@@ -4,14 +4,13 @@ use super::{Answer, output};
 use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
 use crate::lots::register::{self, Entry, LotCode};
 use crate::report::LotReport;
-use crate::size::table;
-use crate::source::{CalendarDate, Source, read_hashed};
+use crate::source::{CalendarDate, Source};
 use crate::tables::Tables;
 use crate::tasks::{LotRequest, LotTold, Means, lot};
 use crate::units::{Grams, Micrometres};
 use anyhow::{Result, bail, ensure};
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Judge a lot of a powder: does it meet its grade, and what becomes of the scrub?
 ///
@@ -130,7 +129,14 @@ impl Lot {
         );
         let mut read: Vec<LotTable> = Vec::new();
         for (i, path) in paths.iter().enumerate() {
-            let table = lot_table(path, self.charged_g.get(i).copied(), tables)?;
+            let mut table = LotTable::read(path, tables)?;
+            table.charged_g = self.charged_g.get(i).copied();
+            let weighed = table.record.measured.is_some_and(|m| m.weighed_g.is_some());
+            ensure!(
+                table.charged_g.is_none() || weighed,
+                "--charged-g: {} has no column retained_g to hold it against",
+                table.file
+            );
             if let Some(same) = read.iter().find(|t| t.sha256 == table.sha256) {
                 bail!(
                     "{}: the same bytes as {}; a repeat is another measurement, not a copy of the table",
@@ -166,15 +172,6 @@ impl Lot {
         output::remark(&format!("lot {} is in {}", lot.as_str(), path.display()));
         Ok(())
     }
-}
-
-fn lot_table(path: &Path, charged_g: Option<f64>, tables: &Tables) -> Result<LotTable> {
-    let file = path.display().to_string();
-    let (text, sha256) = read_hashed(path)?;
-    let record = table::read(&text, &file, None, &tables.standards)?;
-    let weighed = record.measured.is_some_and(|m| m.weighed_g.is_some());
-    ensure!(charged_g.is_none() || weighed, "--charged-g: {file} has no column retained_g to hold it against");
-    Ok(LotTable { file, record, sha256, charged_g })
 }
 
 fn grams(text: &str) -> Result<f64> {

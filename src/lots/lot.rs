@@ -9,11 +9,13 @@ use crate::design::{Rebalanced, rebalance};
 use crate::numerics::roots;
 use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
-use crate::size::table::TableKind;
+use crate::size::table::{self, TableKind};
 use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
+use crate::source::{ReadError, read_hashed};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
 use serde::Serialize;
+use std::path::Path;
 
 /// One measurement of a lot.
 #[derive(Debug, Clone)]
@@ -28,10 +30,29 @@ pub struct LotTable {
     pub charged_g: Option<f64>,
 }
 
+impl LotTable {
+    /// Reads a table of sizes from a file.
+    ///
+    /// # Errors
+    /// [`ReadError`] when the file cannot be read; [`SizeError`] with file and line when it is no table of sizes.
+    pub fn read(path: &Path, tables: &Tables) -> Result<Self, LotError> {
+        let file = path.display().to_string();
+        let (text, sha256) = read_hashed(path)?;
+        let record = table::read(&text, &file, None, &tables.standards).map_err(LotError::Table)?;
+        Ok(Self { file, record, sha256, charged_g: None })
+    }
+}
+
 /// Why a lot could not be judged.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum LotError {
+    /// A file cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// A file that is no table of sizes.
+    #[error(transparent)]
+    Table(SizeError),
     /// No table.
     #[error("a lot needs one measured table at least")]
     NoTable,
