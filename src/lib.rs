@@ -42,7 +42,7 @@
 //! # let tables = Tables::built_in()?;
 //! # let judge = Judge::new(&tables)?;
 //! let aim = Source::from("examples/aim-cheapest-face.toml");
-//! let asked = tasks::AimRequest { aim, top: 3, resolution_g: Some(1.0), watch: None, pictures: false };
+//! let asked = tasks::AimRequest { aim, top: 3, resolution_g: None, watch: None, pictures: false };
 //! let found = tasks::aim(&asked, tasks::Means { tables: &tables, judge: &judge })?;
 //! let best = &found.report.blends[0];
 //! assert!(found.report.proven && ["delicate face", "face"].contains(&best.band.as_str()));
