@@ -47,6 +47,12 @@ macro_rules! quantity {
                 self.0
             }
         }
+
+        impl From<$name> for f64 {
+            fn from(quantity: $name) -> Self {
+                quantity.0
+            }
+        }
     };
 }
 

@@ -64,7 +64,7 @@ fn objective(aim: &Aim, pct: &[f64]) -> f64 {
             });
             100.0 * (off.sum::<f64>() / curve.points.len() as f64).sqrt()
         }
-        _ => aim.shelf.iter().zip(pct).map(|(s, p)| p / 100.0 * s.powder.price_per_kg.unwrap()).sum(),
+        _ => aim.shelf.iter().zip(pct).map(|(s, p)| p / 100.0 * s.powder.stock.price_per_kg.unwrap()).sum(),
     }
 }
 

@@ -272,7 +272,7 @@ fn the_interval_is_that_of_plain_draws() {
             let z = normal_quantile(u) / 1.644_853_6;
             value * if z < 0.0 { (low / value).powf(-z) } else { (high / value).powf(z) }
         };
-        let row = |r: &gritwise::tables::ConstantRow| [r.value, r.low, r.high];
+        let row = |r: &gritwise::tables::Known| [r.value, r.low, r.high];
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {
                 let speed = two_sided(u(i, 0), row(&constants.slip_speed_m_s));

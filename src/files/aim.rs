@@ -281,11 +281,11 @@ impl AimReader<'_, '_, '_> {
         for word in &words {
             let on_shelf = shelf.iter().any(|s| s.answers_to(word));
             if !on_shelf && !self.tables.materials.iter().any(|m| m.answers_to(word)) {
-                let materials = self.tables.materials.iter();
+                let materials = &self.tables.materials;
                 let known = shelf.iter().flat_map(|s| s.tags.iter().chain([&s.powder.name]));
-                let flags = self.tables.materials.iter().flat_map(|m| m.flags.split_whitespace());
-                let known = known.map(String::as_str);
-                let known = known.chain(flags).chain(materials.flat_map(|m| [m.key.as_str(), m.origin.as_str()]));
+                let flags = materials.iter().flat_map(|m| &m.flags);
+                let known = known.chain(flags).map(String::as_str);
+                let known = known.chain(materials.iter().flat_map(|m| [m.key.as_str(), m.origin.key()]));
                 let mut known: Vec<&str> = known.collect();
                 known.dedup();
                 let hint = did_you_mean(word, known);

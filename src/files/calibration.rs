@@ -5,7 +5,7 @@ use super::reader::{Document, Section};
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::panel::{Calibration, Law, Scale};
 use crate::source::Source;
-use crate::tables::{REFERENCE_SITE, Tables};
+use crate::tables::{REFERENCE_SITE, Site, Tables};
 
 const KEYS: [&str; 18] = [
     "scores",
@@ -33,7 +33,7 @@ const ORDINAL: &str = "ordinal";
 
 /// The quantities that the index depends on, by the names that the file gives them.
 fn model(tables: &Tables) -> Vec<(String, f64)> {
-    let c = &tables.constants;
+    let c = tables.constants.values();
     let mut model = vec![
         ("finger_modulus_mpa".to_owned(), c.finger_modulus_mpa),
         ("poisson_ratio".to_owned(), c.poisson_ratio),
@@ -46,7 +46,7 @@ fn model(tables: &Tables) -> Vec<(String, f64)> {
         ("reference_hardness_gpa".to_owned(), c.reference_hardness_gpa),
         ("reference_roundness".to_owned(), c.reference_roundness),
     ];
-    if let Some(site) = tables.site(REFERENCE_SITE) {
+    if let Some(site) = tables.site(REFERENCE_SITE).map(Site::values) {
         model.extend([
             ("skin_modulus_mpa".to_owned(), site.skin_modulus_mpa),
             ("pressure_kpa".to_owned(), site.pressure_kpa),

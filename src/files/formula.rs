@@ -7,7 +7,7 @@ use crate::formula::{
     AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
     Weighed, dissolves,
 };
-use crate::source::{Place, Source, did_you_mean, nearest};
+use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
@@ -316,6 +316,6 @@ fn located(phases: &[Section], load_pct: f64, error: &FormulaError) -> ScrubFile
     };
     match at {
         Some((ingredient, key)) => ingredient.error_of(key, error.to_string()),
-        None => ScrubFileError::Value { place: Place::default(), problem: error.to_string() },
+        None => Located::new(Place::default(), error.to_string()).into(),
     }
 }

@@ -24,7 +24,7 @@ pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
-use crate::source::{Beside, Place, ReadError, Source};
+use crate::source::{Beside, Located, Place, ReadError, Source};
 use crate::tables::Tables;
 use crate::units::LoadPercent;
 use reader::{Document, Section};
@@ -37,13 +37,8 @@ pub enum ScrubFileError {
     #[error(transparent)]
     Read(#[from] ReadError),
     /// A value that is wrong, missing or unknown, and where.
-    #[error("{place}: {problem}")]
-    Value {
-        /// File, line and column.
-        place: Place,
-        /// What is wrong and what would be right.
-        problem: String,
-    },
+    #[error(transparent)]
+    Value(#[from] Located),
     /// A size table that the scrub file names cannot be read.
     #[error("{place}: {cause}")]
     SizeTable {

@@ -2,9 +2,9 @@
 
 use super::ScrubFileError;
 use super::accept::lot_spec;
-use super::ranges::{RANGE_KEYS, of_powder, ranged_key};
+use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
-use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
+use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::MeshSeries;
 use crate::size::table::{self, TableKind};
@@ -74,10 +74,12 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
-    powder.price_per_kg = price_per_kg.map(Price::get);
-    powder.lot = section.text("lot")?.map(|lot| lot.value);
-    powder.accept = lot_spec(section)?;
-    powder.ranges = of_powder(section, &powder, tables)?;
+    powder.stock = Stock {
+        price_per_kg: price_per_kg.map(Price::get),
+        lot: section.text("lot")?.map(|lot| lot.value),
+        accept: lot_spec(section)?,
+    };
+    read_ranges(section, &mut powder, tables)?;
     Ok(powder)
 }
 
@@ -115,8 +117,7 @@ fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, Sc
 }
 
 fn default_tails(tables: &Tables) -> Tails {
-    let pct = tables.constants.range_tail_pct;
-    Tails { undersize_pct: pct, oversize_pct: pct, stated: false }
+    Tails::assumed(tables.constants.range_tail_pct.value)
 }
 
 /// The ways a size can be stated, as far as they are there.
@@ -249,14 +250,11 @@ fn table_record(
     tables: &Tables,
 ) -> Result<SizeRecord, ScrubFileError> {
     let path = beside.path(&file.value);
-    let wrap = |cause: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
-        ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, cause },
-        other => other,
-    };
+    let wrap = |cause| ScrubFileError::SizeTable { place: size.place(file.offset), cause };
     let text = beside.files.read(&path).map_err(|e| wrap(Box::new(e)))?;
     table::read(&text, &path.display().to_string(), Some(kind), &tables.standards).map_err(|e| match e {
         // A table's own place says more than the line that names it.
-        SizeError::Table { place, problem } => ScrubFileError::Value { place, problem },
+        SizeError::Table(located) => located.into(),
         other => wrap(Box::new(other)),
     })
 }

@@ -2,7 +2,7 @@
 //! the nearest known one. Parsing itself is the `toml` crate's.
 
 use super::ScrubFileError;
-use crate::source::{Place, did_you_mean};
+use crate::source::{Fault, Located, Place, did_you_mean};
 use crate::units::UnitError;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -41,8 +41,13 @@ impl<'t> Document<'t> {
     }
 
     /// An error at a byte offset.
-    pub fn error(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
-        ScrubFileError::Value { place: Place::at_byte(self.file, self.text, offset), problem: problem.into() }
+    pub fn error(&self, offset: usize, fault: impl Into<Fault>) -> ScrubFileError {
+        Located::new(self.place(offset), fault).into()
+    }
+
+    /// The place of a byte offset.
+    pub fn place(&self, offset: usize) -> Place {
+        Place::at_byte(self.file, self.text, offset)
     }
 }
 
@@ -268,18 +273,23 @@ impl<'d, 't> Section<'d, 't> {
     }
 
     /// An error at the start of this table.
-    pub fn error(&self, problem: impl Into<String>) -> ScrubFileError {
-        self.document.error(self.offset, problem)
+    pub fn error(&self, fault: impl Into<Fault>) -> ScrubFileError {
+        self.document.error(self.offset, fault)
     }
 
     /// An error at the value of a key, or at the start of the table when the key is not there.
-    pub fn error_of(&self, key: &'static str, problem: impl Into<String>) -> ScrubFileError {
-        self.error_at(self.get(key).map_or(self.offset, |at| at.offset), problem)
+    pub fn error_of(&self, key: &'static str, fault: impl Into<Fault>) -> ScrubFileError {
+        self.error_at(self.get(key).map_or(self.offset, |at| at.offset), fault)
     }
 
     /// An error at an offset.
-    pub fn error_at(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
-        self.document.error(offset, problem)
+    pub fn error_at(&self, offset: usize, fault: impl Into<Fault>) -> ScrubFileError {
+        self.document.error(offset, fault)
+    }
+
+    /// The place of an offset.
+    pub fn place(&self, offset: usize) -> Place {
+        self.document.place(offset)
     }
 
     /// Refuses every key that is not in `known` and for which `also_known` does not hold.

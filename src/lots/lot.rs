@@ -228,7 +228,7 @@ impl LotCase<'_> {
         let scrub = self.with(mean_record(&records)?)?;
         let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
         let figures = self.figures(&records);
-        let spec = &self.powder().accept;
+        let spec = &self.powder().stock.accept;
         let grade = &self.powder().size.distribution;
         let top_um = spec.top_um.unwrap_or_else(|| grade.quantile(self.limits().top_finer_pct / 100.0));
         let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
@@ -324,7 +324,7 @@ impl LotCase<'_> {
         let of = |i: usize| {
             let (name, p) = RANKS[i];
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
-            let tolerance = self.powder().accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
+            let tolerance = self.powder().stock.accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
             let grade_um = self.powder().size.distribution.quantile(p);
             HeldFigure { name, grade_um, lot: Sample::of(&values), tolerance }
         };
@@ -333,7 +333,7 @@ impl LotCase<'_> {
 
     fn findings(&self, lot: &[LotTable], figures: &[HeldFigure; 3]) -> Vec<Found> {
         let limits = self.limits();
-        let most_loss = self.powder().accept.loss_pct.unwrap_or(limits.loss_most_pct);
+        let most_loss = self.powder().stock.accept.loss_pct.unwrap_or(limits.loss_most_pct);
         let sieve_mm = self.sieve_mm.unwrap_or(limits.sieve_diameter_mm);
         let mut found = Vec::new();
         for (i, table) in lot.iter().enumerate() {

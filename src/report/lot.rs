@@ -203,7 +203,11 @@ impl LotReport {
                 lot_um: f.lot.mean,
                 deviation_pct: f.deviation_pct(),
                 tolerance_pct: f.tolerance_pct(),
-                tolerance_from: if component.powder.accept.percentiles[i].is_some() { "spec" } else { "convention" },
+                tolerance_from: if component.powder.stock.accept.percentiles[i].is_some() {
+                    "spec"
+                } else {
+                    "convention"
+                },
                 within: f.tolerances_off() <= 1.0 + 1e-9,
                 cv_pct: f.lot.cv_pct(),
                 low_um: half.map(|h| (f.lot.mean - h).max(0.0)),

@@ -19,6 +19,13 @@ pub struct Tails {
     pub stated: bool,
 }
 
+impl Tails {
+    /// The same on either side, %, by this program's assumption.
+    pub fn assumed(pct: f64) -> Self {
+        Self { undersize_pct: pct, oversize_pct: pct, stated: false }
+    }
+}
+
 /// A size stated without a table.
 #[derive(Debug, Clone, PartialEq)]
 pub enum SizeSpec {

@@ -12,7 +12,7 @@
 
 use super::standards::{MeshSeries, Standards};
 use super::{Measured, SizeError, SizeRecord};
-use crate::source::{Place, did_you_mean};
+use crate::source::{Fault, Located, Place, did_you_mean};
 use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
@@ -229,8 +229,8 @@ impl Sheet {
         Ok(size)
     }
 
-    fn error(&self, line: usize, problem: String) -> SizeError {
-        SizeError::Table { place: Place::line(&self.file, line), problem }
+    fn error(&self, line: usize, fault: impl Into<Fault>) -> SizeError {
+        Located::new(Place::line(&self.file, line), fault).into()
     }
 
     /// An error of the curve: what has no place in it lies beyond one of the ends, where a bound is assumed.
@@ -263,7 +263,7 @@ fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>,
     if column.starts_with("retained") && !has_pan {
         let problem = "the last row must be the pan (write pan or 0 in the sieve column), so that what passed the \
                        finest sieve is counted; put 0 there if nothing did";
-        return Err(sheet.error(sheet.last_line(), problem.into()));
+        return Err(sheet.error(sheet.last_line(), problem));
     }
     let passing = match column {
         "retained_g" | "retained_pct" => passing_from_retained(sheet, &amounts, column)?,
@@ -276,7 +276,7 @@ fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>,
     let mut points: Vec<(f64, f64)> = openings.iter().copied().zip(passing).filter(|p| p.0 > 0.0).collect();
     points.reverse();
     if points.is_empty() {
-        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it".into()));
+        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it"));
     }
     Ok(points)
 }
@@ -298,7 +298,7 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
         let opening = match series {
             _ if is_pan && i == last => 0.0,
             _ if is_pan => {
-                return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into()));
+                return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve"));
             }
             Some(series) => standards.opening_um(series, cell).map_err(|e| sheet.error(*line, e.to_string()))?,
             None => sheet.size(*line, row, column)?,
@@ -317,7 +317,7 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
     if openings.first().is_some_and(|o| *o > 0.0 && *o < FINEST_SIEVE_UM) {
         let problem =
             "every opening is below 5 µm, finer than any test sieve; opening_um is in micrometres (0.3 mm is 300)";
-        return Err(sheet.error(sheet.rows[0].0, problem.into()));
+        return Err(sheet.error(sheet.rows[0].0, problem));
     }
     Ok(openings)
 }
@@ -383,7 +383,7 @@ fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
         let size = sheet.size(*line, row, "size_um")?;
         let cumulative = sheet.number(*line, row, "cum_volume_pct")?;
         if size == 0.0 {
-            return Err(sheet.error(*line, "size_um must be above 0".into()));
+            return Err(sheet.error(*line, "size_um must be above 0"));
         }
         if let Some(&(below, volume)) = points.last() {
             check_rising(sheet, *line, "size_um", below, size)?;

@@ -2,6 +2,7 @@
 
 use super::super::{Function, Item, Line};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
+use crate::tables::{MaterialOrigin, Status};
 
 pub(super) fn check(s: &Setting) -> Check {
     let findings = match s.has_phases() {
@@ -21,7 +22,7 @@ pub(super) fn check(s: &Setting) -> Check {
 /// Highest temperature of a line, what makes it so, and whether more spoils it outright.
 struct Ceiling<'a> {
     celsius: f64,
-    known: (&'a str, &'a str),
+    known: (Status, &'a str),
     melts: bool,
 }
 
@@ -40,7 +41,7 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
         Item::Powder(c, _) => {
             let material = c.powder.material.as_ref()?;
             // Rock softens at hundreds of degrees: no kettle reaches that.
-            let softens = material.softens_c.filter(|_| material.origin == "wax")?;
+            let softens = material.softens_c.filter(|_| material.origin == MaterialOrigin::Wax)?;
             let margin = &s.constants().wax_margin_c;
             Some(Ceiling { celsius: softens - margin.value, known: known(margin), melts: true })
         }
