@@ -99,7 +99,7 @@ fn marched(scrub: &Scrub, solubilities: &[Option<Solubility>], conditions: &RubC
             let mut powder = c.powder.clone();
             powder.size.distribution = distribution;
             let grown = powder.roundness.get() * median + conditions.corner_growth * losses[p];
-            powder.roundness = Roundness::new((grown / (median - losses[p]).max(1e-9)).min(1.0)).unwrap();
+            powder.roundness.value = Roundness::new((grown / (median - losses[p]).max(1e-9)).min(1.0)).unwrap();
             found.push((powder, c.mass * load * left(p, losses[p])));
         }
         let load: f64 = found.iter().map(|f| f.1).sum();

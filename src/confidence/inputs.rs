@@ -342,9 +342,12 @@ enum Bound {
 /// very number; or, with neither, the tolerance, a standard deviation of ln.
 fn property_spread(bound: Bound, value: f64, own: Option<Range>, row: Option<&Known>, tolerance: f64) -> Spread {
     let cap = if bound == Bound::Range { 1.0 } else { f64::INFINITY };
-    let spread = |seen: bool, low: f64, high: f64| match seen && bound == Bound::None {
-        true => Spread::log_normal(value, low, high),
-        false => Spread::log_uniform(value, low, high.min(cap).max(value)),
+    let spread = |seen: bool, low: f64, high: f64| {
+        if seen && bound == Bound::None {
+            Spread::log_normal(value, low, high)
+        } else {
+            Spread::log_uniform(value, low, high.min(cap).max(value))
+        }
     };
     match (own, row) {
         (Some(range), _) => spread(true, range.low, range.high),

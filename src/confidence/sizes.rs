@@ -160,10 +160,8 @@ fn half_width(distribution: &SizeDistribution) -> f64 {
 /// Standard deviations of ln D50, and of ln D10 and ln D90, that the form of the data has; fine sizes are known less well.
 pub(crate) fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
     let [median, outer] = tables.draws.sizes(form);
-    let at = |p: f64| match distribution.quantile(p) < tables.draws.fine_below_um {
-        true => tables.draws.fine_factor,
-        false => 1.0,
-    };
+    let at =
+        |p: f64| if distribution.quantile(p) < tables.draws.fine_below_um { tables.draws.fine_factor } else { 1.0 };
     [median * at(0.5), outer * 0.5 * (at(0.1) + at(0.9))]
 }
 

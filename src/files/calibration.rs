@@ -154,8 +154,7 @@ fn check_model(written: &Section, tables: &Tables) -> Result<(), ScrubFileError>
 }
 
 fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
-    let named = head.text("law")?;
-    let named = head.require("law", named, "law = \"power\"")?;
+    let named = head.need(Section::text, "law", "law = \"power\"")?;
     match named.value.as_str() {
         POWER => Ok(Law::Power {
             exponent: within(head, "exponent", 1e-6, 1e3)?,
@@ -183,8 +182,7 @@ fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
 }
 
 fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f64, ScrubFileError> {
-    let at = head.number(key)?;
-    let at = head.require(key, at, &format!("{key} = {}", least.max(1.0)))?;
+    let at = head.need(Section::number, key, &format!("{key} = {}", least.max(1.0)))?;
     if !(least..=most).contains(&at.value) {
         let problem = format!("{key} must lie between {least} and {most}, not {}", at.value);
         return Err(head.error_at(at.offset, problem));
@@ -193,13 +191,11 @@ fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f6
 }
 
 fn pair(head: &Section, key: &'static str) -> Result<[f64; 2], ScrubFileError> {
-    let at = head.pair(key)?;
-    Ok(head.require(key, at, &format!("{key} = [0, 10]"))?.value)
+    Ok(head.need(Section::pair, key, &format!("{key} = [0, 10]"))?.value)
 }
 
 fn rising(head: &Section, key: &'static str) -> Result<Vec<f64>, ScrubFileError> {
-    let at = head.numbers(key)?;
-    let at = head.require(key, at, &format!("{key} = [1.0, 2.0]"))?;
+    let at = head.need(Section::numbers, key, &format!("{key} = [1.0, 2.0]"))?;
     let rises = !at.value.is_empty() && at.value.windows(2).all(|w| w[0] < w[1]);
     let finite = at.value.iter().all(|v| v.is_finite());
     if rises && finite { Ok(at.value) } else { Err(head.error_at(at.offset, format!("{key} must rise"))) }

@@ -89,10 +89,8 @@ fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, Scrub
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
     head.only(&["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high"], |_| false)?;
-    let name = head.text("name")?;
-    let name = head.require("name", name, "name = \"River polish\"")?.value;
-    let load = head.number("powder_load_pct")?;
-    let load = head.require("powder_load_pct", load, "powder_load_pct = 5.0")?;
+    let name = head.need(Section::text, "name", "name = \"River polish\"")?.value;
+    let load = head.need(Section::number, "powder_load_pct", "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
     let load_range = ranges::range(&head, "powder_load_pct", Some(load.get()), LoadPercent::new)?;
     let sections = root.sections("powder")?;

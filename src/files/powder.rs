@@ -46,8 +46,7 @@ const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
-    let parts = section.number("parts")?;
-    let parts = section.require("parts", parts, "parts = 1")?;
+    let parts = section.need(Section::number, "parts", "parts = 1")?;
     let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
     Ok((read_powder(section, beside, tables)?, parts))
 }
@@ -104,16 +103,10 @@ fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
 }
 
 fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
-    let number = unit(section, "roundness", Roundness::new)?;
-    match (number, section.text("roundness_class")?) {
-        (Some(_), Some(class)) => {
-            Err(section.error_at(class.offset, "roundness and roundness_class both stand here; keep one"))
-        }
-        (None, Some(class)) => of_class(&tables.roundness, &class.value)
-            .map(Some)
-            .map_err(|e| section.error_at(class.offset, e.to_string())),
-        (number, None) => Ok(number),
-    }
+    section.not_both("roundness", "roundness_class")?;
+    let Some(class) = section.text("roundness_class")? else { return unit(section, "roundness", Roundness::new) };
+    let of_class = of_class(&tables.roundness, &class.value);
+    of_class.map(Some).map_err(|e| section.error_at(class.offset, e.to_string()))
 }
 
 fn default_tails(tables: &Tables) -> Tails {
@@ -132,9 +125,8 @@ struct SizeKeys {
 impl SizeKeys {
     fn read(size: &Section) -> Result<Self, ScrubFileError> {
         let mut table = Vec::new();
-        let kinds = [("sieve", TableKind::Sieve), ("laser", TableKind::Laser), ("counts", TableKind::Counts)];
-        for (key, kind) in kinds {
-            table.extend(size.text(key)?.map(|file| (kind, file)));
+        for kind in TableKind::ALL {
+            table.extend(size.text(kind.key())?.map(|file| (kind, file)));
         }
         Ok(Self {
             numbers: size.numbers_where(is_number_key)?,
@@ -210,20 +202,15 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
 /// The measured table that a powder's size names, as it is written.
 pub(super) fn size_table(section: &Section) -> Result<Option<String>, ScrubFileError> {
     let Some(Ok(size)) = section.section_or_text("size")? else { return Ok(None) };
-    let named = [size.text("sieve")?, size.text("laser")?, size.text("counts")?];
-    Ok(named.into_iter().flatten().next().map(|at| at.value))
+    Ok(SizeKeys::read(&size)?.table.into_iter().next().map(|(_, at)| at.value))
 }
 
 fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {
-    match size.text("mesh_series")? {
-        None => Ok(MeshSeries::AstmE11),
-        Some(s) if s.value == "astm-e11" => Ok(MeshSeries::AstmE11),
-        Some(s) if s.value == "tyler" => Ok(MeshSeries::Tyler),
-        Some(s) => {
-            let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", s.value);
-            Err(size.error_at(s.offset, problem))
-        }
-    }
+    let Some(word) = size.text("mesh_series")? else { return Ok(MeshSeries::default()) };
+    MeshSeries::of(&word.value).ok_or_else(|| {
+        let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", word.value);
+        size.error_at(word.offset, problem)
+    })
 }
 
 fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {

@@ -85,7 +85,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no string, is blank, or holds control characters.
-    pub fn text(&self, key: &'static str) -> Result<Option<At<String>>, ScrubFileError> {
+    pub fn text(&self, key: &str) -> Result<Option<At<String>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let DeValue::String(text) = at.value else { return Err(self.wrong(key, &at, "a text in quotes")) };
         if text.trim().is_empty() {
@@ -113,7 +113,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is neither.
-    pub fn flag(&self, key: &'static str) -> Result<Option<bool>, ScrubFileError> {
+    pub fn flag(&self, key: &str) -> Result<Option<bool>, ScrubFileError> {
         match self.get(key) {
             None => Ok(None),
             Some(At { value: DeValue::Boolean(flag), .. }) => Ok(Some(*flag)),
@@ -122,7 +122,7 @@ impl<'d, 't> Section<'d, 't> {
     }
 
     /// Whether a key is there.
-    pub fn has(&self, key: &'static str) -> bool {
+    pub fn has(&self, key: &str) -> bool {
         self.get(key).is_some()
     }
 
@@ -130,7 +130,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+    pub fn pair(&self, key: &str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let DeValue::Array(items) = at.value else {
             return Err(self.wrong(key, &at, "two numbers in brackets, like [50, 150]"));
@@ -146,7 +146,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn number_or_pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+    pub fn number_or_pair(&self, key: &str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
         match self.get(key) {
             Some(At { value: DeValue::Array(_), .. }) => self.pair(key),
             _ => Ok(self.number(key)?.map(|at| At { value: [at.value; 2], offset: at.offset })),
@@ -157,7 +157,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn numbers(&self, key: &'static str) -> Result<Option<At<Vec<f64>>>, ScrubFileError> {
+    pub fn numbers(&self, key: &str) -> Result<Option<At<Vec<f64>>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let wanted = "a list of numbers, like [1.5, 2]";
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
@@ -172,7 +172,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn texts(&self, key: &'static str) -> Result<Vec<String>, ScrubFileError> {
+    pub fn texts(&self, key: &str) -> Result<Vec<String>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(Vec::new()) };
         let wanted = "a list of texts, like [\"nut\", \"plant\"]";
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
@@ -203,7 +203,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no table.
-    pub fn section(&self, key: &'static str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
+    pub fn section(&self, key: &str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         match at.value {
             DeValue::Table(table) => Ok(Some(Section::new(self.document, key, at.offset, table))),
@@ -215,10 +215,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is neither.
-    pub fn section_or_text(
-        &self,
-        key: &'static str,
-    ) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
+    pub fn section_or_text(&self, key: &str) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
         match self.get(key) {
             Some(At { value: DeValue::String(_), .. }) => Ok(self.text(key)?.map(Err)),
             Some(_) => Ok(self.section(key)?.map(Ok)),
@@ -230,7 +227,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn sections(&self, key: &'static str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
+    pub fn sections(&self, key: &str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(Vec::new()) };
         let wanted = format!("a list of tables, each under its own [[{key}]]");
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, &wanted)) };
@@ -272,13 +269,35 @@ impl<'d, 't> Section<'d, 't> {
         value.ok_or_else(|| self.error(format!("{key} is missing in {}; add it, for example {example}", self.name)))
     }
 
+    /// A value that has to be there; `read` is one of the readers above.
+    ///
+    /// # Errors
+    /// As `read`, and when there is no value.
+    pub fn need<'k, T>(
+        &self,
+        read: impl Fn(&Self, &'k str) -> Result<Option<T>, ScrubFileError>,
+        key: &'k str,
+        example: &str,
+    ) -> Result<T, ScrubFileError> {
+        self.require(key, read(self, key)?, example)
+    }
+
+    /// Refuses two keys of which either says it all.
+    ///
+    /// # Errors
+    /// At the second, when both are there.
+    pub fn not_both(&self, one: &str, other: &str) -> Result<(), ScrubFileError> {
+        let both = self.has(one) && self.has(other);
+        if both { Err(self.error_of(other, format!("{one} and {other} both stand here; keep one"))) } else { Ok(()) }
+    }
+
     /// An error at the start of this table.
     pub fn error(&self, fault: impl Into<Fault>) -> ScrubFileError {
         self.document.error(self.offset, fault)
     }
 
     /// An error at the value of a key, or at the start of the table when the key is not there.
-    pub fn error_of(&self, key: &'static str, fault: impl Into<Fault>) -> ScrubFileError {
+    pub fn error_of(&self, key: &str, fault: impl Into<Fault>) -> ScrubFileError {
         self.error_at(self.get(key).map_or(self.offset, |at| at.offset), fault)
     }
 
@@ -332,7 +351,7 @@ fn kind(value: &DeValue) -> &'static str {
 /// A number with a unit of its own type.
 pub(super) fn unit<T>(
     section: &Section,
-    key: &'static str,
+    key: &str,
     new: impl Fn(f64) -> Result<T, UnitError>,
 ) -> Result<Option<T>, ScrubFileError> {
     let Some(number) = section.number(key)? else { return Ok(None) };

@@ -11,9 +11,9 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::table::TableKind;
 use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
+use crate::source::words;
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
-use serde::Serialize;
 
 /// One measurement of a lot.
 #[derive(Debug, Clone)]
@@ -43,30 +43,15 @@ pub enum LotError {
     Blend(#[from] BlendError),
 }
 
-/// The answer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LotVerdict {
-    /// Use it as it is.
-    Accept,
-    /// Use it with the parts found.
-    #[serde(rename = "accept with new parts")]
-    AcceptWithNewParts,
-    /// Do not use it, or measure again.
-    Refuse,
-}
-
-impl LotVerdict {
-    /// All three, the best first.
-    pub const ALL: [Self; 3] = [Self::Accept, Self::AcceptWithNewParts, Self::Refuse];
-
-    /// In words.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Accept => "accept",
-            Self::AcceptWithNewParts => "accept with new parts",
-            Self::Refuse => "refuse",
-        }
+words! {
+    /// The answer, the best first.
+    pub enum LotVerdict {
+        /// Use it as it is.
+        Accept = "accept",
+        /// Use it with the parts found.
+        AcceptWithNewParts = "accept with new parts",
+        /// Do not use it, or measure again.
+        Refuse = "refuse",
     }
 }
 

@@ -328,7 +328,7 @@ fn entry_of(line: &[u8]) -> Result<Entry, Fault> {
     if percentiles_um[0] <= 0.0 || percentiles_um.windows(2).any(|w| w[1] < w[0]) {
         return Err("d10_um, d50_um and d90_um must be above 0 and rise".into());
     }
-    let verdicts = LotVerdict::ALL.map(LotVerdict::label);
+    let verdicts = LotVerdict::ALL.map(LotVerdict::key);
     let verdict = cell("verdict");
     let unknown = || Fault::new(format!("unknown verdict \"{verdict}\""), did_you_mean(verdict, verdicts));
     let sha256 = hashes(cell("tables"), cell("sha256"))
@@ -338,7 +338,7 @@ fn entry_of(line: &[u8]) -> Result<Entry, Fault> {
         powder: text("powder")?,
         lot: LotCode::new(cell("lot"))?,
         scrub: text("scrub")?,
-        verdict: LotVerdict::ALL.into_iter().find(|v| v.label() == verdict).ok_or_else(unknown)?,
+        verdict: LotVerdict::of(verdict).ok_or_else(unknown)?,
         percentiles_um,
         over_top_pct: number("over_top_pct")?,
         index_with_lot: number("index_with_lot")?,
@@ -356,7 +356,7 @@ fn line_of(entry: &Entry) -> std::io::Result<String> {
         guarded(&entry.powder),
         entry.lot.0.clone(),
         guarded(&entry.scrub),
-        entry.verdict.label().to_owned(),
+        entry.verdict.key().to_owned(),
         d10,
         d50,
         d90,

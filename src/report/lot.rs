@@ -269,7 +269,7 @@ impl LotReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let unsure = if self.unsure { "unsure, " } else { "" };
-        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.label());
+        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.key());
         out += &bullets(&self.reasons);
         out += "\nHow sure\n";
         out += &bullets(&self.how_sure);

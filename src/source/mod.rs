@@ -3,10 +3,12 @@
 
 mod date;
 mod fault;
+mod sheet;
 mod words;
 
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
+pub use sheet::{Row, Sheet};
 pub(crate) use words::words;
 pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
 

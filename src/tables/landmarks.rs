@@ -2,6 +2,7 @@
 
 use super::rows::LandmarkRow;
 use super::{BandLimits, TableError, TableFile};
+use crate::size::law::LawName;
 use crate::size::spec::SizeSpec;
 use crate::source::folded;
 
@@ -64,7 +65,7 @@ pub(super) fn read(file: &TableFile, materials: &[String], bands: &[BandLimits])
 fn sizes(row: &LandmarkRow) -> Option<SizeSpec> {
     match (row.d50_um, row.gsd, row.low_um, row.high_um) {
         (Some(d50_um), Some(gsd), None, None) if (0.1..=1e5).contains(&d50_um) && gsd > 1.0 && gsd <= 5.0 => {
-            Some(SizeSpec::LogNormal { d50_um, gsd })
+            Some(SizeSpec::Law { law: LawName::LogNormal, size_um: d50_um, width: gsd })
         }
         (None, None, Some(low), Some(high)) if low >= 0.1 && high > low && high <= 1e5 => {
             Some(SizeSpec::Range { lower_um: low, upper_um: high })

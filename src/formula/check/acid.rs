@@ -204,14 +204,15 @@ fn neutralising(content: &AcidContent, salty: &Solution, ph: f64) -> String {
     let (plain, corrected) = (grams(solution), grams(salty));
     let (free, salt) = buffer_pair(acid, ph);
     let scale = solution.acid_mol / 10.0;
-    let buffer = match acid.salt.is_empty() {
-        true => String::new(),
-        false => format!(
+    let buffer = if acid.salt.is_empty() {
+        String::new()
+    } else {
+        format!(
             ", or no base but {} g of the acid and {} g of {} in its place",
             number(free * scale),
             number(salt * scale),
             acid.salt.to_lowercase()
-        ),
+        )
     };
     format!(
         "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
@@ -240,10 +241,8 @@ fn unreachable(s: &Setting, content: &AcidContent, ph: f64) -> Option<Finding> {
     let (low, high) = (range[0].min(range[1]), range[0].max(range[1]));
     let agreement = &s.constants().ph_agreement;
     let off = ph < low - agreement.value || ph > high + agreement.value;
-    let with = match content.neutralised_with.is_empty() {
-        true => "its salt".to_owned(),
-        false => content.neutralised_with.join(", "),
-    };
+    let with =
+        if content.neutralised_with.is_empty() { "its salt".to_owned() } else { content.neutralised_with.join(", ") };
     let why = format!("as listed, with {with}, the pH comes to {} to {}", number(low), number(high));
     let verdict = if off { Verdict::Caution } else { Verdict::Pass };
     Some(Finding::new(verdict, why, known(agreement)))
@@ -278,10 +277,8 @@ pub(super) fn window(s: &Setting) -> Check {
         if let Some([low, high]) = content.plan.window {
             let source = (Status::Convention, "the window of the file; 4.5 to 5 is common practice, no source");
             let bound = if ph > high { high } else { low };
-            let (verdict, word) = match (low..=high).contains(&ph) {
-                true => (Verdict::Pass, "within"),
-                false => (Verdict::Stop, "outside"),
-            };
+            let (verdict, word) =
+                if (low..=high).contains(&ph) { (Verdict::Pass, "within") } else { (Verdict::Stop, "outside") };
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }

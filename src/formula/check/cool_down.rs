@@ -5,16 +5,12 @@ use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative
 use crate::tables::{MaterialOrigin, Status};
 
 pub(super) fn check(s: &Setting) -> Check {
-    let findings = match s.has_phases() {
-        false => vec![no_phases()],
-        true => {
-            let lines = s.formula.lines();
-            let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
-            match found.is_empty() {
-                true => vec![Finding::pass("nothing in the formula has to go in cool", OWN)],
-                false => found,
-            }
-        }
+    let findings = if s.has_phases() {
+        let lines = s.formula.lines();
+        let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
+        if found.is_empty() { vec![Finding::pass("nothing in the formula has to go in cool", OWN)] } else { found }
+    } else {
+        vec![no_phases()]
     };
     Check::from_findings("cool-down", "°C", findings)
 }

@@ -44,9 +44,10 @@ fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
             "; sunscreen during use and a week after"
         }
     );
-    let finding = match pct < s.constants().aha_pct.value {
-        true => Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct)),
-        false => Finding::caution(why, SUN),
+    let finding = if pct < s.constants().aha_pct.value {
+        Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct))
+    } else {
+        Finding::caution(why, SUN)
     };
     let finding = match free {
         Some(free) => finding.of(free, None),

@@ -65,8 +65,9 @@ fn powder(s: &Setting, place: usize, solubility: Solubility) -> Finding {
         number(jar.solid_pct),
         number(jar.loss_um)
     );
-    match share > limit.value {
-        true => Finding::caution(what + "; weigh in more, or a saturated water phase", source).of(share, limit.value),
-        false => Finding::pass(what, source).of(share, limit.value),
+    if share > limit.value {
+        Finding::caution(what + "; weigh in more, or a saturated water phase", source).of(share, limit.value)
+    } else {
+        Finding::pass(what, source).of(share, limit.value)
     }
 }

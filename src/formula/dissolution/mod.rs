@@ -147,10 +147,8 @@ pub fn in_jar(powder: &Powder, pct: f64, solubility: Option<Solubility>, water_p
     let taken = solubility.map_or(0.0, |s| s.jar_g_per_100g / 100.0 * water_pct);
     let dissolved_pct = taken.min(pct);
     let solid_pct = pct - dissolved_pct;
-    let loss_um = match dissolved_pct > 0.0 {
-        true => Shrinking::new(&powder.size.distribution).loss_leaving(solid_pct / pct),
-        false => 0.0,
-    };
+    let loss_um =
+        if dissolved_pct > 0.0 { Shrinking::new(&powder.size.distribution).loss_leaving(solid_pct / pct) } else { 0.0 };
     InJar { dissolved_pct, solid_pct, loss_um }
 }
 
