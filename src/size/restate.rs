@@ -7,6 +7,7 @@ use super::law::LawName;
 use super::spec::SizeSpec;
 use super::standards::{GritSizes, MeshSeries, Sieve, Standards};
 use super::statistics::geometric_sd;
+use crate::units::three_digits;
 
 /// A form without a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize, serde::Serialize)]
@@ -118,11 +119,6 @@ fn median(sizes: &GritSizes) -> Option<f64> {
         GritSizes::Sieved { median_um, .. } | GritSizes::Median { median_um, .. } => Some(*median_um),
         GritSizes::Percentiles(points) => points.iter().find(|p| p.0 == 50.0).map(|p| p.1),
     }
-}
-
-/// A number of three digits.
-pub(super) fn three_digits(value: f64) -> f64 {
-    format!("{value:.2e}").parse().unwrap_or(value)
 }
 
 #[cfg(test)]

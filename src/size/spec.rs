@@ -2,12 +2,11 @@
 //! numbers, or as one quoted grade such as `mesh -60+100`.
 
 use super::law::{Law, LawName};
-use super::restate::three_digits;
 use super::standards::{Grit, GritSizes, MeshSeries, Standards};
 use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
-use crate::units::{LARGEST_UM, Micrometres, plain};
+use crate::units::{LARGEST_UM, Micrometres, plain, three_digits};
 
 /// The share of the volume, percent, that lies outside each bound of a mesh or micron range.
 #[derive(Debug, Clone, Copy, PartialEq)]
