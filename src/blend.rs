@@ -196,7 +196,7 @@ pub struct Scrub {
 impl Scrub {
     /// What the powders in a kilogram of scrub cost; `None` unless every powder has a price.
     pub fn cost_per_kg(&self) -> Option<f64> {
-        let per_kg_of_blend = self.blend.components.iter().map(|c| Some(c.mass * c.powder.price_per_kg?));
+        let per_kg_of_blend = self.blend.components.iter().map(|c| Some(c.mass * c.powder.stock.price_per_kg?));
         per_kg_of_blend.sum::<Option<f64>>().map(|cost| cost * self.load.fraction())
     }
 }

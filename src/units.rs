@@ -20,6 +20,11 @@ pub fn plain(number: f64) -> String {
     if is_plain { number.to_string() } else { format!("{number:e}") }
 }
 
+/// The nearest number of three digits.
+pub fn three_digits(number: f64) -> f64 {
+    format!("{number:.2e}").parse().unwrap_or(number)
+}
+
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $quantity:literal, $allowed:literal, $test:expr) => {
         $(#[$doc])*
@@ -45,6 +50,12 @@ macro_rules! quantity {
             #[inline]
             pub fn get(self) -> f64 {
                 self.0
+            }
+        }
+
+        impl From<$name> for f64 {
+            fn from(quantity: $name) -> Self {
+                quantity.0
             }
         }
     };

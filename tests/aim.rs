@@ -63,7 +63,7 @@ fn objective(aim: &Aim, pct: &[f64]) -> f64 {
             });
             100.0 * (off.sum::<f64>() / curve.points.len() as f64).sqrt()
         }
-        _ => aim.shelf.iter().zip(pct).map(|(s, p)| p / 100.0 * s.powder.price_per_kg.unwrap()).sum(),
+        _ => aim.shelf.iter().zip(pct).map(|(s, p)| p / 100.0 * s.powder.stock.price_per_kg.unwrap()).sum(),
     }
 }
 
@@ -655,7 +655,9 @@ fn every_way_to_state_a_size_survives_being_written() {
         // Only the path in the description of the sizes differs.
         let (again, before) = (&component.powder, &shelf.powder);
         assert_eq!(again.size.distribution, before.size.distribution);
-        let rest = |p: &gritwise::powder::Powder| (p.name.clone(), p.density, p.hardness, p.roundness, p.price_per_kg);
+        let rest = |p: &gritwise::powder::Powder| {
+            (p.name.clone(), p.density.value, p.hardness.value, p.roundness.value, p.stock.price_per_kg)
+        };
         assert_eq!(rest(again), rest(before));
     }
 }

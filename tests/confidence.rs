@@ -114,7 +114,8 @@ fn in_full(stated: &Scrub, drawn: &Drawn) -> (Figures, usize) {
     let load = LoadPercent::new(100.0 * drawn.load).unwrap();
     let scrub = Scrub { name: "drawn".into(), load, load_range: None, blend };
     let mut own = tables().clone();
-    (own.sites, own.constants) = (drawn.sites.clone(), drawn.constants.clone());
+    own.sites.iter_mut().zip(&drawn.sites).for_each(|(site, drawn)| *site = site.with_values(drawn));
+    own.constants = own.constants.with_values(&drawn.constants);
     let judge = Judge::new(&own).unwrap();
     let figures = judge.assess(&scrub).figures;
     // Groove limits move along with the reference scrub, so the band is that of ratios moved back.

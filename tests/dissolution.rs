@@ -99,7 +99,7 @@ fn marched(scrub: &Scrub, solubilities: &[Option<Solubility>], conditions: &RubC
             let mut powder = c.powder.clone();
             powder.size.distribution = distribution;
             let grown = powder.roundness.get() * median + conditions.corner_growth * losses[p];
-            powder.roundness = Roundness::new((grown / (median - losses[p]).max(1e-9)).min(1.0)).unwrap();
+            powder.roundness.value = Roundness::new((grown / (median - losses[p]).max(1e-9)).min(1.0)).unwrap();
             found.push((powder, c.mass * load * left(p, losses[p])));
         }
         let load: f64 = found.iter().map(|f| f.1).sum();
@@ -272,7 +272,7 @@ fn the_interval_is_that_of_plain_draws() {
             let z = normal_quantile(u) / 1.644_853_6;
             value * if z < 0.0 { (low / value).powf(-z) } else { (high / value).powf(z) }
         };
-        let row = |r: &gritwise::tables::ConstantRow| [r.value, r.low, r.high];
+        let row = |r: &gritwise::tables::Known| [r.value, r.low, r.high];
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {
                 let speed = two_sided(u(i, 0), row(&constants.slip_speed_m_s));

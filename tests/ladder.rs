@@ -5,6 +5,7 @@ use crate::common::{CASES, Case, assert_close, scrub, tables};
 use assert_cmd::Command;
 use gritwise::band::{Judge, Quantity};
 use gritwise::design::{Ladder, Map, Varied};
+use gritwise::tables::Criterion;
 use serde_json::Value;
 use std::collections::BTreeSet;
 use std::fs;
@@ -117,7 +118,7 @@ fn a_band_that_shows_between_two_grid_points_is_found() {
     // The index peaks where the rub at the face turns grain-borne. The size is set so that the peak is over the limit of
     // the delicate face by next to nothing: the band changes and changes back within a hundred-thousandth of the load.
     let judge = judge();
-    let limit = judge.bands()[0].limits[1];
+    let limit = judge.bands()[0].limit(Criterion::Index);
     let onset = |d50: f64| {
         let stated = scrub(&NARROW, &[(Quantity::Median(0), d50)]);
         let varied = Varied { quantity: Quantity::Load, low: 0.5, high: 80.0 };

@@ -17,7 +17,7 @@ use std::f64::consts::{PI, SQRT_2};
 fn groove_ratio(rubbed: &Rubbed, site: &str) -> f64 {
     let tables = tables();
     let i = tables.sites.iter().position(|s| s.name == site).unwrap();
-    rubbed.sites[i].groove_p95_um / tables.sites[i].stratum_corneum_um
+    rubbed.sites[i].groove_p95_um / tables.sites[i].stratum_corneum_um.value
 }
 
 fn one(powder: Powder) -> Blend {
@@ -52,7 +52,7 @@ fn polyethylene_granules_take_about_as_much_horn_as_was_measured() {
     let per_metre = rubbed(&one(granules), 5.0).reference().removal_um_per_m;
     assert_near("µm per m of the granules, by the design's own reckoning", per_metre, 0.47, 0.02, 0.0);
     // In one use a spot is rubbed over 0.5-3 m (convention): the ranges meet, the stated metre alone falls short.
-    let distance = tables().constant_ranges.iter().find(|r| r.constant == "sliding_distance_m").unwrap();
+    let distance = &tables().constants.sliding_distance_m;
     let use_um = [distance.low, distance.high].map(|m| m * per_metre);
     assert!(use_um[0] < 2.0 && use_um[1] > 0.7, "Loden and Bengtsson 1990: {use_um:?} µm in one use");
     assert!(per_metre < 0.7, "the README says that the stated metre falls short");
@@ -150,7 +150,7 @@ fn beyond_the_onset_more_powder_cushions_if_its_grading_is_narrow() {
 /// their grooves.
 fn plain_grooves(blend: &Blend, site: &Site, gap_um: f64) -> [f64; 2] {
     const GRAINS: u32 = 20_000;
-    let constants = &tables().constants;
+    let constants = &tables().constants.values();
     let contact = contact_at(site, constants);
     let mut grooves = Vec::new();
     for c in blend.components() {
@@ -206,7 +206,7 @@ fn groove_percentiles_are_those_of_a_plain_sum() {
         ),
     ] {
         let rubbed = rubbed(&scrub, load);
-        for (site, got) in tables().sites.iter().zip(&rubbed.sites) {
+        for (site, got) in tables().site_values().iter().zip(&rubbed.sites) {
             let [median, deep] = plain_grooves(&scrub, site, got.gap_um);
             assert_close(&format!("derived: {what}, {}, median", site.name), got.groove_p50_um, median, 1.5e-3);
             assert_close(&format!("derived: {what}, {}, 95 %", site.name), got.groove_p95_um, deep, 1.5e-3);

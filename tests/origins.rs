@@ -7,7 +7,7 @@ use gritwise::confidence::{Drawn, Inputs, Vary};
 use gritwise::files;
 use gritwise::report::BlendReport;
 use gritwise::source::Source;
-use gritwise::tables::{Material, NOT_ON_FACE, Property, Status};
+use gritwise::tables::{Flag, Material, Property, Status};
 use gritwise_kernel::LANES;
 use serde_json::Value;
 use std::fs;
@@ -280,7 +280,7 @@ fn a_dossier_never_calls_an_estimate_published() {
 #[test]
 fn sources_of_checks_and_cautions_are_those_of_rows() {
     // A source that itself holds "; " is one source: it is not cut at its semicolon.
-    let rows = tables().cautions.iter().filter(|c| c.status == "published" && c.source.contains("; "));
+    let rows = tables().cautions.iter().filter(|c| c.status == Status::Published && c.source.contains("; "));
     let microbes = rows.filter(|c| c.trigger == "microbes").map(|c| c.source.clone()).next().unwrap();
     let scrub = files::read_scrub(Source::text(SCRUB, "test.toml", Path::new(".")), tables()).unwrap();
     let judge = gritwise::band::Judge::new(tables()).unwrap();
@@ -312,7 +312,7 @@ fn sources_of_checks_and_cautions_are_those_of_rows() {
 fn what_the_trade_keeps_off_the_face_says_why() {
     let mut kept_off: Vec<&str> = Vec::new();
     for m in &tables().materials {
-        assert_eq!(m.not_on_face().is_some(), m.has_flag(NOT_ON_FACE), "{}", m.key);
+        assert_eq!(m.not_on_face().is_some(), m.has_flag(Flag::NotOnFace), "{}", m.key);
         if m.not_on_face().is_some_and(|reason| reason.contains("no source") || reason.contains("from memory")) {
             kept_off.push(&m.key);
         }

@@ -115,13 +115,13 @@ fn greenwood_williamson_with_exponential_heights() {
     // The other way round: the worked pressure must hold the bodies 30 µm apart, and all of it must rest on the grains.
     let tables = tables();
     let constants =
-        ModelConstants { finger_modulus_mpa: RIGID_MPA, poisson_ratio: poisson, ..tables.constants.clone() };
+        ModelConstants { finger_modulus_mpa: RIGID_MPA, poisson_ratio: poisson, ..tables.constants.values() };
     let site = Site {
         skin_modulus_mpa: skin_mpa,
         pressure_kpa: WORKED_PA / 1000.0,
         dose_g_m2: 40.0,
         gap_um: 12.0,
-        ..tables.site("face").unwrap().clone()
+        ..tables.site("face").unwrap().values()
     };
     let rubbed = rub(&population, &[layer / site.dose_g_m2], &site, &constants);
     assert_eq!(rubbed.partition, Partition::GrainBorne);

@@ -162,7 +162,7 @@ impl Aim {
     fn check_prices(&self) -> Result<(), AimError> {
         let allowed = self.shelf.iter().filter(|s| !self.excludes(s));
         let names: Vec<&str> =
-            allowed.filter(|s| s.powder.price_per_kg.is_none()).map(|s| s.powder.name.as_str()).collect();
+            allowed.filter(|s| s.powder.stock.price_per_kg.is_none()).map(|s| s.powder.name.as_str()).collect();
         if self.goal == Goal::Cheapest && !names.is_empty() {
             return Err(AimError::NoPrice { names: names.join(", ") });
         }

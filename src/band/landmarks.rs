@@ -4,8 +4,8 @@ use super::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::powder::{GrainProperties, Powder};
 use crate::rub::Population;
-use crate::size::spec::{SizeSpec, Tails};
-use crate::tables::{Landmark, LandmarkPowder, LandmarkSizes, Tables};
+use crate::size::spec::Tails;
+use crate::tables::{Landmark, LandmarkPowder, Tables};
 use crate::units::{LoadPercent, Parts};
 use serde::Serialize;
 
@@ -42,13 +42,8 @@ pub fn scrub(landmark: &Landmark, tables: &Tables) -> Option<Scrub> {
 }
 
 fn powder(powder: &LandmarkPowder, tables: &Tables) -> Option<Powder> {
-    let spec = match powder.sizes {
-        LandmarkSizes::LogNormal { d50_um, gsd } => SizeSpec::LogNormal { d50_um, gsd },
-        LandmarkSizes::Range(lower_um, upper_um) => SizeSpec::Range { lower_um, upper_um },
-    };
-    let pct = tables.constants.range_tail_pct;
-    let tails = Tails { undersize_pct: pct, oversize_pct: pct, stated: false };
-    let sizes = spec.resolve(&tables.standards, tails).ok()?;
+    let tails = Tails::assumed(tables.constants.range_tail_pct.value);
+    let sizes = powder.sizes.resolve(&tables.standards, tails).ok()?;
     let material = tables.material(&powder.material)?;
     Powder::new(material.name.clone(), Some(material), &GrainProperties::default(), sizes, tables).ok()
 }

@@ -13,6 +13,7 @@ pub(crate) use variation::Variation;
 use crate::blend::{Blend, Scrub};
 use crate::rub::{Population, RubModel, Rubbed, SiteRub};
 use crate::size::SizeError;
+use crate::source::folded;
 use crate::tables::{BandLimits, Criterion, Tables};
 use std::sync::OnceLock;
 
@@ -131,7 +132,9 @@ impl Judge {
         let mut judge = self.clone();
         for (rank, band) in judge.bands.iter_mut().enumerate() {
             for criterion in Criterion::ALL {
-                band.limits[criterion as usize] /= room(rank, criterion);
+                if let Some(limit) = &mut band.limits[criterion as usize] {
+                    limit.value /= room(rank, criterion);
+                }
             }
         }
         judge
@@ -144,7 +147,7 @@ impl Judge {
 
     /// Rank of a band by name; hyphens may stand for spaces.
     pub fn rank_of(&self, name: &str) -> Option<usize> {
-        let wanted = name.trim().to_lowercase().replace(['-', '_'], " ");
+        let wanted = folded(name);
         let last = self.bands.len();
         self.bands.iter().position(|b| b.name == wanted).or((wanted == BEYOND).then_some(last))
     }

@@ -88,7 +88,7 @@ impl Size {
             };
         }
         ensure!(self.max_um.is_none(), "--max-um goes with a sieve table only");
-        let default = tables.constants.range_tail_pct;
+        let default = tables.constants.range_tail_pct.value;
         let tails = Tails {
             undersize_pct: self.undersize_pct.unwrap_or(default),
             oversize_pct: self.oversize_pct.unwrap_or(default),

@@ -10,7 +10,7 @@ use crate::blend::{Component, Scrub};
 use crate::numerics::spread::Spread;
 use crate::powder::Range;
 use crate::size::Warp;
-use crate::tables::{Known, ModelConstants, Origin, Site, Status, Tables};
+use crate::tables::{DrawTolerances, Known, ModelConstants, MohsRow, Site, Tables};
 use gritwise_kernel::LANES;
 
 /// What a powder is like in one draw.
@@ -173,8 +173,8 @@ impl Inputs {
         let stated = Drawn {
             powders: powders.collect(),
             load: scrub.load.fraction(),
-            sites: tables.sites.clone(),
-            constants: tables.constants.clone(),
+            sites: tables.site_values(),
+            constants: tables.constants.values(),
         };
         let mut inputs = Self { inputs: Vec::new(), dimensions: 0, stated };
         for (i, component) in components.iter().enumerate() {
@@ -243,7 +243,7 @@ impl Inputs {
 
     fn add_powder(&mut self, i: usize, component: &Component, tables: &Tables) {
         let powder = &component.powder;
-        let (name, ranges, material) = (&powder.name, &powder.ranges, powder.material.as_ref());
+        let (name, material) = (&powder.name, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
         let measures = |property| Some(Measures::Powder(i, property));
         self.add(format!("{name}: size"), measures(Measurand::Size), true, Knob::Size(i, sizes));
@@ -255,9 +255,9 @@ impl Inputs {
         let spread = property_spread(
             Bound::None,
             powder.hardness.get(),
-            ranges.hardness,
+            powder.hardness.range,
             hardness.as_ref(),
-            tolerances.hardness,
+            DrawTolerances::ln(tolerances.hardness_pct),
         );
         self.add(
             format!("{name}: hardness"),
@@ -266,7 +266,13 @@ impl Inputs {
             Knob::Powder(i, |p| &mut p.hardness_gpa, spread),
         );
         let row = material.map(|m| &m.roundness);
-        let spread = property_spread(Bound::Range, powder.roundness.get(), ranges.roundness, row, tolerances.roundness);
+        let spread = property_spread(
+            Bound::Range,
+            powder.roundness.get(),
+            powder.roundness.range,
+            row,
+            DrawTolerances::ln(tolerances.roundness_pct),
+        );
         self.add(
             format!("{name}: roundness"),
             measures(Measurand::Roundness),
@@ -274,7 +280,13 @@ impl Inputs {
             Knob::Powder(i, |p| &mut p.roundness, spread),
         );
         let row = material.map(|m| &m.density_g_cm3);
-        let spread = property_spread(Bound::None, powder.density.get(), ranges.density, row, tolerances.density);
+        let spread = property_spread(
+            Bound::None,
+            powder.density.get(),
+            powder.density.range,
+            row,
+            DrawTolerances::ln(tolerances.density_pct),
+        );
         self.add(
             format!("{name}: density"),
             measures(Measurand::Density),
@@ -285,17 +297,16 @@ impl Inputs {
 
     fn add_model(&mut self, tables: &Tables, reference_site: usize) {
         for (name, label, field) in CONSTANTS {
-            let Some(row) = tables.constant_ranges.iter().find(|r| r.constant == name) else { continue };
-            let spread = by_status(Status::of(&row.status), name == "poisson_ratio", [row.value, row.low, row.high]);
+            let Some(known) = tables.constants.get(name) else { continue };
+            let spread = by_status(known, name == "poisson_ratio");
             self.add(label.into(), None, true, Knob::Constant(field, spread));
         }
         for (i, site) in tables.sites.iter().enumerate() {
             for (name, label, moves_index, field) in SITE {
-                let mut rows = tables.site_ranges.iter().filter(|r| r.site == site.name && r.parameter == name);
-                let Some(row) = rows.next() else { continue };
-                let spread = by_status(Status::of(&row.status), false, [row.value, row.low, row.high]);
+                let Some(known) = site.get(name) else { continue };
                 let moves_index = moves_index && i == reference_site;
-                self.add(format!("{}: {label}", site.name), None, moves_index, Knob::Site(i, field, spread));
+                let knob = Knob::Site(i, field, by_status(known, false));
+                self.add(format!("{}: {label}", site.name), None, moves_index, knob);
             }
         }
     }
@@ -307,19 +318,15 @@ fn set(drawn: &mut [Drawn; LANES], values: [f64; LANES], field: impl Fn(&mut Dra
 }
 
 /// How a number of the tables is drawn, by its status; `bounded` keeps it within its range whatever that is.
-pub(crate) fn by_status(status: Option<Status>, bounded: bool, [value, low, high]: [f64; 3]) -> Spread {
-    if status.is_some_and(Status::is_seen) && !bounded {
-        Spread::log_normal(value, low, high)
-    } else {
-        Spread::log_uniform(value, low, high)
-    }
+pub(crate) fn by_status(known: &Known, bounded: bool) -> Spread {
+    let spread = if known.origin.status.is_seen() && !bounded { Spread::log_normal } else { Spread::log_uniform };
+    spread(known.value, known.low, known.high)
 }
 
 /// Value and range of a mineral of that Mohs number, with the relative width and the origin of the nearest row.
 fn known_of_mohs(tables: &Tables, mohs: f64) -> Option<Known> {
-    let nearest = tables.mohs.iter().min_by(|a, b| (a.mohs - mohs).abs().total_cmp(&(b.mohs - mohs).abs()))?;
-    let origin = Origin::of_row(&nearest.status, &nearest.source)?;
-    Some(Known { value: nearest.hardness_gpa, low: nearest.low, high: nearest.high, origin })
+    let nearest = tables.mohs.iter().min_by(|a, b| (a.mohs - mohs).abs().total_cmp(&(b.mohs - mohs).abs()));
+    nearest.map(MohsRow::known)
 }
 
 /// Whether a property can lie beyond its range.
@@ -335,9 +342,12 @@ enum Bound {
 /// very number; or, with neither, the tolerance, a standard deviation of ln.
 fn property_spread(bound: Bound, value: f64, own: Option<Range>, row: Option<&Known>, tolerance: f64) -> Spread {
     let cap = if bound == Bound::Range { 1.0 } else { f64::INFINITY };
-    let spread = |seen: bool, low: f64, high: f64| match seen && bound == Bound::None {
-        true => Spread::log_normal(value, low, high),
-        false => Spread::log_uniform(value, low, high.min(cap).max(value)),
+    let spread = |seen: bool, low: f64, high: f64| {
+        if seen && bound == Bound::None {
+            Spread::log_normal(value, low, high)
+        } else {
+            Spread::log_uniform(value, low, high.min(cap).max(value))
+        }
     };
     match (own, row) {
         (Some(range), _) => spread(true, range.low, range.high),

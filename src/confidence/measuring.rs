@@ -7,7 +7,7 @@ use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::spread::Z95;
-use crate::powder::{Powder, PropertyRanges, Range};
+use crate::powder::{Powder, Range};
 use crate::size::SizeForm;
 use crate::size::table::TableKind;
 use crate::tables::{DrawTolerances, Known, Tables};
@@ -66,7 +66,7 @@ pub fn measurement(
         let sure: Sure = sure(&found, judge, tables, sampling);
         Some(Finding { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
     });
-    let open = property == Measurand::Size && powder.size.open_top_above(tables.draws.open_top_share).is_some();
+    let open = property == Measurand::Size && powder.size.open_top_above(tables.draws.open_top_share()).is_some();
     let made = is_made(powder, property);
     Some(Measurement { powder: place, property, made, open_top: open, findings: findings.collect() })
 }
@@ -84,9 +84,9 @@ fn value_of(powder: &Powder, property: Measurand) -> f64 {
 fn is_made(powder: &Powder, property: Measurand) -> bool {
     match property {
         Measurand::Size => !powder.size.classes.is_empty(),
-        Measurand::Hardness => powder.ranges.hardness.is_some(),
-        Measurand::Roundness => powder.ranges.roundness.is_some(),
-        Measurand::Density => powder.ranges.density.is_some(),
+        Measurand::Hardness => powder.hardness.range.is_some(),
+        Measurand::Roundness => powder.roundness.range.is_some(),
+        Measurand::Density => powder.density.range.is_some(),
     }
 }
 
@@ -101,16 +101,16 @@ fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -
     let moved = |known: &Known| Range { low: value * known.low / known.value, high: value * known.high / known.value };
     Some(match property {
         Measurand::Size => around(value, tolerances.sizes(powder.size.form)[0]),
-        Measurand::Hardness => match (powder.ranges.hardness, material) {
+        Measurand::Hardness => match (powder.hardness.range, material) {
             (Some(own), _) => own,
             (None, Some(m)) => moved(&m.hardness_gpa),
-            (None, None) => around(value, tolerances.hardness),
+            (None, None) => around(value, DrawTolerances::ln(tolerances.hardness_pct)),
         },
         Measurand::Roundness => {
-            let range = match (powder.ranges.roundness, material) {
+            let range = match (powder.roundness.range, material) {
                 (Some(own), _) => own,
                 (None, Some(m)) => moved(&m.roundness),
-                (None, None) => around(value, tolerances.roundness),
+                (None, None) => around(value, DrawTolerances::ln(tolerances.roundness_pct)),
             };
             Range { low: range.low, high: range.high.min(1.0) }
         }
@@ -127,7 +127,7 @@ fn with_measured(
     value: f64,
     tolerances: &DrawTolerances,
 ) -> Option<Scrub> {
-    let around = |sd: f64| Some(around(value, sd));
+    let around = |pct: f64| Some(around(value, DrawTolerances::ln(pct)));
     let scaled = match property {
         Measurand::Size => {
             scrub.blend.with_powder_scaled(place, value / value_of(&scrub.blend.components()[place].powder, property))
@@ -138,20 +138,19 @@ fn with_measured(
     for (i, component) in scaled.components().iter().enumerate() {
         let mut powder = component.powder.clone();
         if i == place {
-            let ranges: &mut PropertyRanges = &mut powder.ranges;
             match property {
                 Measurand::Size => {
-                    (powder.size.form, ranges.sizes) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
+                    (powder.size.form, powder.size_ranges) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
                 }
                 Measurand::Hardness => {
-                    (powder.hardness, ranges.hardness) =
-                        (Gigapascals::new(value).ok()?, around(tolerances.measured_hardness));
+                    powder.hardness.value = Gigapascals::new(value).ok()?;
+                    powder.hardness.range = around(tolerances.measured_hardness_pct);
                 }
                 Measurand::Roundness => {
-                    (powder.roundness, ranges.roundness) =
-                        (Roundness::new(value.min(1.0)).ok()?, around(tolerances.measured_roundness));
+                    powder.roundness.value = Roundness::new(value.min(1.0)).ok()?;
+                    powder.roundness.range = around(tolerances.measured_roundness_pct);
                 }
-                Measurand::Density => powder.density = GramsPerCm3::new(value).ok()?,
+                Measurand::Density => powder.density.value = GramsPerCm3::new(value).ok()?,
             }
         }
         powders.push((powder, component.parts));

@@ -36,8 +36,9 @@ pub(crate) struct Top {
 
 impl Top {
     fn new(record: &SizeRecord, tables: &Tables) -> Option<Self> {
-        let open = record.open_top_above(tables.draws.open_top_share)?;
-        let [least, most] = tables.draws.open_top_factors.map(|factor| open.from_um * factor);
+        let open = record.open_top_above(tables.draws.open_top_share())?;
+        let factors = [tables.draws.open_top_least_factor, tables.draws.open_top_most_factor];
+        let [least, most] = factors.map(|factor| open.from_um * factor);
         let end = Spread::log_uniform(open.assumed_um, least.min(open.assumed_um), most.max(open.assumed_um));
         Some(Self { from_ln: open.from_um.ln(), end })
     }
@@ -66,7 +67,7 @@ impl SizeDraw {
     pub fn new(powder: &Powder, tables: &Tables) -> Self {
         let record = &powder.size;
         let [median, outer] = tolerance(&record.distribution, record.form, tables);
-        let ranges = &powder.ranges.sizes;
+        let ranges = &powder.size_ranges;
         if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
             return tails(record, [undersize_pct, oversize_pct], stated, ranges, tables);
         }
@@ -159,10 +160,8 @@ fn half_width(distribution: &SizeDistribution) -> f64 {
 /// Standard deviations of ln D50, and of ln D10 and ln D90, that the form of the data has; fine sizes are known less well.
 pub(crate) fn tolerance(distribution: &SizeDistribution, form: SizeForm, tables: &Tables) -> [f64; 2] {
     let [median, outer] = tables.draws.sizes(form);
-    let at = |p: f64| match distribution.quantile(p) < tables.draws.fine_below_um {
-        true => tables.draws.fine_factor,
-        false => 1.0,
-    };
+    let at =
+        |p: f64| if distribution.quantile(p) < tables.draws.fine_below_um { tables.draws.fine_factor } else { 1.0 };
     [median * at(0.5), outer * 0.5 * (at(0.1) + at(0.9))]
 }
 
@@ -193,14 +192,14 @@ fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRan
     let Some(law) = record.distribution.law() else { return plain(record, 0.0, 0.0, tables) };
     let (median_ln, slope) = law.location_and_slope();
     let sigma = 1.0 / slope;
-    let row = tables.constant_ranges.iter().find(|r| r.constant == "range_tail_pct");
+    let tail = &tables.constants.range_tail_pct;
     let factor = tables.draws.stated_tail_factor;
-    let of = |side: usize, key: &str| match (ranges.iter().find(|r| r.key == key), row) {
-        (Some(range), _) => given(range),
-        (None, Some(row)) if !stated => {
-            Spread::log_uniform(outside[side], row.low.min(outside[side]), row.high.max(outside[side]))
+    let of = |side: usize, key: &str| match ranges.iter().find(|r| r.key == key) {
+        Some(range) => given(range),
+        None if !stated => {
+            Spread::log_uniform(outside[side], tail.low.min(outside[side]), tail.high.max(outside[side]))
         }
-        _ => Spread::log_uniform(outside[side], outside[side] / factor, outside[side] * factor),
+        None => Spread::log_uniform(outside[side], outside[side] / factor, outside[side] * factor),
     };
     let z = [normal::quantile(outside[0] / 100.0), -normal::quantile(outside[1] / 100.0)];
     SizeDraw::Tails {
@@ -215,7 +214,7 @@ fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRan
 /// outermost with a range, or else the outermost.
 fn percentiles(powder: &Powder, median: f64, outer: f64, tables: &Tables) -> SizeDraw {
     let listed = &powder.size.points;
-    let own = |size: f64| powder.ranges.sizes.iter().find(|r| r.value == size);
+    let own = |size: f64| powder.size_ranges.iter().find(|r| r.value == size);
     let with = |size: f64, sd: f64| own(size).map_or(spread(size, size * (-sd).exp(), size * sd.exp()), given);
     let middle = listed.iter().position(|p| p.1 == 0.5).unwrap_or(listed.len() / 2);
     let Some(&(size, _)) = listed.get(middle) else { return plain(&powder.size, median, outer, tables) };

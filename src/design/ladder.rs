@@ -8,6 +8,7 @@
 use super::vary::Varied;
 use crate::band::{Assessment, Held, Judge, Variation};
 use crate::blend::Scrub;
+use crate::numerics::minimise::golden_section;
 use crate::numerics::roots;
 use crate::rub::Partition;
 use std::iter::once;
@@ -181,22 +182,19 @@ impl Way<'_> {
     }
 
     /// Goes down to the bottom of a dip between `lo` and `hi`, and stops as soon as the figure has changed sides.
-    fn dip(&self, figure: usize, mut lo: f64, mut hi: f64) -> Option<Sample> {
-        const GOLDEN: f64 = 0.618_033_988_749_894_8;
+    fn dip(&self, figure: usize, lo: f64, hi: f64) -> Option<Sample> {
         let side = self.sample(lo).beyond(figure);
-        for _ in 0..DIP_STEPS {
-            let width = GOLDEN * (hi - lo);
-            let [left, right] = [hi - width, lo + width].map(|v| self.sample(v));
-            let nearer_left = left.watched[figure].abs() < right.watched[figure].abs();
-            if left.beyond(figure) != side {
-                return Some(left);
+        let mut across = None;
+        let height = |value| {
+            let sample = self.sample(value);
+            let height = sample.watched[figure].abs();
+            if sample.beyond(figure) != side {
+                across = Some(sample);
             }
-            if right.beyond(figure) != side {
-                return Some(right);
-            }
-            if nearer_left { hi = right.step.value } else { lo = left.step.value }
-        }
-        None
+            across.is_none().then_some(height)
+        };
+        golden_section(height, lo, hi, DIP_STEPS);
+        across
     }
 
     /// Every value at which a figure changes sides, rising.

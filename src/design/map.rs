@@ -82,7 +82,7 @@ impl Map {
 }
 
 /// What the map knows of one point.
-struct Known {
+struct Reading {
     index: f64,
     rank: usize,
     watched: Vec<f64>,
@@ -100,7 +100,7 @@ struct Field<'a> {
     varied: [Varied; 2],
     x: Vec<f64>,
     y: Vec<f64>,
-    nodes: Vec<Vec<Known>>,
+    nodes: Vec<Vec<Reading>>,
 }
 
 impl<'a> Field<'a> {
@@ -111,9 +111,9 @@ impl<'a> Field<'a> {
         field
     }
 
-    fn at(&self, (x, y): Point) -> Known {
+    fn at(&self, (x, y): Point) -> Reading {
         let assessment = self.variation.assess(&[(self.varied[0].quantity, x), (self.varied[1].quantity, y)]);
-        Known {
+        Reading {
             index: assessment.figures.index,
             rank: assessment.verdict.rank,
             watched: watched(self.variation.judge(), &assessment),

@@ -3,6 +3,7 @@
 
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
+use crate::numerics::minimise::golden_section;
 use crate::powder::Powder;
 use crate::units::{LoadPercent, Parts};
 
@@ -82,14 +83,11 @@ impl<'a> Before<'a> {
         let least = (now / REACH).min(most);
         let share = |step: f64| least * (most / least).powf(step / f64::from(STEPS));
         let off = |step: f64| self.with(candidate, share(step)).map_or(f64::INFINITY, |s| s.off());
-        let best = (0..=STEPS).map(f64::from).min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
-        let (mut lo, mut hi) = ((best - 1.0).max(0.0), (best + 1.0).min(f64::from(STEPS)));
-        const GOLDEN: f64 = 0.618_033_988_749_895;
-        for _ in 0..25 {
-            let (a, b) = (hi - GOLDEN * (hi - lo), lo + GOLDEN * (hi - lo));
-            if off(a) <= off(b) { hi = b } else { lo = a }
-        }
-        self.with(candidate, share(0.5 * (lo + hi)))
+        let walk = (0..=STEPS).map(|step| (f64::from(step), off(f64::from(step))));
+        let (best, _) = walk.min_by(|a, b| a.1.total_cmp(&b.1))?;
+        let (lo, hi) = ((best - 1.0).max(0.0), (best + 1.0).min(f64::from(STEPS)));
+        let step = golden_section(|step| Some(off(step)), lo, hi, 25)?;
+        self.with(candidate, share(step))
     }
 
     fn with(&self, candidate: &Candidate, pct: f64) -> Option<StandIn> {

@@ -3,17 +3,17 @@
 use super::place::place_of;
 use crate::band::Quantity;
 use crate::blend::Scrub;
-use crate::source::did_you_mean;
+use crate::source::{Fault, did_you_mean, nearest};
 use crate::units::{LoadPercent, Micrometres, UnitError};
 
 /// Why something cannot be varied.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("\"{given}\": {problem}")]
+#[error("\"{given}\": {fault}")]
 pub struct VaryError {
     /// As written.
     pub given: String,
     /// What is wrong and what would be right.
-    pub problem: String,
+    pub fault: Fault,
 }
 
 /// A quantity and the range that it is walked through.
@@ -41,7 +41,7 @@ impl Varied {
     /// # Errors
     /// [`VaryError`] with what would be right: another form, the nearest powder, the bounds that are allowed.
     pub fn read(texts: &[String], scrub: &Scrub) -> Result<Vec<Self>, VaryError> {
-        let wrong = |problem: &str| VaryError { given: texts.join("\" and \""), problem: problem.to_owned() };
+        let wrong = |problem: &str| VaryError { given: texts.join("\" and \""), fault: problem.into() };
         if texts.is_empty() || texts.len() > 2 {
             return Err(wrong("one quantity makes a ladder and two make a map; give one or two"));
         }
@@ -57,17 +57,19 @@ impl Varied {
     }
 
     fn read_one(text: &str, scrub: &Scrub) -> Result<Self, VaryError> {
-        let wrong = |problem: String| VaryError { given: text.to_owned(), problem };
+        let wrong = |fault: Fault| VaryError { given: text.to_owned(), fault };
         // A name may hold either sign; the range cannot.
-        let (what, range) = text.rsplit_once('=').ok_or_else(|| wrong(FORM.to_owned()))?;
+        let (what, range) = text.rsplit_once('=').ok_or_else(|| wrong(FORM.into()))?;
         let quantity = quantity(what.trim(), scrub).map_err(wrong)?;
-        let (low, high) = range.split_once("..").ok_or_else(|| wrong(FORM.to_owned()))?;
+        let (low, high) = range.split_once("..").ok_or_else(|| wrong(FORM.into()))?;
         let (low, high) = (number(low).map_err(wrong)?, number(high).map_err(wrong)?);
         if low >= high {
-            return Err(wrong(format!("the range must rise, but {low} is not below {high}")));
+            return Err(wrong(format!("the range must rise, but {low} is not below {high}").into()));
         }
         if high - low < NARROWEST * high.abs() {
-            return Err(wrong(format!("the range is too narrow to walk: {low} and {high} are as good as the same")));
+            return Err(wrong(
+                format!("the range is too narrow to walk: {low} and {high} are as good as the same").into(),
+            ));
         }
         for bound in [low, high] {
             allowed(quantity, bound).map_err(wrong)?;
@@ -93,47 +95,47 @@ impl Varied {
     }
 }
 
-fn number(text: &str) -> Result<f64, String> {
+fn number(text: &str) -> Result<f64, Fault> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("\"{}\" is not a number; {FORM}", text.trim())),
+        _ => Err(format!("\"{}\" is not a number; {FORM}", text.trim()).into()),
     }
 }
 
-fn allowed(quantity: Quantity, bound: f64) -> Result<(), String> {
-    let said = |e: UnitError| e.to_string();
+fn allowed(quantity: Quantity, bound: f64) -> Result<(), Fault> {
+    let said = |e: UnitError| e.to_string().into();
     let weighed = !matches!(quantity, Quantity::Median(_));
     if weighed && bound > 0.0 && bound < LEAST {
-        return Err(format!("{bound:e} is less than any balance weighs; the least is {LEAST}"));
+        return Err(format!("{bound:e} is less than any balance weighs; the least is {LEAST}").into());
     }
     match quantity {
         Quantity::Parts(_) if (0.0..=MOST_PARTS).contains(&bound) => Ok(()),
-        Quantity::Parts(_) => Err(format!("parts run from 0 (left out) to {MOST_PARTS}, not {bound}")),
+        Quantity::Parts(_) => Err(format!("parts run from 0 (left out) to {MOST_PARTS}, not {bound}").into()),
         Quantity::Load => LoadPercent::new(bound).map(|_| ()).map_err(said),
         Quantity::Median(_) => Micrometres::new(bound).map(|_| ()).map_err(said),
     }
 }
 
-fn quantity(what: &str, scrub: &Scrub) -> Result<Quantity, String> {
+fn quantity(what: &str, scrub: &Scrub) -> Result<Quantity, Fault> {
     if what.eq_ignore_ascii_case("load") {
         return Ok(Quantity::Load);
     }
     let Some((name, kind)) = what.rsplit_once('.') else {
         let names = scrub.blend.components().iter().map(|c| c.powder.name.as_str());
-        let likely = match crate::source::nearest(what, names.chain(["load"])) {
+        let likely = match nearest(what, names.chain(["load"])) {
             Some("load") => "did you mean \"load\"?".to_owned(),
             Some(name) => format!("did you mean \"{name}.parts\" or \"{name}.d50\"?"),
             None => FORM.to_owned(),
         };
-        return Err(format!("\"{what}\" is nothing that can be varied; {likely}"));
+        return Err(format!("\"{what}\" is nothing that can be varied; {likely}").into());
     };
     let of: fn(usize) -> Quantity = match kind.trim().to_lowercase().as_str() {
         "parts" => Quantity::Parts,
         "d50" => Quantity::Median,
         other => {
             let hint = did_you_mean(other, ["parts", "d50"]);
-            return Err(format!("of a powder, parts or d50 can be varied, not \"{other}\"; {hint}"));
+            return Err(format!("of a powder, parts or d50 can be varied, not \"{other}\"; {hint}").into());
         }
     };
-    place_of(scrub, name).map(of).map_err(|e| e.to_string())
+    place_of(scrub, name).map(of).map_err(|e| e.to_string().into())
 }

@@ -27,11 +27,9 @@ pub(super) fn lot_spec(powder: &Section) -> Result<LotSpec, ScrubFileError> {
 }
 
 fn tolerance(section: &Section, pct: &'static str, um: &'static str) -> Result<Option<Tolerance>, ScrubFileError> {
+    section.not_both(pct, um)?;
     let size = unit(section, um, Micrometres::new)?.map(|s| Tolerance::Micrometres(s.get()));
-    match (percent(section, pct, false)?, size) {
-        (Some(_), Some(_)) => Err(section.error_of(um, format!("{pct} and {um} both stand here; keep one"))),
-        (given, size) => Ok(given.map(Tolerance::Percent).or(size)),
-    }
+    Ok(percent(section, pct, false)?.map(Tolerance::Percent).or(size))
 }
 
 fn percent(section: &Section, key: &'static str, zero: bool) -> Result<Option<f64>, ScrubFileError> {

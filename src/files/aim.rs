@@ -64,8 +64,7 @@ struct AimReader<'a, 'd, 't> {
 
 impl AimReader<'_, '_, '_> {
     fn read(&self) -> Result<Aim, ScrubFileError> {
-        let name = self.head.text("name")?;
-        let name = self.head.require("name", name, "name = \"Cheapest face polish\"")?.value;
+        let name = self.head.need(Section::text, "name", "name = \"Cheapest face polish\"")?.value;
         let shelf = self.shelf()?;
         let like = self.weighed("like")?;
         let passing = self.passing()?;
@@ -89,8 +88,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn shelf(&self) -> Result<Vec<ShelfPowder>, ScrubFileError> {
-        let named = self.head.text("shelf")?;
-        let named = self.head.require("shelf", named, "shelf = \"shelf.toml\"")?;
+        let named = self.head.need(Section::text, "shelf", "shelf = \"shelf.toml\"")?;
         read_shelf(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables)
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
@@ -184,15 +182,9 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn band(&self) -> Result<Option<BandAim>, ScrubFileError> {
-        let (within, exactly) = (self.rank("band")?, self.rank("band_exactly")?);
-        match (within, exactly) {
-            (Some(_), Some(_)) => {
-                Err(self.head.error_of("band_exactly", "band and band_exactly both stand here; keep one"))
-            }
-            (Some(rank), None) => Ok(Some(BandAim::NoHarsher(rank))),
-            (None, Some(rank)) => Ok(Some(BandAim::Exactly(rank))),
-            (None, None) => Ok(None),
-        }
+        self.head.not_both("band", "band_exactly")?;
+        let within = self.rank("band")?.map(BandAim::NoHarsher);
+        Ok(within.or(self.rank("band_exactly")?.map(BandAim::Exactly)))
     }
 
     /// How many of 100 draws the band shall hold in.
@@ -281,11 +273,11 @@ impl AimReader<'_, '_, '_> {
         for word in &words {
             let on_shelf = shelf.iter().any(|s| s.answers_to(word));
             if !on_shelf && !self.tables.materials.iter().any(|m| m.answers_to(word)) {
-                let materials = self.tables.materials.iter();
+                let materials = &self.tables.materials;
                 let known = shelf.iter().flat_map(|s| s.tags.iter().chain([&s.powder.name]));
-                let flags = self.tables.materials.iter().flat_map(|m| m.flags.split_whitespace());
-                let known = known.map(String::as_str);
-                let known = known.chain(flags).chain(materials.flat_map(|m| [m.key.as_str(), m.origin.as_str()]));
+                let flags = materials.iter().flat_map(|m| &m.flags);
+                let known = known.chain(flags).map(String::as_str);
+                let known = known.chain(materials.iter().flat_map(|m| [m.key.as_str(), m.origin.key()]));
                 let mut known: Vec<&str> = known.collect();
                 known.dedup();
                 let hint = did_you_mean(word, known);
@@ -297,8 +289,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn goal(&self, passing: &[PassingLimit], like: Option<&Scrub>) -> Result<Goal, ScrubFileError> {
-        let goal = self.head.text("goal")?;
-        let goal = self.head.require("goal", goal, "goal = \"cheapest\"")?;
+        let goal = self.head.need(Section::text, "goal", "goal = \"cheapest\"")?;
         let (curve, from) = (self.curve()?, self.weighed("from")?);
         let unasked = |key: &'static str, wanted: &str| {
             Err(self.head.error_of(key, format!("{key} goes with goal = \"{wanted}\", not with \"{}\"", goal.value)))

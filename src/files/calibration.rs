@@ -5,7 +5,7 @@ use super::reader::{Document, Section};
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::panel::{Calibration, Law, Scale};
 use crate::source::Source;
-use crate::tables::{REFERENCE_SITE, Tables};
+use crate::tables::{REFERENCE_SITE, Site, Tables};
 
 const KEYS: [&str; 18] = [
     "scores",
@@ -33,7 +33,7 @@ const ORDINAL: &str = "ordinal";
 
 /// The quantities that the index depends on, by the names that the file gives them.
 fn model(tables: &Tables) -> Vec<(String, f64)> {
-    let c = &tables.constants;
+    let c = tables.constants.values();
     let mut model = vec![
         ("finger_modulus_mpa".to_owned(), c.finger_modulus_mpa),
         ("poisson_ratio".to_owned(), c.poisson_ratio),
@@ -46,7 +46,7 @@ fn model(tables: &Tables) -> Vec<(String, f64)> {
         ("reference_hardness_gpa".to_owned(), c.reference_hardness_gpa),
         ("reference_roundness".to_owned(), c.reference_roundness),
     ];
-    if let Some(site) = tables.site(REFERENCE_SITE) {
+    if let Some(site) = tables.site(REFERENCE_SITE).map(Site::values) {
         model.extend([
             ("skin_modulus_mpa".to_owned(), site.skin_modulus_mpa),
             ("pressure_kpa".to_owned(), site.pressure_kpa),
@@ -154,8 +154,7 @@ fn check_model(written: &Section, tables: &Tables) -> Result<(), ScrubFileError>
 }
 
 fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
-    let named = head.text("law")?;
-    let named = head.require("law", named, "law = \"power\"")?;
+    let named = head.need(Section::text, "law", "law = \"power\"")?;
     match named.value.as_str() {
         POWER => Ok(Law::Power {
             exponent: within(head, "exponent", 1e-6, 1e3)?,
@@ -183,8 +182,7 @@ fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
 }
 
 fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f64, ScrubFileError> {
-    let at = head.number(key)?;
-    let at = head.require(key, at, &format!("{key} = {}", least.max(1.0)))?;
+    let at = head.need(Section::number, key, &format!("{key} = {}", least.max(1.0)))?;
     if !(least..=most).contains(&at.value) {
         let problem = format!("{key} must lie between {least} and {most}, not {}", at.value);
         return Err(head.error_at(at.offset, problem));
@@ -193,13 +191,11 @@ fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f6
 }
 
 fn pair(head: &Section, key: &'static str) -> Result<[f64; 2], ScrubFileError> {
-    let at = head.pair(key)?;
-    Ok(head.require(key, at, &format!("{key} = [0, 10]"))?.value)
+    Ok(head.need(Section::pair, key, &format!("{key} = [0, 10]"))?.value)
 }
 
 fn rising(head: &Section, key: &'static str) -> Result<Vec<f64>, ScrubFileError> {
-    let at = head.numbers(key)?;
-    let at = head.require(key, at, &format!("{key} = [1.0, 2.0]"))?;
+    let at = head.need(Section::numbers, key, &format!("{key} = [1.0, 2.0]"))?;
     let rises = !at.value.is_empty() && at.value.windows(2).all(|w| w[0] < w[1]);
     let finite = at.value.iter().all(|v| v.is_finite());
     if rises && finite { Ok(at.value) } else { Err(head.error_at(at.offset, format!("{key} must rise"))) }

@@ -5,7 +5,7 @@ use super::ScrubFileError;
 use super::formula::FORMULA_TABLES;
 use super::powder::PLACE_KEYS;
 use super::reader::Document;
-use crate::source::Place;
+use crate::source::{Fault, Located, Place};
 use serde::Deserialize;
 use serde_json::{Map, Value as Json};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
@@ -58,7 +58,7 @@ const MOST_PARTS: f64 = 100.0;
 pub fn edited(text: &str, file: &str, edits: &[Edit]) -> Result<String, ScrubFileError> {
     let mut document = open(text, file)?;
     for edit in edits {
-        make(&mut document, edit).map_err(|problem| ScrubFileError::Value { place: Place::file(file), problem })?;
+        make(&mut document, edit).map_err(|fault| Located::new(Place::file(file), fault))?;
     }
     let new = document.to_string();
     // New lines end as the file's own do.
@@ -86,7 +86,7 @@ pub fn has_formula(definition: &Json) -> bool {
 /// # Errors
 /// [`ScrubFileError`] for a value that no TOML file can hold.
 pub fn as_toml(table: &str, values: &Map<String, Json>, file: &str) -> Result<String, ScrubFileError> {
-    let wrong = |problem| ScrubFileError::Value { place: Place::file(file), problem };
+    let wrong = |fault: Fault| Located::new(Place::file(file), fault);
     let mut section = Table::new();
     for (key, value) in values.iter().filter(|(_, v)| !v.is_null()) {
         section.insert(key, Item::Value(toml_value(key, value).map_err(wrong)?));
@@ -103,7 +103,7 @@ fn open(text: &str, file: &str) -> Result<DocumentMut, ScrubFileError> {
     })
 }
 
-fn make(document: &mut DocumentMut, edit: &Edit) -> Result<(), String> {
+fn make(document: &mut DocumentMut, edit: &Edit) -> Result<(), Fault> {
     match edit {
         Edit::Scrub { values } => {
             let head = document.get_mut("scrub").and_then(Item::as_table_like_mut).ok_or("there is no [scrub]")?;
@@ -126,19 +126,19 @@ fn powders(document: &mut DocumentMut) -> Vec<&mut dyn TableLike> {
     }
 }
 
-fn no_powder(powder: usize) -> String {
-    format!("there is no powder at position {powder} (from 0)")
+fn no_powder(powder: usize) -> Fault {
+    format!("there is no powder at position {powder} (from 0)").into()
 }
 
-fn powder_at(document: &mut DocumentMut, powder: usize) -> Result<&mut dyn TableLike, String> {
+fn powder_at(document: &mut DocumentMut, powder: usize) -> Result<&mut dyn TableLike, Fault> {
     powders(document).into_iter().nth(powder).ok_or_else(|| no_powder(powder))
 }
 
-fn set_all(table: &mut dyn TableLike, values: &Map<String, Json>) -> Result<(), String> {
+fn set_all(table: &mut dyn TableLike, values: &Map<String, Json>) -> Result<(), Fault> {
     values.iter().try_for_each(|(key, value)| set(table, key, value))
 }
 
-fn set(table: &mut dyn TableLike, key: &str, value: &Json) -> Result<(), String> {
+fn set(table: &mut dyn TableLike, key: &str, value: &Json) -> Result<(), Fault> {
     if value.is_null() {
         table.remove(key);
         return Ok(());
@@ -165,14 +165,14 @@ fn set(table: &mut dyn TableLike, key: &str, value: &Json) -> Result<(), String>
     Ok(())
 }
 
-fn toml_value(key: &str, value: &Json) -> Result<Value, String> {
+fn toml_value(key: &str, value: &Json) -> Result<Value, Fault> {
     match value {
         Json::String(text) => Ok(text.as_str().into()),
         Json::Bool(yes) => Ok((*yes).into()),
         Json::Number(number) => match (number.as_i64(), number.as_f64()) {
             (Some(whole), _) => Ok(whole.into()),
             (None, Some(float)) if float.is_finite() => Ok(float.into()),
-            _ => Err(format!("{key}: {number} is no number that a file can hold")),
+            _ => Err(format!("{key}: {number} is no number that a file can hold").into()),
         },
         Json::Array(items) => {
             items.iter().map(|item| toml_value(key, item)).collect::<Result<Array, _>>().map(Value::Array)
@@ -184,15 +184,15 @@ fn toml_value(key: &str, value: &Json) -> Result<Value, String> {
             }
             Ok(Value::InlineTable(table))
         }
-        Json::Null => Err(format!("{key}: null stands where a value is wanted")),
+        Json::Null => Err(format!("{key}: null stands where a value is wanted").into()),
     }
 }
 
 /// Sets the parts of one powder so that it has this share, with those of the others left as they are.
-fn share(document: &mut DocumentMut, powder: usize, pct: f64) -> Result<(), String> {
+fn share(document: &mut DocumentMut, powder: usize, pct: f64) -> Result<(), Fault> {
     if !SHARES.contains(&pct) {
         let (low, high) = (SHARES.start(), SHARES.end());
-        return Err(format!("a share must be between {low} and {high} % of the powders, not {pct}"));
+        return Err(format!("a share must be between {low} and {high} % of the powders, not {pct}").into());
     }
     let mut all = powders(document);
     let parts = |table: &dyn TableLike| {
@@ -205,7 +205,7 @@ fn share(document: &mut DocumentMut, powder: usize, pct: f64) -> Result<(), Stri
         return Err(no_powder(powder));
     }
     if stated.len() == 1 {
-        return Err("the only powder has all of it; add another one to share with".to_owned());
+        return Err("the only powder has all of it; add another one to share with".into());
     }
     let others: f64 = stated.iter().enumerate().filter(|(i, _)| *i != powder).map(|(_, p)| p).sum();
     let wanted = others * pct / (100.0 - pct);
@@ -226,7 +226,7 @@ fn tidy(value: f64) -> Json {
     if rounded.fract() == 0.0 { Json::from(rounded as i64) } else { Json::from(rounded) }
 }
 
-fn add(document: &mut DocumentMut, values: &Map<String, Json>) -> Result<(), String> {
+fn add(document: &mut DocumentMut, values: &Map<String, Json>) -> Result<(), Fault> {
     let item = document.entry("powder").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
     match item {
         Item::ArrayOfTables(tables) => {
@@ -240,11 +240,11 @@ fn add(document: &mut DocumentMut, values: &Map<String, Json>) -> Result<(), Str
             items.push(toml_value("powder", &Json::Object(values.clone()))?);
             Ok(())
         }
-        _ => Err("powder is no list of tables".to_owned()),
+        _ => Err("powder is no list of tables".into()),
     }
 }
 
-fn remove(document: &mut DocumentMut, powder: usize) -> Result<(), String> {
+fn remove(document: &mut DocumentMut, powder: usize) -> Result<(), Fault> {
     if powder >= powders(document).len() {
         return Err(no_powder(powder));
     }

@@ -7,7 +7,7 @@ use crate::formula::{
     AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
     Weighed, dissolves,
 };
-use crate::source::{Place, Source, did_you_mean, nearest};
+use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
@@ -48,10 +48,10 @@ const MOST_INGREDIENTS: usize = 100;
 pub fn read_weighed<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Weighed, ScrubFileError> {
     let opened = source.into().open()?;
     let scrub = read_scrub(opened.source(), tables)?;
-    match dissolves(&scrub, tables) {
-        true => Ok(Weighed::from(&read_formula(opened.source(), tables)?)),
-        false => Ok(Weighed { scrub, water_pct: None }),
+    if dissolves(&scrub, tables) {
+        return Ok(Weighed::from(&read_formula(opened.source(), tables)?));
     }
+    Ok(Weighed { scrub, water_pct: None })
 }
 
 /// Reads a scrub file with its formula.
@@ -131,8 +131,7 @@ fn base(section: &Section) -> Result<Base, ScrubFileError> {
 }
 
 fn acid(section: &Section, tables: &Tables) -> Result<AcidPlan, ScrubFileError> {
-    let key = section.text("key")?;
-    let key = section.require("key", key, "key = \"lactic\"")?;
+    let key = section.need(Section::text, "key", "key = \"lactic\"")?;
     let acids = &tables.formula;
     let Some(acid) = acids.acid(&key.value) else {
         let hint = did_you_mean(&key.value, acids.acids.iter().map(|a| a.key.as_str()));
@@ -162,9 +161,7 @@ fn fill(section: &Section) -> Result<Fill, ScrubFileError> {
         net_volume: unit(section, "net_ml", Millilitres::new)?,
         shelf_days: within(section, "shelf_days", 1.0, 3650.0)?,
     };
-    if fill.net_mass.is_some() && fill.net_volume.is_some() {
-        return Err(section.error_of("net_ml", "net_g and net_ml both stand here; keep one"));
-    }
+    section.not_both("net_g", "net_ml")?;
     if fill.jar && fill.orifice.is_some() {
         return Err(section.error_of("jar", "jar = true and orifice_mm both stand here; keep one"));
     }
@@ -190,8 +187,7 @@ fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
 }
 
 fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
-    let name = section.text("name")?;
-    let name = section.require("name", name, "name = \"Water\"")?.value;
+    let name = section.need(Section::text, "name", "name = \"Water\"")?.value;
     let ingredients = section.sections("ingredient")?;
     if ingredients.len() > MOST_INGREDIENTS {
         let problem = format!("{} ingredients; a phase has {MOST_INGREDIENTS} at most", ingredients.len());
@@ -206,8 +202,7 @@ fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
 }
 
 fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFileError> {
-    let name = section.text("name")?;
-    let name = section.require("name", name, "name = \"Glycerin\"")?.value;
+    let name = section.need(Section::text, "name", "name = \"Glycerin\"")?.value;
     let fill = section.flag("fill")?.unwrap_or(false);
     let pct = unit(section, "pct", PercentOfScrub::new)?;
     let pct = match (pct, fill) {
@@ -232,9 +227,8 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
 
 fn functions(section: &Section) -> Result<Vec<Function>, ScrubFileError> {
     let one = |word: &String| {
-        let known = Function::ALL.iter().find(|(name, _)| name == word);
-        known.map(|(_, function)| *function).ok_or_else(|| {
-            let names = Function::ALL.map(|(name, _)| name);
+        Function::of(word).ok_or_else(|| {
+            let names = Function::ALL.map(Function::key);
             let hint = match nearest(word, names) {
                 Some(name) => format!("did you mean \"{name}\"?"),
                 None => format!("known: {}", names.join(", ")),
@@ -260,8 +254,7 @@ fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFi
         return Ok(None);
     }
     let one = |entry: &Section| {
-        let inci = entry.text("inci")?;
-        let inci = entry.require("inci", inci, "{ inci = \"Linalool\", pct = 12 }")?.value;
+        let inci = entry.need(Section::text, "inci", "{ inci = \"Linalool\", pct = 12 }")?.value;
         let pct = unit(entry, "pct", PercentOfScrub::new)?;
         let pct = entry.require("pct", pct, "{ inci = \"Linalool\", pct = 12 }, % of the ingredient")?;
         Ok(DeclaredAllergen { inci, pct })
@@ -289,13 +282,10 @@ fn place(powder: &Section, phases: &[Phase]) -> Result<PowderPlace, ScrubFileErr
 /// A number between two bounds.
 fn within(section: &Section, key: &'static str, low: f64, high: f64) -> Result<Option<f64>, ScrubFileError> {
     let Some(number) = section.number(key)? else { return Ok(None) };
-    match (low..=high).contains(&number.value) {
-        true => Ok(Some(number.value)),
-        false => {
-            let problem = format!("{key} must be between {low} and {high}, not {}", number.value);
-            Err(section.error_at(number.offset, problem))
-        }
+    if (low..=high).contains(&number.value) {
+        return Ok(Some(number.value));
     }
+    Err(section.error_at(number.offset, format!("{key} must be between {low} and {high}, not {}", number.value)))
 }
 
 /// An error of the whole formula, at the ingredient it is about: the second that takes what is left, the one that takes it,
@@ -316,6 +306,6 @@ fn located(phases: &[Section], load_pct: f64, error: &FormulaError) -> ScrubFile
     };
     match at {
         Some((ingredient, key)) => ingredient.error_of(key, error.to_string()),
-        None => ScrubFileError::Value { place: Place::default(), problem: error.to_string() },
+        None => Located::new(Place::default(), error.to_string()).into(),
     }
 }

@@ -1,7 +1,7 @@
 //! Every file that a scrub file rests on, with its bytes, under names that keep its references true.
 
 use super::{ScrubFileError, size_tables};
-use crate::source::{Place, ReadError, read_bytes, read_text};
+use crate::source::{Located, Place, ReadError, read_bytes, read_text};
 use std::path::{Component, Path, PathBuf};
 
 /// The files that a scrub was read from.
@@ -27,7 +27,7 @@ impl Inputs {
                     "copies of the scrub file and of {table} have to fit together: name it relative to the scrub file, with any .. \
                      first"
                 );
-                return Err(ScrubFileError::Value { place: Place::file(label), problem });
+                return Err(Located::new(Place::file(label), problem).into());
             }
             named.push(PathBuf::from(table));
         }
@@ -57,8 +57,8 @@ impl Inputs {
 fn refuse_special(path: &Path) -> Result<(), ScrubFileError> {
     match path.metadata() {
         Ok(meta) if !meta.is_file() && !meta.is_dir() => {
-            let problem = "not a plain file; a copy of it cannot be kept".to_owned();
-            Err(ScrubFileError::Value { place: Place::file(path.display().to_string()), problem })
+            let problem = "not a plain file; a copy of it cannot be kept";
+            Err(Located::new(Place::file(path.display().to_string()), problem).into())
         }
         _ => Ok(()),
     }

@@ -24,7 +24,7 @@ pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
-use crate::source::{Beside, Place, ReadError, Source};
+use crate::source::{Beside, Located, Place, ReadError, Source};
 use crate::tables::Tables;
 use crate::units::LoadPercent;
 use reader::{Document, Section};
@@ -37,13 +37,8 @@ pub enum ScrubFileError {
     #[error(transparent)]
     Read(#[from] ReadError),
     /// A value that is wrong, missing or unknown, and where.
-    #[error("{place}: {problem}")]
-    Value {
-        /// File, line and column.
-        place: Place,
-        /// What is wrong and what would be right.
-        problem: String,
-    },
+    #[error(transparent)]
+    Value(#[from] Located),
     /// A size table that the scrub file names cannot be read.
     #[error("{place}: {cause}")]
     SizeTable {
@@ -94,10 +89,8 @@ fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, Scrub
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
     head.only(&["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high"], |_| false)?;
-    let name = head.text("name")?;
-    let name = head.require("name", name, "name = \"River polish\"")?.value;
-    let load = head.number("powder_load_pct")?;
-    let load = head.require("powder_load_pct", load, "powder_load_pct = 5.0")?;
+    let name = head.need(Section::text, "name", "name = \"River polish\"")?.value;
+    let load = head.need(Section::number, "powder_load_pct", "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
     let load_range = ranges::range(&head, "powder_load_pct", Some(load.get()), LoadPercent::new)?;
     let sections = root.sections("powder")?;

@@ -2,9 +2,9 @@
 
 use super::ScrubFileError;
 use super::accept::lot_spec;
-use super::ranges::{RANGE_KEYS, of_powder, ranged_key};
+use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
-use crate::powder::{GrainProperties, Hardness, Powder, of_class, refuse_forbidden};
+use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::MeshSeries;
 use crate::size::table::{self, TableKind};
@@ -46,8 +46,7 @@ const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).collect();
     section.only(&known, |_| false)?;
-    let parts = section.number("parts")?;
-    let parts = section.require("parts", parts, "parts = 1")?;
+    let parts = section.need(Section::number, "parts", "parts = 1")?;
     let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
     Ok((read_powder(section, beside, tables)?, parts))
 }
@@ -74,10 +73,12 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
-    powder.price_per_kg = price_per_kg.map(Price::get);
-    powder.lot = section.text("lot")?.map(|lot| lot.value);
-    powder.accept = lot_spec(section)?;
-    powder.ranges = of_powder(section, &powder, tables)?;
+    powder.stock = Stock {
+        price_per_kg: price_per_kg.map(Price::get),
+        lot: section.text("lot")?.map(|lot| lot.value),
+        accept: lot_spec(section)?,
+    };
+    read_ranges(section, &mut powder, tables)?;
     Ok(powder)
 }
 
@@ -102,21 +103,14 @@ fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
 }
 
 fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
-    let number = unit(section, "roundness", Roundness::new)?;
-    match (number, section.text("roundness_class")?) {
-        (Some(_), Some(class)) => {
-            Err(section.error_at(class.offset, "roundness and roundness_class both stand here; keep one"))
-        }
-        (None, Some(class)) => of_class(&tables.roundness, &class.value)
-            .map(Some)
-            .map_err(|e| section.error_at(class.offset, e.to_string())),
-        (number, None) => Ok(number),
-    }
+    section.not_both("roundness", "roundness_class")?;
+    let Some(class) = section.text("roundness_class")? else { return unit(section, "roundness", Roundness::new) };
+    let of_class = of_class(&tables.roundness, &class.value);
+    of_class.map(Some).map_err(|e| section.error_at(class.offset, e.to_string()))
 }
 
 fn default_tails(tables: &Tables) -> Tails {
-    let pct = tables.constants.range_tail_pct;
-    Tails { undersize_pct: pct, oversize_pct: pct, stated: false }
+    Tails::assumed(tables.constants.range_tail_pct.value)
 }
 
 /// The ways a size can be stated, as far as they are there.
@@ -131,9 +125,8 @@ struct SizeKeys {
 impl SizeKeys {
     fn read(size: &Section) -> Result<Self, ScrubFileError> {
         let mut table = Vec::new();
-        let kinds = [("sieve", TableKind::Sieve), ("laser", TableKind::Laser), ("counts", TableKind::Counts)];
-        for (key, kind) in kinds {
-            table.extend(size.text(key)?.map(|file| (kind, file)));
+        for kind in TableKind::ALL {
+            table.extend(size.text(kind.key())?.map(|file| (kind, file)));
         }
         Ok(Self {
             numbers: size.numbers_where(is_number_key)?,
@@ -209,20 +202,15 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
 /// The measured table that a powder's size names, as it is written.
 pub(super) fn size_table(section: &Section) -> Result<Option<String>, ScrubFileError> {
     let Some(Ok(size)) = section.section_or_text("size")? else { return Ok(None) };
-    let named = [size.text("sieve")?, size.text("laser")?, size.text("counts")?];
-    Ok(named.into_iter().flatten().next().map(|at| at.value))
+    Ok(SizeKeys::read(&size)?.table.into_iter().next().map(|(_, at)| at.value))
 }
 
 fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {
-    match size.text("mesh_series")? {
-        None => Ok(MeshSeries::AstmE11),
-        Some(s) if s.value == "astm-e11" => Ok(MeshSeries::AstmE11),
-        Some(s) if s.value == "tyler" => Ok(MeshSeries::Tyler),
-        Some(s) => {
-            let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", s.value);
-            Err(size.error_at(s.offset, problem))
-        }
-    }
+    let Some(word) = size.text("mesh_series")? else { return Ok(MeshSeries::default()) };
+    MeshSeries::of(&word.value).ok_or_else(|| {
+        let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", word.value);
+        size.error_at(word.offset, problem)
+    })
 }
 
 fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {
@@ -249,14 +237,11 @@ fn table_record(
     tables: &Tables,
 ) -> Result<SizeRecord, ScrubFileError> {
     let path = beside.path(&file.value);
-    let wrap = |cause: Box<dyn std::error::Error + Send + Sync>| match size.error_at(file.offset, "") {
-        ScrubFileError::Value { place, .. } => ScrubFileError::SizeTable { place, cause },
-        other => other,
-    };
+    let wrap = |cause| ScrubFileError::SizeTable { place: size.place(file.offset), cause };
     let text = beside.files.read(&path).map_err(|e| wrap(Box::new(e)))?;
     table::read(&text, &path.display().to_string(), Some(kind), &tables.standards).map_err(|e| match e {
         // A table's own place says more than the line that names it.
-        SizeError::Table { place, problem } => ScrubFileError::Value { place, problem },
+        SizeError::Table(located) => located.into(),
         other => wrap(Box::new(other)),
     })
 }

@@ -2,7 +2,8 @@
 
 use super::ScrubFileError;
 use super::reader::Section;
-use crate::powder::{Powder, PropertyRanges, Range, SizeRange, from_mohs};
+use crate::powder::{Powder, Range, SizeRange, from_mohs};
+use crate::source::{Fault, folded};
 use crate::tables::Tables;
 use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Roundness};
 
@@ -56,25 +57,23 @@ pub(super) fn range<T, E: ToString>(
     Ok(Some(Range { low: low.value, high: high.value }))
 }
 
-/// The ranges of a powder's properties. `roundness_class` gives the bounds of the class where no range stands.
-pub(super) fn of_powder(section: &Section, powder: &Powder, tables: &Tables) -> Result<PropertyRanges, ScrubFileError> {
-    let hardness = Some(powder.hardness.get());
+/// Reads the ranges of a powder's properties. `roundness_class` gives the bounds of the class where no range stands.
+pub(super) fn read_ranges(section: &Section, powder: &mut Powder, tables: &Tables) -> Result<(), ScrubFileError> {
     // A range may also stand around the value of the material: whoever knows the range need not repeat the table.
     let mohs = range(section, "mohs", powder.mohs, Mohs::new)?;
     let to_gpa = |m: f64| Mohs::new(m).map_or(0.0, |m| from_mohs(&tables.mohs, m));
-    let class = section.text("roundness_class")?.map(|c| c.value.to_lowercase().replace(['-', '_'], " "));
+    let class = section.text("roundness_class")?.map(|c| folded(&c.value));
     let class = class.and_then(|c| tables.roundness.iter().find(|r| r.class == c));
-    Ok(PropertyRanges {
-        density: range(section, "density_g_cm3", Some(powder.density.get()), GramsPerCm3::new)?,
-        hardness: range(section, "hardness_gpa", hardness, Gigapascals::new)?
-            .or(mohs.map(|m| Range { low: to_gpa(m.low), high: to_gpa(m.high) })),
-        roundness: range(section, "roundness", Some(powder.roundness.get()), Roundness::new)?
-            .or(class.map(|c| Range { low: c.low, high: c.high })),
-        sizes: match section.section_or_text("size")? {
-            Some(Ok(size)) => of_size(&size)?,
-            _ => Vec::new(),
-        },
-    })
+    let (density, hardness, roundness) = (powder.density.get(), powder.hardness.get(), powder.roundness.get());
+    powder.density.range = range(section, "density_g_cm3", Some(density), GramsPerCm3::new)?;
+    powder.hardness.range = range(section, "hardness_gpa", Some(hardness), Gigapascals::new)?
+        .or(mohs.map(|m| Range { low: to_gpa(m.low), high: to_gpa(m.high) }));
+    powder.roundness.range = range(section, "roundness", Some(roundness), Roundness::new)?
+        .or(class.map(|c| Range { low: c.low, high: c.high }));
+    if let Some(Ok(size)) = section.section_or_text("size")? {
+        powder.size_ranges = of_size(&size)?;
+    }
+    Ok(())
 }
 
 /// The ranges of the numbers of a size.
@@ -94,16 +93,16 @@ fn of_size(size: &Section) -> Result<Vec<SizeRange>, ScrubFileError> {
 }
 
 /// Whether a number can be that of a size key.
-fn fits(key: &str, value: f64) -> Result<(), String> {
+fn fits(key: &str, value: f64) -> Result<(), Fault> {
     let (least, most) = match key {
         "gsd" => (1.000_001, 20.0),
         "rr_exponent" | "ggs_exponent" => (0.05, 100.0),
         "undersize_pct" | "oversize_pct" => (0.1, 40.0),
-        _ => return Micrometres::new(value).map(|_| ()).map_err(|e| e.to_string()),
+        _ => return Micrometres::new(value).map(|_| ()).map_err(|e| e.to_string().into()),
     };
     if (least..=most).contains(&value) {
         Ok(())
     } else {
-        Err(format!("must lie between {least} and {most}, not {value}"))
+        Err(format!("must lie between {least} and {most}, not {value}").into())
     }
 }

@@ -2,7 +2,7 @@
 //! the nearest known one. Parsing itself is the `toml` crate's.
 
 use super::ScrubFileError;
-use crate::source::{Place, did_you_mean};
+use crate::source::{Fault, Located, Place, did_you_mean};
 use crate::units::UnitError;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -41,8 +41,13 @@ impl<'t> Document<'t> {
     }
 
     /// An error at a byte offset.
-    pub fn error(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
-        ScrubFileError::Value { place: Place::at_byte(self.file, self.text, offset), problem: problem.into() }
+    pub fn error(&self, offset: usize, fault: impl Into<Fault>) -> ScrubFileError {
+        Located::new(self.place(offset), fault).into()
+    }
+
+    /// The place of a byte offset.
+    pub fn place(&self, offset: usize) -> Place {
+        Place::at_byte(self.file, self.text, offset)
     }
 }
 
@@ -80,7 +85,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no string, is blank, or holds control characters.
-    pub fn text(&self, key: &'static str) -> Result<Option<At<String>>, ScrubFileError> {
+    pub fn text(&self, key: &str) -> Result<Option<At<String>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let DeValue::String(text) = at.value else { return Err(self.wrong(key, &at, "a text in quotes")) };
         if text.trim().is_empty() {
@@ -108,7 +113,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is neither.
-    pub fn flag(&self, key: &'static str) -> Result<Option<bool>, ScrubFileError> {
+    pub fn flag(&self, key: &str) -> Result<Option<bool>, ScrubFileError> {
         match self.get(key) {
             None => Ok(None),
             Some(At { value: DeValue::Boolean(flag), .. }) => Ok(Some(*flag)),
@@ -117,7 +122,7 @@ impl<'d, 't> Section<'d, 't> {
     }
 
     /// Whether a key is there.
-    pub fn has(&self, key: &'static str) -> bool {
+    pub fn has(&self, key: &str) -> bool {
         self.get(key).is_some()
     }
 
@@ -125,7 +130,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+    pub fn pair(&self, key: &str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let DeValue::Array(items) = at.value else {
             return Err(self.wrong(key, &at, "two numbers in brackets, like [50, 150]"));
@@ -141,7 +146,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn number_or_pair(&self, key: &'static str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
+    pub fn number_or_pair(&self, key: &str) -> Result<Option<At<[f64; 2]>>, ScrubFileError> {
         match self.get(key) {
             Some(At { value: DeValue::Array(_), .. }) => self.pair(key),
             _ => Ok(self.number(key)?.map(|at| At { value: [at.value; 2], offset: at.offset })),
@@ -152,7 +157,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn numbers(&self, key: &'static str) -> Result<Option<At<Vec<f64>>>, ScrubFileError> {
+    pub fn numbers(&self, key: &str) -> Result<Option<At<Vec<f64>>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let wanted = "a list of numbers, like [1.5, 2]";
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
@@ -167,7 +172,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn texts(&self, key: &'static str) -> Result<Vec<String>, ScrubFileError> {
+    pub fn texts(&self, key: &str) -> Result<Vec<String>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(Vec::new()) };
         let wanted = "a list of texts, like [\"nut\", \"plant\"]";
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
@@ -198,7 +203,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no table.
-    pub fn section(&self, key: &'static str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
+    pub fn section(&self, key: &str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         match at.value {
             DeValue::Table(table) => Ok(Some(Section::new(self.document, key, at.offset, table))),
@@ -210,10 +215,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is neither.
-    pub fn section_or_text(
-        &self,
-        key: &'static str,
-    ) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
+    pub fn section_or_text(&self, key: &str) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
         match self.get(key) {
             Some(At { value: DeValue::String(_), .. }) => Ok(self.text(key)?.map(Err)),
             Some(_) => Ok(self.section(key)?.map(Ok)),
@@ -225,7 +227,7 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn sections(&self, key: &'static str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
+    pub fn sections(&self, key: &str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(Vec::new()) };
         let wanted = format!("a list of tables, each under its own [[{key}]]");
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, &wanted)) };
@@ -267,19 +269,46 @@ impl<'d, 't> Section<'d, 't> {
         value.ok_or_else(|| self.error(format!("{key} is missing in {}; add it, for example {example}", self.name)))
     }
 
+    /// A value that has to be there; `read` is one of the readers above.
+    ///
+    /// # Errors
+    /// As `read`, and when there is no value.
+    pub fn need<'k, T>(
+        &self,
+        read: impl Fn(&Self, &'k str) -> Result<Option<T>, ScrubFileError>,
+        key: &'k str,
+        example: &str,
+    ) -> Result<T, ScrubFileError> {
+        self.require(key, read(self, key)?, example)
+    }
+
+    /// Refuses two keys of which either says it all.
+    ///
+    /// # Errors
+    /// At the second, when both are there.
+    pub fn not_both(&self, one: &str, other: &str) -> Result<(), ScrubFileError> {
+        let both = self.has(one) && self.has(other);
+        if both { Err(self.error_of(other, format!("{one} and {other} both stand here; keep one"))) } else { Ok(()) }
+    }
+
     /// An error at the start of this table.
-    pub fn error(&self, problem: impl Into<String>) -> ScrubFileError {
-        self.document.error(self.offset, problem)
+    pub fn error(&self, fault: impl Into<Fault>) -> ScrubFileError {
+        self.document.error(self.offset, fault)
     }
 
     /// An error at the value of a key, or at the start of the table when the key is not there.
-    pub fn error_of(&self, key: &'static str, problem: impl Into<String>) -> ScrubFileError {
-        self.error_at(self.get(key).map_or(self.offset, |at| at.offset), problem)
+    pub fn error_of(&self, key: &str, fault: impl Into<Fault>) -> ScrubFileError {
+        self.error_at(self.get(key).map_or(self.offset, |at| at.offset), fault)
     }
 
     /// An error at an offset.
-    pub fn error_at(&self, offset: usize, problem: impl Into<String>) -> ScrubFileError {
-        self.document.error(offset, problem)
+    pub fn error_at(&self, offset: usize, fault: impl Into<Fault>) -> ScrubFileError {
+        self.document.error(offset, fault)
+    }
+
+    /// The place of an offset.
+    pub fn place(&self, offset: usize) -> Place {
+        self.document.place(offset)
     }
 
     /// Refuses every key that is not in `known` and for which `also_known` does not hold.
@@ -322,7 +351,7 @@ fn kind(value: &DeValue) -> &'static str {
 /// A number with a unit of its own type.
 pub(super) fn unit<T>(
     section: &Section,
-    key: &'static str,
+    key: &str,
     new: impl Fn(f64) -> Result<T, UnitError>,
 ) -> Result<Option<T>, ScrubFileError> {
     let Some(number) = section.number(key)? else { return Ok(None) };

@@ -8,7 +8,7 @@
 //! acid's charge (D. D. Van Slyke, J. Biol. Chem. 52, 1922, for one proton: C K h / (K + h)²).
 
 use crate::numerics::roots::brent;
-use crate::tables::{Acid, FormulaConstants};
+use crate::tables::{Acid, FormulaConstants, Known};
 use std::f64::consts::LN_10;
 
 /// pKw of water at 25 °C.
@@ -44,7 +44,7 @@ pub fn charge(pkas: &[f64], ph: f64) -> (f64, f64) {
 }
 
 /// The pKa in water of an ionic strength, mol/L, the pH being read as activity (Davies).
-pub fn davies_pkas(pkas: &[f64], ionic_strength: f64, constants: &FormulaConstants) -> Vec<f64> {
+pub fn davies_pkas(pkas: &[f64], ionic_strength: f64, constants: &FormulaConstants<Known>) -> Vec<f64> {
     let strength = ionic_strength.min(constants.davies_limit_m.value);
     let root = strength.sqrt();
     let shift = constants.davies_a.value * (root / (1.0 + root) - 0.3 * strength);
@@ -102,7 +102,7 @@ impl Solution {
     }
 
     /// The same solution with the constants that hold in its own salt at a pH.
-    pub fn in_salt(&self, ph: f64, constants: &FormulaConstants) -> Self {
+    pub fn in_salt(&self, ph: f64, constants: &FormulaConstants<Known>) -> Self {
         let mut salty = self.clone();
         for _ in 0..ROUNDS {
             salty.pkas = davies_pkas(&self.pkas, salty.ionic_strength(ph), constants);

@@ -2,7 +2,7 @@
 
 use super::acid::Solution;
 use super::{AcidPlan, Formula, Function, Ingredient};
-use crate::tables::{Acid, FormulaTables, Neutraliser};
+use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind};
 
 /// Mass of a proton, g/mol.
 const PROTON: f64 = 1.008;
@@ -149,7 +149,7 @@ impl<'f> AcidContent<'f> {
             content.add(ingredient, tables);
         }
         for line in formula.lines() {
-            let rows = tables.neutralisers.iter().filter(|n| n.kind == "carbonate");
+            let rows = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Carbonate);
             let is = |inci: &str, n: &Neutraliser| n.inci.eq_ignore_ascii_case(inci.trim());
             let found = line.inci().and_then(|inci| rows.into_iter().find(|n| is(inci, n)));
             content.carbonates.extend(found.map(|n| (line.name(), n.equivalents * mol(line.active_pct(), n.mw), n)));
@@ -174,7 +174,7 @@ impl<'f> AcidContent<'f> {
             }
             None if ingredient.is(Function::Acid) => self.foreign.push(ingredient),
             None => match row {
-                Some(n) if n.kind == "base" => {
+                Some(n) if n.kind == NeutraliserKind::Base => {
                     self.solution.base_mol += n.equivalents * mol(ingredient.active_pct(), n.mw);
                     self.neutralised_with.push(ingredient.name.clone());
                 }

@@ -121,7 +121,7 @@ impl<'f> Line<'f> {
     pub fn lot(&self) -> Option<&'f str> {
         match self.item {
             Item::Ingredient(i) => i.lot.as_deref(),
-            Item::Powder(c, _) => c.powder.lot.as_deref(),
+            Item::Powder(c, _) => c.powder.stock.lot.as_deref(),
         }
     }
 
@@ -129,7 +129,7 @@ impl<'f> Line<'f> {
     pub fn price_per_kg(&self) -> Option<f64> {
         match self.item {
             Item::Ingredient(i) => i.price_per_kg,
-            Item::Powder(c, _) => c.powder.price_per_kg,
+            Item::Powder(c, _) => c.powder.stock.price_per_kg,
         }
     }
 }

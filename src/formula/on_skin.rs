@@ -18,7 +18,7 @@ use crate::numerics::spread::Spread;
 use crate::powder::{Powder, Range, SizeRange};
 use crate::rub::RubModel;
 use crate::size::{SizeForm, SizeRecord};
-use crate::tables::{ConstantRow, Status, Tables};
+use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
 
 /// Solubility, g in 100 mL, under which grains are taken as insoluble.
@@ -102,7 +102,7 @@ impl Soluble {
         let median_um = c.powder.size.distribution.quantile(0.5);
         let (speed, viscosity) = (constants.slip_speed_m_s.value, constants.skin_water_viscosity_mpa_s.value);
         let saturated = match solute {
-            Some(s) => by_status(Status::of(&s.status), false, [s.saturated_g_per_l, s.low, s.high]),
+            Some(s) => by_status(&s.known(), false),
             None => Spread::log_uniform(from_jar, from_jar, from_jar),
         };
         Some(Self {
@@ -202,7 +202,6 @@ impl Weighed {
         // Draws along a path are off by about as much as the stated values are there.
         let there = path.as_ref().map(|path| dissolving.index_under(path, &stated, &conditions));
         let scale = there.filter(|there| *there > 0.0).map_or(1.0, |there| value / there);
-        let spread = |row: &ConstantRow| by_status(Status::of(&row.status), false, [row.value, row.low, row.high]);
         let [seconds, water, growth, speed, viscosity] = [
             &constants.rub_s,
             &constants.rub_water_g_per_g,
@@ -210,7 +209,7 @@ impl Weighed {
             &constants.slip_speed_m_s,
             &constants.skin_water_viscosity_mpa_s,
         ]
-        .map(spread);
+        .map(|constant| by_status(constant, false));
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {
                 let mut u = vec![0.5; 5 + soluble.len()];
@@ -296,10 +295,10 @@ fn worn(powder: &Powder, loss_um: f64, corner_growth: f64) -> Option<Powder> {
     let median_um = powder.size.distribution.quantile(0.5);
     let distribution = Shrinking::new(&powder.size.distribution).shrunk(loss_um)?;
     let mut worn = powder.clone();
-    worn.roundness = roundness_after(powder, median_um, loss_um, corner_growth);
-    worn.ranges.sizes = powder.ranges.sizes.iter().filter_map(|r| range_less(r, loss_um)).collect();
+    worn.roundness.value = roundness_after(powder, median_um, loss_um, corner_growth);
+    worn.size_ranges = powder.size_ranges.iter().filter_map(|r| range_less(r, loss_um)).collect();
     worn.size = SizeRecord {
-        points: points_less(&powder.size, &worn.ranges.sizes, loss_um),
+        points: points_less(&powder.size, &worn.size_ranges, loss_um),
         classes: powder.size.classes.clone(),
         // The shares outside two bounds say nothing of what is left of the grains.
         form: match powder.size.form {
@@ -335,7 +334,7 @@ fn points_less(size: &SizeRecord, ranges: &[SizeRange], loss_um: f64) -> Vec<(f6
 fn trace(powder: &Powder) -> Powder {
     let mut trace = powder.clone();
     trace.size.distribution = powder.size.distribution.scaled(TRACE_SIZE);
-    trace.ranges.sizes.clear();
+    trace.size_ranges.clear();
     trace
 }
 

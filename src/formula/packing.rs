@@ -13,7 +13,7 @@
 //! for r → 0 fines fill the voids whole, for r = 1 nothing changes.
 
 use crate::blend::{Basis, Blend, Component};
-use crate::tables::FormulaConstants;
+use crate::tables::{FormulaConstants, Known};
 
 /// Grains of one size.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,7 +60,7 @@ fn wall(r: f64) -> f64 {
 }
 
 /// How round grains are on the scale from angular (0) to sphere (1) that packing and flow go by.
-pub fn sphericity(roundness: f64, constants: &FormulaConstants) -> f64 {
+pub fn sphericity(roundness: f64, constants: &FormulaConstants<Known>) -> f64 {
     let (low, high) = (constants.roundness_angular.value, constants.roundness_sphere.value);
     ((roundness - low) / (high - low)).clamp(0.0, 1.0)
 }
@@ -70,12 +70,12 @@ fn between(angular: f64, sphere: f64, sphericity: f64) -> f64 {
 }
 
 /// Densest random packing of a blend, 0..1, from its sizes by volume and the roundness of its powders.
-pub fn of_blend(blend: &Blend, constants: &FormulaConstants) -> f64 {
+pub fn of_blend(blend: &Blend, constants: &FormulaConstants<Known>) -> f64 {
     densest(&cut(blend, constants, CLASSES))
 }
 
 /// The grains of a blend in so many classes of size, each powder's apart.
-fn cut(blend: &Blend, constants: &FormulaConstants, classes: usize) -> Vec<Class> {
+fn cut(blend: &Blend, constants: &FormulaConstants<Known>, classes: usize) -> Vec<Class> {
     let end = |p: f64| blend.quantile(Basis::Volume, p).ln();
     let (low, high) = (end(1e-4), end(1.0 - 1e-4));
     let width = ((high - low) / classes as f64).max(1e-9);
@@ -96,7 +96,7 @@ fn cut(blend: &Blend, constants: &FormulaConstants, classes: usize) -> Vec<Class
 }
 
 /// Intrinsic viscosity of a blend, the mean of its powders by volume.
-pub fn intrinsic_viscosity(blend: &Blend, constants: &FormulaConstants) -> f64 {
+pub fn intrinsic_viscosity(blend: &Blend, constants: &FormulaConstants<Known>) -> f64 {
     let of = |c: &Component| {
         let sphericity = sphericity(c.powder.roundness.get(), constants);
         between(constants.intrinsic_angular.value, constants.intrinsic_sphere.value, sphericity)

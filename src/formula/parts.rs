@@ -1,64 +1,45 @@
 //! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
 
+use crate::source::words;
 use crate::tables::Acid;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
 };
 
-/// What an ingredient is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Function {
-    /// Water, or a watery extract.
-    Water,
-    /// The acid exfoliant or its salt.
-    Acid,
-    /// What brings the acid to its pH.
-    Neutraliser,
-    /// Preservative.
-    Preservative,
-    /// Thickener.
-    Thickener,
-    /// Emulsifier.
-    Emulsifier,
-    /// Surfactant.
-    Surfactant,
-    /// Humectant.
-    Humectant,
-    /// Oil, butter or wax.
-    Oil,
-    /// Fragrance or essential oil.
-    Fragrance,
-    /// Colour.
-    Colour,
-    /// Chelator.
-    Chelator,
-    /// Grains that are no powder of the blend.
-    Abrasive,
-    /// Spoils in the heat.
-    HeatSensitive,
-    /// Anything else that acts.
-    Active,
-}
-
-impl Function {
-    /// Every function with the word of scrub files.
-    pub const ALL: [(&'static str, Self); 15] = [
-        ("water", Self::Water),
-        ("acid", Self::Acid),
-        ("neutraliser", Self::Neutraliser),
-        ("preservative", Self::Preservative),
-        ("thickener", Self::Thickener),
-        ("emulsifier", Self::Emulsifier),
-        ("surfactant", Self::Surfactant),
-        ("humectant", Self::Humectant),
-        ("oil", Self::Oil),
-        ("fragrance", Self::Fragrance),
-        ("colour", Self::Colour),
-        ("chelator", Self::Chelator),
-        ("abrasive", Self::Abrasive),
-        ("heat-sensitive", Self::HeatSensitive),
-        ("active", Self::Active),
-    ];
+words! {
+    /// What an ingredient is for.
+    pub enum Function {
+        /// Water, or a watery extract.
+        Water = "water",
+        /// The acid exfoliant or its salt.
+        Acid = "acid",
+        /// What brings the acid to its pH.
+        Neutraliser = "neutraliser",
+        /// Preservative.
+        Preservative = "preservative",
+        /// Thickener.
+        Thickener = "thickener",
+        /// Emulsifier.
+        Emulsifier = "emulsifier",
+        /// Surfactant.
+        Surfactant = "surfactant",
+        /// Humectant.
+        Humectant = "humectant",
+        /// Oil, butter or wax.
+        Oil = "oil",
+        /// Fragrance or essential oil.
+        Fragrance = "fragrance",
+        /// Colour.
+        Colour = "colour",
+        /// Chelator.
+        Chelator = "chelator",
+        /// Grains that are no powder of the blend.
+        Abrasive = "abrasive",
+        /// Spoils in the heat.
+        HeatSensitive = "heat-sensitive",
+        /// Anything else that acts.
+        Active = "active",
+    }
 }
 
 /// A fragrance allergen within an ingredient.

@@ -1,6 +1,7 @@
 //! What is to be made, as people write it: quantities with their units.
 
 use super::batch::{Content, Units};
+use crate::source::Fault;
 
 /// What stays in the vessel and in the nozzle when nothing is said.
 pub const USUAL_LOSS: &str = "3%";
@@ -30,36 +31,36 @@ fn grams(text: &str) -> Option<f64> {
 ///
 /// # Errors
 /// How it is written.
-pub fn step(text: &str) -> Result<f64, String> {
+pub fn step(text: &str) -> Result<f64, Fault> {
     // Sums are kept to the microgram.
     let whole = |g: &f64| (g * 1e6 - (g * 1e6).round()).abs() < 1e-6 * (g * 1e6);
     let step = grams(text).filter(|g| *g <= 1e6 && whole(g));
-    step.ok_or_else(|| "a step of the balance is written like 0.1g: above 0, and whole micrograms".to_owned())
+    step.ok_or_else(|| Fault::from("a step of the balance is written like 0.1g: above 0, and whole micrograms"))
 }
 
 /// A mass, g.
 ///
 /// # Errors
 /// How it is written.
-pub fn mass(text: &str) -> Result<f64, String> {
-    grams(text).ok_or_else(|| "a mass is written like 2.5kg or 800g, and lies above 0 and below 10 t".to_owned())
+pub fn mass(text: &str) -> Result<f64, Fault> {
+    grams(text).ok_or_else(|| Fault::from("a mass is written like 2.5kg or 800g, and lies above 0 and below 10 t"))
 }
 
 /// A share, written `3%` or `3`, in %; below 90.
 ///
 /// # Errors
 /// How it is written.
-pub fn loss(text: &str) -> Result<f64, String> {
+pub fn loss(text: &str) -> Result<f64, Fault> {
     let number = text.trim().trim_end_matches('%').trim().parse::<f64>().ok();
     let loss = number.filter(|l| (0.0..90.0).contains(l));
-    loss.ok_or_else(|| "a loss is written like 3%, from 0 to below 90".to_owned())
+    loss.ok_or_else(|| Fault::from("a loss is written like 3%, from 0 to below 90"))
 }
 
 /// Units to fill: `12x200mL`, `12x180g`, or `12` of what the file says.
 ///
 /// # Errors
 /// How it is written.
-pub fn units(text: &str) -> Result<Units, String> {
+pub fn units(text: &str) -> Result<Units, Fault> {
     let (count, content) = match text.split_once(['x', 'X', '×']) {
         Some((count, content)) => (count, Some(content)),
         None => (text, None),
@@ -76,7 +77,7 @@ pub fn units(text: &str) -> Result<Units, String> {
     match (count, content) {
         (Some(count), None) => Ok(Units { count, content: None }),
         (Some(count), Some(Some(content))) if is_sound(&content) => Ok(Units { count, content: Some(content) }),
-        _ => Err("units are written like 12x200mL, 12x180g, or 12 where [fill] says what goes into one".to_owned()),
+        _ => Err("units are written like 12x200mL, 12x180g, or 12 where [fill] says what goes into one".into()),
     }
 }
 

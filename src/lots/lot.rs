@@ -11,10 +11,9 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::table::{self, TableKind};
 use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
-use crate::source::{ReadError, read_hashed};
+use crate::source::{ReadError, read_hashed, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
-use serde::Serialize;
 use std::path::Path;
 
 /// One measurement of a lot.
@@ -64,30 +63,15 @@ pub enum LotError {
     Blend(#[from] BlendError),
 }
 
-/// The answer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum LotVerdict {
-    /// Use it as it is.
-    Accept,
-    /// Use it with the parts found.
-    #[serde(rename = "accept with new parts")]
-    AcceptWithNewParts,
-    /// Do not use it, or measure again.
-    Refuse,
-}
-
-impl LotVerdict {
-    /// All three, the best first.
-    pub const ALL: [Self; 3] = [Self::Accept, Self::AcceptWithNewParts, Self::Refuse];
-
-    /// In words.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Accept => "accept",
-            Self::AcceptWithNewParts => "accept with new parts",
-            Self::Refuse => "refuse",
-        }
+words! {
+    /// The answer, the best first.
+    pub enum LotVerdict {
+        /// Use it as it is.
+        Accept = "accept",
+        /// Use it with the parts found.
+        AcceptWithNewParts = "accept with new parts",
+        /// Do not use it, or measure again.
+        Refuse = "refuse",
     }
 }
 
@@ -249,7 +233,7 @@ impl LotCase<'_> {
         let scrub = self.with(mean_record(&records)?)?;
         let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
         let figures = self.figures(&records);
-        let spec = &self.powder().accept;
+        let spec = &self.powder().stock.accept;
         let grade = &self.powder().size.distribution;
         let top_um = spec.top_um.unwrap_or_else(|| grade.quantile(self.limits().top_finer_pct / 100.0));
         let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
@@ -345,7 +329,7 @@ impl LotCase<'_> {
         let of = |i: usize| {
             let (name, p) = RANKS[i];
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
-            let tolerance = self.powder().accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
+            let tolerance = self.powder().stock.accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
             let grade_um = self.powder().size.distribution.quantile(p);
             HeldFigure { name, grade_um, lot: Sample::of(&values), tolerance }
         };
@@ -354,7 +338,7 @@ impl LotCase<'_> {
 
     fn findings(&self, lot: &[LotTable], figures: &[HeldFigure; 3]) -> Vec<Found> {
         let limits = self.limits();
-        let most_loss = self.powder().accept.loss_pct.unwrap_or(limits.loss_most_pct);
+        let most_loss = self.powder().stock.accept.loss_pct.unwrap_or(limits.loss_most_pct);
         let sieve_mm = self.sieve_mm.unwrap_or(limits.sieve_diameter_mm);
         let mut found = Vec::new();
         for (i, table) in lot.iter().enumerate() {

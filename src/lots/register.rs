@@ -5,7 +5,7 @@
 //! pass over it. Nothing that stands in the file is ever changed or removed. A line that starts with `#` is a remark.
 
 use super::lot::LotVerdict;
-use crate::source::{CalendarDate, Place, ReadError, did_you_mean, read_bounded};
+use crate::source::{CalendarDate, Fault, Located, Place, ReadError, did_you_mean, read_bounded};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::Path;
@@ -70,13 +70,8 @@ pub enum RegisterError {
     #[error(transparent)]
     Read(#[from] ReadError),
     /// A line that was damaged.
-    #[error("{place}: {problem}; nothing was changed: mend the line, or put # in front of it to have it passed over")]
-    Line {
-        /// File and line.
-        place: Place,
-        /// What is wrong.
-        problem: String,
-    },
+    #[error("{0}; nothing was changed: mend the line, or put # in front of it to have it passed over")]
+    Line(Located),
     /// It is a folder, a pipe or a device.
     #[error("{file}: a register is a plain file; this is none")]
     NoFile {
@@ -118,20 +113,23 @@ impl LotCode {
     ///
     /// # Errors
     /// What is wrong with it.
-    pub fn new(text: &str) -> Result<Self, String> {
+    pub fn new(text: &str) -> Result<Self, Fault> {
         let code = text.trim();
         if code.is_empty() || code.chars().count() > LONGEST_CODE || code.chars().any(char::is_control) {
-            return Err(format!("a lot code has 1 to {LONGEST_CODE} characters on one line"));
+            return Err(format!("a lot code has 1 to {LONGEST_CODE} characters on one line").into());
         }
         if code.starts_with(FORMULA) {
             let lead: String = code.chars().take(1).collect();
             return Err(format!(
                 "\"{code}\" begins with {lead}, so a spreadsheet would take it for a formula; put a letter in front, \
                  such as \"lot {code}\""
-            ));
+            )
+            .into());
         }
         if code.starts_with('\'') {
-            return Err(format!("\"{code}\" begins with an apostrophe, which spreadsheets swallow; leave it out"));
+            return Err(
+                format!("\"{code}\" begins with an apostrophe, which spreadsheets swallow; leave it out").into()
+            );
         }
         Ok(Self(code.to_owned()))
     }
@@ -271,8 +269,8 @@ fn parse(bytes: &[u8], file: &str) -> Result<(Register, Tail), RegisterError> {
             register.torn.push(number);
             tail = Tail::Torn { quoted: line.iter().filter(|b| **b == b'"').count() % 2 == 1 };
         } else {
-            let problem = |problem| RegisterError::Line { place: Place::line(file, number), problem };
-            register.entries.push((number, entry_of(line).map_err(problem)?));
+            let located = |fault| RegisterError::Line(Located::new(Place::line(file, number), fault));
+            register.entries.push((number, entry_of(line).map_err(located)?));
             tail = if ended { Tail::Whole } else { Tail::Unended };
         }
     }
@@ -284,7 +282,7 @@ fn is_header(line: &[u8], file: &str, number: usize) -> Result<bool, RegisterErr
         return Ok(true);
     }
     let problem = format!("this is no register of lots, whose first line is {}", header().trim_end());
-    Err(RegisterError::Line { place: Place::line(file, number), problem })
+    Err(RegisterError::Line(Located::new(Place::line(file, number), problem)))
 }
 
 fn cells(line: &[u8]) -> Vec<Vec<u8>> {
@@ -311,28 +309,28 @@ fn is_cut_short(line: &[u8]) -> bool {
     }
 }
 
-fn entry_of(line: &[u8]) -> Result<Entry, String> {
+fn entry_of(line: &[u8]) -> Result<Entry, Fault> {
     let cells: Result<Vec<String>, _> = cells(line).into_iter().map(String::from_utf8).collect();
-    let cells = cells.map_err(|_| "the line is not UTF-8 text".to_owned())?;
+    let cells = cells.map_err(|_| Fault::from("the line is not UTF-8 text"))?;
     if cells.len() != COLUMNS.len() {
-        return Err(format!("{} cells, but a register has {} columns", cells.len(), COLUMNS.len()));
+        return Err(format!("{} cells, but a register has {} columns", cells.len(), COLUMNS.len()).into());
     }
     let cell = |name: &str| COLUMNS.iter().position(|c| *c == name).map_or("", |i| cells[i].trim());
     let text = |name: &str| match unguarded(cell(name)) {
-        "" => Err(format!("{name} is empty")),
+        "" => Err(Fault::from(format!("{name} is empty"))),
         text => Ok(text.to_owned()),
     };
     let number = |name: &str| match cell(name).parse::<f64>() {
         Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
-        _ => Err(format!("{name} = \"{}\" is no number of 0 or more", cell(name))),
+        _ => Err(Fault::from(format!("{name} = \"{}\" is no number of 0 or more", cell(name)))),
     };
     let percentiles_um = [number("d10_um")?, number("d50_um")?, number("d90_um")?];
     if percentiles_um[0] <= 0.0 || percentiles_um.windows(2).any(|w| w[1] < w[0]) {
-        return Err("d10_um, d50_um and d90_um must be above 0 and rise".to_owned());
+        return Err("d10_um, d50_um and d90_um must be above 0 and rise".into());
     }
-    let verdicts = LotVerdict::ALL.map(LotVerdict::label);
+    let verdicts = LotVerdict::ALL.map(LotVerdict::key);
     let verdict = cell("verdict");
-    let unknown = || format!("unknown verdict \"{verdict}\"; {}", did_you_mean(verdict, verdicts));
+    let unknown = || Fault::new(format!("unknown verdict \"{verdict}\""), did_you_mean(verdict, verdicts));
     let sha256 = hashes(cell("tables"), cell("sha256"))
         .ok_or("sha256 must be 64 hexadecimal digits for each of the tables, with a space between")?;
     Ok(Entry {
@@ -340,7 +338,7 @@ fn entry_of(line: &[u8]) -> Result<Entry, String> {
         powder: text("powder")?,
         lot: LotCode::new(cell("lot"))?,
         scrub: text("scrub")?,
-        verdict: LotVerdict::ALL.into_iter().find(|v| v.label() == verdict).ok_or_else(unknown)?,
+        verdict: LotVerdict::of(verdict).ok_or_else(unknown)?,
         percentiles_um,
         over_top_pct: number("over_top_pct")?,
         index_with_lot: number("index_with_lot")?,
@@ -358,7 +356,7 @@ fn line_of(entry: &Entry) -> std::io::Result<String> {
         guarded(&entry.powder),
         entry.lot.0.clone(),
         guarded(&entry.scrub),
-        entry.verdict.label().to_owned(),
+        entry.verdict.key().to_owned(),
         d10,
         d50,
         d90,

@@ -1,9 +1,36 @@
-//! Minimum of a smooth function of several variables by the BFGS method (J. Nocedal and S. J. Wright, *Numerical
+//! Minimum of a function of one number by golden sections, and of a smooth one of several by the BFGS method (J. Nocedal and S. J. Wright, *Numerical
 //! Optimization*, 2nd ed., algorithm 6.1, with a backtracking line search).
 
 use ndarray::{Array1, Array2};
 
 const MOST_STEPS: usize = 300;
+
+/// The shorter part of a stretch cut in the golden ratio is to the longer as that is to the whole.
+const GOLDEN: f64 = 0.618_033_988_749_894_8;
+
+/// The middle of what golden sections leave of `low..high` around a minimum of `f`, after narrowing it so many times (J. Kiefer, *Sequential
+/// minimax search for a maximum*, Proc. Amer. Math. Soc. 4, 1953); each narrowing costs one value. `None` as soon as `f` gives none.
+pub fn golden_section(
+    mut f: impl FnMut(f64) -> Option<f64>,
+    mut low: f64,
+    mut high: f64,
+    narrowings: usize,
+) -> Option<f64> {
+    // One of the two inner points of a stretch is one of the stretch before.
+    let (mut at_left, mut at_right) = (None, None);
+    for _ in 0..narrowings {
+        let width = GOLDEN * (high - low);
+        let (left, right) = (high - width, low + width);
+        let value_left = at_left.map_or_else(|| f(left), Some)?;
+        let value_right = at_right.map_or_else(|| f(right), Some)?;
+        if value_left <= value_right {
+            (high, at_left, at_right) = (right, None, Some(value_left));
+        } else {
+            (low, at_left, at_right) = (left, Some(value_right), None);
+        }
+    }
+    Some(0.5 * (low + high))
+}
 
 /// The minimum near `start` of a function that gives its value and gradient. Ends when the gradient has vanished
 /// (1e-8 of one plus the value) or no step goes down any more.

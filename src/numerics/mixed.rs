@@ -10,6 +10,7 @@
 //! sum over them (C. R. Henderson's mixed-model equations, *Biometrics* 31 (1975) 423, in that basis).
 
 use super::eigen;
+use super::minimise::golden_section;
 use super::sweep::Sweep;
 use ndarray::{Array1, Array2};
 
@@ -334,13 +335,7 @@ impl Layout {
         if least >= zero {
             return Some((0.0, zero));
         }
-        let (mut low, mut high) = (t - step, t + step);
-        let golden = 0.5 * (5f64.sqrt() - 1.0);
-        for _ in 0..50 {
-            let (a, b) = (high - golden * (high - low), low + golden * (high - low));
-            if at(a)? < at(b)? { high = b } else { low = a }
-        }
-        let t = 0.5 * (low + high);
+        let t = golden_section(at, t - step, t + step, 50)?;
         Some((scale * t.exp(), at(t)?))
     }
 }

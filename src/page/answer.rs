@@ -2,7 +2,7 @@
 
 use crate::files::ScrubFileError;
 use crate::size::SizeError;
-use crate::source::{MAX_FILE_BYTES, Place, ReadError};
+use crate::source::{Located, MAX_FILE_BYTES, Place, ReadError};
 use crate::tasks::TaskError;
 use axum::extract::{FromRequest, Request};
 use axum::http::StatusCode;
@@ -89,7 +89,7 @@ impl From<ScrubFileError> for Refusal {
         let text = e.to_string();
         match e {
             ScrubFileError::Read(e) => e.into(),
-            ScrubFileError::Value { place, .. } | ScrubFileError::SizeTable { place, .. } => {
+            ScrubFileError::Value(Located { place, .. }) | ScrubFileError::SizeTable { place, .. } => {
                 Self::wrong(text).at(&place)
             }
         }
@@ -111,7 +111,7 @@ impl From<SizeError> for Refusal {
     fn from(e: SizeError) -> Self {
         let text = e.to_string();
         match e {
-            SizeError::Table { place, .. } => Self::wrong(text).at(&place),
+            SizeError::Table(Located { place, .. }) => Self::wrong(text).at(&place),
             _ => Self::wrong(text),
         }
     }

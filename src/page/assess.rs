@@ -14,7 +14,7 @@ use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
-use crate::source::{Beside, Files, Place, ReadError, Source, sha256_hex, text_of};
+use crate::source::{Beside, Files, Located, Place, ReadError, Source, sha256_hex, text_of};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::collections::BTreeMap;
@@ -99,7 +99,7 @@ impl Draft {
         let names = || self.tables.iter().map(|t| &t.name);
         if let Some(name) = names().enumerate().find_map(|(i, n)| names().take(i).any(|o| o == n).then_some(n)) {
             let problem = "two tables of this name are in hand; give one of them another".to_owned();
-            return Err(ScrubFileError::Value { place: Place::file(name), problem }.into());
+            return Err(ScrubFileError::from(Located::new(Place::file(name), problem)).into());
         }
         // As a file is, so that an empty text is refused in the same words.
         text_of(self.text.as_bytes(), self.file.clone())?;

@@ -11,7 +11,7 @@ use crate::formula::quantity;
 use crate::plot::Picture;
 use crate::report::BatchReport;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
-use crate::source::{Files, Source};
+use crate::source::{Fault, Files, Source};
 use crate::tasks::{self, BatchRequest, BlendRequest, Blended};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
@@ -105,7 +105,7 @@ fn picture(page: &Page, request: &DownloadRequest, which: usize) -> Result<Vec<u
 
 /// What to make, in the words of `gritwise batch`, and with its defaults.
 fn order(request: &DownloadRequest) -> Result<Order, String> {
-    let said = |key: &str, problem: String| format!("{key}: {problem}");
+    let said = |key: &str, fault: Fault| format!("{key}: {fault}");
     let mass = request.mass.as_deref().map(quantity::mass).transpose().map_err(|e| said("mass", e))?;
     let units = request.units.as_deref().map(quantity::units).transpose().map_err(|e| said("units", e))?;
     let loss = request.loss.as_deref().unwrap_or(quantity::USUAL_LOSS);

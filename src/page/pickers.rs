@@ -16,7 +16,7 @@ pub(super) struct Pickers {
 struct MaterialPart {
     key: String,
     name: String,
-    origin: String,
+    origin: &'static str,
     hardness_gpa: Known,
     density_g_cm3: Known,
     roundness: Known,
@@ -57,11 +57,11 @@ fn material(m: &Material) -> MaterialPart {
     MaterialPart {
         key: m.key.clone(),
         name: m.name.clone(),
-        origin: m.origin.clone(),
+        origin: m.origin.key(),
         hardness_gpa: m.hardness_gpa.clone(),
         density_g_cm3: m.density_g_cm3.clone(),
         roundness: m.roundness.clone(),
-        refused: !m.refused_by.is_empty(),
+        refused: m.refused_by.is_some(),
         note: m.note.clone(),
     }
 }

@@ -33,7 +33,7 @@ pub use calibration::{Calibration, CalibrationError, Expected, Law};
 pub use estimate::{Estimate, Prior, Profile, estimate};
 pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding};
 pub use quantity::{Wanted, WantedError, estimate_wanted};
-pub use scores::{ScoreError, ScoreRow, days_of, read_scores};
+pub use scores::{ScoreRow, days_of, read_scores};
 
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,7 +6,7 @@ use crate::blend::Scrub;
 use crate::design::place_of;
 use crate::rub::{Grains, Population, RubModel};
 use crate::source::did_you_mean;
-use crate::tables::{Property, Tables};
+use crate::tables::{Known, Property, Tables};
 
 /// A quantity to be estimated.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,9 +50,6 @@ pub enum WantedError {
     #[error("ask for one quantity or for two different ones; a panel cannot tell more apart")]
     TooMany,
 }
-
-/// Key in the constants table.
-const EDGE_RATIO: &str = "edge_ratio";
 
 impl Wanted {
     /// Reads `edge-ratio` or `roundness:POWDER`; the powder may be a beginning of its name or its material where that leaves no
@@ -98,8 +95,8 @@ impl Wanted {
     pub fn prior(&self, scrubs: &[Scrub], tables: &Tables) -> Option<Prior> {
         match self {
             Self::EdgeRatio => {
-                let [low, high] = tables.constant_range(EDGE_RATIO)?;
-                Some(Prior { value: tables.constants.edge_ratio, low, high, most: f64::INFINITY })
+                let Known { value, low, high, .. } = tables.constants.edge_ratio;
+                Some(Prior { value, low, high, most: f64::INFINITY })
             }
             Self::Roundness(name) => {
                 let powder = scrubs.iter().flat_map(|s| s.blend.components()).map(|c| &c.powder);
@@ -110,7 +107,7 @@ impl Wanted {
                     Some((class.low, class.high))
                 };
                 let of_material = powder.material.as_ref().map(|m| (m.roundness.low, m.roundness.high));
-                let from_table = powder.origins.in_table(Property::Roundness).is_some();
+                let from_table = powder.in_table(Property::Roundness).is_some();
                 let (low, high) = of_material.filter(|_| from_table).or_else(of_class)?;
                 Some(Prior { value, low, high, most: 1.0 })
             }
@@ -131,7 +128,7 @@ pub fn estimate_wanted(
     }
     let priors = wanted.iter().map(|w| w.prior(scrubs, tables)).collect::<Option<Vec<Prior>>>()?;
     let indices = |values: &[f64]| {
-        let mut constants = tables.constants.clone();
+        let mut constants = tables.constants.values();
         let mut roundness: Option<(&str, f64)> = None;
         for (wanted, value) in wanted.iter().zip(values) {
             match wanted {
@@ -139,7 +136,7 @@ pub fn estimate_wanted(
                 Wanted::Roundness(name) => roundness = Some((name, *value)),
             }
         }
-        let Ok(model) = RubModel::with_constants(tables.sites.clone(), constants) else { return Vec::new() };
+        let Ok(model) = RubModel::with_constants(tables.site_values(), constants) else { return Vec::new() };
         scrubs.iter().map(|s| index(&model, s, roundness)).collect()
     };
     let found = estimate(panel, &priors, &indices)?;

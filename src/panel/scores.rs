@@ -5,7 +5,7 @@
 //! start with `#` are comments.
 
 use super::Scale;
-use crate::source::{Place, did_you_mean};
+use crate::source::{CalendarDate, Located, Place, Row, Sheet};
 use std::collections::{HashMap, HashSet};
 
 /// A row of the table.
@@ -25,16 +25,6 @@ pub struct ScoreRow {
     pub date: Option<String>,
 }
 
-/// What is wrong with a table of scores.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{place}: {problem}")]
-pub struct ScoreError {
-    /// File, line and column.
-    pub place: Place,
-    /// What is wrong and what would be right.
-    pub problem: String,
-}
-
 const COLUMNS: [&str; 6] = ["scrub", "taster", "score", "day", "date", "note"];
 const FORM: &str = "a table of scores has the columns scrub,taster,score and may have day, date and note";
 
@@ -48,16 +38,16 @@ const MOST_DAYS: usize = 50;
 /// Reads a table of scores. `file` names it in errors.
 ///
 /// # Errors
-/// [`ScoreError`] with file, line and column: unknown or missing columns, empty cells, a score that is no number or lies off
+/// [`Located`] with file, line and column: unknown or missing columns, empty cells, a score that is no number or lies off
 /// the scale, a date that is none, more days than a panel has, and a taster who scored a scrub twice on the same day.
-pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>, ScoreError> {
-    let sheet = Sheet::new(text, file);
-    let columns = sheet.columns()?;
+pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>, Located> {
+    let sheet = Sheet::read(text, file, |line| line.trim_start().starts_with('#'));
+    let columns = columns(&sheet)?;
     let mut rows: Vec<ScoreRow> = Vec::new();
     let (mut spelt, mut seen) = (HashMap::new(), HashMap::new());
     let (mut scrubs, mut days) = (HashSet::new(), HashSet::new());
-    for line in sheet.lines.iter().skip(1) {
-        let row = sheet.row(line, &columns, scale)?;
+    for line in &sheet.rows {
+        let row = read_row(&sheet, line, &columns, scale)?;
         scrubs.insert(row.scrub.clone());
         if rows.len() == MOST_SCORES || scrubs.len() > MOST_SCRUBS {
             let problem =
@@ -71,22 +61,23 @@ pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>
         }
         for (what, name, column) in [("taster", Some(&row.taster), columns[1]), ("day", row.day.as_ref(), columns[3])] {
             let Some(name) = name else { continue };
-            let (other, first) = spelt.entry((what, name.to_lowercase())).or_insert((name.clone(), line.number));
+            let (other, first) = spelt.entry((what, name.to_lowercase())).or_insert((name.clone(), line.line));
             if other != name {
                 let problem = format!("{what} \"{name}\" is \"{other}\" in line {first}; write a name one way");
                 return Err(sheet.error(line, column, problem));
             }
         }
         let key = (row.scrub.clone(), row.taster.clone(), row.day.clone(), row.date.clone());
-        if let Some(first) = seen.insert(key, line.number) {
+        if let Some(first) = seen.insert(key, line.line) {
             return Err(sheet.error(line, columns[0], said_twice(&row, first)));
         }
         rows.push(row);
     }
-    match rows.is_empty() {
-        true => Err(sheet.error_at(1, 1, format!("there are no scores; {FORM}"))),
-        false => Ok(rows),
+    if rows.is_empty() {
+        let start = Place { file: file.to_owned(), line: Some(1), column: Some(1) };
+        return Err(Located::new(start, format!("there are no scores; {FORM}")));
     }
+    Ok(rows)
 }
 
 fn said_twice(row: &ScoreRow, first: usize) -> String {
@@ -116,166 +107,65 @@ pub fn days_of(rows: &[ScoreRow]) -> (Vec<String>, Vec<usize>) {
     (names, places)
 }
 
-/// A line that is no comment, with its cells.
-struct Line {
-    number: usize,
-    /// Column in characters, from 1, and text of each cell.
-    cells: Vec<(usize, String)>,
-}
-
-struct Sheet<'a> {
-    file: &'a str,
-    separator: char,
-    lines: Vec<Line>,
-}
-
-impl<'a> Sheet<'a> {
-    fn new(text: &str, file: &'a str) -> Self {
-        let written =
-            text.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.trim_start().starts_with('#'));
-        let written: Vec<(usize, &str)> = written.collect();
-        let first = written.first().map_or("", |l| l.1);
-        let separator = [';', '\t'].into_iter().find(|d| first.contains(*d)).unwrap_or(',');
-        let line = |&(i, text): &(usize, &str)| Line { number: i + 1, cells: cells(text, separator) };
-        Self { file, separator, lines: written.iter().map(line).collect() }
+/// Places of scrub, taster, score, day and date among the cells; the last two may be missing.
+fn columns(sheet: &Sheet) -> Result<[usize; 5], Located> {
+    if sheet.header.is_empty() {
+        return Err(sheet.error(&sheet.head, 0, format!("the table is empty; {FORM}")));
     }
-
-    /// Places of scrub, taster, score, day and date among the cells; the last two may be missing.
-    fn columns(&self) -> Result<[usize; 5], ScoreError> {
-        let Some(header) = self.lines.first() else {
-            return Err(self.error_at(1, 1, format!("the table is empty; {FORM}")));
-        };
-        let names: Vec<String> = header.cells.iter().map(|c| c.1.to_lowercase()).collect();
-        for (i, name) in names.iter().enumerate() {
-            if !COLUMNS.contains(&name.as_str()) {
-                let problem = format!("unknown column \"{name}\"; {}; {FORM}", did_you_mean(name, COLUMNS));
-                return Err(self.error(header, i, problem));
-            }
-            if names[..i].contains(name) {
-                return Err(self.error(header, i, format!("column \"{name}\" stands twice; keep one")));
-            }
-        }
-        let place = |name: &str| names.iter().position(|n| n == name);
-        let need = |name: &str| {
-            place(name).ok_or_else(|| self.error(header, 0, format!("the column {name} is missing; {FORM}")))
-        };
-        let maybe = |name: &str| place(name).unwrap_or(usize::MAX);
-        Ok([need("scrub")?, need("taster")?, need("score")?, maybe("day"), maybe("date")])
-    }
-
-    fn row(&self, line: &Line, columns: &[usize; 5], scale: Scale) -> Result<ScoreRow, ScoreError> {
-        let (found, wanted) = (line.cells.len(), self.lines[0].cells.len());
-        if found != wanted {
-            let problem = format!("{found} cells, but the header names {wanted} columns");
-            return Err(self.error(line, found.min(wanted).saturating_sub(1), problem));
-        }
-        let [scrub, taster, score, day, date] = *columns;
-        let text = |i: usize| line.cells[i].1.as_str();
-        let named = [(scrub, "the scrub file"), (taster, "the taster"), (score, "the score"), (day, "the day")];
-        for (i, what) in named.into_iter().filter(|(i, _)| *i < found) {
-            if text(i).is_empty() {
-                return Err(self.error(line, i, format!("{what} is empty; name it, or take the line out")));
-            }
-            if text(i).chars().any(char::is_control) {
-                return Err(self.error(line, i, format!("{what} holds control characters; keep to plain text")));
-            }
-        }
-        let written = if self.separator == ',' { text(score).to_owned() } else { text(score).replace(',', ".") };
-        let value = match written.parse::<f64>() {
-            Ok(v) if v.is_finite() => v,
-            _ => {
-                let problem = format!("score = \"{}\" is not a number; write it like 3.5", text(score));
-                return Err(self.error(line, score, problem));
-            }
-        };
-        if !scale.holds(value) {
-            let problem = format!(
-                "score = {} lies off the scale {}..{} (--scale LOW..HIGH says another)",
-                text(score),
-                scale.low,
-                scale.top
-            );
-            return Err(self.error(line, score, problem));
-        }
-        let date = line.cells.get(date).map(|c| c.1.clone()).filter(|d| !d.is_empty());
-        if let Some(wrong) = date.as_ref().filter(|d| !is_date(d)) {
-            return Err(self.error(line, columns[4], format!("date \"{wrong}\" is no day; write it like 2026-03-31")));
-        }
-        let place = Place { file: self.file.to_owned(), line: Some(line.number), column: Some(line.cells[scrub].0) };
-        let day = line.cells.get(day).map(|c| c.1.clone());
-        Ok(ScoreRow { place, scrub: text(scrub).to_owned(), taster: text(taster).to_owned(), score: value, day, date })
-    }
-
-    fn error(&self, line: &Line, cell: usize, problem: String) -> ScoreError {
-        self.error_at(line.number, line.cells.get(cell).map_or(1, |c| c.0), problem)
-    }
-
-    fn error_at(&self, line: usize, column: usize, problem: String) -> ScoreError {
-        ScoreError { place: Place { file: self.file.to_owned(), line: Some(line), column: Some(column) }, problem }
-    }
-}
-
-/// Cells of a line with their columns. A cell in double quotes may hold the separator, and `""` for a quote (RFC 4180).
-fn cells(line: &str, separator: char) -> Vec<(usize, String)> {
-    let mut cells = vec![(1, String::new())];
-    let (mut quoted, mut was_quote) = (false, false);
-    for (i, c) in line.chars().enumerate() {
-        let Some((start, cell)) = cells.last_mut() else { break };
-        match c {
-            '"' if quoted => (quoted, was_quote) = (false, true),
-            '"' if was_quote => {
-                cell.push('"');
-                (quoted, was_quote) = (true, false);
-            }
-            '"' if cell.is_empty() => quoted = true,
-            _ if c == separator && !quoted => {
-                was_quote = false;
-                cells.push((i + 2, String::new()));
-            }
-            c if c.is_whitespace() && cell.is_empty() => *start = i + 2,
-            _ => {
-                was_quote = false;
-                cell.push(c);
-            }
-        }
-    }
-    cells.into_iter().map(|(start, text)| (start, text.trim().to_owned())).collect()
-}
-
-/// A calendar day of ISO 8601: year, month, day.
-fn is_date(text: &str) -> bool {
-    let parts: Vec<&str> = text.split('-').collect();
-    let number = |s: &str, digits: usize| (s.len() == digits).then(|| s.parse::<u32>().ok()).flatten();
-    let [year, month, day] = parts.as_slice() else { return false };
-    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2)) else {
-        return false;
+    sheet.check_columns(&COLUMNS, &format!("; {FORM}"))?;
+    let need = |name: &str| {
+        let missing = || sheet.error(&sheet.head, 0, format!("the column {name} is missing; {FORM}"));
+        sheet.position(name).ok_or_else(missing)
     };
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let most = match month {
-        2 if leap => 29,
-        2 => 28,
-        4 | 6 | 9 | 11 => 30,
-        1..=12 => 31,
-        _ => 0,
+    let maybe = |name: &str| sheet.position(name).unwrap_or(usize::MAX);
+    Ok([need("scrub")?, need("taster")?, need("score")?, maybe("day"), maybe("date")])
+}
+
+fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: Scale) -> Result<ScoreRow, Located> {
+    let (found, wanted) = (line.cells.len(), sheet.header.len());
+    if found != wanted {
+        let problem = format!("{found} cells, but the header names {wanted} columns");
+        return Err(sheet.error(line, found.min(wanted).saturating_sub(1), problem));
+    }
+    let [scrub, taster, score, day, date] = *columns;
+    let text = |i: usize| line.cells[i].1.as_str();
+    let named = [(scrub, "the scrub file"), (taster, "the taster"), (score, "the score"), (day, "the day")];
+    for (i, what) in named.into_iter().filter(|(i, _)| *i < found) {
+        if text(i).is_empty() {
+            return Err(sheet.error(line, i, format!("{what} is empty; name it, or take the line out")));
+        }
+        if text(i).chars().any(char::is_control) {
+            return Err(sheet.error(line, i, format!("{what} holds control characters; keep to plain text")));
+        }
+    }
+    let value = match sheet.decimal(text(score)).parse::<f64>() {
+        Ok(v) if v.is_finite() => v,
+        _ => {
+            let problem = format!("score = \"{}\" is not a number; write it like 3.5", text(score));
+            return Err(sheet.error(line, score, problem));
+        }
     };
-    (1..=most).contains(&day)
+    if !scale.holds(value) {
+        let problem = format!(
+            "score = {} lies off the scale {}..{} (--scale LOW..HIGH says another)",
+            text(score),
+            scale.low,
+            scale.top
+        );
+        return Err(sheet.error(line, score, problem));
+    }
+    let date = line.cells.get(date).map(|c| c.1.clone()).filter(|d| !d.is_empty());
+    if let Some(wrong) = date.as_ref().filter(|d| d.parse::<CalendarDate>().is_err()) {
+        return Err(sheet.error(line, columns[4], format!("date \"{wrong}\" is no day; write it like 2026-03-31")));
+    }
+    let place = sheet.place(line, scrub);
+    let day = line.cells.get(day).map(|c| c.1.clone());
+    Ok(ScoreRow { place, scrub: text(scrub).to_owned(), taster: text(taster).to_owned(), score: value, day, date })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn cells_know_their_columns_and_quotes() {
-        assert_eq!(cells("a, b,c", ','), [(1, "a".into()), (4, "b".into()), (6, "c".into())]);
-        assert_eq!(cells("\"a, \"\"x\"\"\",2", ','), [(1, "a, \"x\"".into()), (12, "2".into())]);
-        assert_eq!(cells("µ;1,5;", ';'), [(1, "µ".into()), (3, "1,5".into()), (7, String::new())]);
-    }
-
-    #[test]
-    fn days_are_calendar_days() {
-        assert!(is_date("2024-02-29") && !is_date("2023-02-29") && !is_date("2026-3-31") && !is_date("31.03.2026"));
-    }
 
     #[test]
     fn decimal_commas_go_with_semicolons() {

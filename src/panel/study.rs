@@ -109,12 +109,11 @@ impl<'a> Study<'a> {
         if reasons.is_empty() && !self.layout.is_connected() {
             let (tasters, scrubs) = (self.panel.tasters.len(), self.panel.scrubs.len());
             let apart = !Layout::new(self.cells.clone(), tasters, scrubs).is_connected();
-            let reason = match apart {
-                true => "some scrubs share no taster with the others, so that their scores cannot be compared",
-                false => {
-                    "some scrubs came on days of their own, so that a day cannot be told from its scrubs; give one scrub at \
+            let reason = if apart {
+                "some scrubs share no taster with the others, so that their scores cannot be compared"
+            } else {
+                "some scrubs came on days of their own, so that a day cannot be told from its scrubs; give one scrub at \
                      least on every day"
-                }
             };
             reasons.push(reason.to_owned());
         }

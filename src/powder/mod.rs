@@ -1,21 +1,19 @@
 //! One powder: a size distribution plus what its grains are like, and where each property comes from.
 
-mod accept;
 mod hardness;
-mod origins;
-mod ranges;
 mod roundness;
 mod shelf;
+mod sourced;
+mod stock;
 
-pub use accept::{LotSpec, Tolerance};
 pub use hardness::from_mohs;
-pub use origins::{Origins, ValueOrigin};
-pub use ranges::{PropertyRanges, Range, SizeRange};
 pub use roundness::of_class;
 pub use shelf::ShelfPowder;
+pub use sourced::{Range, SizeRange, Sourced, ValueOrigin};
+pub use stock::{LotSpec, Stock, Tolerance};
 
 use crate::size::SizeRecord;
-use crate::tables::{Known, Material, Property, RefusalRow, Tables};
+use crate::tables::{Flag, Material, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
 /// What can be wrong with a powder.
@@ -76,25 +74,19 @@ pub struct Powder {
     /// The material it is made of, when one was named.
     pub material: Option<Material>,
     /// Envelope density of a grain.
-    pub density: GramsPerCm3,
+    pub density: Sourced<GramsPerCm3>,
     /// Indentation hardness.
-    pub hardness: Gigapascals,
+    pub hardness: Sourced<Gigapascals>,
     /// Wadell roundness.
-    pub roundness: Roundness,
-    /// Sizes.
-    pub size: SizeRecord,
-    /// Where density, hardness and roundness come from.
-    pub origins: Origins,
+    pub roundness: Sourced<Roundness>,
     /// The Mohs number that the hardness was converted from, if it was.
     pub mohs: Option<f64>,
-    /// What a kilogram costs, in the user's currency, if it was said.
-    pub price_per_kg: Option<f64>,
-    /// Supplier's code of the lot at hand, if it was said.
-    pub lot: Option<String>,
-    /// What lots of it are held to.
-    pub accept: LotSpec,
-    /// The ranges that the user gave.
-    pub ranges: PropertyRanges,
+    /// Sizes.
+    pub size: SizeRecord,
+    /// The ranges that the user gave for numbers of the size.
+    pub size_ranges: Vec<SizeRange>,
+    /// What is at hand of it.
+    pub stock: Stock,
 }
 
 impl Powder {
@@ -104,8 +96,13 @@ impl Powder {
     }
 
     /// Whether its material carries a flag.
-    pub fn has_flag(&self, flag: &str) -> bool {
-        self.material.as_ref().is_some_and(|m| m.has_flag(flag))
+    pub fn has_flag(&self, flag: Flag) -> bool {
+        self.is_flagged(flag.key())
+    }
+
+    /// Whether a caution with this trigger is printed with its material.
+    pub fn is_flagged(&self, trigger: &str) -> bool {
+        self.material.as_ref().is_some_and(|m| m.is_flagged(trigger))
     }
 
     /// Puts a powder together, taking from `material` what `given` leaves out.
@@ -123,43 +120,35 @@ impl Powder {
             Some(material) => refuse_forbidden(material, &tables.refusals)?,
             None => refuse_plastic_names(&name, tables)?,
         }
-        let from_table = |property: Property| material.map(|m| m.known(property));
-        let (density, of_density) = own_or_table(given.density.map(GramsPerCm3::get), from_table(Property::Density))
-            .ok_or(PowderError::Missing { property: "density", keys: "density_g_cm3" })?;
+        let table = |property: Property| material.map(|m| m.known(property));
+        let or_missing =
+            |sourced: Option<Sourced<f64>>, property, keys| sourced.ok_or(PowderError::Missing { property, keys });
+        let missing = |property, keys| move |_| PowderError::Missing { property, keys };
+        let density = Sourced::own_or_table(given.density.map(GramsPerCm3::get), table(Property::Density));
+        let density = or_missing(density, "density", "density_g_cm3")?;
         let own = given.hardness.map(|hardness| match hardness {
             Hardness::Indentation(h) => h.get(),
             Hardness::Mohs(m) => from_mohs(&tables.mohs, m),
         });
-        let (hardness, of_hardness) = own_or_table(own, from_table(Property::Hardness))
-            .ok_or(PowderError::Missing { property: "hardness", keys: "hardness_gpa or mohs" })?;
-        let (roundness, of_roundness) =
-            own_or_table(given.roundness.map(Roundness::get), from_table(Property::Roundness))
-                .ok_or(PowderError::Missing { property: "roundness", keys: "roundness or roundness_class" })?;
-        let missing = |property, keys| move |_| PowderError::Missing { property, keys };
+        let hardness = Sourced::own_or_table(own, table(Property::Hardness));
+        let hardness = or_missing(hardness, "hardness", "hardness_gpa or mohs")?;
+        let roundness = Sourced::own_or_table(given.roundness.map(Roundness::get), table(Property::Roundness));
+        let roundness = or_missing(roundness, "roundness", "roundness or roundness_class")?;
         Ok(Self {
             name,
             material: material.cloned(),
-            density: GramsPerCm3::new(density).map_err(missing("a usable density", "density_g_cm3"))?,
-            hardness: Gigapascals::new(hardness).map_err(missing("a usable hardness", "hardness_gpa"))?,
-            roundness: Roundness::new(roundness).map_err(missing("a usable roundness", "roundness"))?,
-            size,
-            origins: Origins { density: of_density, hardness: of_hardness, roundness: of_roundness },
+            density: density.typed(GramsPerCm3::new).map_err(missing("a usable density", "density_g_cm3"))?,
+            hardness: hardness.typed(Gigapascals::new).map_err(missing("a usable hardness", "hardness_gpa"))?,
+            roundness: roundness.typed(Roundness::new).map_err(missing("a usable roundness", "roundness"))?,
             mohs: match given.hardness {
                 Some(Hardness::Mohs(m)) => Some(m.get()),
                 _ => None,
             },
-            price_per_kg: None,
-            lot: None,
-            accept: LotSpec::default(),
-            ranges: PropertyRanges::default(),
+            size,
+            size_ranges: Vec::new(),
+            stock: Stock::default(),
         })
     }
-}
-
-/// The user's own value, or the table's, and which of the two it is; `None` when there is neither.
-fn own_or_table(own: Option<f64>, table: Option<&Known>) -> Option<(f64, ValueOrigin)> {
-    let given = own.map(|value| (value, ValueOrigin::Given));
-    given.or_else(|| table.map(|known| (known.value, ValueOrigin::Table(known.origin.clone()))))
 }
 
 /// Refuses a material that the refusals table forbids, with every rule that does.
@@ -167,10 +156,8 @@ fn own_or_table(own: Option<f64>, table: Option<&Known>) -> Option<(f64, ValueOr
 /// # Errors
 /// [`PowderError::Refused`].
 pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<(), PowderError> {
-    if material.refused_by.is_empty() {
-        return Ok(());
-    }
-    Err(PowderError::Refused { name: material.name.clone(), reasons: reasons(refusals, &material.refused_by) })
+    let Some(group) = &material.refused_by else { return Ok(()) };
+    Err(PowderError::Refused { name: material.name.clone(), reasons: reasons(refusals, group) })
 }
 
 /// Refuses a powder without a material whose name tells of plastic: typing its properties by hand does not make it anything

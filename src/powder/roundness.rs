@@ -1,7 +1,7 @@
 //! Powers' roundness classes to a Wadell roundness.
 
 use super::PowderError;
-use crate::source::did_you_mean;
+use crate::source::{did_you_mean, folded};
 use crate::tables::RoundnessRow;
 use crate::units::Roundness;
 
@@ -10,7 +10,7 @@ use crate::units::Roundness;
 /// # Errors
 /// [`PowderError::Class`], naming the nearest class.
 pub fn of_class(classes: &[RoundnessRow], class: &str) -> Result<Roundness, PowderError> {
-    let wanted = class.trim().to_lowercase().replace(['-', '_'], " ");
+    let wanted = folded(class);
     let unknown = || PowderError::Class {
         class: class.to_owned(),
         hint: did_you_mean(&wanted, classes.iter().map(|c| c.class.as_str())),

@@ -1,4 +1,5 @@
 use super::Powder;
+use crate::source::same_word;
 
 /// A powder on the maker's shelf: what it is, what there is of it, and how it may be used.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,7 +24,7 @@ pub struct ShelfPowder {
 impl ShelfPowder {
     /// Whether a word names this powder: its name, its material's key or origin, or one of its tags or flags, in any case.
     pub fn answers_to(&self, word: &str) -> bool {
-        let same = |other: &str| other.eq_ignore_ascii_case(word.trim());
+        let same = |other: &str| same_word(other, word);
         let material = self.powder.material.as_ref();
         same(&self.powder.name) || self.tags.iter().any(|t| same(t)) || material.is_some_and(|m| m.answers_to(word))
     }

@@ -479,7 +479,7 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
         d90_um: d.quantile(0.9),
         size_basis: p.size.basis.clone(),
         assumptions: p.size.assumptions.clone(),
-        from_table: p.origins.from_table().into_iter().map(Property::key).collect(),
+        from_table: p.from_table().into_iter().map(Property::key).collect(),
         origins: OriginsPart::new(p),
     }
 }

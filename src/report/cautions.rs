@@ -26,7 +26,7 @@ pub struct Caution {
 
 impl Caution {
     fn new(row: &CautionRow, text: String) -> Self {
-        Self { text, origin: Origin::of_row(&row.status, &row.source) }
+        Self { text, origin: Some(row.origin()) }
     }
 }
 
@@ -56,16 +56,16 @@ pub(super) fn cautions(
                         powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
                     }
                     "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
-                    "estimates" => !powder.origins.estimates().is_empty(),
+                    "estimates" => !powder.estimates().is_empty(),
                     "defaults" => {
-                        let estimated = tells_estimates && !powder.origins.estimates().is_empty();
-                        !powder.origins.from_table().is_empty() && !estimated
+                        let estimated = tells_estimates && !powder.estimates().is_empty();
+                        !powder.from_table().is_empty() && !estimated
                     }
                     "open-top" => powder.size.open_above > 0.0,
                     "range-only" => powder.size.classes.is_empty(),
                     "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
                     "microbead-name" => powder.name.to_lowercase().contains("microbead"),
-                    _ => powder.has_flag(trigger),
+                    _ => powder.is_flagged(trigger),
                 }
             })
             .collect();
@@ -119,9 +119,12 @@ fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, 
 
 /// The scrub with another hardness of one of its powders.
 fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Option<Scrub> {
-    let changed = |c: &Component| match std::ptr::eq(&c.powder, powder) {
-        true => (Powder { hardness, ..c.powder.clone() }, c.parts),
-        false => (c.powder.clone(), c.parts),
+    let changed = |c: &Component| {
+        let mut changed = c.powder.clone();
+        if std::ptr::eq(&c.powder, powder) {
+            changed.hardness.value = hardness;
+        }
+        (changed, c.parts)
     };
     let blend = Blend::new(scrub.blend.components().iter().map(changed).collect()).ok()?;
     Some(Scrub { blend, ..scrub.clone() })
@@ -129,7 +132,7 @@ fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Optio
 
 /// The cautions to print with a formula, in the order of the table.
 pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) -> Vec<Caution> {
-    let kind = formula.acid.as_ref().map(|a| a.acid.kind.as_str());
+    let kind = formula.acid.as_ref().map(|a| a.acid.kind.key());
     let is_on_skin_long = formula.usage.rinse_off == Some(false);
     let frequency = formula.usage.per_week.is_none();
     let holds = |trigger: &str| match trigger {
@@ -154,7 +157,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     let components = formula.scrub().blend.components();
     let text = |caution: &CautionRow| {
         let trigger = caution.trigger.as_str();
-        let flagged = |c: &&Component| c.powder.has_flag(trigger);
+        let flagged = |c: &&Component| c.powder.is_flagged(trigger);
         match trigger {
             "batch" => Some(caution.text.clone()),
             "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
@@ -175,7 +178,7 @@ const BLEND_FLAGS: [&str; 7] =
 /// What to mind of the powders of a blend that was found, in the order of the table.
 pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<String> {
     let flagged = |caution: &CautionRow| {
-        let has = |c: &&Component| c.powder.has_flag(&caution.trigger);
+        let has = |c: &&Component| c.powder.is_flagged(&caution.trigger);
         let named: Vec<&Component> = scrub.blend.components().iter().filter(has).collect();
         (BLEND_FLAGS.contains(&caution.trigger.as_str()) && !named.is_empty()).then(|| filled(&caution.text, &named))
     };
@@ -201,7 +204,7 @@ const DISSOLVES: &str = "dissolves";
 /// The powders of scrubs that dissolve in water, each once by name.
 fn dissolving<'a>(scrubs: impl IntoIterator<Item = &'a Scrub>) -> Vec<&'a Component> {
     let mut named: Vec<&Component> = Vec::new();
-    for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(|c| c.powder.has_flag(DISSOLVES)) {
+    for component in scrubs.into_iter().flat_map(|s| s.blend.components()).filter(|c| c.powder.is_flagged(DISSOLVES)) {
         if !named.iter().any(|n| n.powder.name == component.powder.name) {
             named.push(component);
         }

@@ -271,7 +271,7 @@ fn ingredient_part(formula: &Formula, line: &Line) -> IngredientPart {
         Item::Ingredient(i) => Some(i),
         Item::Powder(..) => None,
     };
-    let functions = Function::ALL.iter().filter(|(_, f)| ingredient.is_some_and(|i| i.is(*f)));
+    let functions = Function::ALL.iter().filter(|f| ingredient.is_some_and(|i| i.is(**f)));
     IngredientPart {
         name: line.name().to_owned(),
         inci: line.inci().map(str::to_owned),
@@ -282,7 +282,7 @@ fn ingredient_part(formula: &Formula, line: &Line) -> IngredientPart {
         powder: ingredient.is_none(),
         lot: line.lot().map(str::to_owned),
         price_per_kg: line.price_per_kg(),
-        functions: functions.map(|(word, _)| *word).collect(),
+        functions: functions.map(|f| f.key()).collect(),
     }
 }
 

@@ -203,7 +203,11 @@ impl LotReport {
                 lot_um: f.lot.mean,
                 deviation_pct: f.deviation_pct(),
                 tolerance_pct: f.tolerance_pct(),
-                tolerance_from: if component.powder.accept.percentiles[i].is_some() { "spec" } else { "convention" },
+                tolerance_from: if component.powder.stock.accept.percentiles[i].is_some() {
+                    "spec"
+                } else {
+                    "convention"
+                },
                 within: f.tolerances_off() <= 1.0 + 1e-9,
                 cv_pct: f.lot.cv_pct(),
                 low_um: half.map(|h| (f.lot.mean - h).max(0.0)),
@@ -265,7 +269,7 @@ impl LotReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let unsure = if self.unsure { "unsure, " } else { "" };
-        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.label());
+        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.key());
         out += &bullets(&self.reasons);
         out += "\nHow sure\n";
         out += &bullets(&self.how_sure);

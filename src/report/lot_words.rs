@@ -49,7 +49,7 @@ pub(super) fn how_sure(
 ) -> Vec<String> {
     let [d50, outer] = sure.repeatability_pct.map(|pct| significant(pct, 2));
     let what = if lot.len() > 1 { format!("a mean of {} tables", lot.len()) } else { "one table".to_owned() };
-    let shares: Vec<String> = LotVerdict::ALL.iter().map(|v| format!("{} {:.0} %", v.label(), sure.pct(*v))).collect();
+    let shares: Vec<String> = LotVerdict::ALL.iter().map(|v| format!("{} {:.0} %", v.key(), sure.pct(*v))).collect();
     let mut texts = vec![format!(
         "{what} repeats to {d50} % at D50 and {outer} % at D10 and D90; of {} such measurements drawn: {}",
         sure.draws,
@@ -64,7 +64,7 @@ pub(super) fn how_sure(
             "unsure: fewer than {} % agree with \"{}\". Measure the lot again{openings} and give the table as --repeat before \
              you decide",
             sure.least_pct,
-            judged.verdict.label()
+            judged.verdict.key()
         ));
     }
     let said = |(low, high): (f64, f64)| (significant(low, 3), significant(high, 3));

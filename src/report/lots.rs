@@ -253,7 +253,7 @@ impl ChartPart {
                 (i + 1).to_string(),
                 lot.lot.clone(),
                 lot.date.clone(),
-                lot.verdict.label().to_owned(),
+                lot.verdict.key().to_owned(),
                 significant(lot.value, 4),
                 lot.moving_range.map_or(String::new(), |r| significant(r, 3)),
                 rules.join("; "),

@@ -48,13 +48,13 @@ impl OriginsPart {
 }
 
 fn of_table(value: f64, origin: &Origin) -> OriginPart {
-    OriginPart { value, status: origin.status.label(), source: origin.source.clone() }
+    OriginPart { value, status: origin.status.key(), source: origin.source.clone() }
 }
 
 /// Of one property.
 pub fn of_property(powder: &Powder, property: Property) -> OriginPart {
-    let value = powder.value(property);
-    match (powder.origins.of(property), powder.mohs) {
+    let (value, origin, _) = powder.property(property);
+    match (origin, powder.mohs) {
         (ValueOrigin::Table(origin), _) => of_table(value, origin),
         (ValueOrigin::Given, Some(mohs)) if property == Property::Hardness => {
             let source = format!("Mohs {mohs} as given with the powder, by the hardness table");
@@ -68,7 +68,7 @@ pub fn of_property(powder: &Powder, property: Property) -> OriginPart {
 pub fn estimates(components: &[&Component]) -> String {
     let clause = |component: &&Component| {
         let powder = &component.powder;
-        let properties: Vec<&str> = powder.origins.estimates().into_iter().map(Property::key).collect();
+        let properties: Vec<&str> = powder.estimates().into_iter().map(Property::key).collect();
         (!properties.is_empty()).then(|| format!("{} of {}", listed(&properties), powder.name))
     };
     components.iter().filter_map(clause).collect::<Vec<_>>().join("; ")

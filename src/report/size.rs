@@ -89,7 +89,7 @@ pub struct OpenTopPart {
 
 impl OpenTopPart {
     fn of(record: &SizeRecord, tables: &Tables) -> Option<Self> {
-        let top = record.open_top_above(tables.draws.open_top_share)?;
+        let top = record.open_top_above(tables.draws.open_top_share())?;
         Some(Self { volume_pct: 100.0 * top.share, from_um: top.from_um, assumed_um: top.assumed_um })
     }
 

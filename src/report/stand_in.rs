@@ -175,7 +175,7 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         changes.push(format!("the band becomes {band}"));
     }
     for (flag, what) in TOLD {
-        match (replaced.has_flag(flag), powder.has_flag(flag)) {
+        match (replaced.is_flagged(flag), powder.is_flagged(flag)) {
             (true, false) => changes.push(format!("no more {}", what.split(" (").next().unwrap_or(what))),
             (false, true) => changes.push(format!("comes in: {what}")),
             _ => {}

@@ -26,7 +26,7 @@ pub(super) const DOSSIER_NOTE: &str = "This is an input to the product file (in 
 
 /// Whether a powder of the scrub has a top that is assumed, and there is a harsher band that a higher one could bring.
 pub(super) fn is_at_least(scrub: &Scrub, rank: usize, judge: &Judge, tables: &Tables) -> bool {
-    rank < judge.bands().len() && !scrub.blend.open_topped(tables.draws.open_top_share).is_empty()
+    rank < judge.bands().len() && !scrub.blend.open_topped(tables.draws.open_top_share()).is_empty()
 }
 
 /// A band as it is said: "at least" where it hangs on an assumed top size.
@@ -36,12 +36,12 @@ pub(super) fn band_said(name: &str, at_least: bool) -> String {
 
 /// What "at least" means, where a command tells many bands of one scrub.
 pub(super) fn open_top_note(scrub: &Scrub, tables: &Tables) -> Option<String> {
-    let open = scrub.blend.open_topped(tables.draws.open_top_share);
+    let open = scrub.blend.open_topped(tables.draws.open_top_share());
     (!open.is_empty()).then(|| {
         format!(
             "Every band here is \"at least\" that one: over {} % of {} lies above the coarsest sieve, and how far up is assumed (max_um \
              beside sieve says where it ends)",
-            significant(100.0 * tables.draws.open_top_share, 2),
+            significant(100.0 * tables.draws.open_top_share(), 2),
             open.join(", ")
         )
     })

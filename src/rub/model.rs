@@ -46,7 +46,7 @@ impl RubModel {
     /// # Errors
     /// [`SizeError`] when the reference scrub's constants make no distribution.
     pub fn new(tables: &Tables) -> Result<Self, SizeError> {
-        Self::with_constants(tables.sites.clone(), tables.constants.clone())
+        Self::with_constants(tables.site_values(), tables.constants.values())
     }
 
     /// From sites, the reference site among them, and constants.

@@ -107,10 +107,7 @@ impl SizeDistribution {
     /// those of this distribution above 0. `None` when less than the share `least` of the volume is left; a loss of 0 or
     /// less leaves all.
     pub fn less_a_layer(&self, panels: &SizePanels, loss_um: f64, least: f64) -> Option<Self> {
-        match loss_um > 0.0 {
-            true => Worn::new(self, panels, loss_um, least).map(Self::from),
-            false => Some(self.clone()),
-        }
+        if loss_um > 0.0 { Worn::new(self, panels, loss_um, least).map(Self::from) } else { Some(self.clone()) }
     }
 
     /// The law, if the distribution is one.

@@ -1,5 +1,5 @@
 use crate::numerics::pchip::PchipError;
-use crate::source::Place;
+use crate::source::Located;
 use crate::units::{UnitError, plain};
 
 /// What can be wrong with a size.
@@ -47,13 +47,8 @@ pub enum SizeError {
     #[error("{0}")]
     Grade(String),
     /// A measured table that cannot be read.
-    #[error("{place}: {problem}")]
-    Table {
-        /// File and line.
-        place: Place,
-        /// What is wrong and what would be right.
-        problem: String,
-    },
+    #[error(transparent)]
+    Table(#[from] Located),
     /// Knots that make no curve.
     #[error("the size curve cannot be drawn through its points: {0}")]
     Curve(#[from] PchipError),

@@ -8,25 +8,31 @@
 
 use super::SizeError;
 use crate::numerics::{normal, roots};
+use crate::source::words;
 use crate::units::Micrometres;
-use serde::Serialize;
 use statrs::function::gamma::{gamma_lr, ln_gamma};
 
-/// Which law.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum LawName {
-    /// Log-normal by volume.
-    LogNormal,
-    /// Rosin-Rammler.
-    RosinRammler,
-    /// Gates-Gaudin-Schuhmann.
-    GatesGaudinSchuhmann,
+words! {
+    /// Which law.
+    pub enum LawName {
+        /// Log-normal by volume.
+        LogNormal = "log-normal",
+        /// Rosin-Rammler.
+        RosinRammler = "rosin-rammler",
+        /// Gates-Gaudin-Schuhmann.
+        GatesGaudinSchuhmann = "gates-gaudin-schuhmann",
+    }
 }
 
 impl LawName {
-    /// All three.
-    pub const ALL: [Self; 3] = [Self::LogNormal, Self::RosinRammler, Self::GatesGaudinSchuhmann];
+    /// The keys of scrub files: of the size, and of the width.
+    pub fn keys(self) -> [&'static str; 2] {
+        match self {
+            Self::LogNormal => ["d50_um", "gsd"],
+            Self::RosinRammler => ["rr_size_um", "rr_exponent"],
+            Self::GatesGaudinSchuhmann => ["ggs_size_um", "ggs_exponent"],
+        }
+    }
 
     /// As people write it.
     pub fn label(self) -> &'static str {
@@ -57,31 +63,43 @@ const RR_EDGES: [f64; 17] =
 const GGS_EDGES: [f64; 9] = [-18.0, -14.0, -11.0, -8.5, -6.5, -4.5, -2.9, -1.4, 0.0];
 
 impl Law {
-    /// Log-normal by volume: median in µm, geometric standard deviation above 1 and at most 20.
+    /// A law by its size in µm and its width: of the log-normal the median and the geometric standard deviation, above 1 and at most 20;
+    /// of the others the size parameter (63.2 % finer, or the top) and the exponent, 0.05 to 100.
     ///
     /// # Errors
-    /// [`SizeError::Parameter`] when `gsd` is out of range.
+    /// [`SizeError::Parameter`] when the width is out of range.
+    pub fn new(name: LawName, size: Micrometres, width: f64) -> Result<Self, SizeError> {
+        let (fits, slope, allowed) = match name {
+            LawName::LogNormal => (is_gsd(width), 1.0 / width.ln(), "above 1 (1.5 is a usual powder) and at most 20"),
+            _ => (is_exponent(width), width, "between 0.05 and 100"),
+        };
+        let [_, key] = name.keys();
+        let law = fits.then(|| Self { name, location: size.get().ln(), slope });
+        law.ok_or(SizeError::Parameter { name: key, allowed, given: width })
+    }
+
+    /// Log-normal by volume, as of [`Law::new`].
+    ///
+    /// # Errors
+    /// As [`Law::new`].
     pub fn log_normal(median: Micrometres, gsd: f64) -> Result<Self, SizeError> {
-        check("gsd", "above 1 (1.5 is a usual powder) and at most 20", gsd, is_gsd(gsd))?;
-        Ok(Self { name: LawName::LogNormal, location: median.get().ln(), slope: 1.0 / gsd.ln() })
+        Self::new(LawName::LogNormal, median, gsd)
     }
 
-    /// Rosin-Rammler: characteristic size in µm (63.2 % finer), exponent 0.05 to 100.
+    /// Rosin-Rammler, as of [`Law::new`].
     ///
     /// # Errors
-    /// [`SizeError::Parameter`] when the exponent is out of range.
+    /// As [`Law::new`].
     pub fn rosin_rammler(size: Micrometres, exponent: f64) -> Result<Self, SizeError> {
-        check("rr_exponent", "between 0.05 and 100", exponent, is_exponent(exponent))?;
-        Ok(Self { name: LawName::RosinRammler, location: size.get().ln(), slope: exponent })
+        Self::new(LawName::RosinRammler, size, exponent)
     }
 
-    /// Gates-Gaudin-Schuhmann: top size in µm, exponent 0.05 to 100.
+    /// Gates-Gaudin-Schuhmann, as of [`Law::new`].
     ///
     /// # Errors
-    /// [`SizeError::Parameter`] when the exponent is out of range.
+    /// As [`Law::new`].
     pub fn gates_gaudin_schuhmann(size: Micrometres, exponent: f64) -> Result<Self, SizeError> {
-        check("ggs_exponent", "between 0.05 and 100", exponent, is_exponent(exponent))?;
-        Ok(Self { name: LawName::GatesGaudinSchuhmann, location: size.get().ln(), slope: exponent })
+        Self::new(LawName::GatesGaudinSchuhmann, size, exponent)
     }
 
     /// From the location (ln µm) and slope that a fit found; `None` when they make no law.
@@ -210,10 +228,6 @@ fn is_gsd(gsd: f64) -> bool {
 
 fn is_exponent(exponent: f64) -> bool {
     (0.05..=100.0).contains(&exponent)
-}
-
-fn check(name: &'static str, allowed: &'static str, given: f64, fits: bool) -> Result<(), SizeError> {
-    if fits { Ok(()) } else { Err(SizeError::Parameter { name, allowed, given }) }
 }
 
 #[cfg(test)]

@@ -3,10 +3,11 @@
 
 use super::SizeDistribution;
 use super::fit::{Method, fit_all};
-use super::law::{Law, LawName};
+use super::law::LawName;
 use super::spec::SizeSpec;
 use super::standards::{GritSizes, MeshSeries, Sieve, Standards};
 use super::statistics::geometric_sd;
+use crate::units::three_digits;
 
 /// A form without a table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize, serde::Serialize)]
@@ -37,17 +38,15 @@ impl SizeSpec {
         let size = |p: f64| three_digits(d.quantile(p));
         match form {
             SaidAs::LogNormal => {
-                Some(Self::LogNormal { d50_um: size(0.5), gsd: three_digits(geometric_sd(d)).max(1.01) })
+                let (size_um, width) = (size(0.5), three_digits(geometric_sd(d)).max(1.01));
+                Some(Self::Law { law: LawName::LogNormal, size_um, width })
             }
             SaidAs::Percentiles => {
                 let points = [(10.0, size(0.1)), (50.0, size(0.5)), (90.0, size(0.9))];
                 points.windows(2).all(|w| w[0].1 < w[1].1).then(|| Self::Percentiles(points.to_vec()))
             }
-            SaidAs::RosinRammler => {
-                fitted(d, LawName::RosinRammler).map(|(size_um, exponent)| Self::RosinRammler { size_um, exponent })
-            }
-            SaidAs::GatesGaudinSchuhmann => fitted(d, LawName::GatesGaudinSchuhmann)
-                .map(|(size_um, exponent)| Self::GatesGaudinSchuhmann { size_um, exponent }),
+            SaidAs::RosinRammler => fitted(d, LawName::RosinRammler),
+            SaidAs::GatesGaudinSchuhmann => fitted(d, LawName::GatesGaudinSchuhmann),
             SaidAs::Mesh => meshes(d, &standards.astm),
             SaidAs::Range => {
                 let (lower_um, upper_um) = (size(0.05), size(0.95));
@@ -63,14 +62,10 @@ impl SizeSpec {
 
     /// The keys and values with which a scrub file says it.
     pub fn written(&self) -> Vec<(String, Written)> {
-        let pair = |a: &str, x: f64, b: &str, y: f64| {
-            vec![(a.to_owned(), Written::Number(x)), (b.to_owned(), Written::Number(y))]
-        };
         match self {
-            Self::LogNormal { d50_um, gsd } => pair("d50_um", *d50_um, "gsd", *gsd),
-            Self::RosinRammler { size_um, exponent } => pair("rr_size_um", *size_um, "rr_exponent", *exponent),
-            Self::GatesGaudinSchuhmann { size_um, exponent } => {
-                pair("ggs_size_um", *size_um, "ggs_exponent", *exponent)
+            Self::Law { law, size_um, width } => {
+                let values = [*size_um, *width].map(Written::Number);
+                law.keys().map(str::to_owned).into_iter().zip(values).collect()
             }
             Self::Percentiles(points) => {
                 points.iter().map(|(p, um)| (format!("d{p}_um"), Written::Number(*um))).collect()
@@ -98,11 +93,11 @@ pub enum Written {
     Pair([f64; 2]),
 }
 
-fn fitted(d: &SizeDistribution, name: LawName) -> Option<(f64, f64)> {
+fn fitted(d: &SizeDistribution, law: LawName) -> Option<SizeSpec> {
     let points = FITTED.map(|p| (d.quantile(p), p));
-    let fits = fit_all(&points).into_iter().filter(|f| f.law.name() == name && f.method == Method::NonLinear);
-    let law: Law = fits.map(|f| f.law).next()?;
-    Some((three_digits(law.size_um()), three_digits(law.exponent()?)))
+    let fits = fit_all(&points).into_iter().filter(|f| f.law.name() == law && f.method == Method::NonLinear);
+    let fit = fits.map(|f| f.law).next()?;
+    Some(SizeSpec::Law { law, size_um: three_digits(fit.size_um()), width: three_digits(fit.exponent()?) })
 }
 
 /// The finest mesh that lets nearly all through and the coarsest that holds nearly all.
@@ -126,13 +121,10 @@ fn median(sizes: &GritSizes) -> Option<f64> {
     }
 }
 
-fn three_digits(value: f64) -> f64 {
-    format!("{value:.2e}").parse().unwrap_or(value)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::size::law::Law;
     use crate::size::spec::Tails;
     use crate::tables::Tables;
     use crate::units::Micrometres;

@@ -1,12 +1,12 @@
 //! How a size is stated short of a table: parameters of a law, percentiles, a mesh or micron range, a grit; as keys and
 //! numbers, or as one quoted grade such as `mesh -60+100`.
 
-use super::law::Law;
+use super::law::{Law, LawName};
 use super::standards::{Grit, GritSizes, MeshSeries, Standards};
 use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
-use crate::units::{LARGEST_UM, Micrometres, plain};
+use crate::units::{LARGEST_UM, Micrometres, plain, three_digits};
 
 /// The share of the volume, percent, that lies outside each bound of a mesh or micron range.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -19,29 +19,24 @@ pub struct Tails {
     pub stated: bool,
 }
 
+impl Tails {
+    /// The same on either side, %, by this program's assumption.
+    pub fn assumed(pct: f64) -> Self {
+        Self { undersize_pct: pct, oversize_pct: pct, stated: false }
+    }
+}
+
 /// A size stated without a table.
 #[derive(Debug, Clone, PartialEq)]
 pub enum SizeSpec {
-    /// `d50_um` and `gsd`.
-    LogNormal {
-        /// Median by volume, µm.
-        d50_um: f64,
-        /// Geometric standard deviation.
-        gsd: f64,
-    },
-    /// `rr_size_um` and `rr_exponent`.
-    RosinRammler {
-        /// Size with 63.2 % finer, µm.
+    /// A law: `d50_um` and `gsd`, `rr_size_um` and `rr_exponent`, `ggs_size_um` and `ggs_exponent`.
+    Law {
+        /// Which.
+        law: LawName,
+        /// Median or size parameter, µm.
         size_um: f64,
-        /// Exponent.
-        exponent: f64,
-    },
-    /// `ggs_size_um` and `ggs_exponent`.
-    GatesGaudinSchuhmann {
-        /// Top size, µm.
-        size_um: f64,
-        /// Exponent.
-        exponent: f64,
+        /// Geometric standard deviation or exponent.
+        width: f64,
     },
     /// Two or more of `d1_um` … `d99_um`: percent finer and size in µm.
     Percentiles(Vec<(f64, f64)>),
@@ -94,14 +89,11 @@ impl SizeSpec {
             (None, Some(_)) => Err(SizeError::Grade(format!("{b} needs {a} beside it"))),
             _ => Ok(None),
         };
-        if let Some((d50_um, gsd)) = both("d50_um", "gsd")? {
-            return Ok(Self::LogNormal { d50_um, gsd });
-        }
-        if let Some((size_um, exponent)) = both("rr_size_um", "rr_exponent")? {
-            return Ok(Self::RosinRammler { size_um, exponent });
-        }
-        if let Some((size_um, exponent)) = both("ggs_size_um", "ggs_exponent")? {
-            return Ok(Self::GatesGaudinSchuhmann { size_um, exponent });
+        for law in LawName::ALL {
+            let [size, width] = law.keys();
+            if let Some((size_um, width)) = both(size, width)? {
+                return Ok(Self::Law { law, size_um, width });
+            }
         }
         let percentiles = pairs.iter().map(|(key, value)| match percentile_of_key(key) {
             Some(p) => Ok((p, *value)),
@@ -185,10 +177,7 @@ impl SizeSpec {
         let record = self.record(standards, tails)?;
         let [median, d99] = [0.5, 0.99].map(|p| record.distribution.quantile(p));
         let said = |what: &str, size: f64, beyond: &str| {
-            let at = match size.is_finite() {
-                true => format!(" at {} µm,", plain(format!("{size:.2e}").parse().unwrap_or(size))),
-                false => String::new(),
-            };
+            let at = if size.is_finite() { format!(" at {} µm,", plain(three_digits(size))) } else { String::new() };
             SizeError::Range(format!("{} puts {what}{at} {beyond}; {NARROWER}", record.basis))
         };
         if median.is_nan() || median < SMALLEST_MEDIAN_UM {
@@ -202,19 +191,13 @@ impl SizeSpec {
 
     fn record(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
         match self {
-            Self::LogNormal { d50_um, gsd } => {
-                let law = Law::log_normal(Micrometres::new(*d50_um)?, *gsd)?;
-                Ok(SizeRecord::from_distribution(law.into(), format!("log-normal, D50 {d50_um} µm, gsd {gsd}")))
-            }
-            Self::RosinRammler { size_um, exponent } => {
-                let law = Law::rosin_rammler(Micrometres::new(*size_um)?, *exponent)?;
-                let basis = format!("Rosin-Rammler, size {size_um} µm, exponent {exponent}");
-                Ok(SizeRecord::from_distribution(law.into(), basis))
-            }
-            Self::GatesGaudinSchuhmann { size_um, exponent } => {
-                let law = Law::gates_gaudin_schuhmann(Micrometres::new(*size_um)?, *exponent)?;
-                let basis = format!("Gates-Gaudin-Schuhmann, size {size_um} µm, exponent {exponent}");
-                Ok(SizeRecord::from_distribution(law.into(), basis))
+            Self::Law { law, size_um, width } => {
+                let stated = Law::new(*law, Micrometres::new(*size_um)?, *width)?;
+                let basis = match law {
+                    LawName::LogNormal => format!("{}, D50 {size_um} µm, gsd {width}", law.label()),
+                    _ => format!("{}, size {size_um} µm, exponent {width}", law.label()),
+                };
+                Ok(SizeRecord::from_distribution(stated.into(), basis))
             }
             Self::Percentiles(points) => percentile_record(points, "percentiles"),
             Self::Mesh { text, series } => {

@@ -2,7 +2,7 @@
 //! data (`grading-tables/`); this is what they mean.
 
 use super::SizeError;
-use crate::source::did_you_mean;
+use crate::source::{did_you_mean, words};
 
 /// One sieve: its mesh designation (or its opening in words) and opening.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,14 +13,16 @@ pub struct Sieve {
     pub opening_um: f64,
 }
 
-/// Which mesh numbers are meant.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum MeshSeries {
-    /// ASTM E11, the US sieve numbers; what a bare mesh number means here.
-    #[default]
-    AstmE11,
-    /// The Tyler series.
-    Tyler,
+words! {
+    /// Which mesh numbers are meant.
+    #[derive(Default)]
+    pub enum MeshSeries {
+        /// ASTM E11, the US sieve numbers; what a bare mesh number means here.
+        #[default]
+        AstmE11 = "astm-e11",
+        /// The Tyler series.
+        Tyler = "tyler",
+    }
 }
 
 impl MeshSeries {

@@ -12,19 +12,20 @@
 
 use super::standards::{MeshSeries, Standards};
 use super::{Measured, SizeError, SizeRecord};
-use crate::source::{Place, did_you_mean};
+use crate::source::{Fault, Row, Sheet, words};
 use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
-/// What a table holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum TableKind {
-    /// Masses on a stack of sieves. Within one powder of one density mass per cent is volume per cent.
-    Sieve,
-    /// Volume per class.
-    Laser,
-    /// Number of grains per class.
-    Counts,
+words! {
+    /// What a table holds, by the key of scrub files.
+    pub enum TableKind {
+        /// Masses on a stack of sieves. Within one powder of one density mass per cent is volume per cent.
+        Sieve = "sieve",
+        /// Volume per class.
+        Laser = "laser",
+        /// Number of grains per class.
+        Counts = "counts",
+    }
 }
 
 impl TableKind {
@@ -36,15 +37,6 @@ impl TableKind {
             Self::Counts => "table of counts",
         }
     }
-
-    /// The key of scrub files.
-    pub fn key(self) -> &'static str {
-        match self {
-            Self::Sieve => "sieve",
-            Self::Laser => "laser",
-            Self::Counts => "counts",
-        }
-    }
 }
 
 /// What kind of table a text is, by its columns.
@@ -52,7 +44,7 @@ impl TableKind {
 /// # Errors
 /// As [`read`], for the header.
 pub fn kind(text: &str, file: &str) -> Result<TableKind, SizeError> {
-    Sheet::parse(text, file)?.kind()
+    SizeSheet::parse(text, file)?.kind()
 }
 
 const KNOWN_COLUMNS: [&str; 14] = [
@@ -87,11 +79,11 @@ const SUM_TOLERANCE_PCT: f64 = 1.0;
 /// # Errors
 /// [`SizeError::Table`] with file, line, what is wrong and what would be right.
 pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Standards) -> Result<SizeRecord, SizeError> {
-    let sheet = Sheet::parse(text, file)?;
+    let sheet = SizeSheet::parse(text, file)?;
     let kind = sheet.kind()?;
     if let Some(wanted) = wanted.filter(|w| *w != kind) {
         let problem = format!("this is a {}, but a {} was asked for; {FORMS}", kind.label(), wanted.label());
-        return Err(sheet.error(sheet.header_line, problem));
+        return Err(sheet.error(sheet.head.line, problem));
     }
     let points = match kind {
         TableKind::Sieve => sieve_points(&sheet, standards)?,
@@ -107,78 +99,38 @@ pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Stand
     Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
 }
 
-/// A parsed CSV: cells by column name, each row with its line.
-struct Sheet {
-    file: String,
-    header: Vec<String>,
-    header_line: usize,
-    rows: Vec<(usize, Vec<String>)>,
+/// A sheet that holds sizes.
+struct SizeSheet(Sheet);
+
+impl std::ops::Deref for SizeSheet {
+    type Target = Sheet;
+
+    fn deref(&self) -> &Sheet {
+        &self.0
+    }
 }
 
-impl Sheet {
-    fn parse(text: &str, file: &str) -> Result<Self, SizeError> {
-        let is_comment = |line: &str| {
-            let rest = line.trim_start().strip_prefix('#');
-            // "#100" names a sieve; "# 100 g" and "#lot 7" are remarks.
-            rest.is_some_and(|r| !r.starts_with(|c: char| c.is_ascii_digit()) || !r.contains([',', ';', '\t']))
-        };
-        let first = text.lines().find(|l| !l.trim().is_empty() && !is_comment(l)).unwrap_or("");
-        let delimiter = [';', '\t'].into_iter().find(|d| first.contains(*d)).unwrap_or(',');
-        // Comments become empty lines, so that lines keep their numbers.
-        let data: String = text.lines().flat_map(|l| [if is_comment(l) { "" } else { l }, "\n"]).collect();
-        let mut reader = csv::ReaderBuilder::new()
-            .delimiter(delimiter as u8)
-            .has_headers(false)
-            .flexible(true)
-            .trim(csv::Trim::All)
-            .from_reader(data.as_bytes());
-        let mut sheet = Self { file: file.to_owned(), header: Vec::new(), header_line: 1, rows: Vec::new() };
-        for record in reader.records() {
-            let record = record.map_err(|e| {
-                let line = e.position().map_or(1, |p| p.line() as usize);
-                sheet.error(line, format!("this line cannot be read as CSV: {e}"))
-            })?;
-            let line = record.position().map_or(1, |p| p.line() as usize);
-            let decimal = |c: &str| if delimiter == ',' { c.to_owned() } else { c.replace(',', ".") };
-            let cells: Vec<String> = record.iter().map(decimal).collect();
-            if cells.iter().all(String::is_empty) {
-                continue;
-            }
-            if sheet.header.is_empty() {
-                sheet.header = cells.iter().map(|c| c.to_lowercase()).collect();
-                sheet.header_line = line;
-            } else {
-                sheet.rows.push((line, cells));
-            }
-        }
-        sheet.check_columns()?;
-        Ok(sheet)
-    }
+/// "#100" names a sieve; "# 100 g" and "#lot 7" are remarks.
+fn is_comment(line: &str) -> bool {
+    let rest = line.trim_start().strip_prefix('#');
+    rest.is_some_and(|r| !r.starts_with(|c: char| c.is_ascii_digit()) || !r.contains([',', ';', '\t']))
+}
 
-    fn check_columns(&self) -> Result<(), SizeError> {
-        for (i, name) in self.header.iter().enumerate() {
-            if !KNOWN_COLUMNS.contains(&name.as_str()) {
-                let problem = format!("unknown column \"{name}\"; {} {FORMS}", did_you_mean(name, KNOWN_COLUMNS));
-                return Err(self.error(self.header_line, problem));
-            }
-            if self.header[..i].contains(name) {
-                return Err(self.error(self.header_line, format!("column \"{name}\" stands twice; keep one")));
-            }
+impl SizeSheet {
+    fn parse(text: &str, file: &str) -> Result<Self, SizeError> {
+        let sheet = Self(Sheet::read(text, file, is_comment));
+        sheet.check_columns(&KNOWN_COLUMNS, &format!(" {FORMS}")).map_err(|e| sheet.error(sheet.head.line, e.fault))?;
+        if sheet.rows.is_empty() {
+            return Err(sheet.error(sheet.head.line, format!("the table has no rows below its header; {FORMS}")));
         }
-        if self.rows.is_empty() {
-            return Err(self.error(self.header_line, format!("the table has no rows below its header; {FORMS}")));
-        }
-        let short = self.rows.iter().find(|(_, cells)| cells.len() != self.header.len());
-        if let Some((line, cells)) = short {
-            let problem = format!(
-                "{} cells, but the header names {} columns ({})",
-                cells.len(),
-                self.header.len(),
-                self.header.join(",")
+        let short = sheet.rows.iter().find(|row| row.cells.len() != sheet.header.len());
+        if let Some(row) = short {
+            let (found, wanted, names) = (row.cells.len(), sheet.header.len(), sheet.header.join(","));
+            return Err(
+                sheet.error(row.line, format!("{found} cells, but the header names {wanted} columns ({names})"))
             );
-            return Err(self.error(*line, problem));
         }
-        Ok(())
+        Ok(sheet)
     }
 
     fn kind(&self) -> Result<TableKind, SizeError> {
@@ -192,58 +144,60 @@ impl Sheet {
             (0, 0, 2) if self.has("size_um") && self.has("cum_volume_pct") => Ok(TableKind::Laser),
             (0, 0, 3) if bounds && self.has("count") => Ok(TableKind::Counts),
             _ => Err(self.error(
-                self.header_line,
+                self.head.line,
                 format!("the columns {} do not make a size table; {FORMS}", self.header.join(",")),
             )),
         }
     }
 
     fn has(&self, column: &str) -> bool {
-        self.header.iter().any(|h| h == column)
+        self.position(column).is_some()
     }
 
     /// A cell of a row by column name; the kind of table has made sure that the column is there.
-    fn cell<'a>(&self, row: &'a [String], column: &str) -> &'a str {
-        self.header.iter().position(|h| h == column).map_or("", |i| row[i].as_str())
+    fn cell(&self, row: &Row, column: &str) -> String {
+        self.position(column).map_or_else(String::new, |i| self.decimal(&row.cells[i].1))
     }
 
-    fn number(&self, line: usize, row: &[String], column: &str) -> Result<f64, SizeError> {
+    fn number(&self, row: &Row, column: &str) -> Result<f64, SizeError> {
         let cell = self.cell(row, column);
         match cell.parse::<f64>() {
             Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
-            Ok(v) if v < 0.0 => Err(self.error(line, format!("{column} = {cell} is negative; it must be 0 or more"))),
-            _ => Err(self.error(line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
+            Ok(v) if v < 0.0 => {
+                Err(self.error(row.line, format!("{column} = {cell} is negative; it must be 0 or more")))
+            }
+            _ => Err(self.error(row.line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
         }
     }
 
     fn sum(&self, column: &str) -> Result<f64, SizeError> {
-        self.rows.iter().map(|(line, row)| self.number(*line, row, column)).sum()
+        self.rows.iter().map(|row| self.number(row, column)).sum()
     }
 
     /// A grain size or an opening, µm.
-    fn size(&self, line: usize, row: &[String], column: &str) -> Result<f64, SizeError> {
-        let size = self.number(line, row, column)?;
+    fn size(&self, row: &Row, column: &str) -> Result<f64, SizeError> {
+        let size = self.number(row, column)?;
         if size > 0.0 {
-            Micrometres::new(size).map_err(|e| self.error(line, format!("{column}: {e}")))?;
+            Micrometres::new(size).map_err(|e| self.error(row.line, format!("{column}: {e}")))?;
         }
         Ok(size)
     }
 
-    fn error(&self, line: usize, problem: String) -> SizeError {
-        SizeError::Table { place: Place::line(&self.file, line), problem }
+    fn error(&self, line: usize, fault: impl Into<Fault>) -> SizeError {
+        self.error_at(line, fault).into()
     }
 
     /// An error of the curve: what has no place in it lies beyond one of the ends, where a bound is assumed.
     fn beyond_ends(&self, kind: TableKind, error: &SizeError) -> SizeError {
         let too_large = matches!(error, SizeError::Unit(e) if e.given > LARGEST_UM);
-        let first = self.rows.first().map_or(self.header_line, |r| r.0);
+        let first = self.rows.first().map_or(self.head.line, |r| r.line);
         // Sieves stand coarse to fine, classes fine to coarse.
         let line = if too_large == (kind == TableKind::Sieve) { first } else { self.last_line() };
         self.error(line, format!("powder beyond the outermost size has no place: {error}"))
     }
 
     fn last_line(&self) -> usize {
-        self.rows.last().map_or(self.header_line, |r| r.0)
+        self.rows.last().map_or(self.head.line, |r| r.line)
     }
 }
 
@@ -251,19 +205,19 @@ impl Sheet {
 const FINEST_SIEVE_UM: f64 = 5.0;
 
 /// Points of a sieve table, fine to coarse.
-fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>, SizeError> {
+fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f64)>, SizeError> {
     let openings = sieve_openings(sheet, standards)?;
     let column = sheet.header.iter().find(|h| h.contains("retained") || h.contains("passing"));
     let column = column.map_or("retained_g", String::as_str);
     let mut amounts = Vec::new();
-    for (line, row) in &sheet.rows {
-        amounts.push(sheet.number(*line, row, column)?);
+    for row in &sheet.rows {
+        amounts.push(sheet.number(row, column)?);
     }
     let has_pan = openings.last() == Some(&0.0);
     if column.starts_with("retained") && !has_pan {
         let problem = "the last row must be the pan (write pan or 0 in the sieve column), so that what passed the \
                        finest sieve is counted; put 0 there if nothing did";
-        return Err(sheet.error(sheet.last_line(), problem.into()));
+        return Err(sheet.error(sheet.last_line(), problem));
     }
     let passing = match column {
         "retained_g" | "retained_pct" => passing_from_retained(sheet, &amounts, column)?,
@@ -276,16 +230,16 @@ fn sieve_points(sheet: &Sheet, standards: &Standards) -> Result<Vec<(f64, f64)>,
     let mut points: Vec<(f64, f64)> = openings.iter().copied().zip(passing).filter(|p| p.0 > 0.0).collect();
     points.reverse();
     if points.is_empty() {
-        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it".into()));
+        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it"));
     }
     Ok(points)
 }
 
 /// Openings in µm, coarse to fine; 0 for the pan.
-fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, SizeError> {
+fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, SizeError> {
     let mut openings: Vec<f64> = Vec::new();
     let last = sheet.rows.len() - 1;
-    for (i, (line, row)) in sheet.rows.iter().enumerate() {
+    for (i, row) in sheet.rows.iter().enumerate() {
         let (column, series) = if sheet.has("mesh") {
             ("mesh", Some(MeshSeries::AstmE11))
         } else if sheet.has("tyler_mesh") {
@@ -298,18 +252,18 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
         let opening = match series {
             _ if is_pan && i == last => 0.0,
             _ if is_pan => {
-                return Err(sheet.error(*line, "the pan must be the last row, below the finest sieve".into()));
+                return Err(sheet.error(row.line, "the pan must be the last row, below the finest sieve"));
             }
-            Some(series) => standards.opening_um(series, cell).map_err(|e| sheet.error(*line, e.to_string()))?,
-            None => sheet.size(*line, row, column)?,
+            Some(series) => standards.opening_um(series, &cell).map_err(|e| sheet.error(row.line, e.to_string()))?,
+            None => sheet.size(row, column)?,
         };
         match openings.last() {
             Some(&above) if (above - opening).abs() <= CLOSEST * above => {
-                return Err(sheet.error(*line, format!("sieve {cell} stands twice; give each sieve one row")));
+                return Err(sheet.error(row.line, format!("sieve {cell} stands twice; give each sieve one row")));
             }
             Some(&above) if above < opening => {
                 let problem = format!("sieve {cell} is out of order; list sieves from coarse to fine, the pan last");
-                return Err(sheet.error(*line, problem));
+                return Err(sheet.error(row.line, problem));
             }
             _ => openings.push(opening),
         }
@@ -317,13 +271,13 @@ fn sieve_openings(sheet: &Sheet, standards: &Standards) -> Result<Vec<f64>, Size
     if openings.first().is_some_and(|o| *o > 0.0 && *o < FINEST_SIEVE_UM) {
         let problem =
             "every opening is below 5 µm, finer than any test sieve; opening_um is in micrometres (0.3 mm is 300)";
-        return Err(sheet.error(sheet.rows[0].0, problem.into()));
+        return Err(sheet.error(sheet.rows[0].line, problem));
     }
     Ok(openings)
 }
 
 /// Fractions passing each row's sieve, from what each row retained.
-fn passing_from_retained(sheet: &Sheet, retained: &[f64], column: &str) -> Result<Vec<f64>, SizeError> {
+fn passing_from_retained(sheet: &SizeSheet, retained: &[f64], column: &str) -> Result<Vec<f64>, SizeError> {
     let sum: f64 = retained.iter().sum();
     check_sum(sheet, sum, column, column == "retained_pct")?;
     let mut below = sum;
@@ -340,7 +294,7 @@ fn passing_from_retained(sheet: &Sheet, retained: &[f64], column: &str) -> Resul
     Ok(passing)
 }
 
-fn check_sum(sheet: &Sheet, sum: f64, column: &str, percent: bool) -> Result<(), SizeError> {
+fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result<(), SizeError> {
     if sum <= 0.0 || !sum.is_finite() {
         let problem = format!("the {column} column sums to {sum}; a table must hold some powder");
         return Err(sheet.error(sheet.last_line(), problem));
@@ -353,17 +307,17 @@ fn check_sum(sheet: &Sheet, sum: f64, column: &str, percent: bool) -> Result<(),
 }
 
 /// Checks passing percentages listed coarse to fine, and returns fractions.
-fn check_cumulative(sheet: &Sheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, SizeError> {
-    for ((line, _), p) in sheet.rows.iter().zip(passing) {
+fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, SizeError> {
+    for (row, p) in sheet.rows.iter().zip(passing) {
         if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(p) {
-            return Err(sheet.error(*line, format!("{column} must lie between 0 and 100 %")));
+            return Err(sheet.error(row.line, format!("{column} must lie between 0 and 100 %")));
         }
     }
     if let Some(i) = passing.windows(2).position(|w| w[1] > w[0]) {
         let direction = if column == "cum_retained_pct" { "rise" } else { "fall" };
         let problem =
             format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
-        return Err(sheet.error(sheet.rows[i + 1].0, problem));
+        return Err(sheet.error(sheet.rows[i + 1].line, problem));
     }
     if has_pan && passing.last().is_some_and(|p| p.abs() > SUM_TOLERANCE_PCT) {
         let wanted = if column == "cum_retained_pct" { 100 } else { 0 };
@@ -377,19 +331,19 @@ fn check_cumulative(sheet: &Sheet, passing: &[f64], column: &str, has_pan: bool)
 }
 
 /// Points of `size_um,cum_volume_pct`, fine to coarse.
-fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
+fn cumulative_points(sheet: &SizeSheet) -> Result<Vec<(f64, f64)>, SizeError> {
     let mut points: Vec<(f64, f64)> = Vec::new();
-    for (line, row) in &sheet.rows {
-        let size = sheet.size(*line, row, "size_um")?;
-        let cumulative = sheet.number(*line, row, "cum_volume_pct")?;
+    for row in &sheet.rows {
+        let size = sheet.size(row, "size_um")?;
+        let cumulative = sheet.number(row, "cum_volume_pct")?;
         if size == 0.0 {
-            return Err(sheet.error(*line, "size_um must be above 0".into()));
+            return Err(sheet.error(row.line, "size_um must be above 0"));
         }
         if let Some(&(below, volume)) = points.last() {
-            check_rising(sheet, *line, "size_um", below, size)?;
+            check_rising(sheet, row.line, "size_um", below, size)?;
             if cumulative < volume {
                 let problem = format!("cum_volume_pct falls from {volume} to {cumulative}; it must rise with size");
-                return Err(sheet.error(*line, problem));
+                return Err(sheet.error(row.line, problem));
             }
         }
         points.push((size, cumulative));
@@ -400,19 +354,23 @@ fn cumulative_points(sheet: &Sheet) -> Result<Vec<(f64, f64)>, SizeError> {
 }
 
 /// Points of classes with bounds, fine to coarse. `weight` turns an amount into volume from the class bounds.
-fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -> Result<Vec<(f64, f64)>, SizeError> {
+fn class_points(
+    sheet: &SizeSheet,
+    column: &str,
+    weight: impl Fn(f64, f64) -> f64,
+) -> Result<Vec<(f64, f64)>, SizeError> {
     let mut sum_as_given = 0.0;
     let mut running: Vec<(f64, f64)> = Vec::new();
     let mut volume = 0.0;
-    for (line, row) in &sheet.rows {
-        let lower = sheet.size(*line, row, "lower_um")?;
-        let upper = sheet.size(*line, row, "upper_um")?;
+    for row in &sheet.rows {
+        let lower = sheet.size(row, "lower_um")?;
+        let upper = sheet.size(row, "upper_um")?;
         // A class that starts within a rounding of the end of the last one starts at it.
         let meets = |below: &f64| (lower - below).abs() <= CLOSEST * below;
         let lower = running.last().map(|r| r.0).filter(meets).unwrap_or(lower);
         if lower * (1.0 + CLOSEST) >= upper {
             let problem = format!("lower_um = {lower} is not below upper_um = {upper} (by a millionth at least)");
-            return Err(sheet.error(*line, problem));
+            return Err(sheet.error(row.line, problem));
         }
         match running.last() {
             Some(&(below, _)) if lower < below => {
@@ -420,13 +378,13 @@ fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -
                     "this class starts at {lower} µm, inside or below the one above it, which ends at {below} µm; \
                      list classes from fine to coarse without overlap"
                 );
-                return Err(sheet.error(*line, problem));
+                return Err(sheet.error(row.line, problem));
             }
             Some(&(below, _)) if lower > below => running.push((lower, volume)),
             None if lower > 0.0 => running.push((lower, 0.0)),
             _ => {}
         }
-        let amount = sheet.number(*line, row, column)?;
+        let amount = sheet.number(row, column)?;
         sum_as_given += amount;
         // A class from 0 has no width on a logarithmic axis; it is taken as open downwards.
         volume += amount * weight(if lower > 0.0 { lower } else { upper / 2.0 }, upper);
@@ -441,7 +399,7 @@ fn class_points(sheet: &Sheet, column: &str, weight: impl Fn(f64, f64) -> f64) -
     Ok(points)
 }
 
-fn check_rising(sheet: &Sheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), SizeError> {
+fn check_rising(sheet: &SizeSheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), SizeError> {
     if (size - below).abs() <= CLOSEST * below {
         return Err(sheet.error(line, format!("{column} = {size} stands twice; give each size one row")));
     }

@@ -1,17 +1,12 @@
-use crate::source::{Place, ReadError};
+use crate::source::{Located, ReadError};
 
 /// What can be wrong with the grading tables.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum TableError {
     /// A line that does not hold what its table needs.
-    #[error("{place}: {problem}")]
-    Row {
-        /// File and line.
-        place: Place,
-        /// What is wrong and what would be right.
-        problem: String,
-    },
+    #[error(transparent)]
+    Row(#[from] Located),
     /// A table file that cannot be read.
     #[error(transparent)]
     Read(#[from] ReadError),

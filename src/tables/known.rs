@@ -1,41 +1,23 @@
-//! Where a number came from, number by number.
+//! A number of the tables: its value, its range, how well it is known and where it comes from.
 
-use serde::{Deserialize, Serialize};
+use crate::source::words;
+use serde::Serialize;
 
-/// How well a number is known. The words are those of the tables and of JSON.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Status {
-    /// Seen in the named source.
-    Published,
-    /// Believed, not checked against its source.
-    #[serde(rename = "from memory")]
-    FromMemory,
-    /// By analogy; the source says with what.
-    Estimate,
-    /// Chosen by this program.
-    Convention,
+words! {
+    /// How well a number is known. The words are those of the tables and of JSON.
+    pub enum Status {
+        /// Seen in the named source.
+        Published = "published",
+        /// Believed, not checked against its source.
+        FromMemory = "from memory",
+        /// By analogy; the source says with what.
+        Estimate = "estimate",
+        /// Chosen by this program.
+        Convention = "convention",
+    }
 }
 
 impl Status {
-    /// All four.
-    pub const ALL: [Self; 4] = [Self::Published, Self::FromMemory, Self::Estimate, Self::Convention];
-
-    /// The word of tables, JSON and people.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Published => "published",
-            Self::FromMemory => "from memory",
-            Self::Estimate => "estimate",
-            Self::Convention => "convention",
-        }
-    }
-
-    /// The status of that word.
-    pub fn of(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|status| status.label() == word)
-    }
-
     /// Whether somebody saw or measured it: it is no guess and no choice.
     pub fn is_seen(self) -> bool {
         matches!(self, Self::Published | Self::FromMemory)

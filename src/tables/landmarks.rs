@@ -1,8 +1,10 @@
 //! Scrubs that the trade sells, as it would describe them: what a scrub can be compared with.
 
+use super::rows::LandmarkRow;
 use super::{BandLimits, TableError, TableFile};
-use crate::source::did_you_mean;
-use serde::Deserialize;
+use crate::size::law::LawName;
+use crate::size::spec::SizeSpec;
+use crate::source::folded;
 
 /// A scrub of the trade.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,54 +27,18 @@ pub struct LandmarkPowder {
     /// Parts by mass.
     pub parts: f64,
     /// Its grade.
-    pub sizes: LandmarkSizes,
-}
-
-/// A grade.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum LandmarkSizes {
-    /// A log-normal.
-    LogNormal {
-        /// Median, µm.
-        d50_um: f64,
-        /// Geometric standard deviation.
-        gsd: f64,
-    },
-    /// Sieved between two sizes, µm.
-    Range(f64, f64),
-}
-
-/// `landmarks.csv`: a row for every powder of a scrub.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "status and source are read so that a table without them is refused")]
-struct Row {
-    scrub: String,
-    load_pct: f64,
-    bands: String,
-    material: String,
-    parts: f64,
-    d50_um: Option<f64>,
-    gsd: Option<f64>,
-    low_um: Option<f64>,
-    high_um: Option<f64>,
-    status: String,
-    source: String,
+    pub sizes: SizeSpec,
 }
 
 /// Reads the table; powders of one scrub stand below each other. `materials` are the keys there are.
 pub(super) fn read(file: &TableFile, materials: &[String], bands: &[BandLimits]) -> Result<Vec<Landmark>, TableError> {
     let mut landmarks: Vec<Landmark> = Vec::new();
-    for (line, row) in file.rows::<Row>()? {
+    for (line, row) in file.rows::<LandmarkRow>()? {
         let err = |problem: String| file.error(line, problem);
-        if !materials.contains(&row.material) {
-            let hint = did_you_mean(&row.material, materials.iter().map(String::as_str));
-            return Err(err(format!("there is no material \"{}\"; {hint}", row.material)));
-        }
-        let signed: Vec<String> = row.bands.split('|').map(|b| b.trim().to_lowercase()).collect();
-        if let Some(unknown) = signed.iter().find(|b| !bands.iter().any(|known| known.name == **b)) {
-            let hint = did_you_mean(unknown, bands.iter().map(|b| b.name.as_str()));
-            return Err(err(format!("there is no band \"{unknown}\"; {hint}")));
+        file.known(line, "material", &row.material, materials.iter().map(String::as_str))?;
+        let signed: Vec<String> = row.bands.split('|').map(folded).collect();
+        for band in &signed {
+            file.known(line, "band", band, bands.iter().map(|b| b.name.as_str()))?;
         }
         if !(row.load_pct > 0.0 && row.load_pct <= 100.0 && row.parts > 0.0 && row.parts.is_finite()) {
             return Err(err("load_pct must lie in 0 to 100 and parts be positive".to_owned()));
@@ -96,13 +62,13 @@ pub(super) fn read(file: &TableFile, materials: &[String], bands: &[BandLimits])
     Ok(landmarks)
 }
 
-fn sizes(row: &Row) -> Option<LandmarkSizes> {
+fn sizes(row: &LandmarkRow) -> Option<SizeSpec> {
     match (row.d50_um, row.gsd, row.low_um, row.high_um) {
         (Some(d50_um), Some(gsd), None, None) if (0.1..=1e5).contains(&d50_um) && gsd > 1.0 && gsd <= 5.0 => {
-            Some(LandmarkSizes::LogNormal { d50_um, gsd })
+            Some(SizeSpec::Law { law: LawName::LogNormal, size_um: d50_um, width: gsd })
         }
         (None, None, Some(low), Some(high)) if low >= 0.1 && high > low && high <= 1e5 => {
-            Some(LandmarkSizes::Range(low, high))
+            Some(SizeSpec::Range { lower_um: low, upper_um: high })
         }
         _ => None,
     }

@@ -1,36 +1,62 @@
 //! `materials.csv`: exfoliants with their usual properties, each number with a status and a source of its own.
 
 use super::known::{Known, Origin, Status};
-use super::rows::{CautionRow, Ranged, RefusalRow};
-use super::{TableError, TableFile, ranged, refuse_repeats};
-use crate::source::did_you_mean;
+use super::rows::{CautionRow, Ranged, RefusalRow, Within, several};
+use super::{TableError, TableFile, ranged, refuse_repeats, refuse_unknown_group};
+use crate::source::{did_you_mean, same_word, words};
 use serde::Deserialize;
 
-/// Flag of a material that the trade does not use on the face.
-pub const NOT_ON_FACE: &str = "not-on-face";
-
-/// A property of a grain that the rub depends on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Property {
-    /// Envelope density, g/cm³.
-    Density,
-    /// Indentation hardness, GPa.
-    Hardness,
-    /// Wadell roundness.
-    Roundness,
+words! {
+    /// A property of a grain that the rub depends on, by the word of JSON and of people, in the order of JSON.
+    pub enum Property {
+        /// Envelope density, g/cm³.
+        Density = "density",
+        /// Indentation hardness, GPa.
+        Hardness = "hardness",
+        /// Wadell roundness.
+        Roundness = "roundness",
+    }
 }
 
-impl Property {
-    /// All three, in the order of JSON.
-    pub const ALL: [Self; 3] = [Self::Density, Self::Hardness, Self::Roundness];
+words! {
+    /// What a material is made of.
+    pub enum MaterialOrigin {
+        /// A mineral.
+        Mineral = "mineral",
+        /// A part of a plant, and with it microbes.
+        Plant = "plant",
+        /// A wax.
+        Wax = "wax",
+        /// A salt.
+        Salt = "salt",
+        /// A sugar.
+        Sugar = "sugar",
+        /// A plastic.
+        Polymer = "polymer",
+    }
+}
 
-    /// The word of JSON and of people.
-    pub fn key(self) -> &'static str {
-        match self {
-            Self::Density => "density",
-            Self::Hardness => "hardness",
-            Self::Roundness => "roundness",
-        }
+words! {
+    /// What is to be minded of a material, as far as more hangs on it than the caution that is printed.
+    pub enum Flag {
+        /// The trade does not use it on the face.
+        NotOnFace = "not-on-face",
+        /// It dissolves in water.
+        Dissolves = "dissolves",
+        /// It may hold a little crystalline silica.
+        SilicaDustLow = "silica-dust-low",
+        /// It may hold crystalline silica.
+        SilicaDust = "silica-dust",
+        /// It is crystalline silica.
+        SilicaDustHigh = "silica-dust-high",
+        /// It is a fine dust.
+        Dust = "dust",
+        /// It is of a nut.
+        TreeNut = "tree-nut",
+        /// It is of a seed or a stone.
+        SeedProtein = "seed-protein",
+        /// It is of a cereal.
+        Gluten = "gluten",
     }
 }
 
@@ -43,8 +69,8 @@ pub struct Material {
     pub name: String,
     /// INCI name.
     pub inci: String,
-    /// `mineral`, `plant`, `wax`, `salt`, `sugar` or `polymer`.
-    pub origin: String,
+    /// What it is made of.
+    pub origin: MaterialOrigin,
     /// Lowest and highest Mohs number that suppliers quote.
     pub mohs: [f64; 2],
     /// Indentation hardness, GPa.
@@ -59,16 +85,16 @@ pub struct Material {
     pub soluble_origin: Option<Origin>,
     /// Where it softens or melts, °C.
     pub softens_c: Option<f64>,
-    /// Usual share of a face product, % w/w, as `low-high`.
-    pub face_pct: String,
-    /// Usual share of a body product, % w/w, as `low-high`.
-    pub body_pct: String,
-    /// Group of the refusals table that forbids it; empty when allowed.
-    pub refused_by: String,
-    /// Triggers of the cautions table, separated by spaces.
-    pub flags: String,
-    /// Why the trade does not use it on the face; empty when it does.
-    not_on_face: String,
+    /// Lowest and highest usual share of a face product, % w/w.
+    pub face_pct: Option<[f64; 2]>,
+    /// Lowest and highest usual share of a body product, % w/w.
+    pub body_pct: Option<[f64; 2]>,
+    /// Group of the refusals table that forbids it; nothing when allowed.
+    pub refused_by: Option<String>,
+    /// Triggers of the cautions table, the user's own among them.
+    pub flags: Vec<String>,
+    /// Why the trade does not use it on the face; nothing when it does.
+    not_on_face: Option<String>,
     /// Anything else.
     pub note: String,
 }
@@ -85,40 +111,45 @@ impl Material {
 
     /// Why the trade does not use it on the face, in words with their source; `None` when it does.
     pub fn not_on_face(&self) -> Option<&str> {
-        Some(self.not_on_face.as_str()).filter(|reason| !reason.is_empty())
+        self.not_on_face.as_deref()
     }
 
     /// Whether it carries a flag.
-    pub fn has_flag(&self, flag: &str) -> bool {
-        self.flags.split_whitespace().any(|f| f == flag)
+    pub fn has_flag(&self, flag: Flag) -> bool {
+        self.is_flagged(flag.key())
+    }
+
+    /// Whether a caution with this trigger is printed with it.
+    pub fn is_flagged(&self, trigger: &str) -> bool {
+        self.flags.iter().any(|f| f == trigger)
     }
 
     /// Whether Mohs scratches tell nothing of its hardness under an indenter: plants, waxes and polymers yield, salts and sugar cleave,
     /// all far below what a mineral of that Mohs number has.
     pub fn is_misjudged_by_mohs(&self) -> bool {
-        matches!(self.origin.as_str(), "plant" | "wax" | "polymer" | "salt" | "sugar")
+        self.origin != MaterialOrigin::Mineral
     }
 
     /// Whether it is a salt or a sugar, which are used by the half.
     pub fn is_soluble(&self) -> bool {
-        matches!(self.origin.as_str(), "salt" | "sugar")
+        matches!(self.origin, MaterialOrigin::Salt | MaterialOrigin::Sugar)
     }
 
     /// Whether it comes from a plant, and with it microbes.
     pub fn is_plant(&self) -> bool {
-        self.origin == "plant"
+        self.origin == MaterialOrigin::Plant
     }
 
     /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
     pub fn answers_to(&self, word: &str) -> bool {
-        let same = |other: &str| other.eq_ignore_ascii_case(word.trim());
-        same(&self.key) || same(&self.name) || same(&self.origin) || self.flags.split_whitespace().any(same)
+        let names = [&self.key, &self.name].into_iter().chain(&self.flags).map(String::as_str);
+        names.chain([self.origin.key()]).any(|name| same_word(name, word))
     }
 
     /// The most that is usual in a face or body product, % w/w of the scrub.
     pub fn usual_top_pct(&self, face: bool) -> Option<f64> {
-        let range = if face { &self.face_pct } else { &self.body_pct };
-        range.split_once('-').and_then(|(_, high)| high.trim().parse().ok())
+        let range = if face { self.face_pct } else { self.body_pct };
+        range.map(|[_, high]| high)
     }
 }
 
@@ -129,38 +160,39 @@ struct MaterialRow {
     key: String,
     name: String,
     inci: String,
-    origin: String,
+    origin: MaterialOrigin,
     mohs_low: f64,
     mohs_high: f64,
     hardness_gpa: f64,
     hardness_gpa_low: f64,
     hardness_gpa_high: f64,
-    hardness_status: String,
+    hardness_status: Option<Status>,
     hardness_source: String,
     density_g_cm3: f64,
     density_g_cm3_low: f64,
     density_g_cm3_high: f64,
-    density_status: String,
+    density_status: Option<Status>,
     density_source: String,
     roundness: f64,
     roundness_low: f64,
     roundness_high: f64,
-    roundness_status: String,
+    roundness_status: Option<Status>,
     roundness_source: String,
     soluble_g_per_100ml: Option<f64>,
-    soluble_status: String,
+    soluble_status: Option<Status>,
     soluble_source: String,
     softens_c: Option<f64>,
     face_pct: String,
     body_pct: String,
-    refused_by: String,
-    flags: String,
-    not_on_face: String,
+    refused_by: Option<String>,
+    #[serde(deserialize_with = "several")]
+    flags: Vec<String>,
+    not_on_face: Option<String>,
     note: String,
 }
 
 impl Ranged for MaterialRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
+    fn ranges(&self) -> Vec<Within> {
         vec![
             ("hardness_gpa", self.hardness_gpa, self.hardness_gpa_low, self.hardness_gpa_high),
             ("density_g_cm3", self.density_g_cm3, self.density_g_cm3_low, self.density_g_cm3_high),
@@ -172,30 +204,19 @@ impl Ranged for MaterialRow {
 
 impl MaterialRow {
     /// The material, its reader having looked at flags and groups.
-    fn material(self) -> Result<Material, String> {
+    fn material(self) -> Result<Material, MaterialError> {
+        let known = |value, low, high, origin| Known { value, low, high, origin };
+        let [hardness, density, roundness] = [
+            origin("hardness", self.hardness_status, self.hardness_source)?,
+            origin("density", self.density_status, self.density_source)?,
+            origin("roundness", self.roundness_status, self.roundness_source)?,
+        ];
+        let soluble = self.soluble_g_per_100ml.map(|_| origin("soluble", self.soluble_status, self.soluble_source));
         Ok(Material {
-            hardness_gpa: Known {
-                value: self.hardness_gpa,
-                low: self.hardness_gpa_low,
-                high: self.hardness_gpa_high,
-                origin: origin("hardness", &self.hardness_status, self.hardness_source)?,
-            },
-            density_g_cm3: Known {
-                value: self.density_g_cm3,
-                low: self.density_g_cm3_low,
-                high: self.density_g_cm3_high,
-                origin: origin("density", &self.density_status, self.density_source)?,
-            },
-            roundness: Known {
-                value: self.roundness,
-                low: self.roundness_low,
-                high: self.roundness_high,
-                origin: origin("roundness", &self.roundness_status, self.roundness_source)?,
-            },
-            soluble_origin: match self.soluble_g_per_100ml {
-                Some(_) => Some(origin("soluble", &self.soluble_status, self.soluble_source)?),
-                None => None,
-            },
+            hardness_gpa: known(self.hardness_gpa, self.hardness_gpa_low, self.hardness_gpa_high, hardness),
+            density_g_cm3: known(self.density_g_cm3, self.density_g_cm3_low, self.density_g_cm3_high, density),
+            roundness: known(self.roundness, self.roundness_low, self.roundness_high, roundness),
+            soluble_origin: soluble.transpose()?,
             soluble_g_per_100ml: self.soluble_g_per_100ml,
             key: self.key,
             name: self.name,
@@ -203,8 +224,8 @@ impl MaterialRow {
             origin: self.origin,
             mohs: [self.mohs_low, self.mohs_high],
             softens_c: self.softens_c,
-            face_pct: self.face_pct,
-            body_pct: self.body_pct,
+            face_pct: usual("face_pct", &self.face_pct)?,
+            body_pct: usual("body_pct", &self.body_pct)?,
             refused_by: self.refused_by,
             flags: self.flags,
             not_on_face: self.not_on_face,
@@ -213,15 +234,39 @@ impl MaterialRow {
     }
 }
 
+/// What can be wrong with a material beyond numbers out of their range.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+enum MaterialError {
+    #[error("{number}_status must say how well the number is known ({words}) and {number}_source where it comes from",
+        words = Status::ALL.map(Status::key).join(", "))]
+    NoOrigin { number: &'static str },
+    #[error("flag \"{flag}\" is no trigger of the cautions table; {hint}")]
+    UnknownFlag { flag: String, hint: String },
+    #[error("soluble_g_per_100ml must be 0 or more")]
+    Solubility,
+    #[error("soluble_status and soluble_source tell of soluble_g_per_100ml, which is empty")]
+    NoSolubility,
+    #[error("{column} = \"{given}\" is no range of % w/w of the scrub; write 2-6, or leave it empty")]
+    NoRange { column: &'static str, given: String },
+    #[error("flag {} needs its reason in the column not_on_face", Flag::NotOnFace.key())]
+    NoReason,
+    #[error("not_on_face gives a reason, but the flag {} is missing", Flag::NotOnFace.key())]
+    NoFlag,
+}
+
 /// Where a number that is there comes from.
-fn origin(number: &str, status: &str, source: String) -> Result<Origin, String> {
-    let status = Status::of(status).ok_or_else(|| {
-        let words = Status::ALL.map(Status::label).join(", ");
-        format!(
-            "{number}_status must say how well the number is known ({words}) and {number}_source where it comes from"
-        )
-    })?;
-    Ok(Origin { status, source })
+fn origin(number: &'static str, status: Option<Status>, source: String) -> Result<Origin, MaterialError> {
+    status.map(|status| Origin { status, source }).ok_or(MaterialError::NoOrigin { number })
+}
+
+/// A usual share, written `low-high`.
+fn usual(column: &'static str, text: &str) -> Result<Option<[f64; 2]>, MaterialError> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let ends = text.split_once('-').and_then(|(a, b)| Some([a.trim().parse().ok()?, b.trim().parse().ok()?]));
+    let range = ends.filter(|[low, high]: &[f64; 2]| 0.0 <= *low && low <= high && *high <= 100.0);
+    range.map(Some).ok_or_else(|| MaterialError::NoRange { column, given: text.to_owned() })
 }
 
 /// Reads the materials. `refusals` and `cautions` hold the groups and triggers that they may name.
@@ -234,8 +279,11 @@ pub(super) fn read(
     let rows: Vec<(usize, MaterialRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.key.clone())?;
     let read = |(line, row): (usize, MaterialRow)| {
-        let checked = check(&row, refusals, cautions).and_then(|()| row.material());
-        checked.map_err(|problem| file.error(line, problem))
+        if let Some(group) = &row.refused_by {
+            refuse_unknown_group(file, line, "refused_by", group, refusals)?;
+        }
+        let checked = check(&row, cautions).and_then(|()| row.material());
+        checked.map_err(|problem| file.error(line, problem.to_string()))
     };
     rows.into_iter().map(read).collect()
 }
@@ -252,43 +300,26 @@ fn refuse_one_origin_for_all(file: &TableFile) -> Result<(), TableError> {
         "the columns status and source tell of a whole row; each number has its own now: write hardness_status, \
          hardness_source, density_status, density_source, roundness_status, roundness_source, soluble_status, \
          soluble_source instead, and not_on_face (why the trade keeps it off the face, or nothing); gritwise tables \
-         materials --csv shows the form"
-            .into(),
+         materials --csv shows the form",
     ))
 }
 
-fn check(row: &MaterialRow, refusals: &[RefusalRow], cautions: &[CautionRow]) -> Result<(), String> {
-    if !row.refused_by.is_empty() && !refusals.iter().any(|r| r.group == row.refused_by) {
-        return Err(format!("refused_by \"{}\" is no group of the refusals table", row.refused_by));
-    }
-    // What the band goes by is a flag in its own right, whether or not a caution is printed with it.
-    let is_known = |flag: &str| flag == NOT_ON_FACE || cautions.iter().any(|c| c.trigger == flag);
-    if let Some(flag) = row.flags.split_whitespace().find(|f| !is_known(f)) {
+fn check(row: &MaterialRow, cautions: &[CautionRow]) -> Result<(), MaterialError> {
+    // What the program itself goes by is a flag in its own right, whether or not a caution is printed with it.
+    let is_known = |flag: &str| Flag::of(flag).is_some() || cautions.iter().any(|c| c.trigger == flag);
+    if let Some(flag) = row.flags.iter().find(|f| !is_known(f)) {
         let hint = did_you_mean(flag, cautions.iter().map(|c| c.trigger.as_str()));
-        return Err(format!("flag \"{flag}\" is no trigger of the cautions table; {hint}"));
+        return Err(MaterialError::UnknownFlag { flag: flag.clone(), hint });
     }
     if row.soluble_g_per_100ml.is_some_and(|g| !(g.is_finite() && g >= 0.0)) {
-        return Err("soluble_g_per_100ml must be 0 or more".into());
+        return Err(MaterialError::Solubility);
     }
-    if row.soluble_g_per_100ml.is_none() && !row.soluble_status.is_empty() {
-        return Err("soluble_status and soluble_source tell of soluble_g_per_100ml, which is empty".into());
+    if row.soluble_g_per_100ml.is_none() && row.soluble_status.is_some() {
+        return Err(MaterialError::NoSolubility);
     }
-    for (column, range) in [("face_pct", &row.face_pct), ("body_pct", &row.body_pct)] {
-        let is_range = || {
-            let (low, high) = range.split_once('-')?;
-            let (low, high) = (low.trim().parse::<f64>().ok()?, high.trim().parse::<f64>().ok()?);
-            (0.0 <= low && low <= high && high <= 100.0).then_some(())
-        };
-        if !range.is_empty() && is_range().is_none() {
-            return Err(format!(
-                "{column} = \"{range}\" is no range of % w/w of the scrub; write 2-6, or leave it empty"
-            ));
-        }
-    }
-    let flagged = row.flags.split_whitespace().any(|f| f == NOT_ON_FACE);
-    match (flagged, row.not_on_face.is_empty()) {
-        (true, true) => Err(format!("flag {NOT_ON_FACE} needs its reason in the column not_on_face")),
-        (false, false) => Err(format!("not_on_face gives a reason, but the flag {NOT_ON_FACE} is missing")),
+    match (row.flags.iter().any(|f| f == Flag::NotOnFace.key()), row.not_on_face.is_some()) {
+        (true, false) => Err(MaterialError::NoReason),
+        (false, true) => Err(MaterialError::NoFlag),
         _ => Ok(()),
     }
 }

@@ -1,37 +1,35 @@
 //! Typed, validated access to `grading-tables/`: every constant the program uses, each row with its status and source.
 //! The files are embedded; a folder of the user's own can stand in front, file by file.
 
-mod acceptance;
-mod aims;
-mod draws;
+mod bands;
+mod constants;
 mod error;
 mod formula;
 mod known;
 mod landmarks;
 mod materials;
-mod model;
-mod named;
 mod rows;
 mod sheet;
 
-pub use acceptance::AcceptanceLimits;
-pub use aims::AimLimits;
-pub use draws::DrawTolerances;
-pub use error::TableError;
-pub use formula::{Acid, AcidLimit, Allergen, FormulaConstants, FormulaTables, Neutraliser, Preservative, Solute};
-pub use known::{Known, Origin, Status};
-pub use landmarks::{Landmark, LandmarkPowder, LandmarkSizes};
-pub use materials::{Material, NOT_ON_FACE, Property};
-pub use model::{BandLimits, Criterion, ModelConstants, REFERENCE_SITE, Site};
-pub use rows::{
-    AssessorHeadRow, BandRow, CautionRow, ConstantRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow, SiteRow,
+pub use bands::{BandLimits, Criterion};
+pub use constants::{
+    AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, ModelConstants, REFERENCE_SITE, Site,
 };
+pub use error::TableError;
+pub use formula::{
+    Acid, AcidKind, AcidLimit, AcidUse, Allergen, AllergenKind, Beyond, FormulaTables, Neutraliser, NeutraliserKind,
+    Preservative, Solute,
+};
+pub use known::{Known, Origin, Status};
+pub use landmarks::{Landmark, LandmarkPowder};
+pub use materials::{Flag, Material, MaterialOrigin, Property};
+pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 
 use crate::size::SizeError;
 use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
-use crate::source::{did_you_mean, read_text};
-use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, TylerRow};
+use crate::source::{did_you_mean, folded, read_text};
+use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, TylerRow, Within};
 use serde::de::DeserializeOwned;
 use std::path::Path;
 
@@ -85,19 +83,15 @@ pub struct Tables {
     /// Powers classes.
     pub roundness: Vec<RoundnessRow>,
     /// Skin sites, in the order of the table.
-    pub sites: Vec<Site>,
+    pub sites: Vec<Site<Known>>,
     /// Bands, mild to harsh.
     pub bands: Vec<BandLimits>,
     /// Constants of the model.
-    pub constants: ModelConstants,
+    pub constants: ModelConstants<Known>,
     /// Limits for lots of a powder.
     pub acceptance: AcceptanceLimits,
     /// What a search for a blend keeps to.
     pub aims: AimLimits,
-    /// Parameters of the sites with their ranges.
-    pub site_ranges: Vec<SiteRow>,
-    /// Constants of the model with their ranges.
-    pub constant_ranges: Vec<ConstantRow>,
     /// How far drawn properties stray where no range is given.
     pub draws: DrawTolerances,
     /// Caution texts.
@@ -149,12 +143,12 @@ impl Tables {
 
     fn from_files(files: Vec<TableFile>) -> Result<Self, TableError> {
         let find = |name: &str| -> &TableFile { &files[EMBEDDED.iter().position(|e| e.0 == name).unwrap_or(0)] };
-        let sites = model::sites(find("sites"))?;
+        let sites = Site::read(find("sites"))?;
         let refusals = plain(find("refusals"))?;
         let cautions = plain(find("cautions"))?;
         let materials = materials::read(find("materials"), &refusals, &cautions)?;
-        let bands = model::bands(find("bands"), &sites)?;
-        let allowed = materials.iter().filter(|m| m.refused_by.is_empty());
+        let bands = bands::read(find("bands"), &sites)?;
+        let allowed = materials.iter().filter(|m| m.refused_by.is_none());
         let materials_known: Vec<String> = allowed.map(|m| m.key.clone()).collect();
         let tables = Self {
             standards: standards(&find)?,
@@ -163,11 +157,9 @@ impl Tables {
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
-            acceptance: AcceptanceLimits::read(find("acceptance"))?,
-            aims: AimLimits::checked(find("aims"))?,
-            site_ranges: without_lines(ranged(find("sites"))?),
-            constant_ranges: without_lines(ranged(find("constants"))?),
-            draws: DrawTolerances::read(find("draws"))?,
+            acceptance: AcceptanceLimits::read(find("acceptance"))?.values(),
+            aims: AimLimits::read(find("aims"))?.values(),
+            draws: DrawTolerances::read(find("draws"))?.values(),
             landmarks: landmarks::read(find("landmarks"), &materials_known, &bands)?,
             bands,
             sites,
@@ -202,13 +194,13 @@ impl Tables {
         self.materials.iter().find(|m| m.key == key)
     }
 
-    /// Low and high end of a constant of the model.
-    pub fn constant_range(&self, constant: &str) -> Option<[f64; 2]> {
-        self.constant_ranges.iter().find(|r| r.constant == constant).map(|r| [r.low, r.high])
+    /// The sites without the ranges of their numbers.
+    pub fn site_values(&self) -> Vec<Site> {
+        self.sites.iter().map(Site::values).collect()
     }
 
     /// A site by name.
-    pub fn site(&self, name: &str) -> Option<&Site> {
+    pub fn site(&self, name: &str) -> Option<&Site<Known>> {
         self.sites.iter().find(|s| s.name == name)
     }
 }
@@ -232,27 +224,28 @@ fn without_lines<T>(rows: Vec<(usize, T)>) -> Vec<T> {
 fn ranged<T: DeserializeOwned + Ranged>(file: &TableFile) -> Result<Vec<(usize, T)>, TableError> {
     let rows = file.rows::<T>()?;
     for (line, row) in &rows {
-        for (column, value, low, high) in row.ranges() {
-            if low > high {
-                return Err(
-                    file.error(*line, format!("{column}: its range {low} to {high} falls; write the lower end first"))
-                );
-            }
-            let inside = value.is_finite() && value > 0.0 && low <= value && value <= high;
-            if !inside {
-                let problem = format!("{column} = {value} must be positive and lie within its range {low} to {high}");
-                return Err(file.error(*line, problem));
-            }
-        }
+        row.ranges().into_iter().try_for_each(|number| within(file, *line, number))?;
     }
     Ok(rows)
+}
+
+/// Refuses a number that is not positive or lies outside its range.
+fn within(file: &TableFile, line: usize, (column, value, low, high): Within) -> Result<(), TableError> {
+    if low > high {
+        return Err(file.error(line, format!("{column}: its range {low} to {high} falls; write the lower end first")));
+    }
+    if value.is_finite() && value > 0.0 && low <= value && value <= high {
+        return Ok(());
+    }
+    let problem = format!("{column} = {value} must be positive and lie within its range {low} to {high}");
+    Err(file.error(line, problem))
 }
 
 fn roundness(file: &TableFile) -> Result<Vec<RoundnessRow>, TableError> {
     let mut rows: Vec<(usize, RoundnessRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.class.clone())?;
-    // Classes are looked up in lower case.
-    rows.iter_mut().for_each(|(_, r)| r.class = r.class.to_lowercase().replace(['-', '_'], " "));
+    // Classes are looked up by their folded name.
+    rows.iter_mut().for_each(|(_, r)| r.class = folded(&r.class));
     Ok(without_lines(rows))
 }
 
@@ -270,8 +263,8 @@ fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
     let rows: Vec<(usize, MohsRow)> = ranged(file)?;
     let rises = |w: &[(usize, MohsRow)]| w[0].1.mohs < w[1].1.mohs && w[0].1.hardness_gpa < w[1].1.hardness_gpa;
     match rows.windows(2).find(|w| !rises(w)) {
-        Some(w) => Err(file.error(w[1].0, "mohs and hardness_gpa must both rise from row to row".into())),
-        None if rows.len() < 2 => Err(file.error(1, "a scale needs two rows at least".into())),
+        Some(w) => Err(file.error(w[1].0, "mohs and hardness_gpa must both rise from row to row")),
+        None if rows.len() < 2 => Err(file.error(1, "a scale needs two rows at least")),
         None => Ok(without_lines(rows)),
     }
 }
@@ -279,11 +272,23 @@ fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
 fn polymer_words(file: &TableFile, refusals: &[RefusalRow]) -> Result<Vec<PolymerWordRow>, TableError> {
     let rows: Vec<(usize, PolymerWordRow)> = file.rows()?;
     for (line, row) in &rows {
-        if !refusals.iter().any(|r| r.group == row.group) {
-            return Err(file.error(*line, format!("group \"{}\" is no group of the refusals table", row.group)));
-        }
+        refuse_unknown_group(file, *line, "group", &row.group, refusals)?;
     }
     Ok(without_lines(rows))
+}
+
+/// Refuses a group that no rule forbids.
+fn refuse_unknown_group(
+    file: &TableFile,
+    line: usize,
+    column: &str,
+    group: &str,
+    refusals: &[RefusalRow],
+) -> Result<(), TableError> {
+    if refusals.iter().any(|r| r.group == group) {
+        return Ok(());
+    }
+    Err(file.error(line, format!("{column} \"{group}\" is no group of the refusals table")))
 }
 
 fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standards, TableError> {
@@ -317,7 +322,7 @@ fn falling(file: &TableFile, rows: impl Iterator<Item = (usize, Sieve)>) -> Resu
     for (line, sieve) in rows {
         let above = sieves.last().map_or(f64::INFINITY, |s| s.opening_um);
         if sieve.opening_um.is_nan() || sieve.opening_um <= 0.0 || sieve.opening_um >= above {
-            return Err(file.error(line, "openings must be positive and fall from row to row".into()));
+            return Err(file.error(line, "openings must be positive and fall from row to row"));
         }
         sieves.push(sieve);
     }
@@ -342,7 +347,7 @@ fn grits<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Vec<Grit>,
         let sizes = match (r.ds3_max_um, r.ds95_min_um, r.gsd) {
             (Some(ds3), Some(ds95), None) => GritSizes::Percentiles(vec![(5.0, ds95), (50.0, r.ds50_um), (97.0, ds3)]),
             (None, None, Some(gsd)) => GritSizes::Median { median_um: r.ds50_um, gsd },
-            _ => return Err(file.error(line, "give ds3_max_um and ds95_min_um, or gsd alone".into())),
+            _ => return Err(file.error(line, "give ds3_max_um and ds95_min_um, or gsd alone")),
         };
         push_grit(&mut grits, file, line, r.grit, sizes)?;
     }
@@ -370,10 +375,10 @@ mod tests {
     #[test]
     fn embedded_tables_are_sound() {
         let tables = Tables::built_in().unwrap();
-        let allowed = tables.materials.iter().filter(|m| m.refused_by.is_empty());
+        let allowed = tables.materials.iter().filter(|m| m.refused_by.is_none());
         assert!(allowed.count() >= 30);
-        for origin in ["mineral", "plant", "wax", "salt", "sugar", "polymer"] {
-            assert!(tables.materials.iter().any(|m| m.origin == origin), "{origin}");
+        for origin in MaterialOrigin::ALL {
+            assert!(tables.materials.iter().any(|m| m.origin == origin), "{origin:?}");
         }
         assert_eq!(tables.bands.len(), 4);
         assert_eq!(tables.sites.len(), 3);

@@ -1,295 +1,235 @@
 //! The rows of the tables, typed. Field names are the columns; units are in the names.
 
-use serde::Deserialize;
+use serde::de::{Deserialize, Deserializer, Error};
 
-/// A row that has a value within a range.
-pub trait Ranged {
-    /// The triples (column, value, low, high) to check.
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)>;
+/// A column with its value, and the low and the high end that it lies between.
+pub(super) type Within = (&'static str, f64, f64, f64);
+
+/// A row with numbers within ranges.
+pub(super) trait Ranged {
+    /// The numbers to check.
+    fn ranges(&self) -> Vec<Within>;
 }
 
-/// `sieves-astm-e11.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "status, source and tolerance are read so that a table without them is refused")]
-pub(super) struct AstmRow {
-    pub mesh: String,
-    pub opening_um: f64,
-    pub tolerance_um: f64,
-    pub status: String,
-    pub source: String,
+/// Rows of tables: the columns of each, and at the end how well it is known and where it comes from. `of NUMBER` adds a number with the
+/// columns `low` and `high`.
+macro_rules! rows {
+    ($($(#[$about:meta])* $vis:vis struct $name:ident $(of $value:ident)? { $($fields:tt)* })+) => {$(
+        $(#[$about])*
+        #[derive(Debug, Clone, PartialEq, serde::Deserialize)]
+        #[serde(deny_unknown_fields)]
+        #[allow(dead_code, reason = "all columns are read, so that a table without one is refused")]
+        $vis struct $name {
+            $($fields)*
+            $(
+                /// The number of the row, in the unit of its name or of the column `unit`.
+                pub $value: f64,
+                /// Low end of it.
+                pub low: f64,
+                /// High end of it.
+                pub high: f64,
+            )?
+            /// How well it is known.
+            pub status: $crate::tables::Status,
+            /// Where it comes from.
+            pub source: String,
+        }
+
+        #[allow(dead_code, reason = "not every row is asked for it")]
+        impl $name {
+            /// Status and source.
+            pub fn origin(&self) -> $crate::tables::Origin {
+                $crate::tables::Origin { status: self.status, source: self.source.clone() }
+            }
+
+            $(
+                /// The number with its range and origin.
+                pub fn known(&self) -> $crate::tables::Known {
+                    $crate::tables::Known { value: self.$value, low: self.low, high: self.high, origin: self.origin() }
+                }
+            )?
+        }
+
+        $(
+            impl Ranged for $name {
+                fn ranges(&self) -> Vec<Within> {
+                    vec![(stringify!($value), self.$value, self.low, self.high)]
+                }
+            }
+        )?
+    )+};
 }
 
-/// `sieves-iso-3310-1.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "as above")]
-pub(super) struct IsoRow {
-    pub opening_um: f64,
-    pub tolerance_um: f64,
-    pub r20_3: u8,
-    pub r20: u8,
-    pub r40_3: u8,
-    pub r10_fine: u8,
-    pub status: String,
-    pub source: String,
+pub(super) use rows;
+
+/// Words of one cell, with spaces between.
+pub(super) fn several<'de, D: Deserializer<'de>, T: TryFrom<String, Error: std::fmt::Display>>(
+    cell: D,
+) -> Result<Vec<T>, D::Error> {
+    let text = String::deserialize(cell)?;
+    text.split_whitespace().map(|word| T::try_from(word.to_owned()).map_err(D::Error::custom)).collect()
 }
 
-/// `sieves-tyler.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "as above")]
-pub(super) struct TylerRow {
-    pub tyler_mesh: String,
-    pub us_mesh: String,
-    pub opening_um: f64,
-    pub status: String,
-    pub source: String,
-}
-
-/// `grits-fepa-f-macro.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "as above; the upper sieves document the test set")]
-pub(super) struct MacroGritRow {
-    pub grit: String,
-    pub sieve1_um: f64,
-    pub sieve2_um: f64,
-    pub sieve3_um: f64,
-    pub sieve4_um: f64,
-    pub sieve5_um: f64,
-    pub finest_pct: f64,
-    pub mean_um: f64,
-    pub status: String,
-    pub source: String,
-}
-
-/// `grits-fepa-f-micro.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "as above")]
-pub(super) struct MicroGritRow {
-    pub grit: String,
-    pub ds3_max_um: f64,
-    pub ds50_um: f64,
-    pub ds50_tol_um: f64,
-    pub ds94_min_um: f64,
-    pub status: String,
-    pub source: String,
-}
-
-/// `grits-fepa-p.csv`
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-#[allow(dead_code, reason = "as above")]
-pub(super) struct PaperGritRow {
-    pub grit: String,
-    pub ds50_um: f64,
-    pub ds50_tol_um: Option<f64>,
-    pub ds3_max_um: Option<f64>,
-    pub ds95_min_um: Option<f64>,
-    pub gsd: Option<f64>,
-    pub status: String,
-    pub tolerance_status: String,
-    pub source: String,
-}
-
-/// `hardness.csv`: a mineral of the Mohs scale.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct MohsRow {
-    /// Mohs number.
-    pub mohs: f64,
-    /// The mineral.
-    pub mineral: String,
-    /// Indentation hardness, GPa.
-    pub hardness_gpa: f64,
-    /// Low end of it.
-    pub low: f64,
-    /// High end of it.
-    pub high: f64,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
-
-impl Ranged for MohsRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![("hardness_gpa", self.hardness_gpa, self.low, self.high)]
+rows! {
+    /// `sieves-astm-e11.csv`
+    pub(super) struct AstmRow {
+        pub mesh: String,
+        pub opening_um: f64,
+        pub tolerance_um: f64,
     }
-}
 
-/// `roundness.csv`: a Powers class.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct RoundnessRow {
-    /// Class name.
-    pub class: String,
-    /// Geometric mean of its bounds.
-    pub roundness: f64,
-    /// Lower bound.
-    pub low: f64,
-    /// Upper bound.
-    pub high: f64,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
-
-impl Ranged for RoundnessRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![("roundness", self.roundness, self.low, self.high)]
+    /// `sieves-iso-3310-1.csv`
+    pub(super) struct IsoRow {
+        pub opening_um: f64,
+        pub tolerance_um: f64,
+        pub r20_3: u8,
+        pub r20: u8,
+        pub r40_3: u8,
+        pub r10_fine: u8,
     }
-}
 
-/// `sites.csv`: one parameter of one site.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct SiteRow {
-    /// Site, such as `face`.
-    pub site: String,
-    /// Parameter, with its unit in the name.
-    pub parameter: String,
-    /// Value in force.
-    pub value: f64,
-    /// Low end.
-    pub low: f64,
-    /// High end.
-    pub high: f64,
-    /// Unit.
-    pub unit: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
-
-impl Ranged for SiteRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![("value", self.value, self.low, self.high)]
+    /// `sieves-tyler.csv`
+    pub(super) struct TylerRow {
+        pub tyler_mesh: String,
+        pub us_mesh: String,
+        pub opening_um: f64,
     }
-}
 
-/// `bands.csv`: one limit of one band, bands from mild to harsh.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct BandRow {
-    /// Band.
-    pub band: String,
-    /// Site at which it is judged.
-    pub site: String,
-    /// `groove_ratio`, `index` or `d99_um`.
-    pub criterion: String,
-    /// The limit.
-    pub value: f64,
-    /// Low end.
-    pub low: f64,
-    /// High end.
-    pub high: f64,
-    /// Unit.
-    pub unit: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
-
-impl Ranged for BandRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![("value", self.value, self.low, self.high)]
+    /// `grits-fepa-f-macro.csv`
+    pub(super) struct MacroGritRow {
+        pub grit: String,
+        pub sieve1_um: f64,
+        pub sieve2_um: f64,
+        pub sieve3_um: f64,
+        pub sieve4_um: f64,
+        pub sieve5_um: f64,
+        pub finest_pct: f64,
+        pub mean_um: f64,
     }
-}
 
-/// `constants.csv`: one constant of the model.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ConstantRow {
-    /// Its name, with the unit in it.
-    pub constant: String,
-    /// Value in force.
-    pub value: f64,
-    /// Low end.
-    pub low: f64,
-    /// High end.
-    pub high: f64,
-    /// Unit.
-    pub unit: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
-
-impl Ranged for ConstantRow {
-    fn ranges(&self) -> Vec<(&'static str, f64, f64, f64)> {
-        vec![("value", self.value, self.low, self.high)]
+    /// `grits-fepa-f-micro.csv`
+    pub(super) struct MicroGritRow {
+        pub grit: String,
+        pub ds3_max_um: f64,
+        pub ds50_um: f64,
+        pub ds50_tol_um: f64,
+        pub ds94_min_um: f64,
     }
-}
 
-/// `cautions.csv`: a text printed when its trigger holds.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct CautionRow {
-    /// When it is printed.
-    pub trigger: String,
-    /// The text; `{names}`, `{estimates}`, `{not_on_face}`, `{soluble}` and `{softens}` are filled in.
-    pub text: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
+    /// `grits-fepa-p.csv`
+    pub(super) struct PaperGritRow {
+        pub grit: String,
+        pub ds50_um: f64,
+        pub ds50_tol_um: Option<f64>,
+        pub ds3_max_um: Option<f64>,
+        pub ds95_min_um: Option<f64>,
+        pub gsd: Option<f64>,
+        pub tolerance_status: String,
+    }
 
-/// `polymer-words.csv`: a word in a powder's name that tells of plastic grains.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct PolymerWordRow {
-    /// The word, in lower case.
-    pub word: String,
-    /// Group of the refusals table that forbids what it names.
-    pub group: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
+    /// `hardness.csv`: a mineral of the Mohs scale.
+    pub struct MohsRow of hardness_gpa {
+        /// Mohs number.
+        pub mohs: f64,
+        /// The mineral.
+        pub mineral: String,
+    }
 
-/// `refusals.csv`: a rule that forbids a group of materials.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct RefusalRow {
-    /// Group that materials name in `refused_by`.
-    pub group: String,
-    /// Where it holds.
-    pub jurisdiction: String,
-    /// The instrument.
-    pub reference: String,
-    /// What it says.
-    pub says: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
-}
+    /// `roundness.csv`: a Powers class.
+    pub struct RoundnessRow of roundness {
+        /// Class name.
+        pub class: String,
+    }
 
-/// `assessor-heads.csv`: a head of a cosmetic product safety report.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct AssessorHeadRow {
-    /// Part of the report, `A` or `B`.
-    pub part: String,
-    /// Number within the part.
-    pub number: u8,
-    /// The head.
-    pub head: String,
-    /// What a dossier gives to it.
-    pub found_here: String,
-    /// What is left for others to fill in.
-    pub still_open: String,
-    /// How well it is known.
-    pub status: String,
-    /// Where it comes from.
-    pub source: String,
+    /// `sites.csv`: one parameter of one site.
+    pub(super) struct SiteRow of value {
+        /// Site, such as `face`.
+        pub site: String,
+        /// Parameter, with its unit in the name.
+        pub parameter: String,
+        /// Unit.
+        pub unit: String,
+    }
+
+    /// `bands.csv`: one limit of one band, bands from mild to harsh.
+    pub(super) struct BandRow of value {
+        /// Band.
+        pub band: String,
+        /// Site at which it is judged.
+        pub site: String,
+        /// `groove_ratio`, `index` or `d99_um`.
+        pub criterion: String,
+        /// Unit.
+        pub unit: String,
+    }
+
+    /// `constants.csv`: one constant of the model.
+    pub(super) struct ConstantRow of value {
+        /// Its name, with the unit in it.
+        pub constant: String,
+        /// Unit.
+        pub unit: String,
+    }
+
+    /// `cautions.csv`: a text printed when its trigger holds.
+    pub struct CautionRow {
+        /// When it is printed.
+        pub trigger: String,
+        /// The text; `{names}`, `{estimates}`, `{not_on_face}`, `{soluble}` and `{softens}` are filled in.
+        pub text: String,
+    }
+
+    /// `polymer-words.csv`: a word in a powder's name that tells of plastic grains.
+    pub struct PolymerWordRow {
+        /// The word, in lower case.
+        pub word: String,
+        /// Group of the refusals table that forbids what it names.
+        pub group: String,
+    }
+
+    /// `refusals.csv`: a rule that forbids a group of materials.
+    pub struct RefusalRow {
+        /// Group that materials name in `refused_by`.
+        pub group: String,
+        /// Where it holds.
+        pub jurisdiction: String,
+        /// The instrument.
+        pub reference: String,
+        /// What it says.
+        pub says: String,
+    }
+
+    /// `assessor-heads.csv`: a head of a cosmetic product safety report.
+    pub struct AssessorHeadRow {
+        /// Part of the report, `A` or `B`.
+        pub part: String,
+        /// Number within the part.
+        pub number: u8,
+        /// The head.
+        pub head: String,
+        /// What a dossier gives to it.
+        pub found_here: String,
+        /// What is left for others to fill in.
+        pub still_open: String,
+    }
+
+    /// `draws.csv`: one tolerance.
+    pub(super) struct DrawRow {
+        pub tolerance: String,
+        pub value: f64,
+        pub unit: String,
+    }
+
+    /// `landmarks.csv`: a row for every powder of a scrub.
+    pub(super) struct LandmarkRow {
+        pub scrub: String,
+        pub load_pct: f64,
+        pub bands: String,
+        pub material: String,
+        pub parts: f64,
+        pub d50_um: Option<f64>,
+        pub gsd: Option<f64>,
+        pub low_um: Option<f64>,
+        pub high_um: Option<f64>,
+    }
 }

@@ -1,7 +1,7 @@
 //! One table file: its text, where it came from, and its rows with their lines.
 
 use super::{Status, TableError};
-use crate::source::Place;
+use crate::source::{Fault, Located, Place, did_you_mean};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -50,9 +50,7 @@ impl TableFile {
         let names: Vec<String> = header.iter().map(str::to_owned).collect();
         let origins = origin_columns(&names);
         if origins.is_empty() {
-            return Err(
-                self.error(1, "every table needs the columns status and source, of a row or of each number".into())
-            );
+            return Err(self.error(1, "every table needs the columns status and source, of a row or of each number"));
         }
         let mut rows = Vec::new();
         for record in reader.into_records() {
@@ -64,7 +62,7 @@ impl TableFile {
             rows.push((line, record));
         }
         if rows.is_empty() {
-            return Err(self.error(1, "the table has no rows".into()));
+            return Err(self.error(1, "the table has no rows"));
         }
         Ok((header, rows))
     }
@@ -83,8 +81,22 @@ impl TableFile {
     }
 
     /// An error at a line of this table.
-    pub fn error(&self, line: usize, problem: String) -> TableError {
-        TableError::Row { place: Place::line(self.file_label(), line), problem }
+    pub fn error(&self, line: usize, fault: impl Into<Fault>) -> TableError {
+        TableError::Row(Located::new(Place::line(self.file_label(), line), fault))
+    }
+
+    /// Refuses a word that is none of those known.
+    pub(super) fn known<'k>(
+        &self,
+        line: usize,
+        what: &str,
+        word: &str,
+        known: impl IntoIterator<Item = &'k str> + Clone,
+    ) -> Result<(), TableError> {
+        if known.clone().into_iter().any(|k| k == word) {
+            return Ok(());
+        }
+        Err(self.error(line, format!("there is no {what} \"{word}\"; {}", did_you_mean(word, known))))
     }
 
     fn file_label(&self) -> String {
@@ -120,7 +132,7 @@ impl OriginColumns {
             return Ok(());
         }
         if Status::of(status).is_none() {
-            let words = Status::ALL.map(Status::label).join(", ");
+            let words = Status::ALL.map(Status::key).join(", ");
             return Err(format!("{of_status} \"{status}\" must be one of: {words}"));
         }
         if source.is_empty() {
@@ -148,7 +160,9 @@ fn plain(e: &csv::Error, header: &csv::StringRecord) -> String {
     match e.kind() {
         csv::ErrorKind::Deserialize { err, .. } => {
             let column = err.field().and_then(|i| header.get(i as usize)).unwrap_or("this row");
-            format!("{column}: {}", err.kind())
+            let said = err.kind().to_string();
+            // An unknown word is quoted right behind the column.
+            if said.starts_with('"') { format!("{column} {said}") } else { format!("{column}: {said}") }
         }
         csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
             format!("{len} cells, but the header has {expected_len} columns")

@@ -57,7 +57,7 @@ fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) ->
     let size = &scrub.blend.components()[place].powder.size;
     let of_scrub =
         |key: &str| scrub.blend.components().iter().any(|c| c.powder.material.as_ref().is_some_and(|m| m.key == key));
-    let allowed = tables.materials.iter().filter(|m| m.refused_by.is_empty() && !of_scrub(&m.key));
+    let allowed = tables.materials.iter().filter(|m| m.refused_by.is_none() && !of_scrub(&m.key));
     let allowed = allowed.filter(|m| !without.iter().any(|w| m.answers_to(w)));
     let candidate = |material: &Material| {
         let given = GrainProperties::default();

@@ -27,7 +27,7 @@ pub fn frontier(aim: &Aim, judge: &Judge, blends: &[Found]) -> Vec<FrontierPoint
     let indices = blends.iter().map(|f| f.assessment.figures.index);
     let (least, most) = indices.fold((f64::INFINITY, 0.0_f64), |(lo, hi), i| (lo.min(i), hi.max(i)));
     let (low, high) = (least / REACH, most * REACH);
-    let priced = aim.shelf.iter().filter(|s| !aim.excludes(s)).all(|s| s.powder.price_per_kg.is_some());
+    let priced = aim.shelf.iter().filter(|s| !aim.excludes(s)).all(|s| s.powder.stock.price_per_kg.is_some());
     if !priced || blends.is_empty() || least <= 0.0 {
         return Vec::new();
     }

@@ -172,7 +172,7 @@ fn candidates<'a>(aim: &'a Aim, judge: &Judge, active: &[Target], elastic: &[Tar
     let keeps_out = active.contains(&Target::Without);
     let least_pct = if active.contains(&Target::LeastShare) { aim.least_pct } else { 0.0 };
     let is_allowed = |s: &ShelfPowder| !(keeps_out && aim.excludes(s));
-    let priced = aim.shelf.iter().filter(|s| is_allowed(s)).all(|s| s.powder.price_per_kg.is_some());
+    let priced = aim.shelf.iter().filter(|s| is_allowed(s)).all(|s| s.powder.stock.price_per_kg.is_some());
     let of = |(place, shelf): (usize, &'a ShelfPowder)| {
         let powder = &shelf.powder;
         let most = if shelf_holds { aim.most_pct(shelf) } else { 100.0 };
@@ -181,7 +181,7 @@ fn candidates<'a>(aim: &'a Aim, judge: &Judge, active: &[Target], elastic: &[Tar
             shelf,
             min_pct: shelf.min_pct.max(least_pct),
             max_pct: most,
-            cost: if priced { powder.price_per_kg.unwrap_or(0.0) / 100.0 } else { 1.0 },
+            cost: if priced { powder.stock.price_per_kg.unwrap_or(0.0) / 100.0 } else { 1.0 },
             grains: Grains::new(
                 &powder.size.distribution,
                 powder.density.get(),

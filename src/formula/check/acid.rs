@@ -4,7 +4,7 @@ use super::super::Function;
 use super::super::acid::{Solution, buffer_pair, free_share};
 use super::super::content::{AcidContent, NO_WATER, is_named, named_pct};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
-use crate::tables::{Acid, AcidLimit};
+use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
 /// The acid of the formula; an error says what the checks lack, in words.
 pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, String> {
@@ -38,7 +38,7 @@ fn is_sold(s: &Setting, region: &str) -> bool {
 
 /// The limits on any of the acids in the regions where the scrub is sold, for its use.
 fn limits<'a>(s: &'a Setting, content: &'a AcidContent) -> impl Iterator<Item = &'a AcidLimit> {
-    let wanted = if s.formula.usage.salon { "salon" } else { "consumer" };
+    let wanted = if s.formula.usage.salon { AcidUse::Salon } else { AcidUse::Consumer };
     let about = |l: &AcidLimit| content.acids().iter().any(|(acid, _)| l.is_about(acid));
     let all = s.tables.formula.acid_limits.iter();
     all.filter(move |l| l.r#use == wanted && is_sold(s, &l.region) && about(l))
@@ -73,7 +73,10 @@ fn unlimited(s: &Setting, content: &AcidContent) -> Vec<Finding> {
 }
 
 fn verdict_beyond(limit: &AcidLimit) -> Verdict {
-    if limit.beyond == "stop" { Verdict::Stop } else { Verdict::Caution }
+    match limit.beyond {
+        Beyond::Stop => Verdict::Stop,
+        Beyond::Caution => Verdict::Caution,
+    }
 }
 
 /// Findings on an acid, or why there is none.
@@ -120,7 +123,7 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
     let verdict = if over { verdict_beyond(l) } else { Verdict::Pass };
     let sum = if acids.len() > 1 { format!(", here {} % in all", number(pct)) } else { String::new() };
     let why = format!("{} ({}): {}{sum}", l.region, l.instrument, l.says);
-    Finding::new(verdict, why, (&l.status, &l.source)).of(pct, l.max_pct)
+    Finding::new(verdict, why, (l.status, &l.source)).of(pct, l.max_pct)
 }
 
 /// `acid-free`
@@ -142,7 +145,7 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     let (acid, solution) = (&content.plan.acid, &content.solution);
     let salty = solution.in_salt(ph, s.constants());
     let (free, free_salty) = (free_share(&solution.pkas, ph), free_share(&salty.pkas, ph));
-    let source = (acid.status.as_str(), acid.source.as_str());
+    let source = (acid.status, acid.source.as_str());
     let strength = solution.ionic_strength(ph);
     let far = if strength > s.constants().davies_limit_m.value { ", beyond where Davies' equation holds" } else { "" };
     let note = if acid.note.is_empty() { String::new() } else { format!(". {}: {}", acid.name, acid.note) };
@@ -185,7 +188,7 @@ fn crystallises(s: &Setting, content: &AcidContent, free: f64) -> Option<Finding
              holds it",
             number(held)
         );
-        Finding::caution(why, (&acid.status, &acid.source)).of(held, most).unit("g in 100 g of water")
+        Finding::caution(why, (acid.status, &acid.source)).of(held, most).unit("g in 100 g of water")
     })
 }
 
@@ -201,14 +204,15 @@ fn neutralising(content: &AcidContent, salty: &Solution, ph: f64) -> String {
     let (plain, corrected) = (grams(solution), grams(salty));
     let (free, salt) = buffer_pair(acid, ph);
     let scale = solution.acid_mol / 10.0;
-    let buffer = match acid.salt.is_empty() {
-        true => String::new(),
-        false => format!(
+    let buffer = if acid.salt.is_empty() {
+        String::new()
+    } else {
+        format!(
             ", or no base but {} g of the acid and {} g of {} in its place",
             number(free * scale),
             number(salt * scale),
             acid.salt.to_lowercase()
-        ),
+        )
     };
     format!(
         "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
@@ -223,24 +227,22 @@ fn unreachable(s: &Setting, content: &AcidContent, ph: f64) -> Option<Finding> {
     let bare = Solution { base_mol: 0.0, ..solution.clone() }.ph();
     if ph < bare - s.constants().ph_agreement.value {
         let why = format!("this much acid alone has pH {}: it cannot be as low as pH {ph}", number(bare));
-        return Some(Finding::stop(why, ("published", "charge balance with the acid's pKa")));
+        return Some(Finding::stop(why, (Status::Published, "charge balance with the acid's pKa")));
     }
     if content.neutralised_with.is_empty() && solution.base_mol == 0.0 {
         if ph <= bare + s.constants().ph_agreement.value {
             return None;
         }
         let why = format!("no ingredient brings it there: as listed the acid has pH {}", number(bare));
-        return Some(Finding::caution(why, ("published", "charge balance with the acid's pKa")));
+        return Some(Finding::caution(why, (Status::Published, "charge balance with the acid's pKa")));
     }
     let salty = solution.in_salt(ph, s.constants());
     let range = [solution.ph(), salty.ph()];
     let (low, high) = (range[0].min(range[1]), range[0].max(range[1]));
     let agreement = &s.constants().ph_agreement;
     let off = ph < low - agreement.value || ph > high + agreement.value;
-    let with = match content.neutralised_with.is_empty() {
-        true => "its salt".to_owned(),
-        false => content.neutralised_with.join(", "),
-    };
+    let with =
+        if content.neutralised_with.is_empty() { "its salt".to_owned() } else { content.neutralised_with.join(", ") };
     let why = format!("as listed, with {with}, the pH comes to {} to {}", number(low), number(high));
     let verdict = if off { Verdict::Caution } else { Verdict::Pass };
     Some(Finding::new(verdict, why, known(agreement)))
@@ -257,7 +259,7 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
         names.join(", "),
         number(share)
     );
-    let finding = Finding::stop(why, (&row.status, &row.source));
+    let finding = Finding::stop(why, (row.status, &row.source));
     Some(finding.of(share, None).unit("% of the acid used up"))
 }
 
@@ -273,12 +275,10 @@ pub(super) fn window(s: &Setting) -> Check {
             return findings;
         }
         if let Some([low, high]) = content.plan.window {
-            let source = ("convention", "the window of the file; 4.5 to 5 is common practice, no source");
+            let source = (Status::Convention, "the window of the file; 4.5 to 5 is common practice, no source");
             let bound = if ph > high { high } else { low };
-            let (verdict, word) = match (low..=high).contains(&ph) {
-                true => (Verdict::Pass, "within"),
-                false => (Verdict::Stop, "outside"),
-            };
+            let (verdict, word) =
+                if (low..=high).contains(&ph) { (Verdict::Pass, "within") } else { (Verdict::Stop, "outside") };
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
@@ -287,7 +287,7 @@ pub(super) fn window(s: &Setting) -> Check {
             let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { Verdict::Pass };
             let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
             let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
-            Some(Finding::new(verdict, why, (&l.status, &l.source)).of(ph, least))
+            Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
         }));
         if findings.is_empty() {
             findings.push(Finding::missing("nothing limits the pH; give window in [acid]").of(ph, None));

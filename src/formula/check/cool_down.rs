@@ -2,18 +2,15 @@
 
 use super::super::{Function, Item, Line};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
+use crate::tables::{MaterialOrigin, Status};
 
 pub(super) fn check(s: &Setting) -> Check {
-    let findings = match s.has_phases() {
-        false => vec![no_phases()],
-        true => {
-            let lines = s.formula.lines();
-            let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
-            match found.is_empty() {
-                true => vec![Finding::pass("nothing in the formula has to go in cool", OWN)],
-                false => found,
-            }
-        }
+    let findings = if s.has_phases() {
+        let lines = s.formula.lines();
+        let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
+        if found.is_empty() { vec![Finding::pass("nothing in the formula has to go in cool", OWN)] } else { found }
+    } else {
+        vec![no_phases()]
     };
     Check::from_findings("cool-down", "°C", findings)
 }
@@ -21,7 +18,7 @@ pub(super) fn check(s: &Setting) -> Check {
 /// Highest temperature of a line, what makes it so, and whether more spoils it outright.
 struct Ceiling<'a> {
     celsius: f64,
-    known: (&'a str, &'a str),
+    known: (Status, &'a str),
     melts: bool,
 }
 
@@ -40,7 +37,7 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
         Item::Powder(c, _) => {
             let material = c.powder.material.as_ref()?;
             // Rock softens at hundreds of degrees: no kettle reaches that.
-            let softens = material.softens_c.filter(|_| material.origin == "wax")?;
+            let softens = material.softens_c.filter(|_| material.origin == MaterialOrigin::Wax)?;
             let margin = &s.constants().wax_margin_c;
             Some(Ceiling { celsius: softens - margin.value, known: known(margin), melts: true })
         }

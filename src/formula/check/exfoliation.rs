@@ -4,11 +4,11 @@ use super::super::content::AcidContent;
 use super::acid::content;
 use super::{Check, Finding, OWN, Setting, known, number};
 use crate::formula::acid::free_share;
-use crate::tables::REFERENCE_SITE;
+use crate::tables::{AcidKind, REFERENCE_SITE, Status};
 
 /// What the trade does, and what the cautions about sun rest on.
-const SUN: (&str, &str) = (
-    "published",
+const SUN: (Status, &str) = (
+    Status::Published,
     "FDA guidance on labels of cosmetics with alpha hydroxy acids, January 2005; SCCNFP/0370/00; double exfoliation: \
      common practice, no source",
 );
@@ -38,11 +38,16 @@ fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
         number(pct),
         names.join(" and "),
         free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
-        if acids.iter().all(|(acid, _)| acid.kind == "bha") { "" } else { "; sunscreen during use and a week after" }
+        if acids.iter().all(|(acid, _)| acid.kind == AcidKind::Bha) {
+            ""
+        } else {
+            "; sunscreen during use and a week after"
+        }
     );
-    let finding = match pct < s.constants().aha_pct.value {
-        true => Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct)),
-        false => Finding::caution(why, SUN),
+    let finding = if pct < s.constants().aha_pct.value {
+        Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct))
+    } else {
+        Finding::caution(why, SUN)
     };
     let finding = match free {
         Some(free) => finding.of(free, None),

@@ -11,9 +11,10 @@ fn orifice(s: &Setting) -> Finding {
     let fill = &s.formula.fill;
     let constants = s.constants();
     let Some(orifice) = fill.orifice.map(|o| o.get()) else {
-        return match fill.jar {
-            true => Finding::pass("a jar: no opening that grains could clog", OWN),
-            false => Finding::missing("give orifice_mm, or jar = true, in [fill]"),
+        return if fill.jar {
+            Finding::pass("a jar: no opening that grains could clog", OWN)
+        } else {
+            Finding::missing("give orifice_mm, or jar = true, in [fill]")
         };
     };
     let scrub = s.formula.scrub();

@@ -14,7 +14,7 @@ mod total;
 use super::dissolution::InJar;
 use super::{Formula, OnSkin, Weighed};
 use crate::band::{self, Figures, Judge};
-use crate::tables::{ConstantRow, FormulaConstants, Origin, Tables};
+use crate::tables::{FormulaConstants, Known, Origin, Status, Tables};
 use serde::Serialize;
 
 /// What a check says, mild to hard.
@@ -75,28 +75,27 @@ struct Finding {
     limit: Option<f64>,
     /// Unit of both, where it is not that of the check.
     unit: Option<&'static str>,
-    status: String,
+    status: Status,
     source: String,
 }
 
 /// The source of what this program chose itself.
-const OWN: (&str, &str) = ("convention", "this program");
+const OWN: (Status, &str) = (Status::Convention, "this program");
 
 impl Finding {
-    fn new(verdict: Verdict, why: impl Into<String>, (status, source): (&str, &str)) -> Self {
-        let (why, status, source) = (why.into(), status.to_owned(), source.to_owned());
-        Self { verdict, why, value: None, limit: None, unit: None, status, source }
+    fn new(verdict: Verdict, why: impl Into<String>, (status, source): (Status, &str)) -> Self {
+        Self { verdict, why: why.into(), value: None, limit: None, unit: None, status, source: source.to_owned() }
     }
 
-    fn pass(why: impl Into<String>, known: (&str, &str)) -> Self {
+    fn pass(why: impl Into<String>, known: (Status, &str)) -> Self {
         Self::new(Verdict::Pass, why, known)
     }
 
-    fn caution(why: impl Into<String>, known: (&str, &str)) -> Self {
+    fn caution(why: impl Into<String>, known: (Status, &str)) -> Self {
         Self::new(Verdict::Caution, why, known)
     }
 
-    fn stop(why: impl Into<String>, known: (&str, &str)) -> Self {
+    fn stop(why: impl Into<String>, known: (Status, &str)) -> Self {
         Self::new(Verdict::Stop, why, known)
     }
 
@@ -118,8 +117,8 @@ impl Finding {
 }
 
 /// Status and source of a constant.
-fn known(row: &ConstantRow) -> (&str, &str) {
-    (&row.status, &row.source)
+fn known(constant: &Known) -> (Status, &str) {
+    (constant.origin.status, &constant.origin.source)
 }
 
 impl Check {
@@ -133,7 +132,7 @@ impl Check {
         let why = distinct(findings.iter().map(|f| f.why.as_str())).join("; ");
         let told = told(&findings);
         let (status, source) = in_words(&told);
-        let grounds = told.iter().filter_map(|f| Origin::of_row(&f.status, &f.source)).collect();
+        let grounds = told.iter().map(|f| Origin { status: f.status, source: f.source.clone() }).collect();
         let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(0);
         let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
         Self { key, verdict, value, limit, unit, why, source, status, grounds }
@@ -153,7 +152,7 @@ fn distinct<'a>(texts: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
 
 /// The findings whose grounds are told: what this program chose itself is named only where nothing else is.
 fn told(findings: &[Finding]) -> Vec<&Finding> {
-    let outside = |f: &&Finding| (f.status.as_str(), f.source.as_str()) != OWN;
+    let outside = |f: &&Finding| (f.status, f.source.as_str()) != OWN;
     let mut told: Vec<&Finding> = findings.iter().filter(outside).collect();
     if told.is_empty() {
         told.extend(findings.first());
@@ -163,10 +162,10 @@ fn told(findings: &[Finding]) -> Vec<&Finding> {
 
 /// Status and source of findings; with several statuses each source says its own.
 fn in_words(told: &[&Finding]) -> (String, String) {
-    let statuses = distinct(told.iter().map(|f| f.status.as_str()));
+    let statuses = distinct(told.iter().map(|f| f.status.key()));
     let one = |f: &&Finding| match statuses.len() {
         1 => f.source.clone(),
-        _ => format!("{} ({})", f.source, f.status),
+        _ => format!("{} ({})", f.source, f.status.key()),
     };
     let sources: Vec<String> = told.iter().map(one).collect();
     (statuses.join("; "), distinct(sources.iter().map(String::as_str)).join("; "))
@@ -186,7 +185,7 @@ struct Setting<'a> {
 }
 
 impl Setting<'_> {
-    fn constants(&self) -> &FormulaConstants {
+    fn constants(&self) -> &FormulaConstants<Known> {
         &self.tables.formula.constants
     }
 

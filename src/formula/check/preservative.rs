@@ -6,10 +6,10 @@ use super::super::content::{NO_WATER, is_named};
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::acid::free_share;
-use crate::tables::Preservative;
+use crate::tables::{Preservative, Status};
 
 /// Common practice that no table row holds.
-const PRACTICE: (&str, &str) = ("from memory", "common practice, no source");
+const PRACTICE: (Status, &str) = (Status::FromMemory, "common practice, no source");
 
 pub(super) fn check(s: &Setting) -> Check {
     let preservatives: Vec<(usize, &Ingredient)> =
@@ -109,7 +109,7 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
 }
 
 fn against_ph(row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
-    let source = (row.status.as_str(), row.source.as_str());
+    let source = (row.status, row.source.as_str());
     let undissociated = row.pka.map_or(String::new(), |pka| {
         format!(", {} % of it undissociated (pKa {pka})", number(100.0 * free_share(&[pka], ph)))
     });

@@ -2,10 +2,12 @@
 
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::tables::{Allergen, Material};
+use crate::tables::{Allergen, AllergenKind, Flag, Material, Status};
 
-const SILICA: (&str, &str) =
-    ("published", "29 CFR 1910.1053 (respirable crystalline silica 0.05 mg/m3); directive 2004/37/EC (0.1 mg/m3)");
+const SILICA: (Status, &str) = (
+    Status::Published,
+    "29 CFR 1910.1053 (respirable crystalline silica 0.05 mg/m3); directive 2004/37/EC (0.1 mg/m3)",
+);
 
 fn unknown(s: &Setting, what: &str) -> Option<Finding> {
     let names = s.named(|p| p.material.is_none())?;
@@ -15,14 +17,14 @@ fn unknown(s: &Setting, what: &str) -> Option<Finding> {
 /// `silica-dust`
 pub(super) fn silica_dust(s: &Setting) -> Check {
     let flags = [
-        ("silica-dust-high", "is crystalline silica, whose dust scars lungs: take another powder, or a fitted mask"),
-        ("silica-dust", "may hold crystalline silica: weigh it under extraction with a P2 or N95 mask"),
-        ("silica-dust-low", "may hold a little crystalline silica: ask the supplier, weigh it with a P2 or N95 mask"),
-        ("dust", "is a fine dust: weigh it with a mask"),
+        (Flag::SilicaDustHigh, "is crystalline silica, whose dust scars lungs: take another powder, or a fitted mask"),
+        (Flag::SilicaDust, "may hold crystalline silica: weigh it under extraction with a P2 or N95 mask"),
+        (Flag::SilicaDustLow, "may hold a little crystalline silica: ask the supplier, weigh it with a P2 or N95 mask"),
+        (Flag::Dust, "is a fine dust: weigh it with a mask"),
     ];
     let told = flags.iter().filter_map(|(flag, says)| {
-        let names = s.named(|p| p.has_flag(flag))?;
-        let source = if *flag == "dust" { ("from memory", "common practice, no source") } else { SILICA };
+        let names = s.named(|p| p.has_flag(*flag))?;
+        let source = if *flag == Flag::Dust { (Status::FromMemory, "common practice, no source") } else { SILICA };
         Some(Finding::caution(format!("{names} {says}"), source))
     });
     let mut findings: Vec<Finding> = told.chain(unknown(s, "crystalline silica")).collect();
@@ -34,14 +36,14 @@ pub(super) fn silica_dust(s: &Setting) -> Check {
 
 /// `allergens`
 pub(super) fn allergens(s: &Setting) -> Check {
-    let memory = ("from memory", "no duty to label, evidence thin: name it voluntarily");
+    let memory = (Status::FromMemory, "no duty to label, evidence thin: name it voluntarily");
     let mut findings: Vec<Finding> = [
-        ("tree-nut", "ground nut shell: name it on the label; not for users with a nut allergy"),
-        ("seed-protein", "ground seed or stone: ask for residual protein, name it on the label"),
-        ("gluten", "cereal: name it on the label"),
+        (Flag::TreeNut, "ground nut shell: name it on the label; not for users with a nut allergy"),
+        (Flag::SeedProtein, "ground seed or stone: ask for residual protein, name it on the label"),
+        (Flag::Gluten, "cereal: name it on the label"),
     ]
     .iter()
-    .filter_map(|(flag, says)| Some(Finding::caution(format!("{}: {says}", s.named(|p| p.has_flag(flag))?), memory)))
+    .filter_map(|(flag, says)| Some(Finding::caution(format!("{}: {says}", s.named(|p| p.has_flag(*flag))?), memory)))
     .collect();
     findings.extend(unknown(s, "nut or seed protein"));
     if s.has_phases() {
@@ -53,15 +55,17 @@ pub(super) fn allergens(s: &Setting) -> Check {
     }
     if findings.is_empty() {
         let count =
-            |kinds: &[&str]| s.tables.formula.allergens.iter().filter(|a| kinds.contains(&a.kind.as_str())).count();
+            |kinds: &[AllergenKind]| s.tables.formula.allergens.iter().filter(|a| kinds.contains(&a.kind)).count();
         let why = format!(
             "none of the {} fragrance allergens and {} nuts, seeds, cereals and pulses of the table is known in it; the law \
              has more",
-            count(&["fragrance", "prohibited"]),
-            count(&["nut", "food"])
+            count(&SUBSTANCES),
+            count(&FOODS)
         );
-        findings
-            .push(Finding::pass(why, ("published", "Regulation (EC) 1223/2009 Annex III, as in the allergens table")));
+        findings.push(Finding::pass(
+            why,
+            (Status::Published, "Regulation (EC) 1223/2009 Annex III, as in the allergens table"),
+        ));
     }
     Check::from_findings("allergens", "% w/w", findings)
 }
@@ -74,30 +78,33 @@ fn begins(inci: &str, word: &str) -> bool {
 }
 
 /// Rows of a kind with which the INCI name begins.
-fn begun<'t>(s: &'t Setting, ingredient: &Ingredient, kinds: &'t [&str]) -> impl Iterator<Item = &'t Allergen> {
+fn begun<'t>(s: &'t Setting, ingredient: &Ingredient, kinds: &'t [AllergenKind]) -> impl Iterator<Item = &'t Allergen> {
     let inci = ingredient.inci.clone().unwrap_or_default();
     let rows = s.tables.formula.allergens.iter();
-    rows.filter(move |a| kinds.contains(&a.kind.as_str()) && begins(&inci, &a.word))
+    rows.filter(move |a| kinds.contains(&a.kind) && begins(&inci, &a.word))
 }
 
 fn in_ingredient(s: &Setting, ingredient: &Ingredient) -> Vec<Finding> {
-    begun(s, ingredient, &["nut", "food"]).map(|a| told(&ingredient.name, a)).collect()
+    begun(s, ingredient, &FOODS).map(|a| told(&ingredient.name, a)).collect()
 }
 
 fn told(name: &str, allergen: &Allergen) -> Finding {
-    let source = (allergen.status.as_str(), allergen.source.as_str());
+    let source = (allergen.status, allergen.source.as_str());
     let why = format!("{name}: {}", allergen.says);
-    if allergen.kind == "prohibited" { Finding::stop(why, source) } else { Finding::caution(why, source) }
+    if allergen.kind == AllergenKind::Prohibited { Finding::stop(why, source) } else { Finding::caution(why, source) }
 }
 
 /// Kinds of rows that are one substance.
-const SUBSTANCES: [&str; 2] = ["fragrance", "prohibited"];
+const SUBSTANCES: [AllergenKind; 2] = [AllergenKind::Fragrance, AllergenKind::Prohibited];
+
+/// Kinds of rows that are eaten.
+const FOODS: [AllergenKind; 2] = [AllergenKind::Nut, AllergenKind::Food];
 
 /// Fragrance allergens summed over all ingredients, against what has to be named.
 fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
     let rinsed = s.formula.usage.rinse_off == Some(true);
     let mut findings = Vec::new();
-    let substances = s.tables.formula.allergens.iter().filter(|a| SUBSTANCES.contains(&a.kind.as_str()));
+    let substances = s.tables.formula.allergens.iter().filter(|a| SUBSTANCES.contains(&a.kind));
     for allergen in substances.clone() {
         let pct: f64 = ingredients.iter().map(|i| share_of(i, allergen)).sum();
         let limit = if rinsed { allergen.rinse_pct } else { allergen.leave_pct };
@@ -128,7 +135,7 @@ fn undeclared(s: &Setting, ingredients: &[&Ingredient]) -> Option<Finding> {
         let named = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"].iter().any(|name| i.is_inci(name));
         // Fixed oils pressed from seeds hold no fragrance.
         let pressed = i.inci.as_ref().is_some_and(|inci| inci.to_lowercase().contains("seed oil"));
-        i.is(Function::Fragrance) || named || (!pressed && begun(s, i, &["aromatic"]).next().is_some())
+        i.is(Function::Fragrance) || named || (!pressed && begun(s, i, &[AllergenKind::Aromatic]).next().is_some())
     };
     let is_substance = |i: &Ingredient| s.tables.formula.allergens.iter().any(|a| i.is_inci(&a.word));
     let open =
@@ -193,9 +200,9 @@ pub(super) fn microbes(s: &Setting) -> Check {
 
 /// `microbeads`
 pub(super) fn microbeads(s: &Setting) -> Check {
-    let rules = s.tables.refusals.first().map_or(OWN, |r| (r.status.as_str(), r.reference.as_str()));
+    let rules = s.tables.refusals.first().map_or(OWN, |r| (r.status, r.reference.as_str()));
     let plastic = |i: &Ingredient| {
-        s.tables.materials.iter().any(|m| !m.refused_by.is_empty() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
+        s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
     };
     let word = |i: &Ingredient| {
         let text = format!("{} {}", i.name, i.inci.as_deref().unwrap_or("")).to_lowercase();

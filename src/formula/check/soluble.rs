@@ -54,8 +54,7 @@ fn powder(s: &Setting, place: usize, solubility: Solubility) -> Finding {
     // The salts share the water; each is reckoned as if alone, which is on the safe side.
     let takes = format!("{} g in 100 g of water at 25 °C, {water} % water", number(solubility.jar_g_per_100g));
     let material = c.powder.material.as_ref();
-    let source =
-        material.and_then(|m| m.soluble_origin.as_ref()).map_or(OWN, |o| (o.status.label(), o.source.as_str()));
+    let source = material.and_then(|m| m.soluble_origin.as_ref()).map_or(OWN, |o| (o.status, o.source.as_str()));
     if jar.solid_pct <= 0.0 {
         let why = format!("{name} dissolves in the jar whole ({takes}): no grains are left");
         return Finding::stop(why, source).of(share, limit.value);
@@ -66,8 +65,9 @@ fn powder(s: &Setting, place: usize, solubility: Solubility) -> Finding {
         number(jar.solid_pct),
         number(jar.loss_um)
     );
-    match share > limit.value {
-        true => Finding::caution(what + "; weigh in more, or a saturated water phase", source).of(share, limit.value),
-        false => Finding::pass(what, source).of(share, limit.value),
+    if share > limit.value {
+        Finding::caution(what + "; weigh in more, or a saturated water phase", source).of(share, limit.value)
+    } else {
+        Finding::pass(what, source).of(share, limit.value)
     }
 }

@@ -147,17 +147,15 @@ pub fn in_jar(powder: &Powder, pct: f64, solubility: Option<Solubility>, water_p
     let taken = solubility.map_or(0.0, |s| s.jar_g_per_100g / 100.0 * water_pct);
     let dissolved_pct = taken.min(pct);
     let solid_pct = pct - dissolved_pct;
-    let loss_um = match dissolved_pct > 0.0 {
-        true => Shrinking::new(&powder.size.distribution).loss_leaving(solid_pct / pct),
-        false => 0.0,
-    };
+    let loss_um =
+        if dissolved_pct > 0.0 { Shrinking::new(&powder.size.distribution).loss_leaving(solid_pct / pct) } else { 0.0 };
     InJar { dissolved_pct, solid_pct, loss_um }
 }
 
 /// Roundness of grains of a median size that have lost a layer.
 pub(super) fn roundness_after(powder: &Powder, median_um: f64, loss_um: f64, corner_growth: f64) -> Roundness {
     let grown = (powder.roundness.get() * median_um + corner_growth * loss_um) / (median_um - loss_um).max(1e-9);
-    Roundness::new(grown.min(1.0)).unwrap_or(powder.roundness)
+    Roundness::new(grown.min(1.0)).unwrap_or(powder.roundness.value)
 }
 
 /// A scrub as it is rubbed: what of each powder is solid at the start, and what dissolves as it goes.
@@ -234,7 +232,7 @@ impl<'a> DissolvingScrub<'a> {
             if let Some(distribution) = p.grains.shrunk(loss).filter(|_| pct > GONE * p.pct) {
                 let mut powder = p.powder.clone();
                 powder.size.distribution = distribution;
-                powder.roundness = roundness_after(p.powder, p.median_um, loss, self.conditions.corner_growth);
+                powder.roundness.value = roundness_after(p.powder, p.median_um, loss, self.conditions.corner_growth);
                 left.push((powder, pct));
             }
         }

@@ -53,9 +53,8 @@ impl Path {
 
     /// The place on the path that is nearest to losses, s.
     fn nearest(&self, losses: &[f64]) -> f64 {
-        let seconds = |((start, rate, weight), loss): (&(f64, f64, f64), &f64)| match *rate > 0.0 {
-            true => weight * (loss - start) / rate,
-            false => 0.0,
+        let seconds = |((start, rate, weight), loss): (&(f64, f64, f64), &f64)| {
+            if *rate > 0.0 { weight * (loss - start) / rate } else { 0.0 }
         };
         self.powders.iter().zip(losses).map(seconds).sum()
     }
@@ -129,9 +128,8 @@ impl<'s> Severities<'s> {
         let all: f64 = powders.iter().map(|p| p.2).sum();
         powders.iter_mut().for_each(|p| p.2 /= all.max(f64::MIN_POSITIVE));
         let gap_um = self.model.reference_site().gap_um;
-        let seconds = |(p, (start, rate, _)): (&Dissolving, &(f64, f64, f64))| match *rate > 0.0 {
-            true => (end_um(p, gap_um) - start) / rate,
-            false => 0.0,
+        let seconds = |(p, (start, rate, _)): (&Dissolving, &(f64, f64, f64))| {
+            if *rate > 0.0 { (end_um(p, gap_um) - start) / rate } else { 0.0 }
         };
         let end = self.scrub.powders.iter().zip(&powders).map(seconds).fold(0.0, f64::max);
         let path = Path { powders };

@@ -43,7 +43,7 @@ pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
             part.name.clone(),
             powder.material.as_ref().map_or_else(|| "not stated".to_owned(), |m| m.inci.clone()),
             part.size_basis.clone(),
-            powder.lot.clone().unwrap_or_else(|| "not stated".to_owned()),
+            powder.stock.lot.clone().unwrap_or_else(|| "not stated".to_owned()),
             significant(component.mass * blend.scrub.powder_load_pct, 3),
             significant(part.d10_um, 3),
             significant(part.d50_um, 3),
@@ -68,12 +68,12 @@ fn property_rows(component: &Component, grid: &mut Grid) {
         grid.row(vec![powder.name.clone(), label.to_owned(), value, range, part.status.to_owned(), part.source]);
     };
     for (property, label, own) in [
-        (Property::Density, "density, g/cm³", powder.ranges.density),
-        (Property::Hardness, "hardness, GPa", powder.ranges.hardness),
-        (Property::Roundness, "roundness (Wadell)", powder.ranges.roundness),
+        (Property::Density, "density, g/cm³", powder.density.range),
+        (Property::Hardness, "hardness, GPa", powder.hardness.range),
+        (Property::Roundness, "roundness (Wadell)", powder.roundness.range),
     ] {
         let known = powder.material.as_ref().map(|m| m.known(property));
-        let in_table = known.filter(|_| powder.origins.in_table(property).is_some());
+        let in_table = known.filter(|_| powder.in_table(property).is_some());
         let range = match (own, in_table) {
             (Some(own), _) => format!("{} (scrub file)", range(own.low, own.high)),
             (None, Some(known)) => range(known.low, known.high),

@@ -43,7 +43,7 @@ pub fn sources(
         }
     };
     for powder in scrub.blend.components().iter().map(|c| &c.powder) {
-        Property::ALL.into_iter().filter_map(|p| powder.origins.in_table(p)).for_each(&mut add);
+        Property::ALL.into_iter().filter_map(|p| powder.in_table(p)).for_each(&mut add);
         powder.material.iter().filter_map(|m| m.soluble_origin.as_ref()).for_each(&mut add);
     }
     for name in ["sites", "constants", "assessor-heads"] {

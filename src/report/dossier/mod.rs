@@ -120,7 +120,7 @@ impl Dossier {
             grains::sizes(&blend),
             verdict::index(&blend),
             verdict::sites(judge, &blend),
-            verdict::band(subject, &blend)?,
+            verdict::band(subject, &blend),
             verdict::confidence(&sure),
             whole::formula(&whole),
             whole::checks(&whole),

@@ -6,7 +6,7 @@ use crate::report::confidence::OutcomePart;
 use crate::report::document::{Align, Grid, Section};
 use crate::report::layout::{percent, significant};
 use crate::report::{BlendReport, ConfidenceReport};
-use crate::tables::{BandRow, Criterion, TableError};
+use crate::tables::Criterion;
 
 /// What the index is, in one paragraph each: how it is made, and what it cannot say.
 const INDEX_DEFINITION: &str = "The index is 100 √(S / S of the reference scrub). S, the depth-weighted removal, sums over all grains \
@@ -88,11 +88,10 @@ pub fn sites(judge: &Judge, blend: &BlendReport) -> Section {
     section
 }
 
-pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableError> {
-    let Subject { assessment, judge, tables, .. } = *subject;
+pub fn band(subject: &Subject, blend: &BlendReport) -> Section {
+    let Subject { assessment, judge, .. } = *subject;
     let mut section = Section::new("band", "Why this band");
     section.list(blend.band.reasons.clone());
-    let rows = tables.file("bands")?.rows::<BandRow>()?;
     let right = Align::Right;
     let columns = [
         ("Band", Align::Left),
@@ -108,9 +107,8 @@ pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableErro
     let mut grid = Grid::new("The figures against the limits of every band, mild to harsh", &columns);
     for (rank, limits) in judge.bands().iter().enumerate() {
         for held in judge.held(rank, &assessment.figures) {
-            let key = held.criterion.key();
-            let row = rows.iter().find(|(_, r)| r.band.to_lowercase() == limits.name && r.criterion == key);
-            let (status, source) = row.map_or(("", ""), |(_, r)| (&r.status, &r.source));
+            let limit = limits.limits[held.criterion as usize].as_ref();
+            let (status, source) = limit.map_or(("", ""), |l| (l.origin.status.key(), l.origin.source.as_str()));
             let unit = if held.criterion == Criterion::D99 { " µm" } else { "" };
             grid.row(vec![
                 limits.name.clone(),
@@ -129,7 +127,7 @@ pub fn band(subject: &Subject, blend: &BlendReport) -> Result<Section, TableErro
     section.text(format!("Where the limits come from: {}.", numbered.collect::<Vec<_>>().join("; ")));
     section.text("What would move the band:");
     section.list(blend.band.levers.clone());
-    Ok(section)
+    section
 }
 
 /// The number that a note goes by, from 1.

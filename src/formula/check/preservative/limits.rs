@@ -32,7 +32,7 @@ impl<'a> Sum<'a> {
         };
         if over(self.known) {
             let why = format!("{from}: {} % {what} is over the {limit} % allowed{assumed}", number(self.known));
-            let finding = Finding::stop(why, (&row.status, &row.source));
+            let finding = Finding::stop(why, (row.status, &row.source));
             return Some(finding.of(self.known, limit).unit("% w/w"));
         }
         over(self.known + self.open).then(|| {
@@ -134,6 +134,6 @@ fn blend(s: &Setting, ingredient: &Ingredient) -> Option<Finding> {
     let pct = ingredient.active_pct();
     (pct > limit * (1.0 + 1e-9)).then(|| {
         let why = format!("{}: {} % of the blend is over the law in any split", ingredient.name, number(pct));
-        Finding::stop(why, (&row.status, &row.source)).of(pct, limit).unit("% w/w")
+        Finding::stop(why, (row.status, &row.source)).of(pct, limit).unit("% w/w")
     })
 }

@@ -31,3 +31,14 @@ pub struct LotSpec {
     /// Most that may be lost on the sieves, %.
     pub loss_pct: Option<f64>,
 }
+
+/// The powder at hand: what it costs, which lot it is, and what lots are held to. Nothing of this touches the skin.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Stock {
+    /// What a kilogram costs, in the user's currency, if it was said.
+    pub price_per_kg: Option<f64>,
+    /// Supplier's code of the lot, if it was said.
+    pub lot: Option<String>,
+    /// What lots of it are held to.
+    pub accept: LotSpec,
+}

@@ -1,13 +1,23 @@
 //! Where a value came from, and how text is taken from a file: the place named in errors, the limits on what is read,
 //! and the nearest known word for a mistyped one.
 
+mod date;
+mod fault;
+mod sheet;
+mod words;
+
+pub use date::CalendarDate;
+pub use fault::{Fault, Located};
+pub use sheet::{Row, Sheet};
+pub(crate) use words::words;
+pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
+
 use sha2::{Digest, Sha256};
 use std::borrow::Cow;
 use std::fmt;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::str::FromStr;
 
 /// Whoever opens files: the disk, or something that lets out only some of it.
 pub trait Files: Sync {
@@ -287,48 +297,6 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// A day of the Gregorian calendar, written year first: 2026-11-20 (ISO 8601).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct CalendarDate {
-    year: u16,
-    month: u8,
-    day: u8,
-}
-
-impl FromStr for CalendarDate {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let wrong = |why: &str| format!("\"{text}\" is no date{why}; write it as year-month-day, such as 2026-11-20");
-        let digits = |part: &str, count: usize| {
-            let fits = part.len() == count && part.bytes().all(|b| b.is_ascii_digit());
-            part.parse::<u16>().ok().filter(|_| fits)
-        };
-        let parts: Vec<&str> = text.split('-').collect();
-        let [year, month, day] = parts[..] else { return Err(wrong("")) };
-        let (Some(year), Some(month), Some(day)) = (digits(year, 4), digits(month, 2), digits(day, 2)) else {
-            return Err(wrong(""));
-        };
-        let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-        let days = match month {
-            1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
-            4 | 6 | 9 | 11 => 30,
-            2 => 28 + u16::from(leap),
-            _ => return Err(wrong(" (there are twelve months)")),
-        };
-        if day == 0 || day > days {
-            return Err(wrong(&format!(" (that month has {days} days)")));
-        }
-        Ok(Self { year, month: month as u8, day: day as u8 })
-    }
-}
-
-impl fmt::Display for CalendarDate {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{:04}-{:02}-{:02}", self.year, self.month, self.day)
-    }
-}
-
 /// Reads a file of at most [`MAX_FILE_BYTES`] as it stands.
 ///
 /// # Errors
@@ -389,30 +357,6 @@ pub fn legible(text: &str) -> Cow<'_, str> {
     Cow::Owned(text.replace("\r\n", "\n").chars().map(shown).collect())
 }
 
-/// The known word nearest to `word`, if one is near enough to be what was meant.
-pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let wanted = word.to_lowercase();
-    known
-        .into_iter()
-        .map(|k| (k, strsim::jaro_winkler(&wanted, &k.to_lowercase())))
-        .filter(|&(_, likeness)| likeness >= 0.7)
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(k, _)| k)
-}
-
-/// `; did you mean …?` for the nearest known word, or a list of a few known words.
-pub fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str> + Clone) -> String {
-    match nearest(word, known.clone()) {
-        Some(k) => format!("did you mean \"{k}\"?"),
-        None => {
-            let all: Vec<&str> = known.into_iter().collect();
-            let shown = all.iter().take(12).copied().collect::<Vec<_>>().join(", ");
-            let more = if all.len() > 12 { ", …" } else { "" };
-            format!("known: {shown}{more}")
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -423,13 +367,6 @@ mod tests {
         let place = Place::at_byte("f.toml", text, text.find('2').unwrap());
         assert_eq!(place.to_string(), "f.toml:2:5");
         assert_eq!(Place::at_byte("f", text, 9999).line, Some(3));
-    }
-
-    #[test]
-    fn nearest_word() {
-        assert_eq!(nearest("prats", ["parts", "name"]), Some("parts"));
-        assert_eq!(nearest("ricebran", ["rice-bran", "olive-stone"]), Some("rice-bran"));
-        assert_eq!(nearest("qqq", ["parts", "name"]), None);
     }
 
     #[test]
@@ -444,17 +381,5 @@ mod tests {
         // FIPS 180-4, examples of SHA-256: the message "abc", and the empty one.
         assert_eq!(sha256_hex(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
         assert_eq!(sha256_hex(b""), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
-    }
-
-    #[test]
-    fn dates_of_the_calendar() {
-        for good in ["2026-11-20", "2024-02-29", "2000-02-29", "0001-01-01"] {
-            assert_eq!(good.parse::<CalendarDate>().unwrap().to_string(), good);
-        }
-        // 1900 and 2100 are no leap years.
-        for bad in ["2026-02-29", "2100-02-29", "2026-13-01", "2026-11-31", "2026-1-20", "20/11/2026", "", "2026-11-00"]
-        {
-            assert!(bad.parse::<CalendarDate>().is_err(), "{bad}");
-        }
     }
 }
