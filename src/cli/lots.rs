@@ -1,9 +1,10 @@
 //! `gritwise lots`
 
 use super::{Answer, output};
+use crate::lots::charts::{ChartFigure, charts};
 use crate::lots::register;
 use crate::plot::control_picture;
-use crate::report::{ChartFigure, LotsReport};
+use crate::report::LotsReport;
 use crate::tables::Tables;
 use anyhow::{Result, anyhow, bail};
 use clap::Args;
@@ -47,8 +48,8 @@ impl Lots {
         let file = self.register.display().to_string();
         let register = register::read(&self.register)?;
         let powder = self.powder.as_deref();
-        let report = LotsReport::new(&file, &register, powder, &self.figure, tables.acceptance.chart_lots)
-            .map_err(|problem| anyhow!(problem))?;
+        let charts = charts(&file, &register, powder, &self.figure, tables.acceptance.chart_lots);
+        let report = LotsReport::new(&file, &register, charts.map_err(|problem| anyhow!(problem))?);
         if let Some(path) = &self.plot {
             let [first, rest @ ..] = report.charts.as_slice() else { bail!("there is nothing to draw") };
             if rest.iter().any(|c| c.powder != first.powder) {

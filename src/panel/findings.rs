@@ -4,9 +4,11 @@ use super::calibration::Calibration;
 use crate::numerics::mixed::Trend;
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::numerics::rank::{Concordance, RankTest};
+use serde::Serialize;
 
 /// How days are taken out of the scores.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Days {
     /// None or one was noted.
     None,
@@ -59,7 +61,7 @@ pub struct PowerLaw {
 }
 
 /// What is found of a scrub.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScrubFinding {
     /// How many scores it has.
     pub scores: usize,
@@ -76,7 +78,7 @@ pub struct ScrubFinding {
 }
 
 /// What is found of a taster.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TasterFinding {
     /// How many scores were given.
     pub scores: usize,
@@ -87,7 +89,7 @@ pub struct TasterFinding {
 }
 
 /// What is found of a day.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DayFinding {
     /// How many scores were given.
     pub scores: usize,

@@ -35,6 +35,8 @@ pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PowerLaw, ScrubF
 pub use quantity::{Wanted, WantedError, estimate_wanted};
 pub use scores::{ScoreError, ScoreRow, days_of, read_scores};
 
+use serde::Serialize;
+
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Scale {
@@ -58,7 +60,7 @@ impl Scale {
 }
 
 /// A scrub that was scored.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Tested {
     /// Its name.
     pub name: String,

@@ -5,7 +5,7 @@ use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, as_percent, chart, finished, padded, sample, shortened, shortened_to, size_grid};
 use crate::aim::{Aim, Found, FrontierPoint, Goal};
 use crate::blend::Basis;
-use crate::report::significant;
+use crate::numerics::written::three;
 
 /// More blends than this are not drawn.
 const MOST_BLENDS: usize = 6;
@@ -64,9 +64,9 @@ fn passing_picture(aim: &Aim, blends: &[Found]) -> Result<Picture, PlotError> {
         "Cumulative undersize by mass of {} found blends on a logarithmic size axis{what}. The best has D10 {} µm, D50 {} µm, \
          D90 {} µm by mass.",
         blends.len(),
-        significant(quantile(&blends[0], 0.1), 3),
-        significant(quantile(&blends[0], 0.5), 3),
-        significant(quantile(&blends[0], 0.9), 3)
+        three(quantile(&blends[0], 0.1)),
+        three(quantile(&blends[0], 0.5)),
+        three(quantile(&blends[0], 0.9))
     );
     finished("passing", &shown, &format!("Curves found for {}", aim.name), &description)
 }
@@ -108,8 +108,8 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
     let description = format!(
         "Cost of the powders in a kilogram of scrub against the abrasiveness index (a model): the cheapest blend at each \
          index from {} to {}, all other targets kept, and the {} blends found.",
-        significant(low, 3),
-        significant(high, 3),
+        three(low),
+        three(high),
         blends.len()
     );
     finished("frontier", &shown, &format!("What an index costs: {}", aim.name), &description)

@@ -8,7 +8,7 @@ use super::pictures::{Picture, finished, shortened};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{Confidence, Outcome};
-use crate::report::{percent, significant};
+use crate::numerics::written::{percent, three};
 use crate::tables::Criterion;
 
 /// The areas are no probabilities of the bands, which have other limits too.
@@ -43,7 +43,7 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
     let labels = [ACROSS, "share of the draws per unit of ln index"];
     let mut chart = Chart::new(title, labels, (low, high), HEADROOM, curves);
     chart.ground = zones(judge, all, (low, high), chart.y_top);
-    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", significant(stated, 3)), dash: "1 3" });
+    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", three(stated)), dash: "1 3" });
     let bands = all.bands.iter().enumerate();
     let bands: Vec<String> = bands
         .filter(|(_, p)| p.value >= 0.0005)
@@ -53,9 +53,9 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
         "Distribution of the abrasiveness index, a model, over {} draws: 5 % below {}, half below {}, 5 % above {}. Shaded by the index \
          limits of the bands, a convention; a band has other limits too. Probability of each band: {}.",
         confidence.sampling.draws(),
-        significant(all.index.p5.value, 3),
-        significant(all.index.p50.value, 3),
-        significant(all.index.p95.value, 3),
+        three(all.index.p5.value),
+        three(all.index.p50.value),
+        three(all.index.p95.value),
         bands.join(", ")
     );
     finished("confidence", &chart, &format!("How sure is the index of {}", scrub.name), &description)
@@ -79,7 +79,7 @@ fn zones(judge: &Judge, all: &Outcome, (low, high): (f64, f64), y_top: f64) -> G
             ground.names.push(Name { label, spots: under.to_vec() });
         }
         if limit > low && limit < high {
-            ground.cuts.push(Cut { x: limit, label: significant(limit, 3), dash: "" });
+            ground.cuts.push(Cut { x: limit, label: three(limit), dash: "" });
         }
         from = to.max(from);
     }

@@ -3,9 +3,10 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, shortened_to, stacked};
+use crate::lots::charts::LotChart;
 use crate::lots::control::Rule;
 use crate::lots::lot::LotVerdict;
-use crate::report::{ChartPart, significant};
+use crate::numerics::written::four;
 use plotters::prelude::RGBColor;
 
 const SIGNAL: RGBColor = RGBColor(0xd5, 0x5e, 0x00);
@@ -20,7 +21,7 @@ const LEAST_LOTS: usize = 4;
 ///
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
-pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
+pub fn control_picture(chart: &LotChart) -> Result<Picture, PlotError> {
     let values: Vec<(f64, f64)> = chart.lots.iter().enumerate().map(|(i, l)| ((i + 1) as f64, l.value)).collect();
     let ranges = chart.lots.iter().enumerate().filter_map(|(i, l)| Some(((i + 1) as f64, l.moving_range?))).collect();
     let refused = |n: &usize| chart.lots[n - 1].verdict == LotVerdict::Refuse;
@@ -85,7 +86,7 @@ fn panel(
         _ => 1.0,
     };
     let line = |&(name, y, pen): &(&str, f64, Pen)| Curve {
-        name: format!("{name} {}", significant(y, 4)),
+        name: format!("{name} {}", four(y)),
         pen,
         points: vec![(x_range.0, y), (x_range.1, y)],
         shaded: false,

@@ -7,7 +7,7 @@ use super::pictures::{Picture, finished, shortened, stacked};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Ladder, Map, Step, Varied};
-use crate::report::significant;
+use crate::numerics::written::{four, three};
 use plotters::prelude::RGBColor;
 use std::collections::BTreeSet;
 use std::iter::once;
@@ -99,15 +99,15 @@ fn zones(judge: &Judge, ladder: &Ladder, y_top: f64) -> Ground {
         ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
     }
     let mut cuts: Vec<Cut> =
-        ladder.crossings.iter().map(|c| Cut { x: c.value, label: significant(c.value, 4), dash: "" }).collect();
+        ladder.crossings.iter().map(|c| Cut { x: c.value, label: four(c.value), dash: "" }).collect();
     if (low..=high).contains(&ladder.now) {
-        cuts.push(Cut { x: ladder.now, label: format!("now {}", significant(ladder.now, 3)), dash: "1 3" });
+        cuts.push(Cut { x: ladder.now, label: format!("now {}", three(ladder.now)), dash: "1 3" });
     }
     for borne in &ladder.borne {
         let site = &judge.model().sites()[borne.site].name;
         let ends = [(borne.from, "grain-borne from"), (borne.to, "grain-borne up to")];
         for (x, word) in ends.into_iter().filter(|(x, _)| *x > low && *x < high) {
-            cuts.push(Cut { x, label: format!("{site}: {word} {}", significant(x, 3)), dash: "6 4" });
+            cuts.push(Cut { x, label: format!("{site}: {word} {}", three(x)), dash: "6 4" });
         }
     }
     ground.cuts = cuts;
@@ -123,9 +123,9 @@ fn stretches(ladder: &Ladder) -> Vec<(usize, f64, f64)> {
 }
 
 fn spoken(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> String {
-    let said = stretches(ladder).into_iter().map(|(rank, from, to)| {
-        format!("{} from {} to {}", judge.band_name(rank), significant(from, 4), significant(to, 4))
-    });
+    let said = stretches(ladder)
+        .into_iter()
+        .map(|(rank, from, to)| format!("{} from {} to {}", judge.band_name(rank), four(from), four(to)));
     format!(
         "Abrasiveness index, a model, and groove ratio at each site along the {}. Bands, whose limits are a convention: {}.",
         ladder.varied.label(scrub),

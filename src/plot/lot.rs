@@ -4,7 +4,7 @@ use super::PlotError;
 use super::chart::{Curve, MAIN, Mark, POWDERS};
 use super::pictures::{Picture, as_percent, chart, inside, padded, sample, shortened, size_grid, stacked};
 use crate::lots::lot::{LotCase, LotJudged};
-use crate::report::significant;
+use crate::numerics::written::three;
 
 /// Frequency above and cumulative undersize below, of the lot and of the grade it is held against.
 ///
@@ -34,7 +34,7 @@ pub fn lot_picture(case: &LotCase, judged: &LotJudged) -> Result<Picture, PlotEr
     let mut lower = chart(&sizes, format!("{name}: finer than"), "finer than, by volume", undersize);
     let mark = |(f, p): (&crate::lots::lot::HeldFigure, f64)| {
         let size_um = lot.quantile(p);
-        Mark { size_um, value: p, label: format!("{} {} µm", f.name, significant(size_um, 3)) }
+        Mark { size_um, value: p, label: format!("{} {} µm", f.name, three(size_um)) }
     };
     let marks = judged.figures.iter().zip([0.1, 0.5, 0.9]).map(mark);
     lower.marks = marks.filter(|m| inside(&sizes, m.size_um)).collect();
@@ -42,7 +42,7 @@ pub fn lot_picture(case: &LotCase, judged: &LotJudged) -> Result<Picture, PlotEr
     let said: Vec<String> = judged
         .figures
         .iter()
-        .map(|f| format!("{} {} µm, grade {} µm", f.name, significant(f.lot.mean, 3), significant(f.grade_um, 3)))
+        .map(|f| format!("{} {} µm, grade {} µm", f.name, three(f.lot.mean), three(f.grade_um)))
         .collect();
     let description = format!("Grain sizes of a lot of {} beside its grade: {}.", powder.name, said.join("; "));
     stacked("lot", [&upper, &lower], &format!("A lot of {}", powder.name), &description)

@@ -4,8 +4,8 @@ use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
 use super::ground::Fill;
 use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
+use crate::numerics::written::three;
 use crate::panel::{CONFIDENCE, Calibration, Findings, Panel};
-use crate::report::significant;
 use plotters::prelude::RGBColor;
 
 const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
@@ -42,8 +42,8 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
         panel.scrubs.len(),
         panel.scale.low,
         panel.scale.top,
-        significant(low, 3),
-        significant(high, 3)
+        three(low),
+        three(high)
     );
     finished("panel", &chart, "Panel scores against the abrasiveness index", &description)
 }

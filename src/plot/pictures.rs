@@ -5,7 +5,7 @@ use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
 use super::svg::{FINE, Sheet};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
-use crate::report::significant;
+use crate::numerics::written::{three, two};
 use crate::rub::Work;
 use crate::size::SizeRecord;
 use plotters::prelude::{IntoDrawingArea, RGBColor};
@@ -99,8 +99,7 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
     let upper = chart(&sizes, "How much of each size, by volume".into(), PER_LN, frequency);
     let lower = chart(&sizes, "Where the index comes from (model)".into(), "index × share per unit of ln size", index);
     let said = scrubs.iter().zip(assessments);
-    let said: Vec<String> =
-        said.map(|(s, a)| format!("{}: index {}", s.name, significant(a.rubbed.index, 3))).collect();
+    let said: Vec<String> = said.map(|(s, a)| format!("{}: index {}", s.name, three(a.rubbed.index))).collect();
     let description = format!(
         "Volume frequency and index by grain size of {} scrubs on a logarithmic size axis. {}.",
         scrubs.len(),
@@ -122,7 +121,7 @@ fn frequency_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
     let mut curves = vec![main_curve(&blend_name(&scrub.blend, ""), sizes, blend.to_vec(), true)];
     for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
         let weighted = powders.column(j).iter().map(|v| v * c.volume).collect();
-        let name = format!("{} ({} %)", shortened(&c.powder.name), significant(100.0 * c.volume, 2));
+        let name = format!("{} ({} %)", shortened(&c.powder.name), two(100.0 * c.volume));
         curves.push(powder_curve(i, name, sizes, weighted));
     }
     let title = format!("{}: how much of each size, by volume", shortened(&scrub.name));
@@ -173,17 +172,17 @@ fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f6
             format!(
                 "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {} to {} µm \
                  give the middle 80 % of the index; grains finer than the gap of {} µm do not touch.",
-                significant(work.index_quantile_um(0.1), 3),
-                significant(work.index_quantile_um(0.9), 3),
-                significant(gap, 3)
+                three(work.index_quantile_um(0.1)),
+                three(work.index_quantile_um(0.9)),
+                three(gap)
             )
         }
-        None => format!("No grain is wider than the gap of {} µm: nothing rubs.", significant(gap, 3)),
+        None => format!("No grain is wider than the gap of {} µm: nothing rubs.", three(gap)),
     });
     let title = format!("{}: which grains do the work (model)", shortened(&scrub.name));
     let mut shown = chart(sizes, title, PER_LN, curves);
     if inside(sizes, gap) {
-        shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", significant(gap, 3))));
+        shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", three(gap))));
     }
     Plate { name: "work", chart: shown, title: format!("Which grains do the work in {}", scrub.name), description }
 }
@@ -251,14 +250,14 @@ fn percentile_marks(quantile: impl Fn(f64) -> f64, sizes: &[f64]) -> Vec<Mark> {
         .into_iter()
         .map(|(p, name)| {
             let size = quantile(p);
-            Mark { size_um: size, value: p, label: format!("{name} {} µm", significant(size, 3)) }
+            Mark { size_um: size, value: p, label: format!("{name} {} µm", three(size)) }
         })
         .filter(|m| inside(sizes, m.size_um))
         .collect()
 }
 
 fn spoken(quantile: impl Fn(f64) -> f64) -> String {
-    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| significant(quantile(p), 3));
+    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| three(quantile(p)));
     format!("D10 {d10} µm, D50 {d50} µm, D90 {d90} µm by volume.")
 }
 

@@ -1,12 +1,13 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
-use super::layout::significant;
+use super::layout::joined;
 use super::origins::estimates;
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
 use crate::formula::{Checked, Formula};
+use crate::numerics::written::{three, two};
 use crate::powder::Powder;
-use crate::tables::{CautionRow, Material, Origin, REFERENCE_SITE, Tables};
+use crate::tables::{CautionRow, Known, Material, Origin, REFERENCE_SITE, Tables};
 use crate::units::Gigapascals;
 use serde::Serialize;
 
@@ -22,6 +23,12 @@ pub struct Caution {
     /// Status and source of the row that it was made from.
     #[serde(skip)]
     pub origin: Option<Origin>,
+}
+
+impl AsRef<str> for Caution {
+    fn as_ref(&self) -> &str {
+        &self.text
+    }
 }
 
 impl Caution {
@@ -98,23 +105,17 @@ fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, 
         let (material, mohs) = (c.powder.material.as_ref()?, c.powder.mohs?);
         let other =
             judge.assess(&with_hardness(scrub, &c.powder, Gigapascals::new(material.hardness_gpa.value).ok()?)?);
-        let band = match other.verdict.rank == assessment.verdict.rank {
-            true => String::new(),
-            false => format!(" and the band {}", judge.band_name(other.verdict.rank)),
-        };
+        let rank = Some(other.verdict.rank).filter(|rank| *rank != assessment.verdict.rank);
+        let band = rank.map_or(String::new(), |rank| format!(" and the band {}", judge.band_name(rank)));
+        let (taken, Known { value, low, high, .. }) = (two(c.powder.hardness.get()), &material.hardness_gpa);
+        let [with, now] = [other.rubbed.index, assessment.rubbed.index].map(three);
         Some(format!(
-            "{}: Mohs {mohs} was taken as {} GPa; the materials table has {} GPa ({} to {}) by indentation, with which the index \
-             would be {} instead of {}{band}.",
-            c.powder.name,
-            significant(c.powder.hardness.get(), 2),
-            material.hardness_gpa.value,
-            material.hardness_gpa.low,
-            material.hardness_gpa.high,
-            significant(other.rubbed.index, 3),
-            significant(assessment.rubbed.index, 3)
+            "{}: Mohs {mohs} was taken as {taken} GPa; the materials table has {value} GPa ({low} to {high}) by indentation, with \
+             which the index would be {with} instead of {now}{band}.",
+            c.powder.name
         ))
     };
-    named.iter().filter_map(sentence).collect::<Vec<_>>().join(" ")
+    joined(named.iter().filter_map(sentence), " ")
 }
 
 /// The scrub with another hardness of one of its powders.

@@ -1,15 +1,15 @@
 //! The result of `gritwise ladder`: one quantity along the way, or two as a map.
 
 use super::blend::ScrubPart;
-use super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::on_skin::{OverTheRubPart, not_followed};
+use super::layout::{Grid, bullets, hung, joined, par, part, row};
+use super::on_skin::{not_followed, over_the_rub};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Borne, Crossing, Ladder, Map, Point, Step, Varied};
-use crate::formula::OnSkin;
+use crate::formula::{OnSkin, OverTheRub};
+use crate::numerics::written::{entries, three, trimmed};
 use crate::tables::Tables;
-use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 use std::iter::once;
 
@@ -20,7 +20,7 @@ pub struct LadderReport {
     pub scrub: ScrubPart,
     /// Its index over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
+    pub index_over_the_rub: Option<OverTheRub>,
     /// What is varied.
     pub vary: Vec<VaryPart>,
     /// The scrub at equal steps.
@@ -70,11 +70,7 @@ pub struct Ratios(pub Vec<(String, f64)>);
 
 impl Serialize for Ratios {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(Some(self.0.len()))?;
-        for (site, ratio) in &self.0 {
-            map.serialize_entry(&format!("ratio_{site}"), ratio)?;
-        }
-        map.end()
+        entries(serializer, self.0.iter().map(|(site, ratio)| (format!("ratio_{site}"), *ratio)))
     }
 }
 
@@ -112,7 +108,7 @@ impl LadderReport {
         let scrub = on_skin.scrub_or_weighed();
         Self {
             scrub: ScrubPart::new(scrub),
-            index_over_the_rub: OverTheRubPart::of(on_skin),
+            index_over_the_rub: on_skin.over_the_rub,
             vary: vec![vary_part(scrub, ladder.varied, ladder.now)],
             points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
             crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
@@ -123,19 +119,13 @@ impl LadderReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let vary = &self.vary[0];
-        let mut out = heading(&self.scrub, &self.vary);
-        out += "\nBands along the way\n";
-        for line in self.stretches() {
-            out += &wrap(&line, WIDTH, "  - ", "    ");
-        }
-        for line in self.borne() {
-            out += &wrap(&line, WIDTH, "  - ", "    ");
-        }
-        out += &format!("\nStep by step\n{}", self.table(vary));
-        out.push('\n');
-        out += &wrap(&self.note, WIDTH, "", "");
-        out
+        [
+            heading(&self.scrub, &self.vary),
+            part("Bands along the way", bullets(self.stretches().into_iter().chain(self.borne()))),
+            part("Step by step", self.table()),
+            format!("\n{}", par(&self.note)),
+        ]
+        .concat()
     }
 
     /// Each band with where it holds, and what ends it.
@@ -147,13 +137,12 @@ impl LadderReport {
         };
         let starts = once((low, &first.from)).chain(self.crossings.iter().map(|c| (c.value, &c.to)));
         let ends = self.crossings.iter().map(Some).chain(once(None));
-        starts
-            .zip(ends)
-            .map(|((from, band), end)| match end {
-                Some(c) => format!("{band} from {} to {}: there {}", exact(from), exact(c.value), c.because),
-                None => format!("{band} from {} to {}", exact(from), exact(high)),
-            })
-            .collect()
+        let stretch = |((from, band), end): ((f64, &String), Option<&CrossingPart>)| {
+            let to = exact(end.map_or(high, |c| c.value));
+            let there = end.map_or(String::new(), |c| format!(": there {}", c.because));
+            format!("{band} from {} to {to}{there}", exact(from))
+        };
+        starts.zip(ends).map(stretch).collect()
     }
 
     fn borne(&self) -> Vec<String> {
@@ -161,29 +150,24 @@ impl LadderReport {
             return vec!["the rub is shared at every site all the way".to_owned()];
         }
         let vary = &self.vary[0];
-        let whole = |b: &BornePart| b.from == vary.low && b.to == vary.high;
-        let said = self.grain_borne.iter().map(|b| match whole(b) {
-            true => format!("grain-borne at the {} all the way", b.site),
-            false => format!("grain-borne at the {} from {} to {}", b.site, exact(b.from), exact(b.to)),
-        });
-        said.collect()
+        let borne = |BornePart { site, from, to }: &BornePart| {
+            let whole = *from == vary.low && *to == vary.high;
+            let way = if whole { "all the way".to_owned() } else { format!("from {} to {}", exact(*from), exact(*to)) };
+            format!("grain-borne at the {site} {way}")
+        };
+        self.grain_borne.iter().map(borne).collect()
     }
 
-    fn table(&self, vary: &VaryPart) -> String {
+    fn table(&self) -> String {
         let sites = self.points.first().map_or(&[][..], |p| &p.ratios.0);
-        let ratios: Vec<String> = sites.iter().map(|(site, _)| format!("ratio {site}")).collect();
-        let columns: Vec<(&str, Align)> = [(vary.what, Align::Right), ("index", Align::Right)]
-            .into_iter()
-            .chain(ratios.iter().map(|r| (r.as_str(), Align::Right)))
-            .chain([("band", Align::Left)])
-            .collect();
-        let mut table = TextTable::new(&columns);
-        for p in &self.points {
-            let numbers = [trimmed(p.value, 4), significant(p.index, 3)].into_iter();
-            let ratios = p.ratios.0.iter().map(|(_, ratio)| significant(*ratio, 3));
-            table.row(numbers.chain(ratios).chain([p.band.clone()]).collect());
-        }
-        table.render()
+        let ratios = sites.iter().map(|(site, _)| format!("ratio {site}"));
+        let heads = [self.vary[0].what, "index"].map(str::to_owned).into_iter().chain(ratios);
+        let heads: Vec<String> = heads.chain(["band".to_owned()]).collect();
+        let line = |p: &PointPart| {
+            let ratios = p.ratios.0.iter().map(|(_, ratio)| *ratio);
+            row(trimmed(p.value, 4)).three([p.index]).three(ratios).and(&p.band)
+        };
+        Grid::new(&("r".repeat(heads.len() - 1) + "l"), &heads).rows(self.points.iter().map(line)).render()
     }
 }
 
@@ -194,7 +178,7 @@ pub struct MapReport {
     pub scrub: ScrubPart,
     /// Its index over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
+    pub index_over_the_rub: Option<OverTheRub>,
     /// What is varied: across, then upwards.
     pub vary: Vec<VaryPart>,
     /// The map.
@@ -243,7 +227,7 @@ impl MapReport {
         let now = [map.now.0, map.now.1];
         Self {
             scrub: ScrubPart::new(scrub),
-            index_over_the_rub: OverTheRubPart::of(on_skin),
+            index_over_the_rub: on_skin.over_the_rub,
             vary: map.varied.iter().zip(now).map(|(v, now)| vary_part(scrub, *v, now)).collect(),
             map: MapPart {
                 x: map.x.clone(),
@@ -261,25 +245,30 @@ impl MapReport {
     /// For a terminal: the map in digits, thinned to what a screen holds, and its borders.
     pub fn to_text(&self) -> String {
         let map = &self.map;
-        let mut out = heading(&self.scrub, &self.vary);
-        out += &format!("\n{}\n", self.digits());
         let seen = |band: &String| map.band.iter().flatten().any(|b| b == band);
-        for (i, band) in map.bands.iter().enumerate().filter(|(_, band)| seen(band)) {
-            out += &format!("  {} {band}\n", i + 1);
-        }
+        let legend = map.bands.iter().enumerate().filter(|(_, band)| seen(band));
         let all = || map.index.iter().flatten().copied();
         let (least, most) = all().fold((f64::INFINITY, 0.0_f64), |(lo, hi), v| (lo.min(v), hi.max(v)));
-        out += &format!("\nThe index runs from {} to {}.\n", significant(least, 3), significant(most, 3));
-        out += &match map.grain_borne.is_empty() {
-            true => "The rub is shared at every site and point.\n".to_owned(),
-            false => format!("The rub is grain-borne in parts of the map at: {}.\n", map.grain_borne.join(", ")),
+        let borne = if map.grain_borne.is_empty() {
+            "shared at every site and point".to_owned()
+        } else {
+            format!("grain-borne in parts of the map at: {}", map.grain_borne.join(", "))
         };
-        if !map.borders.is_empty() {
-            out += &format!("\nBorders (every point in --json)\n{}", self.border_table());
-        }
-        out.push('\n');
-        out += &wrap(&self.note, WIDTH, "", "");
-        out
+        let border = |b: &BorderPart| {
+            let place = |p: Option<&Point>| p.map_or_else(String::new, |p| format!("{}, {}", exact(p.0), exact(p.1)));
+            let ends = [b.points.first(), b.points.last()].map(place);
+            row(&b.from).and(&b.to).and(b.points.len().to_string()).all(ends)
+        };
+        let borders = Grid::new("llrll", &["between", "and", "points", "from", "to"]);
+        let borders = borders.rows(map.borders.iter().map(border)).render();
+        [
+            format!("{}\n{}\n", heading(&self.scrub, &self.vary), self.digits()),
+            legend.map(|(i, band)| format!("  {} {band}\n", i + 1)).collect(),
+            format!("\nThe index runs from {} to {}.\nThe rub is {borne}.\n", three(least), three(most)),
+            part("Borders (every point in --json)", if map.borders.is_empty() { "" } else { &borders }),
+            format!("\n{}", par(&self.note)),
+        ]
+        .concat()
     }
 
     fn digits(&self) -> String {
@@ -299,18 +288,6 @@ impl MapReport {
         out += &format!("  {:>wide$}   {} to {}: {}\n", "", ends.0, ends.1, self.vary[0].label);
         out
     }
-
-    fn border_table(&self) -> String {
-        let columns = ["between", "and", "points", "from", "to"];
-        let right = |c: &str| if c == "points" { Align::Right } else { Align::Left };
-        let mut table = TextTable::new(&columns.map(|c| (c, right(c))));
-        let place = |p: Option<&Point>| p.map_or_else(String::new, |p| format!("{}, {}", exact(p.0), exact(p.1)));
-        for b in &self.map.borders {
-            let ends = [place(b.points.first()), place(b.points.last())];
-            table.row([b.from.clone(), b.to.clone(), b.points.len().to_string()].into_iter().chain(ends).collect());
-        }
-        table.render()
-    }
 }
 
 /// A solved value, to more digits than a balance has.
@@ -318,26 +295,19 @@ fn exact(value: f64) -> String {
     trimmed(value, 6)
 }
 
-/// So many significant digits, without needless zeros.
-fn trimmed(value: f64, digits: i32) -> String {
-    let text = significant(value, digits);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
-
 fn heading(scrub: &ScrubPart, vary: &[VaryPart]) -> String {
-    let walked = vary
-        .iter()
-        .map(|v| format!("{} from {} to {} (now {})", v.label, exact(v.low), exact(v.high), trimmed(v.now, 3)));
-    wrap(&format!("{}: {}", scrub.name, walked.collect::<Vec<_>>().join("; ")), WIDTH, "", "  ")
+    let now = |v: &VaryPart| format!("{} to {} (now {})", exact(v.low), exact(v.high), trimmed(v.now, 3));
+    let walked = joined(vary.iter().map(|v| format!("{} from {}", v.label, now(v))), "; ");
+    hung(format!("{}: {walked}", scrub.name))
 }
 
 fn note(on_skin: &OnSkin, tables: &Tables) -> String {
     let open_top = wording::open_top_note(on_skin.scrub_or_weighed(), tables).map(|said| format!("{said}. "));
-    let over_the_rub = OverTheRubPart::of(on_skin).map(|o| format!("{}, where the scrub stands. ", o.sentence()));
+    let rub = on_skin.over_the_rub.map(|o| format!("{}, where the scrub stands. ", over_the_rub(o)));
     let jar = not_followed(on_skin).map(|said| format!("Of the jar: {said}. "));
     format!(
         "{}{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
-        over_the_rub.unwrap_or_default(),
+        rub.unwrap_or_default(),
         jar.unwrap_or_default(),
         open_top.unwrap_or_default(),
         wording::INDEX_NOTE,

@@ -1,5 +1,6 @@
 //! Rows for other programs: CSV, and a spreadsheet.
 
+use crate::lots::register::FORMULA;
 use crate::source::legible;
 
 /// A cell of a sheet.
@@ -92,7 +93,7 @@ impl Sheet {
 /// A text that no spreadsheet takes for a formula. Nothing reads a sheet back; the register of lots, which is read back, has
 /// to tell a guard from an apostrophe of the text's own and guards that too.
 fn guarded(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.to_owned() }
+    if text.starts_with(FORMULA) { format!("'{text}") } else { text.to_owned() }
 }
 
 #[cfg(test)]

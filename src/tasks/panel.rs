@@ -49,7 +49,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
     let rows = read_scores(&opened.text, &opened.name, request.scale).map_err(|e| TaskError::Wrong(e.to_string()))?;
     let (panel, on_skins) = assembled(&rows, request.scale, opened.beside, means)?;
     let scrubs: Vec<Scrub> = on_skins.iter().map(|s| s.scrub_or_weighed().clone()).collect();
-    let over_the_rub: Vec<_> = on_skins.iter().map(|s| (s.name().to_owned(), s.over_the_rub)).collect();
+    let over_the_rub: Vec<_> = on_skins.iter().map(|s| s.over_the_rub).collect();
     let wanted = Wanted::read(request.estimate, &scrubs).map_err(|e| asked("estimate", e))?;
     let found = analyse(&panel, request.name);
     let tables = means.tables;
@@ -58,7 +58,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
     let estimates: Vec<_> =
         wanted.iter().zip(estimates.unwrap_or_default()).map(|(w, (prior, e))| (w, prior, e)).collect();
     Ok(Scored {
-        report: PanelReport::new(&panel, &scrubs, &found, &estimates, tables).with_over_the_rub(&over_the_rub),
+        report: PanelReport::new(&panel, &scrubs, &over_the_rub, &found, &estimates, tables),
         calibration: found.calibration.as_ref().map(|c| write_calibration(c, tables)),
         nothing_estimated,
         picture: request.picture.then(|| panel_picture(&panel, &found)).transpose()?,

@@ -11,8 +11,8 @@ mod whole;
 pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, NINE_IN_TEN, TABLES};
 pub use verification::Verification;
 
-use super::document::Document;
-use super::layout::{WIDTH, wrap};
+use super::document::{Block, Document};
+use super::layout::par;
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
 use crate::confidence::{Confidence, Sure, sure as sure_of};
@@ -137,7 +137,8 @@ impl Dossier {
                 _ => "sizes",
             };
             if let Some(section) = sections.iter_mut().find(|s| s.key == key) {
-                section.picture(picture.name, picture.title, picture.svg);
+                let DossierPicture { name, title, svg } = picture;
+                section.blocks.push(Block::Picture { name, title, svg });
             }
         }
         let title = format!("{}: suitability dossier", scrub.name);
@@ -158,7 +159,7 @@ impl Dossier {
 
     /// For a terminal: what it says first.
     pub fn to_text(&self) -> String {
-        let lead: String = self.document.lead.iter().map(|text| wrap(text, WIDTH, "", "")).collect();
+        let lead: String = self.document.lead.iter().map(par).collect();
         format!("{}\n\n{lead}", self.document.title)
     }
 
