@@ -44,7 +44,11 @@ pub fn trimmed(value: f64, digits: i32) -> String {
 
 /// A written number without needless zeros.
 pub fn without_zeros(text: String) -> String {
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    if text.contains('.') && !text.contains('e') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
 }
 
 /// A share in percent with three significant digits; what is next to nothing is said to be.
@@ -93,6 +97,7 @@ mod tests {
             assert_eq!(three(value), text);
         }
         assert_eq!(three(f64::INFINITY), "-");
+        assert_eq!([trimmed(1e-10, 3), trimmed(0.250_04, 4)], ["1.00e-10", "0.25"]);
         assert_eq!([two(4.4e-16), three(-1e300)], ["4.4e-16", "-1.00e300"]);
     }
 }

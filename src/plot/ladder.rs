@@ -21,8 +21,7 @@ const HEADROOM: f64 = 1.25;
 /// [`PlotError`] when the chart library refuses.
 pub fn ladder_picture(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> Result<Picture, PlotError> {
     let curve = |name: &str, pen: Pen, value: &dyn Fn(&Step) -> f64| {
-        let points = ladder.curve.iter().map(|s| (s.value, value(s))).collect();
-        Curve { name: name.to_owned(), pen, points, shaded: false }
+        Curve::new(name, pen, ladder.curve.iter().map(|s| (s.value, value(s))).collect())
     };
     let index = vec![curve("abrasiveness index (model)", MAIN, &|s| s.index)];
     let sites = judge.model().sites().iter().zip(POWDERS.iter().cycle()).enumerate();
@@ -141,8 +140,7 @@ fn borders(judge: &Judge, map: &Map) -> Vec<Curve> {
         let mut name = format!("{} | {}", judge.band_name(pair.0), judge.band_name(pair.1));
         for border in map.borders.iter().filter(|b| (b.from, b.to) == pair) {
             let pen = Pen { width_px: 2.4, ..*pen };
-            let points = border.points.clone();
-            curves.push(Curve { name: std::mem::take(&mut name), pen, points, shaded: false });
+            curves.push(Curve::new(std::mem::take(&mut name), pen, border.points.clone()));
         }
     }
     curves

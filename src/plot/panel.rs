@@ -12,7 +12,7 @@ const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
 /// Room for a ring with its sign, as a share of the width and of the height of the plot.
 const RING: (f64, f64) = (21.0 / WIDTH as f64, 25.0 / HEIGHT as f64);
 
-/// Every taster's scores (dots) and the panel's score of every scrub (rings) over the index, with the calibration, if there is
+/// Every panellist's scores (dots) and the panel's score of every scrub (rings) over the index, with the calibration, if there is
 /// one, and its interval.
 ///
 /// # Errors
@@ -30,7 +30,7 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     if let Some(c) = &found.calibration {
         let percent = 100.0 * CONFIDENCE;
         let name = format!("expected score of the panel, {percent:.0} % interval shaded");
-        chart.curves.push(Curve { name, pen: MAIN, points: sample(&across, |x| c.expected(x).score), shaded: false });
+        chart.curves.push(Curve::new(name, MAIN, sample(&across, |x| c.expected(x).score)));
         chart.ground.fills.push(interval(c, &across));
     }
     chart.dots = panel.scores.iter().map(|s| (panel.scrubs[s.scrub].index, s.score)).collect();
@@ -38,7 +38,7 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     let description = format!(
         "Scores of {} tasters for {} scrubs on a scale of {} to {}, over the abrasiveness index, a model, on a logarithmic axis \
          from {} to {}.",
-        panel.tasters.len(),
+        panel.panellists.len(),
         panel.scrubs.len(),
         panel.scale.low,
         panel.scale.top,

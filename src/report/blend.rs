@@ -230,20 +230,16 @@ pub struct ChangePart {
 
 /// The levers in words, or that there are none. `end` is the side on which there is no further band.
 fn levers(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Direction) -> String) -> Vec<String> {
-    let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
+    let no_band = || "there is no further band on that side".to_owned();
     let of_side = |(direction, word): (Direction, &str)| {
-        let found = changes.iter().filter(|c| c.direction == direction);
-        let mut said: Vec<String> = found.map(|c| format!("{word}: {}", c.sentence)).collect();
+        let found = changes.iter().filter(|c| c.direction == direction).map(|c| c.sentence.clone());
+        let mut said: Vec<String> = found.collect();
         if said.is_empty() {
-            let none = match Some(direction) == end {
-                true => "there is no further band on that side".to_owned(),
-                false => none(direction),
-            };
-            said.push(format!("{word}: {none}"));
+            said.push(if Some(direction) == end { no_band() } else { none(direction) });
         }
-        said
+        said.into_iter().map(|said| format!("{word}: {said}")).collect::<Vec<_>>()
     };
-    sides.into_iter().flat_map(of_side).collect()
+    [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")].into_iter().flat_map(of_side).collect()
 }
 
 impl BlendReport {
@@ -422,11 +418,9 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
 
 fn work_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
     Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
-        work.map(|w| WorkPart {
-            index_p10_um: w.index_quantile_um(0.1),
-            index_p50_um: w.index_quantile_um(0.5),
-            index_p90_um: w.index_quantile_um(0.9),
-        })
+        let work = work?;
+        let [index_p10_um, index_p50_um, index_p90_um] = [0.1, 0.5, 0.9].map(|p| work.index_quantile_um(p));
+        Some(WorkPart { index_p10_um, index_p50_um, index_p90_um })
     })
 }
 

@@ -48,34 +48,29 @@ pub(super) fn cautions(
 ) -> Vec<Caution> {
     let band = judge.bands().get(assessment.verdict.rank);
     let for_face = band.is_some_and(|b| b.site == REFERENCE_SITE);
-    let components = scrub.blend.components();
     // A table of the user's own may be older than the caution that names the estimates.
     let tells_estimates = tables.cautions.iter().any(|c| c.trigger == "estimates");
     let mut texts = Vec::new();
     for caution in &tables.cautions {
         let trigger = caution.trigger.as_str();
-        let named: Vec<&Component> = components
-            .iter()
-            .filter(|c| {
-                let powder = &c.powder;
-                match trigger {
-                    "mohs-plant" => {
-                        powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
-                    }
-                    "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
-                    "estimates" => !powder.origins.estimates().is_empty(),
-                    "defaults" => {
-                        let estimated = tells_estimates && !powder.origins.estimates().is_empty();
-                        !powder.origins.from_table().is_empty() && !estimated
-                    }
-                    "open-top" => powder.size.open_above > 0.0,
-                    "range-only" => powder.size.classes.is_empty(),
-                    "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
-                    "microbead-name" => powder.name.to_lowercase().contains("microbead"),
-                    _ => powder.has_flag(trigger),
+        let concerns = |c: &&Component| {
+            let powder = &c.powder;
+            let estimated = !powder.origins.estimates().is_empty();
+            match trigger {
+                "mohs-plant" => {
+                    powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
                 }
-            })
-            .collect();
+                "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
+                "estimates" => estimated,
+                "defaults" => !powder.origins.from_table().is_empty() && !(tells_estimates && estimated),
+                "open-top" => powder.size.open_above > 0.0,
+                "range-only" => powder.size.classes.is_empty(),
+                "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
+                "microbead-name" => powder.name.to_lowercase().contains("microbead"),
+                _ => powder.has_flag(trigger),
+            }
+        };
+        let named: Vec<&Component> = scrub.blend.components().iter().filter(concerns).collect();
         let holds = match trigger {
             "always" => true,
             "face" => for_face,
@@ -85,11 +80,10 @@ pub(super) fn cautions(
             _ => !named.is_empty(),
         };
         if holds {
-            let text = filled(&caution.text, &named);
-            let text = match text.contains(INDENTATION) {
-                true => text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge)),
-                false => text,
-            };
+            let mut text = filled(&caution.text, &named);
+            if text.contains(INDENTATION) {
+                text = text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge));
+            }
             texts.push(Caution::new(caution, text));
         }
     }
@@ -120,9 +114,9 @@ fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, 
 
 /// The scrub with another hardness of one of its powders.
 fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Option<Scrub> {
-    let changed = |c: &Component| match std::ptr::eq(&c.powder, powder) {
-        true => (Powder { hardness, ..c.powder.clone() }, c.parts),
-        false => (c.powder.clone(), c.parts),
+    let changed = |c: &Component| {
+        let hardness = if std::ptr::eq(&c.powder, powder) { hardness } else { c.powder.hardness };
+        (Powder { hardness, ..c.powder.clone() }, c.parts)
     };
     let blend = Blend::new(scrub.blend.components().iter().map(changed).collect()).ok()?;
     Some(Scrub { blend, ..scrub.clone() })
@@ -150,21 +144,20 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
 const MAKER_FLAGS: [&str; 7] =
     ["silica-dust-low", "silica-dust", "silica-dust-high", "dust", "heat", "microbes", "acid-reacts"];
 
+/// A caution with the names of the powders that have its trigger for a flag; `None` where none has.
+fn flagged(caution: &CautionRow, scrub: &Scrub) -> Option<String> {
+    let flagged = scrub.blend.components().iter().filter(|c| c.powder.has_flag(&caution.trigger));
+    let named: Vec<&Component> = flagged.collect();
+    (!named.is_empty()).then(|| filled(&caution.text, &named))
+}
+
 /// The cautions to print with a weigh sheet, in the order of the table.
 pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
-    let components = formula.scrub().blend.components();
-    let text = |caution: &CautionRow| {
-        let trigger = caution.trigger.as_str();
-        let flagged = |c: &&Component| c.powder.has_flag(trigger);
-        match trigger {
-            "batch" => Some(caution.text.clone()),
-            "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
-            flag if MAKER_FLAGS.contains(&flag) => {
-                let named: Vec<&Component> = components.iter().filter(flagged).collect();
-                (!named.is_empty()).then(|| filled(&caution.text, &named))
-            }
-            _ => None,
-        }
+    let text = |caution: &CautionRow| match caution.trigger.as_str() {
+        "batch" => Some(caution.text.clone()),
+        "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
+        flag if MAKER_FLAGS.contains(&flag) => flagged(caution, formula.scrub()),
+        _ => None,
     };
     tables.cautions.iter().filter_map(text).collect()
 }
@@ -175,12 +168,8 @@ const BLEND_FLAGS: [&str; 7] =
 
 /// What to mind of the powders of a blend that was found, in the order of the table.
 pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<String> {
-    let flagged = |caution: &CautionRow| {
-        let has = |c: &&Component| c.powder.has_flag(&caution.trigger);
-        let named: Vec<&Component> = scrub.blend.components().iter().filter(has).collect();
-        (BLEND_FLAGS.contains(&caution.trigger.as_str()) && !named.is_empty()).then(|| filled(&caution.text, &named))
-    };
-    tables.cautions.iter().filter_map(flagged).collect()
+    let told = tables.cautions.iter().filter(|c| BLEND_FLAGS.contains(&c.trigger.as_str()));
+    told.filter_map(|caution| flagged(caution, scrub)).collect()
 }
 
 /// What is said of powders that dissolve, where nothing is known of the water they will lie in.

@@ -74,16 +74,16 @@ pub struct ConfidenceReport {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutcomePart {
     /// Abrasiveness index.
-    pub index: IndexPart,
+    pub index: IndexSpread,
     /// Groove ratio at each site.
-    pub sites: Vec<SitePart>,
+    pub sites: Vec<SiteSpread>,
     /// Probability of each band.
-    pub bands: Vec<BandPart>,
+    pub bands: Vec<BandChance>,
 }
 
 /// Quantiles of the index.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct IndexPart {
+pub struct IndexSpread {
     /// `p5`, `p50` and `p95` of the draws, then their standard errors, `p5_error` and so on.
     #[serde(flatten)]
     pub of: Interval,
@@ -95,7 +95,7 @@ pub struct IndexPart {
 
 /// Quantiles of the groove ratio at a site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SitePart {
+pub struct SiteSpread {
     /// Site.
     pub site: String,
     /// The same, with `ratio_` before each key.
@@ -109,7 +109,7 @@ fn ratio<S: Serializer>(ratio: &Interval, serializer: S) -> Result<S::Ok, S::Err
 
 /// Probability of a band.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BandPart {
+pub struct BandChance {
     /// Band.
     pub name: String,
     /// Share of the draws that land in it, 0..1.
@@ -214,7 +214,7 @@ impl ConfidenceReport {
     fn band_table(&self) -> String {
         // Whole per cent of this band or a milder one, less those of the milder ones: what stands here adds up to what stands above.
         let at_most = |o: &OutcomePart, end: usize| Sure::pct(o.bands[..end].iter().map(|b| b.probability).sum());
-        let line = |(i, band): (usize, &BandPart)| {
+        let line = |(i, band): (usize, &BandChance)| {
             let cell = |o: &OutcomePart| format!("{:.0} %", at_most(o, i + 1) - at_most(o, i));
             row(&band.name).all(self.outcomes().map(cell))
         };
@@ -224,7 +224,7 @@ impl ConfidenceReport {
     fn figure_table(&self) -> String {
         let said = |of: Interval, digits| of.values().map(|v| significant(v, digits)).join(" ");
         let index = row("index").all(self.outcomes().map(|o| said(o.index.of, 3)));
-        let line = |(i, site): (usize, &SitePart)| {
+        let line = |(i, site): (usize, &SiteSpread)| {
             row(format!("grooves, {}", site.site)).all(self.outcomes().map(|o| said(o.sites[i].ratio, 2)))
         };
         heads("").rows([index]).rows(self.all.sites.iter().enumerate().map(line)).render()
@@ -263,14 +263,14 @@ fn heads(first: &str) -> Grid {
 
 fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
     let sites = judge.model().sites().iter().zip(&outcome.ratios);
-    let band = |(rank, p): (usize, &Estimate)| BandPart {
+    let band = |(rank, p): (usize, &Estimate)| BandChance {
         name: judge.band_name(rank).to_owned(),
         probability: p.value,
         error: p.error,
     };
     OutcomePart {
-        index: IndexPart { of: outcome.index, over_the_rub: None },
-        sites: sites.map(|(site, ratio)| SitePart { site: site.name.clone(), ratio: *ratio }).collect(),
+        index: IndexSpread { of: outcome.index, over_the_rub: None },
+        sites: sites.map(|(site, ratio)| SiteSpread { site: site.name.clone(), ratio: *ratio }).collect(),
         bands: outcome.bands.iter().enumerate().map(band).collect(),
     }
 }

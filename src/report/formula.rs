@@ -26,7 +26,7 @@ pub struct FormulaReport {
     /// Every ingredient and powder, phase by phase.
     pub ingredients: Vec<IngredientPart>,
     /// The abrasiveness index; absent when every grain dissolves in the jar.
-    pub index: Option<IndexPart>,
+    pub index: Option<FormulaIndex>,
     /// The gravest verdict.
     pub verdict: Verdict,
     /// The checks.
@@ -75,7 +75,7 @@ pub struct IngredientPart {
 
 /// The abrasiveness index of the grains as they reach the skin.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct IndexPart {
+pub struct FormulaIndex {
     /// The index, as `blend` gives it.
     pub value: f64,
     /// Over the whole rub, as grains dissolve; absent when none do.
@@ -125,7 +125,7 @@ impl FormulaReport {
             note: phase.note.clone(),
             pct: lines.iter().filter(|l| l.phase == Some(i)).map(|l| l.pct).sum(),
         });
-        let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| IndexPart {
+        let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| FormulaIndex {
             value: figures.index,
             over_the_rub: checked.on_skin.over_the_rub,
             with_dissolution: checked.on_skin.dissolves,

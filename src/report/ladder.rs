@@ -6,31 +6,52 @@ use super::on_skin::{not_followed, over_the_rub};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::design::{Borne, Crossing, Ladder, Map, Point, Step, Varied};
+use crate::design::{Border, Borne, Crossing, Ladder, Map, Point, Step, Varied};
 use crate::formula::{OnSkin, OverTheRub};
 use crate::numerics::written::{entries, three, trimmed};
 use crate::tables::Tables;
 use serde::{Serialize, Serializer};
 use std::iter::once;
 
-/// A ladder. The field names are the keys of `--json`.
+/// A scrub walked. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LadderReport {
+pub struct WalkReport {
     /// The scrub as it stands, its grains as they reach the skin.
     pub scrub: ScrubPart,
     /// Its index over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub index_over_the_rub: Option<OverTheRub>,
-    /// What is varied.
+    /// What is varied; of a map across, then upwards.
     pub vary: Vec<VaryPart>,
+    /// What was found.
+    #[serde(flatten)]
+    pub found: Walk,
+    /// What the index and the band limits are and are not.
+    pub note: String,
+}
+
+/// What is found on the way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Walk {
+    /// Along one quantity.
+    Ladder(LadderPart),
+    /// Over two.
+    Map {
+        /// The map.
+        map: MapPart,
+    },
+}
+
+/// A ladder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LadderPart {
     /// The scrub at equal steps.
     pub points: Vec<PointPart>,
     /// Every change of the band, rising.
     pub crossings: Vec<CrossingPart>,
     /// Where the grains carry all of the rub; empty where they never do.
     pub grain_borne: Vec<BornePart>,
-    /// What the index and the band limits are and are not.
-    pub note: String,
 }
 
 /// What is varied.
@@ -102,35 +123,66 @@ pub struct BornePart {
     pub to: f64,
 }
 
-impl LadderReport {
+impl WalkReport {
     /// Reports a ladder of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
+    pub fn of_ladder(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
+        let found = Walk::Ladder(LadderPart {
+            points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
+            crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
+            grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
+        });
+        Self::new(on_skin, &[(ladder.varied, ladder.now)], found, tables)
+    }
+
+    /// Reports a map of a scrub.
+    pub fn of_map(on_skin: &OnSkin, judge: &Judge, map: &Map, tables: &Tables) -> Self {
+        let name = |rank: usize| judge.band_name(rank).to_owned();
+        let border = |b: &Border| BorderPart { from: name(b.from), to: name(b.to), points: b.points.clone() };
+        let [across, upwards] = map.varied;
+        let map_part = MapPart {
+            x: map.x.clone(),
+            y: map.y.clone(),
+            index: map.index.clone(),
+            band: map.rank.iter().map(|row| row.iter().map(|r| name(*r)).collect()).collect(),
+            bands: (0..=judge.bands().len()).map(name).collect(),
+            borders: map.borders.iter().map(border).collect(),
+            grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
+        };
+        Self::new(on_skin, &[(across, map.now.0), (upwards, map.now.1)], Walk::Map { map: map_part }, tables)
+    }
+
+    fn new(on_skin: &OnSkin, varied: &[(Varied, f64)], found: Walk, tables: &Tables) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         Self {
             scrub: ScrubPart::new(scrub),
             index_over_the_rub: on_skin.over_the_rub,
-            vary: vec![vary_part(scrub, ladder.varied, ladder.now)],
-            points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
-            crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
-            grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
+            vary: varied.iter().map(|(varied, now)| vary_part(scrub, *varied, *now)).collect(),
+            found,
             note: note(on_skin, tables),
         }
     }
 
-    /// For a terminal.
+    /// For a terminal; a map in digits, thinned to what a screen holds, and its borders.
     pub fn to_text(&self) -> String {
-        [
-            heading(&self.scrub, &self.vary),
-            part("Bands along the way", bullets(self.stretches().into_iter().chain(self.borne()))),
-            part("Step by step", self.table()),
-            format!("\n{}", par(&self.note)),
-        ]
-        .concat()
+        let now = |v: &VaryPart| format!("{} to {} (now {})", exact(v.low), exact(v.high), trimmed(v.now, 3));
+        let walked = joined(self.vary.iter().map(|v| format!("{} from {}", v.label, now(v))), "; ");
+        let found = match &self.found {
+            Walk::Ladder(ladder) => ladder.text(&self.vary[0]),
+            Walk::Map { map } => map.text(&self.vary),
+        };
+        format!("{}{found}\n{}", hung(format!("{}: {walked}", self.scrub.name)), par(&self.note))
+    }
+}
+
+impl LadderPart {
+    fn text(&self, vary: &VaryPart) -> String {
+        let along = bullets(self.stretches(vary).into_iter().chain(self.borne(vary)));
+        part("Bands along the way", along) + &part("Step by step", self.table(vary))
     }
 
     /// Each band with where it holds, and what ends it.
-    fn stretches(&self) -> Vec<String> {
-        let (low, high) = (self.vary[0].low, self.vary[0].high);
+    fn stretches(&self, vary: &VaryPart) -> Vec<String> {
+        let (low, high) = (vary.low, vary.high);
         let Some(first) = self.crossings.first() else {
             let band = self.points.first().map_or("", |p| p.band.as_str());
             return vec![format!("{band} all the way, {} to {}", exact(low), exact(high))];
@@ -145,11 +197,10 @@ impl LadderReport {
         starts.zip(ends).map(stretch).collect()
     }
 
-    fn borne(&self) -> Vec<String> {
+    fn borne(&self, vary: &VaryPart) -> Vec<String> {
         if self.grain_borne.is_empty() {
             return vec!["the rub is shared at every site all the way".to_owned()];
         }
-        let vary = &self.vary[0];
         let borne = |BornePart { site, from, to }: &BornePart| {
             let whole = *from == vary.low && *to == vary.high;
             let way = if whole { "all the way".to_owned() } else { format!("from {} to {}", exact(*from), exact(*to)) };
@@ -158,10 +209,10 @@ impl LadderReport {
         self.grain_borne.iter().map(borne).collect()
     }
 
-    fn table(&self) -> String {
+    fn table(&self, vary: &VaryPart) -> String {
         let sites = self.points.first().map_or(&[][..], |p| &p.ratios.0);
         let ratios = sites.iter().map(|(site, _)| format!("ratio {site}"));
-        let heads = [self.vary[0].what, "index"].map(str::to_owned).into_iter().chain(ratios);
+        let heads = [vary.what, "index"].map(str::to_owned).into_iter().chain(ratios);
         let heads: Vec<String> = heads.chain(["band".to_owned()]).collect();
         let line = |p: &PointPart| {
             let ratios = p.ratios.0.iter().map(|(_, ratio)| *ratio);
@@ -169,22 +220,6 @@ impl LadderReport {
         };
         Grid::new(&("r".repeat(heads.len() - 1) + "l"), &heads).rows(self.points.iter().map(line)).render()
     }
-}
-
-/// A map. The field names are the keys of `--json`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MapReport {
-    /// The scrub as it stands, its grains as they reach the skin.
-    pub scrub: ScrubPart,
-    /// Its index over the whole rub, as grains dissolve; absent when none do.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRub>,
-    /// What is varied: across, then upwards.
-    pub vary: Vec<VaryPart>,
-    /// The map.
-    pub map: MapPart,
-    /// What the index and the band limits are and are not.
-    pub note: String,
 }
 
 /// The values over two quantities.
@@ -217,42 +252,16 @@ pub struct BorderPart {
     pub points: Vec<Point>,
 }
 
-impl MapReport {
-    /// Reports a map of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, map: &Map, tables: &Tables) -> Self {
-        let scrub = on_skin.scrub_or_weighed();
-        let name = |rank: usize| judge.band_name(rank).to_owned();
-        let border =
-            |b: &crate::design::Border| BorderPart { from: name(b.from), to: name(b.to), points: b.points.clone() };
-        let now = [map.now.0, map.now.1];
-        Self {
-            scrub: ScrubPart::new(scrub),
-            index_over_the_rub: on_skin.over_the_rub,
-            vary: map.varied.iter().zip(now).map(|(v, now)| vary_part(scrub, *v, now)).collect(),
-            map: MapPart {
-                x: map.x.clone(),
-                y: map.y.clone(),
-                index: map.index.clone(),
-                band: map.rank.iter().map(|row| row.iter().map(|r| name(*r)).collect()).collect(),
-                bands: (0..=judge.bands().len()).map(name).collect(),
-                borders: map.borders.iter().map(border).collect(),
-                grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
-            },
-            note: note(on_skin, tables),
-        }
-    }
-
-    /// For a terminal: the map in digits, thinned to what a screen holds, and its borders.
-    pub fn to_text(&self) -> String {
-        let map = &self.map;
-        let seen = |band: &String| map.band.iter().flatten().any(|b| b == band);
-        let legend = map.bands.iter().enumerate().filter(|(_, band)| seen(band));
-        let all = || map.index.iter().flatten().copied();
+impl MapPart {
+    fn text(&self, vary: &[VaryPart]) -> String {
+        let seen = |band: &String| self.band.iter().flatten().any(|b| b == band);
+        let legend = self.bands.iter().enumerate().filter(|(_, band)| seen(band));
+        let all = || self.index.iter().flatten().copied();
         let (least, most) = all().fold((f64::INFINITY, 0.0_f64), |(lo, hi), v| (lo.min(v), hi.max(v)));
-        let borne = if map.grain_borne.is_empty() {
+        let borne = if self.grain_borne.is_empty() {
             "shared at every site and point".to_owned()
         } else {
-            format!("grain-borne in parts of the map at: {}", map.grain_borne.join(", "))
+            format!("grain-borne in parts of the map at: {}", self.grain_borne.join(", "))
         };
         let border = |b: &BorderPart| {
             let place = |p: Option<&Point>| p.map_or_else(String::new, |p| format!("{}, {}", exact(p.0), exact(p.1)));
@@ -260,32 +269,30 @@ impl MapReport {
             row(&b.from).and(&b.to).and(b.points.len().to_string()).all(ends)
         };
         let borders = Grid::new("llrll", &["between", "and", "points", "from", "to"]);
-        let borders = borders.rows(map.borders.iter().map(border)).render();
+        let borders = borders.rows(self.borders.iter().map(border)).render();
         [
-            format!("{}\n{}\n", heading(&self.scrub, &self.vary), self.digits()),
+            format!("\n{}\n", self.digits(vary)),
             legend.map(|(i, band)| format!("  {} {band}\n", i + 1)).collect(),
             format!("\nThe index runs from {} to {}.\nThe rub is {borne}.\n", three(least), three(most)),
-            part("Borders (every point in --json)", if map.borders.is_empty() { "" } else { &borders }),
-            format!("\n{}", par(&self.note)),
+            part("Borders (every point in --json)", if self.borders.is_empty() { "" } else { &borders }),
         ]
         .concat()
     }
 
-    fn digits(&self) -> String {
+    fn digits(&self, vary: &[VaryPart]) -> String {
         const MOST: usize = 41;
-        let map = &self.map;
-        let (across, upwards) = (map.x.len().div_ceil(MOST), map.y.len().div_ceil(MOST));
+        let (across, upwards) = (self.x.len().div_ceil(MOST), self.y.len().div_ceil(MOST));
         let digit =
-            |band: &String| map.bands.iter().position(|b| b == band).map_or_else(String::new, |i| (i + 1).to_string());
-        let labels: Vec<String> = map.y.iter().map(|y| trimmed(*y, 4)).collect();
+            |band: &String| self.bands.iter().position(|b| b == band).map_or_else(String::new, |i| (i + 1).to_string());
+        let labels: Vec<String> = self.y.iter().map(|y| trimmed(*y, 4)).collect();
         let wide = labels.iter().map(|l| l.chars().count()).max().unwrap_or(0);
-        let mut out = format!("  {}, upwards\n", self.vary[1].label);
-        for (label, row) in labels.iter().zip(&map.band).step_by(upwards).collect::<Vec<_>>().into_iter().rev() {
+        let mut out = format!("  {}, upwards\n", vary[1].label);
+        for (label, row) in labels.iter().zip(&self.band).step_by(upwards).collect::<Vec<_>>().into_iter().rev() {
             let cells: Vec<String> = row.iter().step_by(across).map(digit).collect();
             out += &format!("  {label:>wide$} | {}\n", cells.join(" "));
         }
-        let ends = (trimmed(self.vary[0].low, 4), trimmed(self.vary[0].high, 4));
-        out += &format!("  {:>wide$}   {} to {}: {}\n", "", ends.0, ends.1, self.vary[0].label);
+        let ends = (trimmed(vary[0].low, 4), trimmed(vary[0].high, 4));
+        out += &format!("  {:>wide$}   {} to {}: {}\n", "", ends.0, ends.1, vary[0].label);
         out
     }
 }
@@ -293,12 +300,6 @@ impl MapReport {
 /// A solved value, to more digits than a balance has.
 fn exact(value: f64) -> String {
     trimmed(value, 6)
-}
-
-fn heading(scrub: &ScrubPart, vary: &[VaryPart]) -> String {
-    let now = |v: &VaryPart| format!("{} to {} (now {})", exact(v.low), exact(v.high), trimmed(v.now, 3));
-    let walked = joined(vary.iter().map(|v| format!("{} from {}", v.label, now(v))), "; ");
-    hung(format!("{}: {walked}", scrub.name))
 }
 
 fn note(on_skin: &OnSkin, tables: &Tables) -> String {

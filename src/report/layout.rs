@@ -82,9 +82,10 @@ impl Grid {
 
     /// A row, on as many lines as its cells need.
     fn lines(&self, row: usize, cells: &[String], widths: &[usize]) -> String {
-        let broken = |(cell, width): (&String, &usize)| match cell.chars().count() > *width {
-            true => wrap(cell, *width, "", "").lines().map(str::to_owned).collect(),
-            false => vec![cell.clone()],
+        let broken = |(cell, width): (&String, &usize)| {
+            let fits = cell.chars().count() <= *width;
+            let text = if fits { cell.clone() } else { wrap(cell, *width, "", "") };
+            if fits { vec![text] } else { text.lines().map(str::to_owned).collect() }
         };
         let broken: Vec<Vec<String>> = cells.iter().zip(widths).map(broken).collect();
         let most = broken.iter().map(Vec::len).max().unwrap_or(1);

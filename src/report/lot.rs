@@ -21,7 +21,7 @@ pub struct LotReport {
     /// Share of the draws that agree with it, %.
     pub verdict_sure_pct: f64,
     /// Share of the draws with each verdict.
-    pub verdict_shares: Vec<SharePart>,
+    pub verdict_shares: Vec<VerdictShare>,
     /// How many draws.
     pub verdict_draws: usize,
     /// How D50 strays from draw to draw, standard deviation, %.
@@ -44,7 +44,7 @@ pub struct LotReport {
     /// How far the lot lies from the grade.
     pub deviation: Deviation,
     /// D10, D50 and D90 with tolerances and repeatability.
-    pub figures: Vec<FigurePart>,
+    pub figures: Vec<LotFigure>,
     /// The top size, µm.
     pub top_um: f64,
     /// Above it, % by volume.
@@ -94,7 +94,7 @@ pub struct LotReport {
 
 /// A verdict, and how often it was drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct SharePart {
+pub struct VerdictShare {
     /// The verdict.
     pub verdict: LotVerdict,
     /// Share of the draws, %.
@@ -131,7 +131,7 @@ pub struct Deviation {
 
 /// A percentile.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FigurePart {
+pub struct LotFigure {
     /// `D10`, `D50` or `D90`.
     pub figure: &'static str,
     /// Of the grade, µm.
@@ -195,7 +195,7 @@ impl LotReport {
         let band = |rank: usize| case.judge.band_name(rank).to_owned();
         let held = |(i, f): (usize, &HeldFigure)| {
             let half = f.lot.half_width(confidence);
-            FigurePart {
+            LotFigure {
                 figure: f.name,
                 grade_um: f.grade_um,
                 lot_um: f.lot.mean,
@@ -214,7 +214,7 @@ impl LotReport {
             verdict: judged.verdict,
             unsure: sure.is_unsure(judged.verdict),
             verdict_sure_pct: sure.pct(judged.verdict),
-            verdict_shares: LotVerdict::ALL.map(|verdict| SharePart { verdict, pct: sure.pct(verdict) }).to_vec(),
+            verdict_shares: LotVerdict::ALL.map(|verdict| VerdictShare { verdict, pct: sure.pct(verdict) }).to_vec(),
             verdict_draws: sure.draws,
             repeatability_d50_pct: sure.repeatability_pct[0],
             repeatability_d10_d90_pct: sure.repeatability_pct[1],
@@ -284,7 +284,7 @@ impl LotReport {
             aligns += "rr";
             heads.extend(["CV", "interval of the mean"]);
         }
-        let line = |f: &FigurePart| {
+        let line = |f: &LotFigure| {
             let lot = row(format!("{}, µm", f.figure)).three([f.grade_um, f.lot_um]);
             let tolerance = format!("±{} % ({})", three(f.tolerance_pct), f.tolerance_from);
             let lot = lot.and(format!("{} %", signed(f.deviation_pct))).and(tolerance);

@@ -29,7 +29,7 @@ pub struct Sheet {
 pub enum SheetError {
     /// The CSV writer refused.
     #[error("the CSV cannot be written: {0}")]
-    Csv(String),
+    Csv(#[from] csv::Error),
     /// The spreadsheet writer refused.
     #[error("the spreadsheet cannot be written: {0}")]
     Xlsx(String),
@@ -41,17 +41,16 @@ impl Sheet {
     /// # Errors
     /// [`SheetError::Csv`].
     pub fn to_csv(&self) -> Result<Vec<u8>, SheetError> {
-        let refused = |e: String| SheetError::Csv(e);
         let mut writer = csv::Writer::from_writer(Vec::new());
-        writer.write_record(&self.header).map_err(|e| refused(e.to_string()))?;
+        writer.write_record(&self.header)?;
         for row in &self.rows {
             let cells = row.iter().map(|cell| match cell {
                 Cell::Text(text) => guarded(&legible(text)),
                 Cell::Number(number) => number.to_string(),
             });
-            writer.write_record(cells).map_err(|e| refused(e.to_string()))?;
+            writer.write_record(cells)?;
         }
-        writer.into_inner().map_err(|e| refused(e.to_string()))
+        Ok(writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?)
     }
 
     /// As a spreadsheet (Office Open XML, ISO/IEC 29500). It carries no date, so that the same sheet gives the same bytes.

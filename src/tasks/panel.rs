@@ -69,7 +69,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
 fn assembled(rows: &[ScoreRow], scale: Scale, beside: Beside, means: Means) -> Result<(Panel, Vec<OnSkin>), TaskError> {
     let mut known: Vec<(&ScoreRow, PathBuf)> = Vec::new();
     let (days, day_of) = days_of(rows);
-    let mut panel = Panel { scale, scrubs: Vec::new(), tasters: Vec::new(), days, scores: Vec::new() };
+    let mut panel = Panel { scale, scrubs: Vec::new(), panellists: Vec::new(), days, scores: Vec::new() };
     let mut scrubs: Vec<OnSkin> = Vec::new();
     for (row, day) in rows.iter().zip(day_of) {
         let scrub = match known.iter().position(|(first, _)| first.scrub == row.scrub) {
@@ -91,11 +91,11 @@ fn assembled(rows: &[ScoreRow], scale: Scale, beside: Beside, means: Means) -> R
                 known.len() - 1
             }
         };
-        let taster = panel.tasters.iter().position(|t| *t == row.taster).unwrap_or_else(|| {
-            panel.tasters.push(row.taster.clone());
-            panel.tasters.len() - 1
+        let panellist = panel.panellists.iter().position(|t| *t == row.panellist).unwrap_or_else(|| {
+            panel.panellists.push(row.panellist.clone());
+            panel.panellists.len() - 1
         });
-        panel.scores.push(Score { scrub, taster, day, score: row.score });
+        panel.scores.push(Score { scrub, panellist, day, score: row.score });
     }
     Ok((panel, scrubs))
 }

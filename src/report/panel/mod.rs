@@ -7,8 +7,8 @@ use crate::blend::Scrub;
 use crate::formula::OverTheRub;
 use crate::numerics::rank::{Concordance, RankTest};
 use crate::panel::{
-    CONFIDENCE, Calibration, DayFinding, Days, Estimate, Findings, Fitted, LEAST_INDEX, Outlier, Panel, PowerLaw,
-    Prior, ScrubFinding, Standing, TasterFinding, Tested, Wanted,
+    CONFIDENCE, Calibration, DayFinding, Days, Estimate, Findings, Fitted, LEAST_INDEX, Outlier, Panel,
+    PanellistFinding, PowerLaw, Prior, ScrubFinding, Standing, Tested, Wanted,
 };
 use crate::tables::Tables;
 use serde::Serialize;
@@ -46,19 +46,19 @@ pub struct PanelReport {
     pub swapped: Vec<SwapPart>,
     /// Pairs that stand the other way round by no more than noise.
     pub level: Vec<LevelPart>,
-    /// How far the tasters agree.
+    /// How far the panellists agree.
     pub agreement: Option<AgreementPart>,
     /// The scale of the scores.
     pub scale: [f64; 2],
     /// Number of scores.
     pub scores: usize,
     /// Every scrub, by rising index.
-    pub scrubs: Vec<ScrubPart>,
-    /// Every taster.
+    pub scrubs: Vec<PanelScrub>,
+    /// Every panellist.
     #[serde(rename = "tasters")]
-    pub panellists: Vec<Named<TasterFinding>>,
-    /// How days were taken out: `within-tasters` (each taster has a level on each day), `beside-tasters` (each taster has a level, and
-    /// each day) or `with-tasters` (every taster came on one day only); absent where no days were noted, or one.
+    pub panellists: Vec<Named<PanellistFinding>>,
+    /// How days were taken out: `within-tasters` (each panellist has a level on each day), `beside-tasters` (each panellist has a level, and
+    /// each day) or `with-tasters` (every panellist came on one day only); absent where no days were noted, or one.
     pub days_taken_out: Option<Days>,
     /// Every day that was noted.
     pub days: Vec<Named<DayFinding>>,
@@ -156,7 +156,7 @@ pub struct AgreementPart {
 
 /// One scrub.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ScrubPart {
+pub struct PanelScrub {
     /// Name and abrasiveness index.
     #[serde(flatten)]
     pub tested: Tested,
@@ -266,7 +266,7 @@ impl ExpectedScore {
             nothing_touches: index < LEAST_INDEX,
             note: format!(
                 "mean of {} tasters who scored {} scrubs ({}){}",
-                calibration.tasters,
+                calibration.panellists,
                 calibration.scrubs,
                 calibration.source,
                 reach.unwrap_or_default()
@@ -286,7 +286,7 @@ impl PanelReport {
         tables: &Tables,
     ) -> Self {
         let of_panels = tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone());
-        let scrub = |i: usize| ScrubPart {
+        let scrub = |i: usize| PanelScrub {
             tested: panel.scrubs[i].clone(),
             found: found.scrubs[i].clone(),
             over_the_rub: over_the_rub[i],
@@ -311,7 +311,7 @@ impl PanelReport {
         let name = |i: usize| panel.scrubs[i].name.clone();
         let swap = |&(i, j): &(usize, usize)| SwapPart { harsher_by_index: name(j), harsher_by_panel: name(i) };
         let outlier = |o: &Outlier| OutlierPart {
-            panellist: panel.tasters[o.taster].clone(),
+            panellist: panel.panellists[o.panellist].clone(),
             scrub: name(o.scrub),
             score: o.score,
             studentised: o.studentised,
@@ -339,7 +339,7 @@ impl PanelReport {
             scale: [panel.scale.low, panel.scale.top],
             scores: panel.scores.len(),
             scrubs: order.into_iter().map(scrub).collect(),
-            panellists: Named::all(&panel.tasters, &found.tasters),
+            panellists: Named::all(&panel.panellists, &found.panellists),
             days_taken_out: Some(found.taken_out).filter(|days| *days != Days::None),
             days: Named::all(&panel.days, &found.days),
             outliers: found.outliers.iter().map(outlier).collect(),

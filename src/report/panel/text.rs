@@ -2,9 +2,9 @@
 
 use super::super::layout::{Grid, bullets, inset_hung, joined, or_dash, par, part, row};
 use super::super::on_skin::over_the_rub;
-use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, Named, PanelReport, ScrubPart, SwapPart};
+use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, Named, PanelReport, PanelScrub, SwapPart};
 use crate::numerics::written::{three, two};
-use crate::panel::{CONFIDENCE, DayFinding, Days, TasterFinding};
+use crate::panel::{CONFIDENCE, DayFinding, Days, PanellistFinding};
 
 /// More pairs than this are counted, not named.
 const MOST_NAMED: usize = 6;
@@ -157,8 +157,8 @@ impl PanelReport {
     /// How much days differ, and what becomes of that.
     fn day_line(&self) -> Option<String> {
         let how = match self.days_taken_out {
-            Some(Days::WithinTasters) => "each taster's level on each day is taken out",
-            Some(Days::BesideTasters) => {
+            Some(Days::WithinPanellists) => "each taster's level on each day is taken out",
+            Some(Days::BesidePanellists) => {
                 "levels of tasters and of days are taken out side by side, as too few scrubs came back on a taster's day to take out \
                  each taster's days"
             }
@@ -197,7 +197,7 @@ impl PanelReport {
 
     fn scrub_table(&self) -> String {
         let heads = ["", "index", "scores", "panel", "fit", "from the others", "residual"];
-        let line = |ScrubPart { tested, found, .. }: &ScrubPart| {
+        let line = |PanelScrub { tested, found, .. }: &PanelScrub| {
             let scored = row(&tested.name).three([tested.index]).and(found.scores.to_string()).two([found.score]);
             scored.all([found.expected, found.foretold, found.studentised].map(|v| or_dash(v, 2)))
         };
@@ -205,7 +205,7 @@ impl PanelReport {
     }
 
     fn panellist_table(&self) -> String {
-        let line = |Named { name, found }: &Named<TasterFinding>| {
+        let line = |Named { name, found }: &Named<PanellistFinding>| {
             row(name).and(found.scores.to_string()).all([found.level, found.rho].map(|v| or_dash(v, 2)))
         };
         let heads = ["", "scores", self.level(), "rank with index"];
