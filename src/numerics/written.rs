@@ -1,7 +1,7 @@
 //! Numbers as people write them: so many significant digits, shares in percent, differences with their sign; and as JSON has them.
 
-use serde::Serializer;
 use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
 
 /// Numbers from here to there are written without an exponent.
 const PLAIN: std::ops::Range<f64> = 1e-6..1e15;
@@ -70,6 +70,16 @@ pub fn signed(value: f64) -> String {
 /// A value with its range: "42.0 (15.2 to 120)".
 pub fn ranged(value: f64, low: f64, high: f64) -> String {
     format!("{} ({} to {})", three(value), three(low), three(high))
+}
+
+/// Numbers by their keys, an object of JSON.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Keyed(pub Vec<(String, f64)>);
+
+impl Serialize for Keyed {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        entries(serializer, self.0.iter().cloned())
+    }
 }
 
 /// Keys and numbers as an object of JSON.

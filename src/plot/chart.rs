@@ -88,7 +88,7 @@ pub(super) struct Ring {
 }
 
 /// What a chart shows.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Chart {
     pub title: String,
     pub x_label: String,
@@ -134,16 +134,9 @@ impl Chart {
             y_label: y_label.to_owned(),
             x_range,
             x_log: true,
-            y_low: 0.0,
             y_top: if highest > 0.0 { highest * headroom } else { 1.0 },
             curves,
-            marks: Vec::new(),
-            dots: Vec::new(),
-            rings: Vec::new(),
-            corridor: Vec::new(),
-            line_at: None,
-            y_percent: false,
-            ground: Ground::default(),
+            ..Self::default()
         }
     }
 

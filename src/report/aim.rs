@@ -373,50 +373,54 @@ const PROVEN: f64 = 1e-5;
 /// What a search that was stopped leaves open, and what a conflict does.
 fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
     let answer = &likely.answer;
-    let best = answer.blends.first().and_then(|b| b.objective);
-    let stopped = answer.stopped_at.map(|bound| match best {
-        None => "the search was stopped before its end: nothing says yet whether a blend meets the targets; give it more time \
-                 (--seconds)"
-            .to_owned(),
+    let (drawn_in, none) = (likely.drawn_in, answer.blends.is_empty());
+    let conflict = |is: &dyn Fn(&Conflict) -> bool| answer.conflict.as_ref().is_some_and(is);
+    let told = [
+        (
+            drawn_in && !none,
+            "the limits of the bands were drawn in, together and one by one, until the draws agree: the best blends met on the \
+             way are given; that none as sure is better is not proven",
+        ),
+        (
+            drawn_in && none,
+            "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
+             proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
+        ),
+        (
+            answer.blends.iter().any(|b| b.rounding != Rounding::No),
+            "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is \
+             not proven",
+        ),
+        (
+            !drawn_in && conflict(&|c| !c.is_proven),
+            "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
+             smaller miss may do",
+        ),
+        (
+            conflict(&|c| c.is_proven && c.nearest.is_some()),
+            "no blend misses less than the nearest one, to a five-hundredth of the limits",
+        ),
+    ];
+    let told = told.into_iter().filter(|(holds, _)| *holds).map(|(_, text)| text.to_owned());
+    answer.stopped_at.map(|bound| stopped(aim, answer, bound)).into_iter().chain(told).collect()
+}
+
+/// What a search leaves open that was stopped, when no blend can come below the bound.
+fn stopped(aim: &Aim, answer: &Answer, bound: f64) -> String {
+    let left = match answer.blends.first().and_then(|b| b.objective) {
+        None => "nothing says yet whether a blend meets the targets; give it more time (--seconds)".to_owned(),
         Some(_) if proven_as_stated(answer) => {
-            "the search was stopped before its end: no blend is better than the first, but one may come before the others"
-                .to_owned()
+            "no blend is better than the first, but one may come before the others".to_owned()
         }
         Some(best) => {
             let gap = if best > 0.0 && bound.is_finite() { 100.0 * (1.0 - bound.max(0.0) / best) } else { 100.0 };
+            let (gap, goal) = (two(gap), aim.goal.key());
             format!(
-                "the search was stopped before its end: the first blend is the best so far, and no blend can be more than {} % \
-                 better by the goal ({})",
-                two(gap),
-                aim.goal.key()
+                "the first blend is the best so far, and no blend can be more than {gap} % better by the goal ({goal})"
             )
         }
-    });
-    let in_draws = if answer.blends.is_empty() {
-        "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
-         proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)"
-    } else {
-        "the limits of the bands were drawn in, together and one by one, until the draws agree: the best blends met on the \
-         way are given; that none as sure is better is not proven"
     };
-    let drawn_in = likely.drawn_in.then(|| in_draws.to_owned());
-    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven && !likely.drawn_in).map(|_| {
-        "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
-         smaller miss may do"
-            .to_owned()
-    });
-    let is_rounded = answer.blends.iter().any(|b| b.rounding != Rounding::No);
-    let rounded = is_rounded.then(|| {
-        "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is not \
-         proven"
-            .to_owned()
-    });
-    let missed = answer
-        .conflict
-        .as_ref()
-        .filter(|c| c.is_proven && c.nearest.is_some())
-        .map(|_| "no blend misses less than the nearest one, to a five-hundredth of the limits".to_owned());
-    stopped.into_iter().chain(drawn_in).chain(rounded).chain(conflict).chain(missed).collect()
+    format!("the search was stopped before its end: {left}")
 }
 
 /// A target in a maker's words.

@@ -62,7 +62,7 @@ pub(super) fn cautions(
                 }
                 "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
                 "estimates" => estimated,
-                "defaults" => !powder.origins.from_table().is_empty() && !(tells_estimates && estimated),
+                "defaults" => !(powder.origins.from_table().is_empty() || tells_estimates && estimated),
                 "open-top" => powder.size.open_above > 0.0,
                 "range-only" => powder.size.classes.is_empty(),
                 "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,

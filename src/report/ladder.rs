@@ -8,9 +8,9 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Border, Borne, Crossing, Ladder, Map, Point, Step, Varied};
 use crate::formula::{OnSkin, OverTheRub};
-use crate::numerics::written::{entries, three, trimmed};
+use crate::numerics::written::{Keyed, three, trimmed};
 use crate::tables::Tables;
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use std::iter::once;
 
 /// A scrub walked. The field names are the keys of `--json`.
@@ -46,6 +46,9 @@ pub enum Walk {
 /// A ladder.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LadderPart {
+    /// The sites, in the order of the groove ratios.
+    #[serde(skip)]
+    sites: Vec<String>,
     /// The scrub at equal steps.
     pub points: Vec<PointPart>,
     /// Every change of the band, rising.
@@ -80,19 +83,9 @@ pub struct PointPart {
     pub index: f64,
     /// `ratio_` and the name of the site, for every site: the groove ratio there.
     #[serde(flatten)]
-    pub ratios: Ratios,
+    pub ratios: Keyed,
     /// Name of the band.
     pub band: String,
-}
-
-/// Groove ratios by site, in the order of the sites table.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ratios(pub Vec<(String, f64)>);
-
-impl Serialize for Ratios {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        entries(serializer, self.0.iter().map(|(site, ratio)| (format!("ratio_{site}"), *ratio)))
-    }
 }
 
 /// A change of the band.
@@ -127,6 +120,7 @@ impl WalkReport {
     /// Reports a ladder of a scrub.
     pub fn of_ladder(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
         let found = Walk::Ladder(LadderPart {
+            sites: judge.model().sites().iter().map(|s| s.name.clone()).collect(),
             points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
             crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
             grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
@@ -210,8 +204,7 @@ impl LadderPart {
     }
 
     fn table(&self, vary: &VaryPart) -> String {
-        let sites = self.points.first().map_or(&[][..], |p| &p.ratios.0);
-        let ratios = sites.iter().map(|(site, _)| format!("ratio {site}"));
+        let ratios = self.sites.iter().map(|site| format!("ratio {site}"));
         let heads = [vary.what, "index"].map(str::to_owned).into_iter().chain(ratios);
         let heads: Vec<String> = heads.chain(["band".to_owned()]).collect();
         let line = |p: &PointPart| {
@@ -329,11 +322,11 @@ fn vary_part(scrub: &Scrub, varied: Varied, now: f64) -> VaryPart {
 }
 
 fn point_part(judge: &Judge, step: &Step) -> PointPart {
-    let sites = judge.model().sites().iter().map(|s| s.name.clone());
+    let sites = judge.model().sites().iter().map(|s| format!("ratio_{}", s.name));
     PointPart {
         value: step.value,
         index: step.index,
-        ratios: Ratios(sites.zip(step.groove_ratios.iter().copied()).collect()),
+        ratios: Keyed(sites.zip(step.groove_ratios.iter().copied()).collect()),
         band: judge.band_name(step.rank).to_owned(),
     }
 }

@@ -8,7 +8,7 @@ use crate::blend::{Component, Scrub};
 use crate::formula::{OnSkin, OverTheRub, Weighed};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
-use crate::numerics::written::{four, signed, three, two};
+use crate::numerics::written::{Keyed, four, signed, three, two};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -41,8 +41,8 @@ pub struct LotReport {
     pub scrub: String,
     /// The tables of the lot.
     pub tables: Vec<TablePart>,
-    /// How far the lot lies from the grade.
-    pub deviation: Deviation,
+    /// How far the lot lies from the grade: D10, D50 and D90, %, and what is above the top size, percentage points.
+    pub deviation: Keyed,
     /// D10, D50 and D90 with tolerances and repeatability.
     pub figures: Vec<LotFigure>,
     /// The top size, µm.
@@ -114,19 +114,6 @@ pub struct TablePart {
     pub d50_um: f64,
     /// 90 % finer, µm.
     pub d90_um: f64,
-}
-
-/// Deviations of the lot from the grade.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Deviation {
-    /// Of D10, %.
-    pub d10_pct: f64,
-    /// Of D50, %.
-    pub d50_pct: f64,
-    /// Of D90, %.
-    pub d90_pct: f64,
-    /// Of what is above the top size, percentage points.
-    pub over_top_points: f64,
 }
 
 /// A percentile.
@@ -208,7 +195,8 @@ impl LotReport {
                 high_um: half.map(|h| f.lot.mean + h),
             }
         };
-        let [d10_pct, d50_pct, d90_pct] = [0, 1, 2].map(|i| judged.figures[i].deviation_pct());
+        let percentiles = judged.figures.iter().map(|f| (format!("{}_pct", f.name.to_lowercase()), f.deviation_pct()));
+        let over_top_points = judged.over_top.mean - judged.over_top_grade_pct;
         let new = judged.rebalanced.as_ref().map(|new| (new, parts(case, &new.scrub, sure)));
         Self {
             verdict: judged.verdict,
@@ -224,12 +212,7 @@ impl LotReport {
             powder: component.powder.name.clone(),
             scrub: case.scrub.name.clone(),
             tables: lot.iter().map(table_part).collect(),
-            deviation: Deviation {
-                d10_pct,
-                d50_pct,
-                d90_pct,
-                over_top_points: judged.over_top.mean - judged.over_top_grade_pct,
-            },
+            deviation: Keyed(percentiles.chain([("over_top_points".to_owned(), over_top_points)]).collect()),
             figures: judged.figures.iter().enumerate().map(held).collect(),
             top_um: judged.top_um,
             over_top_pct: judged.over_top.mean,
@@ -297,7 +280,7 @@ impl LotReport {
         };
         let over = row(format!("above {} µm, %", three(self.top_um)))
             .percent([self.over_top_grade_pct, self.over_top_pct])
-            .and(format!("{} points", signed(self.deviation.over_top_points)))
+            .and(format!("{} points", signed(self.over_top_pct - self.over_top_grade_pct)))
             .and(format!("at most {} %", three(self.over_top_limit_pct)));
         Grid::new(&aligns, &heads).rows(self.figures.iter().map(line)).rows([over]).render()
     }
