@@ -1,15 +1,14 @@
 //! `gritwise confidence`
 
+use super::waiting::Line;
 use super::{Answer, output};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::source::Source;
 use crate::tasks::{Means, confidence};
 use anyhow::{Context, Result, anyhow};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::PathBuf;
-use std::sync::{Once, OnceLock};
-use std::time::{Duration, Instant};
+use std::sync::OnceLock;
 
 /// How sure index and band are, and what to measure next
 ///
@@ -47,8 +46,11 @@ impl ConfidenceCommand {
         let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
         let bar = OnceLock::new();
         let begins = |length| {
-            let bar = bar.get_or_init(|| Bar::new(length));
-            move |more| bar.add(more)
+            let line = bar.get_or_init(|| Line::new(Some(length), "{bar:40} {percent} % of the draws, {eta} to go"));
+            move |more| {
+                line.show();
+                line.bar.inc(more);
+            }
         };
         let drawn = confidence(Source::from(&self.file), sampling, begins, means).map_err(super::of_task)?;
         bar.get().iter().for_each(|bar| bar.bar.finish_and_clear());
@@ -57,30 +59,6 @@ impl ConfidenceCommand {
         }
         self.drawn.show(drawn.picture, [&self.file], &drawn.report, || drawn.report.to_text())?;
         Ok(Answer::Yes)
-    }
-}
-
-/// A bar on standard error, which shows on a terminal only, and only after a second.
-struct Bar {
-    bar: ProgressBar,
-    start: Instant,
-    shown: Once,
-}
-
-impl Bar {
-    fn new(length: u64) -> Self {
-        let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent} % of the draws, {eta} to go") {
-            bar.set_style(style);
-        }
-        Self { bar, start: Instant::now(), shown: Once::new() }
-    }
-
-    fn add(&self, more: u64) {
-        if self.start.elapsed() > Duration::from_secs(1) {
-            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
-        }
-        self.bar.inc(more);
     }
 }
 

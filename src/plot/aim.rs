@@ -96,12 +96,10 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
     shown.x_label = "abrasiveness index (model)".to_owned();
     shown.y_top = if dearest > 0.0 { dearest * 1.12 } else { 1.0 };
     shown.rings = rings;
+    let ([low, high], count) = ([low, high].map(three), blends.len());
     let description = format!(
         "Cost of the powders in a kilogram of scrub against the abrasiveness index (a model): the cheapest blend at each \
-         index from {} to {}, all other targets kept, and the {} blends found.",
-        three(low),
-        three(high),
-        blends.len()
+         index from {low} to {high}, all other targets kept, and the {count} blends found."
     );
     finished("frontier", &shown, &format!("What an index costs: {}", aim.name), &description)
 }

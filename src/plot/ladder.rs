@@ -60,12 +60,10 @@ pub fn map_picture(scrub: &Scrub, judge: &Judge, map: &Map) -> Result<Picture, P
     let ranks: BTreeSet<usize> = map.rank.iter().flatten().copied().collect();
     let name = |&rank: &usize| Name { label: judge.band_name(rank).to_owned(), spots: spots(map, rank) };
     shown.ground.names.extend(ranks.iter().map(name));
+    let [over, up] = map.varied.map(|v| v.label(scrub));
+    let (name, bands) = (&scrub.name, ranks.iter().map(|r| judge.band_name(*r)).collect::<Vec<_>>().join(", "));
     let description = format!(
-        "Bands of {} over {} (across) and {} (upwards): {}. Abrasiveness index, a model, and band limits, a convention.",
-        scrub.name,
-        across.label(scrub),
-        upwards.label(scrub),
-        ranks.iter().map(|r| judge.band_name(*r)).collect::<Vec<_>>().join(", ")
+        "Bands of {name} over {over} (across) and {up} (upwards): {bands}. Abrasiveness index, a model, and band limits, a convention."
     );
     finished("map", &shown, &format!("Bands of {}", scrub.name), &description)
 }

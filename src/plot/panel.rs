@@ -5,7 +5,7 @@ use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
 use super::ground::Fill;
 use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
 use crate::numerics::written::three;
-use crate::panel::{CONFIDENCE, Calibration, Findings, Panel};
+use crate::panel::{CONFIDENCE, Calibration, Findings, Panel, Scale};
 use plotters::prelude::RGBColor;
 
 const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
@@ -35,15 +35,11 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     }
     chart.dots = panel.scores.iter().map(|s| (panel.scrubs[s.scrub].index, s.score)).collect();
     chart.rings = rings(panel, found, &chart);
+    let ([low, high], Scale { low: from, top }) = ([low, high].map(three), panel.scale);
+    let (panellists, scrubs) = (panel.panellists.len(), panel.scrubs.len());
     let description = format!(
-        "Scores of {} tasters for {} scrubs on a scale of {} to {}, over the abrasiveness index, a model, on a logarithmic axis \
-         from {} to {}.",
-        panel.panellists.len(),
-        panel.scrubs.len(),
-        panel.scale.low,
-        panel.scale.top,
-        three(low),
-        three(high)
+        "Scores of {panellists} tasters for {scrubs} scrubs on a scale of {from} to {top}, over the abrasiveness index, a model, on a \
+         logarithmic axis from {low} to {high}."
     );
     finished("panel", &chart, "Panel scores against the abrasiveness index", &description)
 }

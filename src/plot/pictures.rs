@@ -164,11 +164,10 @@ fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f6
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
             curves.push(Curve::new("load they carry", LOAD, part(|d| d.1)));
             curves.push(Curve::new("abrasiveness index", INDEX, part(|d| d.0)));
+            let [low, high] = [0.1, 0.9].map(|p| three(work.index_quantile_um(p)));
             format!(
-                "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {} to {} µm \
+                "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {low} to {high} µm \
                  give the middle 80 % of the index; grains finer than the gap of {} µm do not touch.",
-                three(work.index_quantile_um(0.1)),
-                three(work.index_quantile_um(0.9)),
                 three(gap)
             )
         }

@@ -226,13 +226,8 @@ pub struct EstimatePart {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ExpectedScore {
     /// The panel's score.
-    pub value: f64,
-    /// Low end of its interval.
-    pub low: f64,
-    /// High end.
-    pub high: f64,
-    /// Confidence of the interval, 0..1.
-    pub confidence: f64,
+    #[serde(flatten)]
+    pub score: IntervalPart,
     /// Low end of the scale.
     pub scale_low: f64,
     /// Top of the scale.
@@ -248,27 +243,27 @@ pub struct ExpectedScore {
 const NOTE: &str = "The index is a model, not a clinical measure, and a score is a feel on a scale: neither measures harm. What \
      this panel found holds for its tasters, its scale and its way of rubbing.";
 
+impl IntervalPart {
+    fn new(value: f64, (low, high): (f64, f64)) -> Self {
+        Self { value, low, high, confidence: CONFIDENCE }
+    }
+}
+
 impl ExpectedScore {
     /// Of a scrub of this index.
     pub fn new(calibration: &Calibration, index: f64) -> Self {
         let expected = calibration.expected(index);
-        let (least, most) = calibration.index_range;
+        let Calibration { panellists, scrubs, source, index_range: (least, most), .. } = calibration;
         let reach =
             expected.beyond.then(|| format!("; the index lies beyond the {least:.3} to {most:.3} that were scored"));
         Self {
-            value: expected.score,
-            low: expected.low,
-            high: expected.high,
-            confidence: CONFIDENCE,
+            score: IntervalPart::new(expected.score, (expected.low, expected.high)),
             scale_low: calibration.scale.low,
             scale_top: calibration.scale.top,
             beyond: expected.beyond,
             nothing_touches: index < LEAST_INDEX,
             note: format!(
-                "mean of {} tasters who scored {} scrubs ({}){}",
-                calibration.panellists,
-                calibration.scrubs,
-                calibration.source,
+                "mean of {panellists} tasters who scored {scrubs} scrubs ({source}){}",
                 reach.unwrap_or_default()
             ),
         }
@@ -297,7 +292,6 @@ impl PanelReport {
             Standing::Falling => ("falling", Vec::new()),
             Standing::Calibrated => ("calibrated", Vec::new()),
         };
-        let interval = |value, (low, high): (f64, f64)| IntervalPart { value, low, high, confidence: CONFIDENCE };
         let (law, power, ordinal) = match &found.fitted {
             None => (None, None, None),
             Some(Fitted::Power(p)) => (Some("power"), Some(p), None),
@@ -324,7 +318,7 @@ impl PanelReport {
             too_few,
             law,
             why_ordinal: ordinal.as_ref().map(|(_, why)| why.clone()),
-            exponent: power.map(|p| interval(p.trend.slope, p.interval)),
+            exponent: power.map(|p| IntervalPart::new(p.trend.slope, p.interval)),
             ordinal_slope: ordinal.map(|(slope, _)| slope),
             degrees_of_freedom: power.map(|p| p.trend.df),
             spread: power.map(spread),

@@ -15,8 +15,9 @@ impl ExpectedScore {
         if self.nothing_touches {
             return "Expected score of the panel: no score, as next to no grain touches".to_owned();
         }
-        let [score, low, high] = [self.value, self.low, self.high].map(two);
-        let (top, percent, note) = (self.scale_top, 100.0 * self.confidence, &self.note);
+        let IntervalPart { value, low, high, confidence } = self.score;
+        let [score, low, high] = [value, low, high].map(two);
+        let (top, percent, note) = (self.scale_top, 100.0 * confidence, &self.note);
         format!("Expected score of the panel: {score} of {top} ({percent:.0} % between {low} and {high}); {note}")
     }
 }
