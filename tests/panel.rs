@@ -86,8 +86,8 @@ fn too_few_data_conclude_nothing() {
         all.lines().enumerate().filter(|(i, l)| *i < 2 || wanted(l)).map(|(_, l)| format!("{l}\n")).collect()
     };
     let three_scrubs = keep(&|l| ["sluice", "ferry", "weir"].iter().any(|s| l.starts_with(s)));
-    let two_tasters = keep(&|l| l.contains(",Wren,") || l.contains(",Teal,"));
-    for (text, wanted) in [(three_scrubs, "scrubs of different index: 3"), (two_tasters, "two scrubs or more: 2")] {
+    let two_panellists = keep(&|l| l.contains(",Wren,") || l.contains(",Teal,"));
+    for (text, wanted) in [(three_scrubs, "scrubs of different index: 3"), (two_panellists, "two scrubs or more: 2")] {
         fs::write(dir.join("few.csv"), text).unwrap();
         let (code, report) = json(dir, &["panel", "few.csv", "--write", "few.toml", "--plot", "few.svg", "--json"]);
         assert_eq!((code, report["status"].as_str()), (1, Some("too-few")));
@@ -195,7 +195,7 @@ fn only_what_differs_beyond_noise_is_swapped() {
     assert_eq!(pair("level", "milder_by_index"), ["Millrace rice polish", "Ferry walnut scrub"]);
     assert!(pair("swapped", "harsher_by_panel").is_empty());
     assert_eq!(report["same_order"], false);
-    // A taster more who feels as the others do settles the second.
+    // A panellist more who feels as the others do settles the second.
     let felt = fs::read_to_string(folder.path().join("panel-scores.csv")).unwrap();
     let more = "ferry-walnut-scrub.toml,Teasel,4.6,2026-05-07\nmillrace-body-scrub.toml,Teasel,4,2026-05-07\n";
     fs::write(folder.path().join("more.csv"), felt + more).unwrap();
@@ -417,16 +417,18 @@ fn the_picture_names_every_scrub_and_no_label_lies_on_another() {
 
 pub(crate) const INDICES: [f64; 6] = [12.0, 40.0, 75.0, 130.0, 260.0, 600.0];
 
-/// A panel of scores made by `score` of taster and scrub.
-pub(crate) fn panel(tasters: usize, score: impl Fn(usize, usize) -> f64) -> Panel {
+/// A panel of scores made by `score` of panellist and scrub.
+pub(crate) fn panel(panellists: usize, score: impl Fn(usize, usize) -> f64) -> Panel {
     let scrubs = INDICES.iter().enumerate().map(|(i, &index)| Tested { name: format!("scrub {i}"), index });
-    let pairs = (0..tasters).flat_map(|t| (0..INDICES.len()).map(move |s| (t, s)));
+    let pairs = (0..panellists).flat_map(|t| (0..INDICES.len()).map(move |s| (t, s)));
     Panel {
         scale: Scale::new(0.0, 1000.0).unwrap(),
         scrubs: scrubs.collect(),
-        tasters: (0..tasters).map(|t| format!("taster {t}")).collect(),
+        panellists: (0..panellists).map(|t| format!("taster {t}")).collect(),
         days: Vec::new(),
-        scores: pairs.map(|(taster, scrub)| Score { scrub, taster, day: 0, score: score(taster, scrub) }).collect(),
+        scores: pairs
+            .map(|(panellist, scrub)| Score { scrub, panellist, day: 0, score: score(panellist, scrub) })
+            .collect(),
     }
 }
 
@@ -462,9 +464,9 @@ fn scores_that_do_not_follow_the_index_calibrate_nothing() {
     assert_eq!((&found.standing, &found.calibration), (&Standing::Unrelated, &None));
     assert!(found.spearman.unwrap().p > 0.05 && !found.swapped.is_empty());
 
-    // Two groups of tasters without a scrub in common.
+    // Two groups of panellists without a scrub in common.
     let mut apart = panel(6, |t, s| (1.0 + 0.1 * t as f64) * INDICES[s].sqrt());
-    apart.scores.retain(|s| (s.taster < 3) == (s.scrub < 3));
+    apart.scores.retain(|s| (s.panellist < 3) == (s.scrub < 3));
     assert!(matches!(analyse(&apart, "test").standing, Standing::TooFew(why) if why[0].contains("share no taster")));
 
     let folder = workshop();
@@ -486,7 +488,7 @@ fn a_scrub_and_a_score_that_stand_apart_are_named() {
     let wobble = |t: usize, s: usize| 1.0 + 0.02 * ((7 * t + 5 * s) % 6) as f64;
     let lone =
         analyse(&panel(6, |t, s| wobble(t, s) * INDICES[s].sqrt() * if (t, s) == (2, 3) { 3.0 } else { 1.0 }), "test");
-    assert!(matches!(lone.outliers.as_slice(), [o] if (o.taster, o.scrub) == (2, 3)), "{:?}", lone.outliers);
+    assert!(matches!(lone.outliers.as_slice(), [o] if (o.panellist, o.scrub) == (2, 3)), "{:?}", lone.outliers);
     let off = analyse(&panel(6, |t, s| wobble(t, s) * INDICES[s].sqrt() * if s == 3 { 4.0 } else { 1.0 }), "test");
     let outlying: Vec<usize> = (0..6).filter(|i| off.scrubs[*i].outlying).collect();
     assert_eq!(outlying, [3]);
@@ -543,9 +545,9 @@ fn the_interval_of_the_exponent_covers_as_it_says() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
 
-    /// What scale a taster keeps to, and the order of the rows, change nothing about the exponent.
+    /// What scale a panellist keeps to, and the order of the rows, change nothing about the exponent.
     #[test]
-    fn a_tasters_level_does_not_count(
+    fn a_panellists_level_does_not_count(
         factor in 0.2_f64..5.0,
         wobble in prop::collection::vec(0.7_f64..1.4, 24),
         turn in 0_usize..24,
@@ -573,7 +575,7 @@ proptest! {
     }
 }
 
-/// Scores of four tasters who go by an index that a quantity of the model, z, moves by `pull` of each scrub.
+/// Scores of four panellists who go by an index that a quantity of the model, z, moves by `pull` of each scrub.
 fn estimated(z: f64, pull: [f64; 6]) -> Estimate {
     let index = |s: usize, z: f64| INDICES[s] * z.powf(pull[s]);
     let noise = |t: usize, s: usize| 1.0 + 0.01 * ((5 * t + 3 * s) % 7) as f64;

@@ -5,27 +5,27 @@ use crate::panel::{INDICES, Noise, json, number, panel, workshop};
 use gritwise::panel::{Days, Fitted, Panel, Scale, Score, Standing, analyse};
 use std::fs;
 
-/// Days on which a taster (first) scores a scrub (second).
+/// Days on which a panellist (first) scores a scrub (second).
 type DayOf = fn(usize, usize) -> Vec<usize>;
 
-/// Day of each scrub for each taster, in three designs: harsh scrubs on the second day, with one control on both; the other way round;
+/// Day of each scrub for each panellist, in three designs: harsh scrubs on the second day, with one control on both; the other way round;
 /// a Latin square of one scrub a day.
 fn designs() -> [(&'static str, DayOf, Days); 3] {
     [
-        ("harsh later", |_, s| if s == 2 { vec![0, 1] } else { vec![usize::from(s > 2)] }, Days::WithinTasters),
-        ("harsh first", |_, s| if s == 2 { vec![0, 1] } else { vec![usize::from(s < 2)] }, Days::WithinTasters),
-        ("Latin square", |t, s| vec![(t + s) % 6], Days::BesideTasters),
+        ("harsh later", |_, s| if s == 2 { vec![0, 1] } else { vec![usize::from(s > 2)] }, Days::WithinPanellists),
+        ("harsh first", |_, s| if s == 2 { vec![0, 1] } else { vec![usize::from(s < 2)] }, Days::WithinPanellists),
+        ("Latin square", |t, s| vec![(t + s) % 6], Days::BesidePanellists),
     ]
 }
 
-/// A panel of six tasters whose scores on the second day are 1.5 times as high; `score` of taster and scrub is what it would be else.
+/// A panel of six panellists whose scores on the second day are 1.5 times as high; `score` of panellist and scrub is what it would be else.
 fn on_days(day_of: DayOf, mut score: impl FnMut(usize, usize) -> f64) -> Panel {
     let mut made = panel(6, |_, _| 1.0);
     made.scores.clear();
-    for (taster, scrub) in (0..6).flat_map(|t| (0..6).map(move |s| (t, s))) {
-        for day in day_of(taster, scrub) {
-            let score = score(taster, scrub) * if day == 1 { 1.5 } else { 1.0 };
-            made.scores.push(Score { scrub, taster, day, score });
+    for (panellist, scrub) in (0..6).flat_map(|t| (0..6).map(move |s| (t, s))) {
+        for day in day_of(panellist, scrub) {
+            let score = score(panellist, scrub) * if day == 1 { 1.5 } else { 1.0 };
+            made.scores.push(Score { scrub, panellist, day, score });
         }
     }
     let days = made.scores.iter().map(|s| s.day).max().unwrap() + 1;
@@ -49,11 +49,11 @@ fn a_day_scored_higher_does_not_move_the_exponent() {
         assert!((power_law(&exact).0 - 0.55).abs() < 1e-9, "{name}");
         assert_eq!(found.spearman.unwrap().value, 1.0, "{name}");
         assert!(found.swapped.is_empty() && found.outliers.is_empty() && found.left_out_error.unwrap() < 1e-6);
-        assert!(found.tasters.iter().all(|t| (t.rho.unwrap() - 1.0).abs() < 1e-9), "{name}: {:?}", found.tasters);
+        assert!(found.panellists.iter().all(|t| (t.rho.unwrap() - 1.0).abs() < 1e-9), "{name}: {:?}", found.panellists);
         let level = |d: usize| found.days[d].level.unwrap();
         assert!((level(1) / level(0) - 1.5).abs() < 1e-9, "{name}: {:?}", found.days);
-        let taster = |t: usize| found.tasters[t].level.unwrap();
-        assert!((taster(5) / taster(0) - 0.8 / 0.3).abs() < 1e-9, "{name}: {:?}", found.tasters);
+        let panellist = |t: usize| found.panellists[t].level.unwrap();
+        assert!((panellist(5) / panellist(0) - 0.8 / 0.3).abs() < 1e-9, "{name}: {:?}", found.panellists);
         // The same scores without their days.
         let mut unseen = exact.clone();
         unseen.days.clear();
@@ -65,11 +65,11 @@ fn a_day_scored_higher_does_not_move_the_exponent() {
     let apart = on_days(|_, s| vec![usize::from(s > 2)], |t, s| (0.3 + 0.1 * t as f64) * INDICES[s].powf(0.55));
     let Standing::TooFew(why) = analyse(&apart, "test").standing else { panic!("concluded") };
     assert!(why[0].contains("give one scrub at least on every day"), "{why:?}");
-    // Every taster on one day: what days are is in the tasters.
+    // Every panellist on one day: what days are is in the panellists.
     let alone = on_days(|t, _| vec![t % 2], |t, s| (1.0 + 0.01 * ((3 * t + s) % 4) as f64) * INDICES[s].powf(0.55));
     let mut unseen = alone.clone();
     unseen.days.clear();
-    assert_eq!(analyse(&alone, "test").taken_out, Days::WithTasters);
+    assert_eq!(analyse(&alone, "test").taken_out, Days::WithPanellists);
     assert_eq!(power_law(&alone), power_law(&unseen));
 }
 
@@ -111,7 +111,7 @@ fn ordered_categories_are_freed_from_days() {
         let mut made = on_days(designs()[0].1, |_, _| 1.0);
         for s in &mut made.scores {
             let later = if s.day == 1 { shift } else { 0.0 };
-            s.score = (latent[6 * s.taster + s.scrub] + later).floor().clamp(0.0, 14.0) - 1.0;
+            s.score = (latent[6 * s.panellist + s.scrub] + later).floor().clamp(0.0, 14.0) - 1.0;
         }
         made.scale = Scale::new(-1.0, 20.0).unwrap();
         if !days {

@@ -3,10 +3,12 @@
 
 mod change;
 pub mod landmarks;
+mod scale;
 mod variation;
 
 pub use change::{Change, Direction, nearest_changes};
 pub use landmarks::{Like, Side};
+pub use scale::{BandScale, ScaleFigure, ScaleStep};
 pub use variation::Quantity;
 pub(crate) use variation::Variation;
 

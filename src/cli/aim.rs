@@ -5,7 +5,6 @@ use super::{Answer, output};
 use crate::aim::Progress;
 use crate::formula::quantity;
 use crate::source::{Source, read_text};
-use crate::tables::Tables;
 use crate::tasks::{AimRequest, Aimed, Means, aim};
 use anyhow::Result;
 use clap::Args;
@@ -56,8 +55,7 @@ pub(super) struct AimCommand {
 }
 
 impl AimCommand {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let waiting = Waiting::new(self.seconds);
         let watch = |progress: &Progress| waiting.goes_on(progress);
         let request = AimRequest {
@@ -67,7 +65,7 @@ impl AimCommand {
             watch: Some(&watch),
             pictures: self.plot.is_some(),
         };
-        let aimed = aim(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        let aimed = aim(&request, means).map_err(super::of_task)?;
         waiting.end();
         let mut files = Vec::new();
         if let Some(folder) = &self.write {

@@ -5,7 +5,6 @@ use crate::formula::batch::{Order, Units};
 use crate::formula::quantity;
 use crate::report::BatchReport;
 use crate::source::Source;
-use crate::tables::Tables;
 use crate::tasks::{BatchRequest, Means, batch};
 use anyhow::{Result, bail};
 use clap::Args;
@@ -62,12 +61,11 @@ pub(super) struct BatchCommand {
 }
 
 impl BatchCommand {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let shelf = self.shelf.as_ref().map(Source::from);
         let request = BatchRequest { scrub: Source::from(&self.file), order, shelf };
-        let report = batch(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        let report = batch(&request, means).map_err(super::of_task)?;
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
         output::write_results(&files, [&self.file].into_iter().chain(&self.shelf), self.force)?;

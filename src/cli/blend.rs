@@ -2,7 +2,6 @@
 
 use super::{Answer, output};
 use crate::source::Source;
-use crate::tables::Tables;
 use crate::tasks::{BlendRequest, Means, blend};
 use anyhow::Result;
 use clap::Args;
@@ -48,9 +47,8 @@ pub(super) struct Blend {
 }
 
 impl Blend {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
-        let required = self.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+        let required = self.require.as_deref().map(|name| super::required_rank(means.judge, name)).transpose()?;
         let request = BlendRequest {
             scrub: Source::from(&self.file),
             draws: !self.quick,
@@ -58,7 +56,7 @@ impl Blend {
             pictures: self.plot.is_some(),
             require: required.map(|rank| (rank, self.sure)),
         };
-        let done = blend(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        let done = blend(&request, means).map_err(super::of_task)?;
         if let Some(folder) = &self.plot {
             let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
             let path = |name: &str| folder.join(format!("{stem}-{name}.svg"));

@@ -1,16 +1,14 @@
 //! `gritwise confidence`
 
+use super::waiting::Line;
 use super::{Answer, output};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::source::Source;
-use crate::tables::Tables;
 use crate::tasks::{Means, confidence};
 use anyhow::{Context, Result, anyhow};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::PathBuf;
-use std::sync::{Once, OnceLock};
-use std::time::{Duration, Instant};
+use std::sync::OnceLock;
 
 /// How sure index and band are, and what to measure next
 ///
@@ -22,6 +20,10 @@ use std::time::{Duration, Instant};
 /// likewise d50_um_low, gsd_high, hardness_gpa_low, density_g_cm3_high, powder_load_pct_low. Otherwise the table's range holds
 /// (gritwise tables draws says how far sizes stray).
 #[derive(Debug, Args)]
+#[command(mut_args(output::draws(
+    "FILE.svg",
+    "Draw the distribution of the index against the band limits into this file"
+)))]
 pub(super) struct ConfidenceCommand {
     /// The scrub file
     #[arg(value_name = "FILE.toml")]
@@ -35,66 +37,28 @@ pub(super) struct ConfidenceCommand {
     #[arg(long, value_name = "S", default_value_t = 1)]
     seed: u64,
 
-    /// Draw the distribution of the index against the band limits into this file
-    #[arg(long, value_name = "FILE.svg")]
-    plot: Option<PathBuf>,
-
-    /// Replace the picture if it is there already
-    #[arg(long, requires = "plot")]
-    force: bool,
-
-    /// Print the result as JSON
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    drawn: output::Drawn,
 }
 
 impl ConfidenceCommand {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
-        let judge = super::judge(tables)?;
         let bar = OnceLock::new();
         let begins = |length| {
-            let bar = bar.get_or_init(|| Bar::new(length));
-            move |more| bar.add(more)
+            let line = bar.get_or_init(|| Line::new(Some(length), "{bar:40} {percent} % of the draws, {eta} to go"));
+            move |more| {
+                line.show();
+                line.bar.inc(more);
+            }
         };
-        let means = Means { tables, judge: &judge };
         let drawn = confidence(Source::from(&self.file), sampling, begins, means).map_err(super::of_task)?;
         bar.get().iter().for_each(|bar| bar.bar.finish_and_clear());
-        match (&self.plot, drawn.picture) {
-            (Some(path), Some(picture)) => {
-                output::write_results(&[(path.clone(), picture.svg)], [&self.file], self.force)?;
-            }
-            (Some(path), None) => {
-                output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
-            }
-            (None, _) => {}
+        if let (Some(path), None) = (&self.drawn.plot, &drawn.picture) {
+            output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
         }
-        output::show(&drawn.report, || drawn.report.to_text(), self.json)?;
+        self.drawn.show(drawn.picture, [&self.file], &drawn.report, || drawn.report.to_text())?;
         Ok(Answer::Yes)
-    }
-}
-
-/// A bar on standard error, which shows on a terminal only, and only after a second.
-struct Bar {
-    bar: ProgressBar,
-    start: Instant,
-    shown: Once,
-}
-
-impl Bar {
-    fn new(length: u64) -> Self {
-        let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent} % of the draws, {eta} to go") {
-            bar.set_style(style);
-        }
-        Self { bar, start: Instant::now(), shown: Once::new() }
-    }
-
-    fn add(&self, more: u64) {
-        if self.start.elapsed() > Duration::from_secs(1) {
-            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
-        }
-        self.bar.inc(more);
     }
 }
 

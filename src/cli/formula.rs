@@ -4,7 +4,7 @@ use super::{Answer, output};
 use crate::files;
 use crate::formula;
 use crate::report::FormulaReport;
-use crate::tables::Tables;
+use crate::tasks::Means;
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -31,11 +31,11 @@ pub(super) struct FormulaCommand {
 }
 
 impl FormulaCommand {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+        let Means { tables, judge } = means;
         let formula = files::read_formula(&self.file, tables)?;
-        let checked = formula::checks(&formula, tables, &judge);
-        let report = FormulaReport::new(&formula, &checked, &judge, tables);
+        let checked = formula::checks(&formula, tables, judge);
+        let report = FormulaReport::new(&formula, &checked, judge, tables);
         output::show(&report, || if self.brief { report.to_brief() } else { report.to_text() }, self.json)?;
         Ok(if checked.stops() { Answer::No } else { Answer::Yes })
     }

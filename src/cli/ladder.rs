@@ -1,14 +1,11 @@
 //! `gritwise ladder`
 
 use super::{Answer, output};
-use crate::plot::Picture;
 use crate::source::Source;
-use crate::tables::Tables;
-use crate::tasks::{LadderRequest, Means, Walked, ladder};
+use crate::tasks::{Done, LadderRequest, Means, ladder};
 use anyhow::Result;
 use clap::Args;
 use clap::builder::RangedU64ValueParser;
-use serde::Serialize;
 use std::path::{Path, PathBuf};
 
 /// Vary one amount of a scrub and see where the band changes; vary two for a map
@@ -20,6 +17,10 @@ use std::path::{Path, PathBuf};
 /// With --vary twice, prints a map of the bands over both. The map finds borders on a grid of 48 cells a side at least; an
 /// island of another band smaller than a cell may be missed. The index is a model, and band limits are a convention.
 #[derive(Debug, Args)]
+#[command(mut_args(output::draws(
+    "DIR|FILE.svg",
+    "Draw the picture into this folder, or into this file if it ends in .svg"
+)))]
 #[command(after_help = "Examples:\n  gritwise ladder scrub.toml --vary bamboo.parts=0..3\n  \
                         gritwise ladder scrub.toml --vary load=1..15 --plot pictures\n  \
                         gritwise ladder scrub.toml --vary \"Olive stone, sieved.d50=100..300\"\n  \
@@ -39,43 +40,20 @@ pub(super) struct Ladder {
     #[arg(long, value_name = "N", default_value_t = 25, value_parser = RangedU64ValueParser::<usize>::new().range(2..=500))]
     points: usize,
 
-    /// Draw the picture into this folder, or into this file if it ends in .svg
-    #[arg(long, value_name = "DIR|FILE.svg")]
-    plot: Option<PathBuf>,
-
-    /// Replace the picture if it is there already
-    #[arg(long, requires = "plot")]
-    force: bool,
-
-    /// Print the result as JSON
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    drawn: output::Drawn,
 }
 
 impl Ladder {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
-        let (scrub, picture) = (Source::from(&self.file), self.plot.is_some());
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+        let (scrub, picture) = (Source::from(&self.file), self.drawn.plot.is_some());
         let request = LadderRequest { scrub, vary: &self.vary, points: self.points, picture };
-        match ladder(&request, Means { tables, judge: &judge }).map_err(super::of_task)? {
-            Walked::Ladder(report, picture) => self.answer(picture, &report, || report.to_text()),
-            Walked::Map(report, picture) => self.answer(picture, &report, || report.to_text()),
+        let Done { report, picture } = ladder(&request, means).map_err(super::of_task)?;
+        if let (Some(target), Some(picture)) = (&self.drawn.plot, picture) {
+            let files = [(self.picture_path(target, picture.name), picture.svg)];
+            output::write_results(&files, [&self.file], self.drawn.force)?;
         }
-    }
-
-    /// Writes the picture, if one is wanted, and prints the report.
-    fn answer(
-        &self,
-        picture: Option<Picture>,
-        report: &impl Serialize,
-        text: impl FnOnce() -> String,
-    ) -> Result<Answer> {
-        if let (Some(target), Some(picture)) = (&self.plot, picture) {
-            let path = self.picture_path(target, picture.name);
-            let files = [(path, picture.svg)];
-            output::write_results(&files, [&self.file], self.force)?;
-        }
-        output::show(report, text, self.json)?;
+        output::show(&report, || report.to_text(), self.drawn.json)?;
         Ok(Answer::Yes)
     }
 

@@ -20,6 +20,7 @@ use std::path::PathBuf;
 /// verdict is drawn with that, and called unsure where too few draws agree; the new parts get a range. Exit status 1 if the lot
 /// is refused, by the tables as they are: an unsure verdict keeps its status, so look at unsure and verdict_sure_pct in --json.
 #[derive(Debug, Args)]
+#[command(mut_args(output::draws("FILE.svg", "Draw lot and grade into this SVG file")))]
 #[command(
     after_help = "Examples:\n  gritwise lot lot.csv --powder \"Olive stone\" --in scrub.toml --charged-g 100.2\n  \
                         gritwise lot a.csv --repeat b.csv --repeat c.csv --powder olive --in scrub.toml --plot lot.svg\n  \
@@ -71,41 +72,25 @@ pub(super) struct Lot {
     #[arg(long, value_name = "DATE", requires = "register")]
     date: Option<CalendarDate>,
 
-    /// Draw lot and grade into this SVG file
-    #[arg(long, value_name = "FILE.svg")]
-    plot: Option<PathBuf>,
-
-    /// Replace the picture if it is there already
-    #[arg(long, requires = "plot")]
-    force: bool,
-
-    /// Print the result as JSON
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    drawn: output::Drawn,
 }
 
 impl Lot {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let request = LotRequest {
             scrub: Source::from(&self.scrub),
             powder: &self.powder,
-            lot: self.lot_tables(tables)?,
+            lot: self.lot_tables(means.tables)?,
             max: self.max_um,
             sample_g: self.sample_g,
             sieve_mm: self.sieve_mm,
-            picture: self.plot.is_some(),
+            picture: self.drawn.plot.is_some(),
         };
-        let LotTold { report, judged, picture } =
-            lot(request, Means { tables, judge: &judge }).map_err(super::of_task)?;
-        let mut files = Vec::new();
-        if let (Some(path), Some(picture)) = (&self.plot, picture) {
-            files.push((path.clone(), picture.svg));
-        }
+        let LotTold { report, judged, picture } = lot(request, means).map_err(super::of_task)?;
         let inputs = [&self.table, &self.scrub].into_iter().chain(&self.repeat).chain(&self.register);
-        output::write_results(&files, inputs, self.force)?;
         // A reader who left early has seen what they wanted; any other failure must not leave a lot that nobody was told of.
-        match output::show(&report, || report.to_text(), self.json) {
+        match self.drawn.show(picture, inputs, &report, || report.to_text()) {
             Err(e) if !output::is_broken_pipe(&e) => return Err(e),
             _ => self.register(&report, &judged)?,
         }

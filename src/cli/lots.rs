@@ -1,9 +1,10 @@
 //! `gritwise lots`
 
 use super::{Answer, output};
+use crate::lots::charts::{ChartFigure, charts};
 use crate::lots::register;
-use crate::plot::control_picture;
-use crate::report::{ChartFigure, LotsReport};
+use crate::plot::{Picture, control_picture};
+use crate::report::LotsReport;
 use crate::tables::Tables;
 use anyhow::{Result, anyhow, bail};
 use clap::Args;
@@ -14,6 +15,7 @@ use std::path::PathBuf;
 /// Individuals and moving range charts with control limits and the Western Electric rules, for each powder in the register
 /// that `gritwise lot --register` keeps. Lots stand in the order of their dates.
 #[derive(Debug, Args)]
+#[command(mut_args(output::draws("FILE.svg", "Draw the first chart into this SVG file")))]
 #[command(after_help = "Examples:\n  gritwise lots lots.csv\n  \
                         gritwise lots lots.csv --powder olive --figure d90 --plot olive-d90.svg")]
 pub(super) struct Lots {
@@ -29,17 +31,8 @@ pub(super) struct Lots {
     #[arg(long, value_name = "FIGURE", default_values = ["d50", "index"], value_parser = figure)]
     figure: Vec<ChartFigure>,
 
-    /// Draw the first chart into this SVG file
-    #[arg(long, value_name = "FILE.svg")]
-    plot: Option<PathBuf>,
-
-    /// Replace the picture if it is there already
-    #[arg(long, requires = "plot")]
-    force: bool,
-
-    /// Print the result as JSON
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    drawn: output::Drawn,
 }
 
 impl Lots {
@@ -47,19 +40,20 @@ impl Lots {
         let file = self.register.display().to_string();
         let register = register::read(&self.register)?;
         let powder = self.powder.as_deref();
-        let report = LotsReport::new(&file, &register, powder, &self.figure, tables.acceptance.chart_lots)
-            .map_err(|problem| anyhow!(problem))?;
-        if let Some(path) = &self.plot {
-            let [first, rest @ ..] = report.charts.as_slice() else { bail!("there is nothing to draw") };
-            if rest.iter().any(|c| c.powder != first.powder) {
-                bail!("--plot: the register holds several powders; name one with --powder");
-            }
-            let files = [(path.clone(), control_picture(first)?.svg)];
-            output::write_results(&files, [&self.register], self.force)?;
-        }
-        output::show(&report, || report.to_text(), self.json)?;
+        let charts = charts(&file, &register, powder, &self.figure, tables.acceptance.chart_lots);
+        let report = LotsReport::new(&file, &register, charts.map_err(|problem| anyhow!(problem))?);
+        let picture = self.drawn.plot.is_some().then(|| first_picture(&report)).transpose()?;
+        self.drawn.show(picture, [&self.register], &report, || report.to_text())?;
         Ok(Answer::Yes)
     }
+}
+
+fn first_picture(report: &LotsReport) -> Result<Picture> {
+    let [first, rest @ ..] = report.charts.as_slice() else { bail!("there is nothing to draw") };
+    if rest.iter().any(|c| c.powder != first.powder) {
+        bail!("--plot: the register holds several powders; name one with --powder");
+    }
+    Ok(control_picture(first)?)
 }
 
 fn figure(text: &str) -> Result<ChartFigure, String> {

@@ -24,7 +24,7 @@ mod waiting;
 use crate::band::{BEYOND, Judge};
 use crate::source::did_you_mean;
 use crate::tables::Tables;
-use crate::tasks::TaskError;
+use crate::tasks::{Means, TaskError};
 use anyhow::{Context, Result, anyhow};
 use clap::{Parser, Subcommand};
 use std::path::PathBuf;
@@ -127,21 +127,25 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Some(folder) => Tables::with_folder(folder).context("--tables"),
         None => Tables::built_in().context("the built-in tables are damaged; install the program again"),
     };
+    let judged = |run: &dyn Fn(Means) -> Result<Answer>| {
+        let tables = tables()?;
+        run(Means { tables: &tables, judge: &judge(&tables)? })
+    };
     match &arguments.command {
-        Command::Blend(command) => command.run(&tables()?),
-        Command::Compare(command) => command.run(&tables()?),
-        Command::Ladder(command) => command.run(&tables()?),
-        Command::StandIn(command) => command.run(&tables()?),
-        Command::Aim(command) => command.run(&tables()?),
+        Command::Blend(command) => judged(&|means| command.run(means)),
+        Command::Compare(command) => judged(&|means| command.run(means)),
+        Command::Ladder(command) => judged(&|means| command.run(means)),
+        Command::StandIn(command) => judged(&|means| command.run(means)),
+        Command::Aim(command) => judged(&|means| command.run(means)),
         #[cfg(feature = "page")]
         Command::Page(command) => command.run(tables()?),
-        Command::Lot(command) => command.run(&tables()?),
+        Command::Lot(command) => judged(&|means| command.run(means)),
         Command::Lots(command) => command.run(&tables()?),
-        Command::Panel(command) => command.run(&tables()?),
-        Command::Batch(command) => command.run(&tables()?),
+        Command::Panel(command) => judged(&|means| command.run(means)),
+        Command::Batch(command) => judged(&|means| command.run(means)),
         Command::Dossier(command) => command.run(&tables()?, arguments.tables.is_some()),
-        Command::Formula(command) => command.run(&tables()?),
-        Command::Confidence(command) => command.run(&tables()?),
+        Command::Formula(command) => judged(&|means| command.run(means)),
+        Command::Confidence(command) => judged(&|means| command.run(means)),
         Command::Size(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),

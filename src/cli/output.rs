@@ -1,7 +1,9 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
+use crate::plot::Picture;
 use crate::source::legible;
 use anyhow::{Context, Result, bail};
+use clap::{Arg, Args};
 use serde::Serialize;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -23,6 +25,42 @@ pub(super) fn print_json(value: &impl Serialize) -> Result<()> {
 /// Prints a report: as JSON, or the text that people read.
 pub(super) fn show(report: &impl Serialize, text: impl FnOnce() -> String, json: bool) -> Result<()> {
     if json { print_json(report) } else { print(&legible(&text())) }
+}
+
+// What the commands with a picture have in common. No doc comment: it would stand in for that of the command.
+#[derive(Debug, Args)]
+pub(super) struct Drawn {
+    #[arg(long)]
+    pub(super) plot: Option<PathBuf>,
+
+    /// Replace the picture if it is there already
+    #[arg(long, requires = "plot")]
+    pub(super) force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Names what a command's picture is written into, and says what it shows.
+pub(super) fn draws(into: &'static str, shows: &'static str) -> impl FnMut(Arg) -> Arg {
+    move |arg| if arg.get_id() == "plot" { arg.value_name(into).help(shows) } else { arg }
+}
+
+impl Drawn {
+    /// Writes the picture where one is asked for, never over what it is made from, and prints the report.
+    pub(super) fn show(
+        &self,
+        picture: Option<Picture>,
+        inputs: impl IntoIterator<Item: AsRef<Path>>,
+        report: &impl Serialize,
+        text: impl FnOnce() -> String,
+    ) -> Result<()> {
+        if let (Some(path), Some(picture)) = (&self.plot, picture) {
+            write_results(&[(path.clone(), picture.svg)], inputs, self.force)?;
+        }
+        show(report, text, self.json)
+    }
 }
 
 /// Prints a remark on standard error; nobody there to read it is no fault.

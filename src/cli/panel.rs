@@ -3,7 +3,6 @@
 use super::{Answer, output};
 use crate::panel::Scale;
 use crate::source::Source;
-use crate::tables::Tables;
 use crate::tasks::{Means, PanelRequest, panel};
 use anyhow::{Result, anyhow, bail};
 use clap::Args;
@@ -55,11 +54,10 @@ pub(super) struct Panel {
 }
 
 impl Panel {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         if self.write.is_some() && self.write == self.plot {
             bail!("--write and --plot name the same file; give each its own");
         }
-        let judge = super::judge(tables)?;
         let name = self.name();
         let request = PanelRequest {
             scores: Source::from(&self.file),
@@ -68,7 +66,7 @@ impl Panel {
             estimate: &self.estimate,
             picture: self.plot.is_some(),
         };
-        let scored = panel(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        let scored = panel(&request, means).map_err(super::of_task)?;
         if scored.nothing_estimated {
             output::remark(
                 "gritwise: --estimate needs scores that go by a power law, and a range with some width; left out",

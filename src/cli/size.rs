@@ -10,13 +10,14 @@ use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
 use anyhow::{Context, Result, ensure};
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Describe one powder from a table or a grade: percentiles, means, fitted laws
 ///
 /// A table is CSV: a sieve stack (opening_um or mesh, with retained_g, retained_pct, cum_retained_pct or cum_passing_pct),
 /// a laser table (lower_um,upper_um,volume_pct or size_um,cum_volume_pct) or counts (lower_um,upper_um,count).
 #[derive(Debug, Args)]
+#[command(mut_args(output::draws("FILE.svg", "Draw frequency and cumulative undersize into this SVG file")))]
 #[command(after_help = "Examples:\n  gritwise size lot.csv --plot lot.svg\n  gritwise size \"mesh -60+100\"\n  \
                         gritwise size \"50-150 um\"\n  gritwise size F220\n  gritwise size \"d10=20 d50=45 d90=90\"")]
 pub(super) struct Size {
@@ -24,17 +25,8 @@ pub(super) struct Size {
     #[arg(value_name = "SOURCE", allow_hyphen_values = true)]
     source: String,
 
-    /// Draw frequency and cumulative undersize into this SVG file
-    #[arg(long, value_name = "FILE.svg")]
-    plot: Option<PathBuf>,
-
-    /// Replace the picture if it is there already
-    #[arg(long, requires = "plot")]
-    force: bool,
-
-    /// Print the result as JSON
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    drawn: output::Drawn,
 
     /// Also give the share of the volume above this size, µm (may be repeated)
     #[arg(long, value_name = "UM", value_parser = micrometres)]
@@ -63,12 +55,8 @@ impl Size {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let record = self.record(tables)?;
         let report = SizeReport::new(&self.source, &record, self.density, &self.above, tables);
-        if let Some(path) = &self.plot {
-            let picture = size_picture(&self.title(), &record)?;
-            let files = [(path.clone(), picture.svg)];
-            output::write_results(&files, [&self.source], self.force)?;
-        }
-        output::show(&report, || report.to_text(), self.json)?;
+        let picture = self.drawn.plot.is_some().then(|| size_picture(&self.title(), &record)).transpose()?;
+        self.drawn.show(picture, [&self.source], &report, || report.to_text())?;
         Ok(Answer::Yes)
     }
 

@@ -2,7 +2,6 @@
 
 use super::{Answer, output};
 use crate::source::Source;
-use crate::tables::Tables;
 use crate::tasks::{Means, StandInRequest, stand_in};
 use anyhow::Result;
 use clap::Args;
@@ -41,8 +40,7 @@ pub(super) struct StandInCommand {
 }
 
 impl StandInCommand {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let judge = super::judge(tables)?;
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let request = StandInRequest {
             scrub: Source::from(&self.file),
             powder: &self.powder,
@@ -50,7 +48,7 @@ impl StandInCommand {
             without: &self.without,
             top: usize::from(self.top),
         };
-        let report = stand_in(&request, Means { tables, judge: &judge }).map_err(super::of_task)?;
+        let report = stand_in(&request, means).map_err(super::of_task)?;
         output::show(&report, || report.to_text(), self.json)?;
         Ok(Answer::Yes)
     }

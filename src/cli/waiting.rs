@@ -8,35 +8,54 @@ use std::time::{Duration, Instant};
 /// Seconds a search takes when nobody says how many; then it gives the best so far.
 const UNASKED: u32 = 600;
 
-/// Shows on a terminal only, and only after a second.
-pub(super) struct Waiting {
-    bar: ProgressBar,
+/// A line on standard error, which shows on a terminal only, and only after a second.
+pub(super) struct Line {
+    pub bar: ProgressBar,
     start: Instant,
-    seconds: u32,
     shown: Once,
+}
+
+impl Line {
+    /// Counts up to `length`, if there is one, and is written as the template says.
+    pub fn new(length: Option<u64>, template: &str) -> Self {
+        let bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::hidden());
+        if let Ok(style) = ProgressStyle::with_template(template) {
+            bar.set_style(style);
+        }
+        Self { bar, start: Instant::now(), shown: Once::new() }
+    }
+
+    /// Shows it once a second has gone by.
+    pub fn show(&self) {
+        if self.start.elapsed() > Duration::from_secs(1) {
+            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
+        }
+    }
+}
+
+/// How a search stands, and whether its time is up.
+pub(super) struct Waiting {
+    line: Line,
+    seconds: u32,
 }
 
 impl Waiting {
     pub fn new(seconds: Option<u32>) -> Self {
-        let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{spinner} {elapsed}  {msg}") {
-            bar.set_style(style);
-        }
-        Self { bar, start: Instant::now(), seconds: seconds.unwrap_or(UNASKED), shown: Once::new() }
+        Self { line: Line::new(None, "{spinner} {elapsed}  {msg}"), seconds: seconds.unwrap_or(UNASKED) }
     }
 
     /// Shows how the search stands; whether there is time left.
     pub fn goes_on(&self, progress: &Progress) -> bool {
-        if self.start.elapsed() > Duration::from_secs(1) {
-            self.shown.call_once(|| self.bar.set_draw_target(ProgressDrawTarget::stderr()));
-            self.bar.set_message(words(progress));
-            self.bar.tick();
+        self.line.show();
+        if self.line.shown.is_completed() {
+            self.line.bar.set_message(words(progress));
+            self.line.bar.tick();
         }
-        self.start.elapsed() < Duration::from_secs(u64::from(self.seconds))
+        self.line.start.elapsed() < Duration::from_secs(u64::from(self.seconds))
     }
 
     pub fn end(&self) {
-        self.bar.finish_and_clear();
+        self.line.bar.finish_and_clear();
     }
 }
 

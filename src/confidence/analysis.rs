@@ -9,18 +9,32 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::sensitivity::{Estimate, Indices, SCRAMBLES, indices};
 use crate::tables::Tables;
+use serde::{Serialize, Serializer};
 
-/// What an input holds of the variance.
-#[derive(Debug, Clone, PartialEq)]
+/// What an input holds of the variance. In JSON `first_order` and `total` are of ln index; those of the band have `band_` before them.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Share {
     /// The input.
     pub input: String,
     /// Of ln index.
+    #[serde(flatten, serialize_with = "of_index")]
     pub of_index: Indices,
     /// Of the band (of its rank).
+    #[serde(flatten, serialize_with = "of_band")]
     pub of_band: Indices,
-    /// What a maker can measure of it; `None` for what nobody can.
+    /// What a maker would measure of it; `None` for what nobody can, and for several together.
+    #[serde(skip)]
     pub measures: Option<Measures>,
+    /// Whether a maker can measure it.
+    pub measurable: bool,
+}
+
+fn of_index<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
+    indices.keyed("", serializer)
+}
+
+fn of_band<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
+    indices.keyed("band_", serializer)
 }
 
 /// How sure a verdict is.
@@ -74,7 +88,8 @@ pub fn confidence(
     let powders = outcome(Vary::Powders, sampling.in_part());
     let skin_and_model = outcome(Vary::SkinAndModel, sampling.in_part());
     let skins = outcome(Vary::Skins, sampling.in_part());
-    let nothing = Share { input: ALL_POWDERS.into(), of_index: NOTHING, of_band: NOTHING, measures: None };
+    let (of_index, of_band) = (NOTHING, NOTHING);
+    let nothing = Share { input: ALL_POWDERS.into(), of_index, of_band, measures: None, measurable: true };
     let drawn = Confidence {
         sampling,
         all,
@@ -145,10 +160,11 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
         of_index: if moves[0] { of_index.next().unwrap_or(NOTHING) } else { NOTHING },
         of_band: if moves[1] { of_band.next().unwrap_or(NOTHING) } else { NOTHING },
         measures,
+        measurable: measures.is_some(),
     };
     let each = inputs.list().iter().map(|i| share(i.label.clone(), [i.moves_index, i.moves_band], i.measures));
     let mut shares: Vec<Share> = each.collect();
-    let powders = share(ALL_POWDERS.into(), [true; 2], None);
+    let powders = Share { measurable: true, ..share(ALL_POWDERS.into(), [true; 2], None) };
     let weight = |s: &Share| (s.of_band.total.value, s.of_index.total.value);
     shares.sort_by(|a, b| weight(b).0.total_cmp(&weight(a).0).then(weight(b).1.total_cmp(&weight(a).1)));
     (shares, powders)

@@ -12,6 +12,7 @@ use crate::powder::Range;
 use crate::size::Warp;
 use crate::tables::{DrawTolerances, Known, ModelConstants, MohsRow, Site, Tables};
 use gritwise_kernel::LANES;
+use serde::Serialize;
 
 /// What a powder is like in one draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,7 +52,8 @@ pub enum Measures {
 }
 
 /// A property of a powder.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Measurand {
     /// Its sizes.
     Size,

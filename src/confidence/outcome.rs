@@ -7,6 +7,8 @@ use crate::band::Judge;
 use crate::numerics::parallel::in_order;
 use crate::numerics::sensitivity::{Estimate, SCRAMBLES};
 use crate::numerics::tally::Tally;
+use crate::numerics::written::entries;
+use serde::{Serialize, Serializer};
 
 /// An index under this is next to nothing; its logarithm is taken as that of this.
 pub(super) const LEAST_INDEX: f64 = 0.01;
@@ -20,6 +22,30 @@ pub struct Interval {
     pub p50: Estimate,
     /// 5 % of the draws are higher.
     pub p95: Estimate,
+}
+
+impl Interval {
+    /// The three numbers.
+    pub fn values(&self) -> [f64; 3] {
+        [self.p5, self.p50, self.p95].map(|e| e.value)
+    }
+
+    /// As keys of JSON, each after `prefix`: the numbers, then their errors.
+    ///
+    /// # Errors
+    /// Those of the serializer.
+    pub fn keyed<S: Serializer>(&self, prefix: &str, serializer: S) -> Result<S::Ok, S::Error> {
+        let names = ["p5", "p50", "p95"].map(|name| format!("{prefix}{name}"));
+        let errors = names.clone().map(|name| name + "_error").into_iter();
+        let errors = errors.zip([self.p5, self.p50, self.p95].map(|e| e.error));
+        entries(serializer, names.into_iter().zip(self.values()).chain(errors))
+    }
+}
+
+impl Serialize for Interval {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.keyed("", serializer)
+    }
 }
 
 /// What the draws come to.

@@ -70,7 +70,7 @@ pub fn write_calibration(calibration: &Calibration, tables: &Tables) -> String {
         list(&[c.scale.low, c.scale.top]),
         list(&[c.index_range.0, c.index_range.1]),
         c.scrubs,
-        c.tasters,
+        c.panellists,
         number(c.df),
     );
     text += &match &c.law {
@@ -125,7 +125,7 @@ pub fn read_calibration<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> R
         scale,
         index_range: (least, most),
         scrubs: within(&head, "scrubs", 1.0, 1e6)? as usize,
-        tasters: within(&head, "tasters", 1.0, 1e6)? as usize,
+        panellists: within(&head, "tasters", 1.0, 1e6)? as usize,
         df: within(&head, "degrees_of_freedom", 0.5, 1e9)?,
         law: law(&head, scale)?,
     })

@@ -6,6 +6,7 @@ use crate::blend::{Blend, Scrub};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts, PercentOfScrub};
+use serde::Serialize;
 
 /// Why a batch cannot be weighed.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -97,40 +98,59 @@ pub struct Order {
     pub resolution_g: f64,
 }
 
-/// What to weigh of an ingredient or powder.
-#[derive(Debug, Clone, PartialEq)]
+/// What to weigh of an ingredient or powder. The field names are keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Weighing {
     /// Place of its phase; `None` for what names none.
+    #[serde(skip)]
     pub phase: Option<usize>,
     /// Name.
     pub name: String,
     /// INCI name.
     pub inci: Option<String>,
-    /// Lot at hand.
-    pub lot: Option<String>,
-    /// By the formula, g.
-    pub exact_g: f64,
     /// In whole steps of the balance, g.
     pub grams: f64,
     /// Reading of the balance after it, when it is set to zero once at the start of the phase, g.
     pub on_scale_g: f64,
+    /// By the formula, before rounding, g.
+    pub exact_g: f64,
+    /// Lot at hand.
+    pub lot: Option<String>,
     /// What it costs, in the user's currency, when its price is known.
     pub cost: Option<f64>,
     /// Whether it is weighed into a vessel of its own: acid and what neutralises it.
+    #[serde(skip)]
     pub apart: bool,
 }
 
-/// A figure as the formula has it and as it is weighed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A figure as the formula has it and as it is weighed. The field names are keys of `--json`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Shift {
     /// By the formula.
     pub formula: f64,
     /// As weighed.
     pub weighed: f64,
+    /// Difference.
+    pub shift: f64,
 }
 
-/// What a batch draws from the shelf.
-#[derive(Debug, Clone, PartialEq)]
+impl Shift {
+    fn new(formula: f64, weighed: f64) -> Self {
+        Self { formula, weighed, shift: weighed - formula }
+    }
+}
+
+/// The index over the rub, by the formula and as weighed. The field names are keys of `--json`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OverTheRubShift {
+    /// By the formula.
+    pub formula: OverTheRub,
+    /// As weighed.
+    pub weighed: OverTheRub,
+}
+
+/// What a batch draws from the shelf. The field names are keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Draw {
     /// The powder.
     pub name: String,
@@ -140,13 +160,8 @@ pub struct Draw {
     pub on_shelf: bool,
     /// What the shelf holds, g; `None` when it is not known.
     pub stock_g: Option<f64>,
-}
-
-impl Draw {
     /// Whether the shelf does not have it, or is known to hold less.
-    pub fn is_short(&self) -> bool {
-        !self.on_shelf || self.stock_g.is_some_and(|stock| stock < self.grams)
-    }
+    pub short: bool,
 }
 
 /// A batch to weigh.
@@ -167,7 +182,7 @@ pub struct Batch {
     /// Whether the jar dissolves every grain, so that the index is of what was weighed in.
     pub no_grains: bool,
     /// The index over the whole rub as grains dissolve, by the formula and as weighed, each with its interval; `None` when none do.
-    pub over_the_rub: Option<[OverTheRub; 2]>,
+    pub over_the_rub: Option<OverTheRubShift>,
     /// pH as the acid and bases listed make it; `None` without an acid.
     pub ph: Option<Shift>,
 }
@@ -216,14 +231,15 @@ impl Batch {
         // When the jar takes all, what is left to tell is what was weighed in.
         let on_skin = [formula, &weighed].map(|formula| Weighed::from(formula).on_skin(tables, judge.model()));
         let [by_formula, as_weighed] = &on_skin;
+        let over_the_rub = by_formula.over_the_rub.zip(as_weighed.over_the_rub);
         let index = |on_skin: &OnSkin| judge.assess(on_skin.scrub_or_weighed()).figures.index;
         let ph = |formula: &Formula| AcidContent::new(formula, &tables.formula).map(|c| c.solution.ph());
         let ph = ph(formula).zip(ph(&weighed));
         Ok(Self {
-            index: Shift { formula: index(by_formula), weighed: index(as_weighed) },
+            index: Shift::new(index(by_formula), index(as_weighed)),
             no_grains: as_weighed.grains.is_none(),
-            over_the_rub: by_formula.over_the_rub.zip(as_weighed.over_the_rub).map(|(a, b)| [a, b]),
-            ph: ph.map(|(formula, weighed)| Shift { formula, weighed }),
+            over_the_rub: over_the_rub.map(|(formula, weighed)| OverTheRubShift { formula, weighed }),
+            ph: ph.map(|(formula, weighed)| Shift::new(formula, weighed)),
             units: units(order, unit_g, total_g)?,
             loss_pct: order.loss_pct,
             resolution_g: order.resolution_g,
@@ -248,12 +264,9 @@ impl Batch {
         let is_powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
         let draw = |w: &Weighing| {
             let entry = shelf.iter().find(|s| s.powder.name == w.name);
-            Draw {
-                name: w.name.clone(),
-                grams: w.grams,
-                on_shelf: entry.is_some(),
-                stock_g: entry.and_then(|s| s.stock_g),
-            }
+            let stock_g = entry.and_then(|s| s.stock_g);
+            let short = entry.is_none() || stock_g.is_some_and(|stock| stock < w.grams);
+            Draw { name: w.name.clone(), grams: w.grams, on_shelf: entry.is_some(), stock_g, short }
         };
         self.weighings.iter().filter(|w| is_powder(&w.name)).map(draw).collect()
     }

@@ -20,6 +20,7 @@ use crate::rub::RubModel;
 use crate::size::{SizeForm, SizeRecord};
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
+use serde::Serialize;
 
 /// Solubility, g in 100 mL, under which grains are taken as insoluble.
 pub(super) const INSOLUBLE: f64 = 0.1;
@@ -44,8 +45,8 @@ pub struct Weighed {
     pub water_pct: Option<f64>,
 }
 
-/// The index over the whole rub, as grains dissolve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// The index over the whole rub, as grains dissolve. The field names are keys of `--json`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct OverTheRub {
     /// With all constants as stated.
     pub value: f64,

@@ -1,5 +1,6 @@
 //! Lots of a powder: one held against its grade and how sure that is, the measurement behind it, the register, control charts.
 
+pub mod charts;
 pub mod control;
 mod draws;
 pub mod lot;

@@ -30,7 +30,7 @@ const COLUMNS: [&str; 13] = [
 /// What closes a line that was cut short.
 const TORN: &str = ",torn";
 /// A cell that starts with one of these is a formula to a spreadsheet.
-const FORMULA: [char; 4] = ['=', '+', '-', '@'];
+pub(crate) const FORMULA: [char; 5] = ['=', '+', '-', '@', '\t'];
 /// How often a lock is tried for, and the wait between two tries: three seconds in all, far longer than any line takes.
 const TRIES: u32 = 61;
 const WAIT: Duration = Duration::from_millis(50);

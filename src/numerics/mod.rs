@@ -1,7 +1,7 @@
 //! Plain numerical tools that know nothing of powders: roots, minima, outlines on a grid, Gauss-Legendre panels, monotone
 //! interpolation, least squares with and without constraints, linear programs, eigenvectors; the normal, t and χ²
 //! distributions; rank correlation, a two-way layout with a trend, ordered categories; quasi-random points, quantiles of a
-//! stream, Sobol indices. They sit under every other room and use none of them.
+//! stream, Sobol indices; numbers as people write them. They sit under every other room and use none of them.
 
 pub mod contour;
 pub mod eigen;
@@ -22,3 +22,4 @@ pub mod spread;
 pub mod student;
 mod sweep;
 pub mod tally;
+pub mod written;

@@ -5,6 +5,7 @@
 
 use super::normal;
 use super::student::{chi_squared_above, two_sided};
+use serde::Serialize;
 
 /// A rank correlation with its two-sided p-value against no association.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,7 +19,7 @@ pub struct RankTest {
 }
 
 /// Kendall's coefficient of concordance.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Concordance {
     /// W, 0 (no agreement) to 1.
     pub w: f64,

@@ -5,6 +5,8 @@
 
 use super::parallel::in_order;
 use super::quasi::{LONGEST, Sequence};
+use super::written::entries;
+use serde::Serializer;
 
 /// Independent scrambles; their spread gives the errors.
 pub const SCRAMBLES: usize = 16;
@@ -35,6 +37,20 @@ pub struct Indices {
     pub first_order: Estimate,
     /// With all its interactions.
     pub total: Estimate,
+}
+
+impl Indices {
+    /// As keys of JSON, each after `prefix`: `first_order`, `first_order_error`, `total`, `total_error`.
+    ///
+    /// # Errors
+    /// Those of the serializer.
+    pub fn keyed<S: Serializer>(&self, prefix: &str, serializer: S) -> Result<S::Ok, S::Error> {
+        let both = [("first_order", self.first_order), ("total", self.total)].into_iter();
+        let pair = |(name, e): (&str, Estimate)| {
+            [(format!("{prefix}{name}"), e.value), (format!("{prefix}{name}_error"), e.error)]
+        };
+        entries(serializer, both.flat_map(pair))
+    }
 }
 
 /// Pairs of points that are handed over together.

@@ -3,6 +3,7 @@
 use super::answer::Refusal;
 use super::draft::{Draft, TableText};
 use super::held::Page;
+use crate::band::BandScale;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
 use crate::files::{
@@ -11,7 +12,7 @@ use crate::files::{
 use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
-use crate::report::{BlendReport, Caution, FormulaReport, ScaleReport};
+use crate::report::{BlendReport, Caution, FormulaReport};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
 use crate::source::{Beside, Files, Located, Place, ReadError, Source, sha256_hex, text_of};
@@ -52,7 +53,7 @@ pub(super) struct AssessAnswer {
     /// How each powder's size is stated.
     forms: Vec<&'static str>,
     report: BlendReport,
-    scale: ScaleReport,
+    scale: BandScale,
     charts: SizeCharts,
     /// What the checks of its formula say, where it has one.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -176,7 +177,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         definition,
         forms,
         report,
-        scale: ScaleReport::new(&assessment, &page.judge),
+        scale: BandScale::new(&assessment, &page.judge),
         charts: blend_series(scrub, &assessment, &page.judge, range_um),
         draft,
     })

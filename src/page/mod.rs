@@ -36,7 +36,7 @@
 //! `edits` is a list of [`crate::files::edit::Edit`]; `restate` `{ powder, form }` says a size in another form; the
 //! curves reach over `range_um` at least, so that others can be laid over them: they share their sizes. `definition` is the
 //! file as JSON, `forms` how each powder's size is stated, `report` as `blend --json`, `scale` a
-//! [`crate::report::ScaleReport`], `charts` a [`crate::plot::SizeCharts`].
+//! [`crate::band::BandScale`], `charts` a [`crate::plot::SizeCharts`].
 //!
 //! `formula` stands there where the file has phases, an acid or anything else that `gritwise formula` checks: a list of
 //! `{ level, text }`, `stop` before `warn` before `note`. Stops and warnings are checks, notes what could not be judged, the

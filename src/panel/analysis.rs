@@ -52,7 +52,7 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
         standing,
         r2: fit.as_ref().map(|f| f.r2),
         fitted: fit.map(|f| f.fitted),
-        tasters: study.taster_findings(&means, concluded),
+        panellists: study.panellist_findings(&means, concluded),
         taken_out: study.days,
         days: study.day_findings(concluded),
         spearman,

@@ -16,8 +16,8 @@ pub struct Calibration {
     pub index_range: (f64, f64),
     /// How many scrubs were scored.
     pub scrubs: usize,
-    /// How many tasters scored.
-    pub tasters: usize,
+    /// How many panellists scored.
+    pub panellists: usize,
     /// Degrees of freedom behind the intervals.
     pub df: f64,
     /// How the score follows the index.

@@ -4,18 +4,22 @@ use super::calibration::Calibration;
 use crate::numerics::mixed::Trend;
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::numerics::rank::{Concordance, RankTest};
+use serde::Serialize;
 
 /// How days are taken out of the scores.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub enum Days {
     /// None or one was noted.
     None,
-    /// Every taster came on one day only, so that a day goes with its tasters.
-    WithTasters,
-    /// Each taster has a level on each day.
-    WithinTasters,
-    /// Each taster has a level, and each day.
-    BesideTasters,
+    /// Every panellist came on one day only, so that a day goes with its panellists.
+    #[serde(rename = "with-tasters")]
+    WithPanellists,
+    /// Each panellist has a level on each day.
+    #[serde(rename = "within-tasters")]
+    WithinPanellists,
+    /// Each panellist has a level, and each day.
+    #[serde(rename = "beside-tasters")]
+    BesidePanellists,
 }
 
 /// What can be concluded.
@@ -59,11 +63,11 @@ pub struct PowerLaw {
 }
 
 /// What is found of a scrub.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScrubFinding {
     /// How many scores it has.
     pub scores: usize,
-    /// The panel's score: mean over tasters, geometric for the power law, freed from who happened to score it.
+    /// The panel's score: mean over panellists, geometric for the power law, freed from who happened to score it.
     pub score: f64,
     /// The score that the fit expects.
     pub expected: Option<f64>,
@@ -75,23 +79,23 @@ pub struct ScrubFinding {
     pub outlying: bool,
 }
 
-/// What is found of a taster.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TasterFinding {
+/// What is found of a panellist.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PanellistFinding {
     /// How many scores were given.
     pub scores: usize,
     /// Level against the panel: a factor for the power law, points otherwise. `None` with too few data.
     pub level: Option<f64>,
-    /// Spearman's rank correlation of the taster's scores with the index. `None` with too few data.
+    /// Spearman's rank correlation of the panellist's scores with the index. `None` with too few data.
     pub rho: Option<f64>,
 }
 
 /// What is found of a day.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DayFinding {
     /// How many scores were given.
     pub scores: usize,
-    /// Level against the mean day, tasters and scrubs taken out: a factor for the power law, points otherwise. `None` with too few
+    /// Level against the mean day, panellists and scrubs taken out: a factor for the power law, points otherwise. `None` with too few
     /// data, or where days cannot be told from who came and what was scored.
     pub level: Option<f64>,
 }
@@ -101,11 +105,11 @@ pub struct DayFinding {
 pub struct Outlier {
     /// Place of the scrub.
     pub scrub: usize,
-    /// Place of the taster.
-    pub taster: usize,
+    /// Place of the panellist.
+    pub panellist: usize,
     /// The score, or the mean of several days.
     pub score: f64,
-    /// Externally studentised residual from scrub and taster.
+    /// Externally studentised residual from scrub and panellist.
     pub studentised: f64,
 }
 
@@ -120,8 +124,8 @@ pub struct Findings {
     pub r2: Option<f64>,
     /// Every scrub, in the panel's order.
     pub scrubs: Vec<ScrubFinding>,
-    /// Every taster.
-    pub tasters: Vec<TasterFinding>,
+    /// Every panellist.
+    pub panellists: Vec<PanellistFinding>,
     /// How days were taken out.
     pub taken_out: Days,
     /// Every day, where they were noted.
@@ -130,7 +134,7 @@ pub struct Findings {
     pub spearman: Option<RankTest>,
     /// Kendall's tau-b of the same.
     pub kendall: Option<RankTest>,
-    /// Agreement of the tasters who scored every scrub, and how many they are.
+    /// Agreement of the panellists who scored every scrub, and how many they are.
     pub concordance: Option<(Concordance, usize)>,
     /// How far the panel's score lies from what the other scrubs foretell, root mean square, points.
     pub left_out_error: Option<f64>,

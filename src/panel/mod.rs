@@ -6,12 +6,12 @@
 //! the exponent's uncertainty counts. The index is a model; a panel's score is a feel, not harm.
 //!
 //! # What a panel's scores say
-//! ln score = taster + n ln index + deviation of the scrub + noise. Tasters are fixed, which centres scores within a taster;
-//! scrubs are random, by REML, since they differ from the model by more than tasters do from each other: t has scrubs less two
-//! degrees of freedom. `numerics::mixed` sweeps the tasters out and diagonalises what is left, so that any layout, missing
-//! scores included, is a sum over independent contrasts. Where days are noted a block is a taster's day: people use a scale anew
+//! ln score = panellist + n ln index + deviation of the scrub + noise. Panellists are fixed, which centres scores within a panellist;
+//! scrubs are random, by REML, since they differ from the model by more than panellists do from each other: t has scrubs less two
+//! degrees of freedom. `numerics::mixed` sweeps the panellists out and diagonalises what is left, so that any layout, missing
+//! scores included, is a sum over independent contrasts. Where days are noted a block is a panellist's day: people use a scale anew
 //! each session, and a level for the day that all share would leave each one's drift in the noise. Only where that tears the
-//! scrubs apart, or leaves no noise to be seen, taster and day are swept out side by side (`numerics::sweep`): the design
+//! scrubs apart, or leaves no noise to be seen, panellist and day are swept out side by side (`numerics::sweep`): the design
 //! decides, never the scores. Days by which scrubs cannot be told from days conclude nothing. Ordered categories have fixed days
 //! and random blocks; ranks are those of scores freed from both. A scrub left out is a mean-shift column of the same fit. When
 //! the scores fit better than their noise (the scrubs' variance stops at 0) the interval is on the wide side; `tests/panel.rs`
@@ -31,9 +31,11 @@ mod study;
 pub use analysis::analyse;
 pub use calibration::{Calibration, CalibrationError, Expected, Law};
 pub use estimate::{Estimate, Prior, Profile, estimate};
-pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PowerLaw, ScrubFinding, Standing, TasterFinding};
+pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PanellistFinding, PowerLaw, ScrubFinding, Standing};
 pub use quantity::{Wanted, WantedError, estimate_wanted};
 pub use scores::{ScoreRow, days_of, read_scores};
+
+use serde::Serialize;
 
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,7 +60,7 @@ impl Scale {
 }
 
 /// A scrub that was scored.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Tested {
     /// Its name.
     pub name: String,
@@ -71,8 +73,8 @@ pub struct Tested {
 pub struct Score {
     /// Place of the scrub.
     pub scrub: usize,
-    /// Place of the taster.
-    pub taster: usize,
+    /// Place of the panellist.
+    pub panellist: usize,
     /// Place of the day; 0 where none was noted.
     pub day: usize,
     /// What was given.
@@ -86,18 +88,18 @@ pub struct Panel {
     pub scale: Scale,
     /// The scrubs.
     pub scrubs: Vec<Tested>,
-    /// Names of the tasters.
-    pub tasters: Vec<String>,
+    /// Names of the panellists.
+    pub panellists: Vec<String>,
     /// Names of the days (sessions); empty where none were noted.
     pub days: Vec<String>,
-    /// The scores. A taster may have scored a scrub on several days.
+    /// The scores. A panellist may have scored a scrub on several days.
     pub scores: Vec<Score>,
 }
 
 /// Fewest scrubs of different index from which anything is concluded (convention: two degrees of freedom for the slope).
 pub const FEWEST_SCRUBS: usize = 4;
-/// Fewest tasters, each with two scrubs or more, from which anything is concluded (convention).
-pub const FEWEST_TASTERS: usize = 3;
+/// Fewest panellists, each with two scrubs or more, from which anything is concluded (convention).
+pub const FEWEST_PANELLISTS: usize = 3;
 /// Least index with which a scrub takes part: below it next to no grain touches, and its logarithm would weigh more than all
 /// others (convention).
 pub const LEAST_INDEX: f64 = 0.1;

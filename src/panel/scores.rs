@@ -15,8 +15,8 @@ pub struct ScoreRow {
     pub place: Place,
     /// The scrub file as written.
     pub scrub: String,
-    /// The taster.
-    pub taster: String,
+    /// The panellist.
+    pub panellist: String,
     /// The score.
     pub score: f64,
     /// The session, if the table has a column for it.
@@ -59,7 +59,9 @@ pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>
             let problem = format!("more than {MOST_DAYS} days; put the scores of one session together under one day");
             return Err(sheet.error(line, columns[3].min(columns[4]), problem));
         }
-        for (what, name, column) in [("taster", Some(&row.taster), columns[1]), ("day", row.day.as_ref(), columns[3])] {
+        for (what, name, column) in
+            [("taster", Some(&row.panellist), columns[1]), ("day", row.day.as_ref(), columns[3])]
+        {
             let Some(name) = name else { continue };
             let (other, first) = spelt.entry((what, name.to_lowercase())).or_insert((name.clone(), line.line));
             if other != name {
@@ -67,7 +69,7 @@ pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>
                 return Err(sheet.error(line, column, problem));
             }
         }
-        let key = (row.scrub.clone(), row.taster.clone(), row.day.clone(), row.date.clone());
+        let key = (row.scrub.clone(), row.panellist.clone(), row.day.clone(), row.date.clone());
         if let Some(first) = seen.insert(key, line.line) {
             return Err(sheet.error(line, columns[0], said_twice(&row, first)));
         }
@@ -85,8 +87,8 @@ fn said_twice(row: &ScoreRow, first: usize) -> String {
         Some(day) => format!(" on {day}"),
         None => ", and no date tells the two apart".to_owned(),
     };
-    let (taster, scrub) = (&row.taster, &row.scrub);
-    format!("{taster} scored {scrub} twice{day} (line {first} too); keep one, or give each its date")
+    let (panellist, scrub) = (&row.panellist, &row.scrub);
+    format!("{panellist} scored {scrub} twice{day} (line {first} too); keep one, or give each its date")
 }
 
 /// The days of a panel, in the order of their first line, and the place of each row's: those of the column `day`, or else the dates
@@ -127,9 +129,9 @@ fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: Scale) -> Re
         let problem = format!("{found} cells, but the header names {wanted} columns");
         return Err(sheet.error(line, found.min(wanted).saturating_sub(1), problem));
     }
-    let [scrub, taster, score, day, date] = *columns;
+    let [scrub, panellist, score, day, date] = *columns;
     let text = |i: usize| line.cells[i].1.as_str();
-    let named = [(scrub, "the scrub file"), (taster, "the taster"), (score, "the score"), (day, "the day")];
+    let named = [(scrub, "the scrub file"), (panellist, "the taster"), (score, "the score"), (day, "the day")];
     for (i, what) in named.into_iter().filter(|(i, _)| *i < found) {
         if text(i).is_empty() {
             return Err(sheet.error(line, i, format!("{what} is empty; name it, or take the line out")));
@@ -160,7 +162,14 @@ fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: Scale) -> Re
     }
     let place = sheet.place(line, scrub);
     let day = line.cells.get(day).map(|c| c.1.clone());
-    Ok(ScoreRow { place, scrub: text(scrub).to_owned(), taster: text(taster).to_owned(), score: value, day, date })
+    Ok(ScoreRow {
+        place,
+        scrub: text(scrub).to_owned(),
+        panellist: text(panellist).to_owned(),
+        score: value,
+        day,
+        date,
+    })
 }
 
 #[cfg(test)]

@@ -1,18 +1,18 @@
 //! A panel's scores prepared, fitted and held against the fit.
 //!
-//! The power law is fitted as ln score = taster + n ln index + deviation of the scrub + noise: each taster has a level of their
-//! own, which centres the scores within the taster; the scrubs' deviations are random, with variances by restricted maximum
-//! likelihood, so that the degrees of freedom of the exponent are scrubs less two, however many tasters there are.
+//! The power law is fitted as ln score = panellist + n ln index + deviation of the scrub + noise: each panellist has a level of their
+//! own, which centres the scores within the panellist; the scrubs' deviations are random, with variances by restricted maximum
+//! likelihood, so that the degrees of freedom of the exponent are scrubs less two, however many panellists there are.
 //!
-//! Where days are noted, every taster has a level on every day. People use a scale anew each session (ISO 11132 has panels watched
+//! Where days are noted, every panellist has a level on every day. People use a scale anew each session (ISO 11132 has panels watched
 //! for just that), so that a level for a day common to all would leave each one's own drift in the noise, and in the exponent where
-//! harsh and mild scrubs came on different days. What that costs is the comparison of scrubs across a taster's days; where a design
-//! needs it to hold the scrubs together, as a Latin square of one scrub a day does, taster and day stand side by side instead. The
+//! harsh and mild scrubs came on different days. What that costs is the comparison of scrubs across a panellist's days; where a design
+//! needs it to hold the scrubs together, as a Latin square of one scrub a day does, panellist and day stand side by side instead. The
 //! design alone decides, not the scores.
 
 use super::calibration::{Calibration, Law};
-use super::findings::{DayFinding, Days, Fitted, Outlier, PowerLaw, ScrubFinding, TasterFinding};
-use super::{CONFIDENCE, FEWEST_SCRUBS, FEWEST_TASTERS, Panel};
+use super::findings::{DayFinding, Days, Fitted, Outlier, PanellistFinding, PowerLaw, ScrubFinding};
+use super::{CONFIDENCE, FEWEST_PANELLISTS, FEWEST_SCRUBS, Panel};
 use crate::numerics::mixed::{Cell, Layout};
 use crate::numerics::ordinal::{self, CumulativeLogit, Rating};
 use crate::numerics::rank::{Concordance, concordance, spearman};
@@ -35,7 +35,7 @@ pub(super) struct Study<'a> {
     why_ordinal: Option<String>,
     pub layout: Layout,
     cells: Vec<Cell>,
-    /// Taster and day of every cell.
+    /// Panellist and day of every cell.
     who: Vec<(usize, usize)>,
     pub days: Days,
     /// What can be compared of every cell: its value, freed from the day where days count.
@@ -65,10 +65,10 @@ impl<'a> Study<'a> {
         let why_ordinal = why_ordinal(panel);
         let value = |s: f64| if why_ordinal.is_none() { s.ln() } else { s };
         let many = panel.days.len() > 1;
-        // Scores of one taster for one scrub on one day, or on days that were not noted, count as one: their mean.
+        // Scores of one panellist for one scrub on one day, or on days that were not noted, count as one: their mean.
         let mut sums: BTreeMap<(usize, usize, usize), (f64, f64)> = BTreeMap::new();
         for s in &panel.scores {
-            let sum = sums.entry((s.taster, if many { s.day } else { 0 }, s.scrub)).or_insert((0.0, 0.0));
+            let sum = sums.entry((s.panellist, if many { s.day } else { 0 }, s.scrub)).or_insert((0.0, 0.0));
             *sum = (sum.0 + value(s.score), sum.1 + 1.0);
         }
         let who: Vec<(usize, usize)> = sums.keys().map(|k| (k.0, k.1)).collect();
@@ -77,7 +77,7 @@ impl<'a> Study<'a> {
         let cells: Vec<Cell> = sums.iter().map(cell).collect();
         let (days, layout) = laid_out(panel, &cells, &who);
         let values = || cells.iter().map(|c| c.value).collect();
-        let comparable = if matches!(days, Days::None | Days::WithTasters) { values() } else { layout.freed() };
+        let comparable = if matches!(days, Days::None | Days::WithPanellists) { values() } else { layout.freed() };
         let x = panel.scrubs.iter().map(|s| s.index.ln()).collect();
         let step = (panel.scale.top - panel.scale.low) / MOST_CATEGORIES as f64;
         let step = (distinct(panel) > MOST_CATEGORIES).then_some(step);
@@ -94,21 +94,23 @@ impl<'a> Study<'a> {
         indices.sort_by(f64::total_cmp);
         indices.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
         let scored = |t: usize| (0..self.x.len()).filter(|s| self.own(t, *s).is_some()).count();
-        let tasters = (0..self.panel.tasters.len()).filter(|t| scored(*t) > 1).count();
+        let panellists = (0..self.panel.panellists.len()).filter(|t| scored(*t) > 1).count();
         let mut reasons = Vec::new();
         if indices.len() < FEWEST_SCRUBS {
             let n = indices.len();
             reasons.push(format!("scrubs of different index: {n}, at least {FEWEST_SCRUBS} needed"));
         }
-        if tasters < FEWEST_TASTERS {
-            reasons.push(format!("tasters who scored two scrubs or more: {tasters}, at least {FEWEST_TASTERS} needed"));
+        if panellists < FEWEST_PANELLISTS {
+            reasons.push(format!(
+                "tasters who scored two scrubs or more: {panellists}, at least {FEWEST_PANELLISTS} needed"
+            ));
         }
         if distinct(self.panel) == 1 {
             reasons.push("all scores are the same".to_owned());
         }
         if reasons.is_empty() && !self.layout.is_connected() {
-            let (tasters, scrubs) = (self.panel.tasters.len(), self.panel.scrubs.len());
-            let apart = !Layout::new(self.cells.clone(), tasters, scrubs).is_connected();
+            let (panellists, scrubs) = (self.panel.panellists.len(), self.panel.scrubs.len());
+            let apart = !Layout::new(self.cells.clone(), panellists, scrubs).is_connected();
             let reason = if apart {
                 "some scrubs share no taster with the others, so that their scores cannot be compared"
             } else {
@@ -175,36 +177,36 @@ impl<'a> Study<'a> {
         scores.dedup();
         let rating = |s: &&super::Score| {
             let category = scores.partition_point(|c| *c < self.on_steps(s.score));
-            let day = if matches!(self.days, Days::WithinTasters | Days::BesideTasters) { s.day } else { 0 };
-            // A taster's days are blocks of their own where the layout has them so.
-            let session = if self.days == Days::WithinTasters { s.day } else { 0 };
-            let block = s.taster * self.panel.days.len().max(1) + session;
+            let day = if matches!(self.days, Days::WithinPanellists | Days::BesidePanellists) { s.day } else { 0 };
+            // A panellist's days are blocks of their own where the layout has them so.
+            let session = if self.days == Days::WithinPanellists { s.day } else { 0 };
+            let block = s.panellist * self.panel.days.len().max(1) + session;
             Rating { block, day, x: self.x[s.scrub], category }
         };
         (kept.iter().map(rating).collect(), scores)
     }
 
-    /// Whether the tasters who scored both of two scrubs tell them apart: paired t, for one of `pairs` comparisons.
+    /// Whether the panellists who scored both of two scrubs tell them apart: paired t, for one of `pairs` comparisons.
     pub fn tells_apart(&self, (a, b): (usize, usize), pairs: usize) -> bool {
-        let steps = (0..self.panel.tasters.len()).filter_map(|t| Some(self.own(t, a)? - self.own(t, b)?));
+        let steps = (0..self.panel.panellists.len()).filter_map(|t| Some(self.own(t, a)? - self.own(t, b)?));
         let steps = Sample::of(&steps.collect::<Vec<_>>());
         let confidence = 1.0 - (1.0 - CONFIDENCE) / pairs as f64;
         steps.half_width(confidence).is_some_and(|half| steps.mean.abs() > half)
     }
 
-    /// What a taster thinks of a scrub, the mean over days.
-    fn own(&self, taster: usize, scrub: usize) -> Option<f64> {
-        let of = |i: &usize| self.who[*i].0 == taster && self.cells[*i].group == scrub;
+    /// What a panellist thinks of a scrub, the mean over days.
+    fn own(&self, panellist: usize, scrub: usize) -> Option<f64> {
+        let of = |i: &usize| self.who[*i].0 == panellist && self.cells[*i].group == scrub;
         let values: Vec<f64> = (0..self.cells.len()).filter(of).map(|i| self.comparable[i]).collect();
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
     }
 
-    /// Every day's level against the mean of all days, tasters and scrubs swept out; `None` where that cannot be told.
+    /// Every day's level against the mean of all days, panellists and scrubs swept out; `None` where that cannot be told.
     fn day_levels(&self) -> Option<Vec<f64>> {
         let count = self.panel.days.len();
         let days = self.cells.iter().zip(&self.who).map(|(c, w)| Cell { group: w.1, ..*c });
         let scrubs: Vec<usize> = self.cells.iter().map(|c| c.group).collect();
-        (count > 1).then(|| Layout::crossed(days.collect(), &scrubs, self.panel.tasters.len(), count).effects())?
+        (count > 1).then(|| Layout::crossed(days.collect(), &scrubs, self.panel.panellists.len(), count).effects())?
     }
 
     /// A difference of values, as a factor for the power law.
@@ -244,7 +246,7 @@ impl<'a> Study<'a> {
         (0..n).map(one).collect()
     }
 
-    pub fn taster_findings(&self, means: &[f64], concluded: bool) -> Vec<TasterFinding> {
+    pub fn panellist_findings(&self, means: &[f64], concluded: bool) -> Vec<PanellistFinding> {
         let days = self.day_levels();
         let day = |i: usize| days.as_ref().map_or(0.0, |levels| levels[self.who[i].1]);
         let one = |t: usize| {
@@ -252,18 +254,18 @@ impl<'a> Study<'a> {
             let off = own.iter().map(|&i| self.cells[i].value - day(i) - means[self.cells[i].group]).sum::<f64>();
             let felt = (0..self.x.len()).filter_map(|s| Some((self.x[s], self.own(t, s)?)));
             let (x, y): (Vec<f64>, Vec<f64>) = felt.unzip();
-            TasterFinding {
-                scores: self.panel.scores.iter().filter(|s| s.taster == t).count(),
+            PanellistFinding {
+                scores: self.panel.scores.iter().filter(|s| s.panellist == t).count(),
                 level: concluded.then(|| self.told(off / own.len().max(1) as f64)),
                 rho: spearman(&x, &y).filter(|_| concluded).map(|r| r.value),
             }
         };
-        (0..self.panel.tasters.len()).map(one).collect()
+        (0..self.panel.panellists.len()).map(one).collect()
     }
 
     pub fn concordance(&self) -> Option<(Concordance, usize)> {
         let row = |t: usize| (0..self.x.len()).map(|s| self.own(t, s)).collect::<Option<Vec<f64>>>();
-        let rows: Vec<Vec<f64>> = (0..self.panel.tasters.len()).filter_map(row).collect();
+        let rows: Vec<Vec<f64>> = (0..self.panel.panellists.len()).filter_map(row).collect();
         concordance(&rows).map(|w| (w, rows.len()))
     }
 
@@ -273,7 +275,7 @@ impl<'a> Study<'a> {
         let apart = residuals.into_iter().enumerate().filter(|(_, t)| stands_apart(*t, df, n));
         let one = |(i, studentised): (usize, f64)| Outlier {
             scrub: self.cells[i].group,
-            taster: self.who[i].0,
+            panellist: self.who[i].0,
             score: self.told(self.cells[i].value),
             studentised,
         };
@@ -282,7 +284,7 @@ impl<'a> Study<'a> {
 
     pub fn calibration(&self, fit: &Fit, error_points: f64, source: &str) -> Calibration {
         let ends = |f: fn(f64, f64) -> f64, from: f64| self.panel.scrubs.iter().map(|s| s.index).fold(from, f);
-        let tasters = self.panel.tasters.len();
+        let panellists = self.panel.panellists.len();
         let law = match &fit.fitted {
             Fitted::Power(PowerLaw { trend, .. }) => Law::Power {
                 exponent: trend.slope,
@@ -290,7 +292,7 @@ impl<'a> Study<'a> {
                 centre_index: trend.centre.0.exp(),
                 centre_score: trend.centre.1.exp(),
                 level_sd: trend.centre_var.sqrt(),
-                scrub_sd: (trend.group_var + trend.noise_var / tasters as f64).sqrt(),
+                scrub_sd: (trend.group_var + trend.noise_var / panellists as f64).sqrt(),
             },
             Fitted::Ordinal { model, scores, .. } => {
                 Law::Ordinal { model: model.clone(), scores: scores.clone(), error_points }
@@ -301,7 +303,7 @@ impl<'a> Study<'a> {
             scale: self.panel.scale,
             index_range: (ends(f64::min, f64::INFINITY), ends(f64::max, 0.0)),
             scrubs: self.panel.scrubs.len(),
-            tasters,
+            panellists,
             df: fit.df,
             law,
         }
@@ -310,23 +312,23 @@ impl<'a> Study<'a> {
 
 /// The layout of the cells, with days taken out where there are any.
 fn laid_out(panel: &Panel, cells: &[Cell], who: &[(usize, usize)]) -> (Days, Layout) {
-    let (tasters, scrubs) = (panel.tasters.len(), panel.scrubs.len());
+    let (panellists, scrubs) = (panel.panellists.len(), panel.scrubs.len());
     if panel.days.len() < 2 {
-        return (Days::None, Layout::new(cells.to_vec(), tasters, scrubs));
+        return (Days::None, Layout::new(cells.to_vec(), panellists, scrubs));
     }
     let mut sessions = who.to_vec();
     sessions.dedup();
     let block = |w: &(usize, usize)| sessions.partition_point(|s| s < w);
     let apart = cells.iter().zip(who).map(|(c, w)| Cell { block: block(w), ..*c });
     let within = Layout::new(apart.collect(), sessions.len(), scrubs);
-    if sessions.len() == tasters {
-        return (Days::WithTasters, within);
+    if sessions.len() == panellists {
+        return (Days::WithPanellists, within);
     }
     if within.is_connected() && within.noise_df() > 0.0 {
-        return (Days::WithinTasters, within);
+        return (Days::WithinPanellists, within);
     }
     let days: Vec<usize> = who.iter().map(|w| w.1).collect();
-    (Days::BesideTasters, Layout::crossed(cells.to_vec(), &days, tasters, scrubs))
+    (Days::BesidePanellists, Layout::crossed(cells.to_vec(), &days, panellists, scrubs))
 }
 
 /// Why scores cannot go by a power law, if they cannot.

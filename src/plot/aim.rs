@@ -5,7 +5,7 @@ use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, as_percent, chart, finished, padded, sample, shortened, shortened_to, size_grid};
 use crate::aim::{Aim, Found, FrontierPoint, Goal};
 use crate::blend::Basis;
-use crate::report::significant;
+use crate::numerics::written::three;
 
 /// More blends than this are not drawn.
 const MOST_BLENDS: usize = 6;
@@ -39,11 +39,8 @@ fn passing_picture(aim: &Aim, blends: &[Found]) -> Result<Picture, PlotError> {
     let high = blends.iter().map(|f| quantile(f, 0.998)).chain(limits).fold(0.0, f64::max);
     let d10 = blends.iter().map(|f| quantile(f, 0.1)).fold(f64::INFINITY, f64::min);
     let sizes = size_grid(padded(low, high, d10));
-    let curve = |(i, f): (usize, &Found)| Curve {
-        name: numbered(i, f),
-        pen: pen(i),
-        points: sample(&sizes, |x| f.scrub.blend.undersize(Basis::Mass, x)),
-        shaded: false,
+    let curve = |(i, f): (usize, &Found)| {
+        Curve::new(numbered(i, f), pen(i), sample(&sizes, |x| f.scrub.blend.undersize(Basis::Mass, x)))
     };
     let curves = blends.iter().enumerate().map(curve).collect();
     let mut shown = chart(&sizes, String::new(), "finer than, by mass", curves);
@@ -60,13 +57,11 @@ fn passing_picture(aim: &Aim, blends: &[Found]) -> Result<Picture, PlotError> {
         (true, true) => "",
     };
     shown.title = format!("{}: finer than{what}", shortened(&aim.name));
+    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| three(quantile(&blends[0], p)));
     let description = format!(
-        "Cumulative undersize by mass of {} found blends on a logarithmic size axis{what}. The best has D10 {} µm, D50 {} µm, \
-         D90 {} µm by mass.",
-        blends.len(),
-        significant(quantile(&blends[0], 0.1), 3),
-        significant(quantile(&blends[0], 0.5), 3),
-        significant(quantile(&blends[0], 0.9), 3)
+        "Cumulative undersize by mass of {} found blends on a logarithmic size axis{what}. The best has D10 {d10} µm, D50 {d50} µm, \
+         D90 {d90} µm by mass.",
+        blends.len()
     );
     finished("passing", &shown, &format!("Curves found for {}", aim.name), &description)
 }
@@ -92,25 +87,19 @@ fn frontier_picture(aim: &Aim, blends: &[Found], line: &[FrontierPoint]) -> Resu
     let (low, high) = indices.fold((f64::INFINITY, 0.0_f64), |(lo, hi), x| (lo.min(x), hi.max(x)));
     let stretches = line.split(|p| p.cost_per_kg.is_none()).filter(|s| !s.is_empty());
     let points = |s: &[FrontierPoint]| s.iter().filter_map(|p| Some((p.index, p.cost_per_kg?))).collect::<Vec<_>>();
-    let mut curves: Vec<Curve> = stretches
-        .map(|s| Curve { name: "cheapest blend of each index".into(), pen: MAIN, points: points(s), shaded: false })
-        .collect();
     // Each stretch is a curve of its own; one name is enough.
-    for curve in curves.iter_mut().skip(1) {
-        curve.name.clear();
-    }
+    let names = std::iter::once("cheapest blend of each index").chain(std::iter::repeat(""));
+    let curves: Vec<Curve> = stretches.zip(names).map(|(s, name)| Curve::new(name, MAIN, points(s))).collect();
     let dearest = rings.iter().map(|s| s.at.1).chain(line.iter().filter_map(|p| p.cost_per_kg)).fold(0.0, f64::max);
     let title = format!("{}: what an index costs", shortened(&aim.name));
     let mut shown: Chart = chart(&[low, high], title, "powders, cost per kg of scrub", curves);
     shown.x_label = "abrasiveness index (model)".to_owned();
     shown.y_top = if dearest > 0.0 { dearest * 1.12 } else { 1.0 };
     shown.rings = rings;
+    let ([low, high], count) = ([low, high].map(three), blends.len());
     let description = format!(
         "Cost of the powders in a kilogram of scrub against the abrasiveness index (a model): the cheapest blend at each \
-         index from {} to {}, all other targets kept, and the {} blends found.",
-        significant(low, 3),
-        significant(high, 3),
-        blends.len()
+         index from {low} to {high}, all other targets kept, and the {count} blends found."
     );
     finished("frontier", &shown, &format!("What an index costs: {}", aim.name), &description)
 }

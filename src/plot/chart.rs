@@ -3,10 +3,12 @@
 
 use super::PlotError;
 use super::ground::Ground;
-use super::plane::{Across, Area, FAINT, INK, Plane, anchored, chart_error, draw_dotted, font, px};
+use super::plane::{Across, Area, FAINT, INK, Plane, anchored, draw_dotted, font, px};
 use super::svg::{FINE, Sheet, text_width};
+use crate::numerics::written::without_zeros;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
+use serde::Serialize;
 
 /// How a curve is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,11 +55,24 @@ pub(super) struct Curve {
     pub shaded: bool,
 }
 
+impl Curve {
+    pub fn new(name: impl Into<String>, pen: Pen, points: Vec<(f64, f64)>) -> Self {
+        Self { name: name.into(), pen, points, shaded: false }
+    }
+
+    pub fn shaded(self, shaded: bool) -> Self {
+        Self { shaded, ..self }
+    }
+}
+
 /// A marked point, with a label (none when empty) and lines to both axes.
-#[derive(Debug, Clone)]
-pub(super) struct Mark {
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mark {
+    /// Size, µm.
     pub size_um: f64,
+    /// Value; 0 for a whole line.
     pub value: f64,
+    /// Label.
     pub label: String,
 }
 
@@ -73,7 +88,7 @@ pub(super) struct Ring {
 }
 
 /// What a chart shows.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Chart {
     pub title: String,
     pub x_label: String,
@@ -119,24 +134,17 @@ impl Chart {
             y_label: y_label.to_owned(),
             x_range,
             x_log: true,
-            y_low: 0.0,
             y_top: if highest > 0.0 { highest * headroom } else { 1.0 },
             curves,
-            marks: Vec::new(),
-            dots: Vec::new(),
-            rings: Vec::new(),
-            corridor: Vec::new(),
-            line_at: None,
-            y_percent: false,
-            ground: Ground::default(),
+            ..Self::default()
         }
     }
 
     /// Draws the chart on an area of a sheet.
     pub fn draw(&self, sheet: &Sheet, area: &Area) -> Result<(), PlotError> {
-        area.fill(&WHITE).map_err(chart_error)?;
+        area.fill(&WHITE)?;
         let bold = TextStyle { font: font(16.0).font.style(FontStyle::Bold), ..font(16.0) };
-        area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12))).map_err(chart_error)?;
+        area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12)))?;
         let rows = self.draw_legend(sheet, area)?;
         let strip = self.ground.strip(self.plot_width(area), |x| self.place(x));
         let mut plane = self.plane(area, px(44 + 20 * rows) + strip.height())?;
@@ -163,7 +171,7 @@ impl Chart {
         for mark in &self.marks {
             let point = (mark.size_um, mark.value);
             draw_dotted(sheet, &mut plane, &[(self.x_range.0, mark.value), point, (mark.size_um, self.y_low)])?;
-            plane.draw_series([Circle::new(point, px(4), INK.filled())]).map_err(chart_error)?;
+            plane.draw_series([Circle::new(point, px(4), INK.filled())])?;
         }
         if let Some((size, label)) = &self.line_at {
             let (x, y) = plane.backend_coord(&(*size, self.y_top));
@@ -190,9 +198,10 @@ impl Chart {
 
     fn plane<'a>(&self, area: &'a Area, margin_top: i32) -> Result<Plane<'a>, PlotError> {
         let range = self.x_range.0..self.x_range.1;
-        let across = match self.x_log {
-            true => Across::Log(range.log_scale().into()).with_key_points(size_ticks(self.x_range)),
-            false => Across::Plain(range.into()).with_key_points(even_ticks(self.x_range.0, self.x_range.1)),
+        let across = if self.x_log {
+            Across::Log(range.log_scale().into()).with_key_points(size_ticks(self.x_range))
+        } else {
+            Across::Plain(range.into()).with_key_points(even_ticks(self.x_range.0, self.x_range.1))
         };
         ChartBuilder::on(area)
             .margin_top(margin_top)
@@ -202,7 +211,7 @@ impl Chart {
             .x_label_area_size(px(44))
             .y_label_area_size(Y_LABELS)
             .build_cartesian_2d(across, self.y_low..self.y_top)
-            .map_err(chart_error)
+            .map_err(PlotError::from)
     }
 
     fn draw_axes(&self, plane: &mut Plane) -> Result<(), PlotError> {
@@ -221,7 +230,7 @@ impl Chart {
             .x_label_formatter(&|v| plain(*v, x_span))
             .y_label_formatter(&|v| if self.y_percent { format!("{:.0} %", v * 100.0) } else { plain(*v, y_span) })
             .draw()
-            .map_err(chart_error)
+            .map_err(PlotError::from)
     }
 
     fn draw_curves(&self, sheet: &Sheet, plane: &mut Plane) -> Result<(), PlotError> {
@@ -229,16 +238,16 @@ impl Chart {
         self.draw_corridor(plane)?;
         for curve in self.curves.iter().filter(|c| c.shaded) {
             let tint = curve.pen.color.mix(TINT);
-            plane.draw_series(AreaSeries::new(points(curve), 0.0, tint)).map_err(chart_error)?;
+            plane.draw_series(AreaSeries::new(points(curve), 0.0, tint))?;
         }
         // The first curve is what the picture is about: it lies on top.
         for curve in self.curves.iter().rev() {
             sheet.dash(curve.pen.dash);
-            plane.draw_series(LineSeries::new(points(curve), curve.pen.style())).map_err(chart_error)?;
+            plane.draw_series(LineSeries::new(points(curve), curve.pen.style()))?;
         }
         sheet.dash("");
         let dot = |&point: &(f64, f64)| Circle::new(point, px(3), INK.filled());
-        plane.draw_series(self.dots.iter().map(dot)).map_err(chart_error)?;
+        plane.draw_series(self.dots.iter().map(dot))?;
         Ok(())
     }
 
@@ -247,46 +256,46 @@ impl Chart {
         let outline: Vec<(f64, f64)> = self.corridor.iter().map(|&(x, _, high)| (x, high)).chain(back).collect();
         if self.corridor.len() > 1 {
             let area = Polygon::new(outline, CORRIDOR.mix(2.0 * TINT));
-            plane.draw_series([area]).map_err(chart_error)?;
+            plane.draw_series([area])?;
         }
         let style = CORRIDOR.stroke_width(px(3) as u32);
         let bar = |&(x, low, high): &(f64, f64, f64)| PathElement::new(vec![(x, low), (x, high)], style);
-        plane.draw_series(self.corridor.iter().map(bar)).map_err(chart_error)?;
+        plane.draw_series(self.corridor.iter().map(bar))?;
         Ok(())
     }
 
     /// Samples and names in rows under the title; returns the number of rows.
     fn draw_legend(&self, sheet: &Sheet, area: &Area) -> Result<i32, PlotError> {
-        let (width, _) = area.dim_in_pixel();
-        let sample = px(34);
+        let width = area.dim_in_pixel().0 as i32;
         let (mut x, mut row) = (px(16), 0);
-        for curve in self.curves.iter().filter(|c| !c.name.is_empty()) {
-            let needed = sample + px(8) + text_width(&curve.name, f64::from(px(13))) + px(22);
-            if x > px(16) && x + needed > width as i32 - px(16) {
+        // Where the next sample stands, in a new row where its name would pass the edge.
+        let mut next = |sample: i32, name: &str| {
+            let needed = sample + text_width(name, f64::from(px(13))) + px(22);
+            if x > px(16) && x + needed > width - px(16) {
                 (x, row) = (px(16), row + 1);
             }
-            let y = px(48 + 20 * row);
+            let at = (x, px(48 + 20 * row));
+            x += needed;
+            at
+        };
+        let write =
+            |name: &str, at: (i32, i32)| area.draw_text(name, &anchored(font(13.0), HPos::Left, VPos::Center), at);
+        let sample = px(34);
+        for curve in self.curves.iter().filter(|c| !c.name.is_empty()) {
+            let (x, y) = next(sample + px(8), &curve.name);
             if curve.shaded {
                 let tint = curve.pen.color.mix(TINT).filled();
-                area.draw(&Rectangle::new([(x, y - px(6)), (x + sample, y + px(6))], tint)).map_err(chart_error)?;
+                area.draw(&Rectangle::new([(x, y - px(6)), (x + sample, y + px(6))], tint))?;
             }
             sheet.dash(curve.pen.dash);
-            area.draw(&PathElement::new(vec![(x, y), (x + sample, y)], curve.pen.style())).map_err(chart_error)?;
+            area.draw(&PathElement::new(vec![(x, y), (x + sample, y)], curve.pen.style()))?;
             sheet.dash("");
-            let at = (x + sample + px(8), y);
-            area.draw_text(&curve.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
-            x += needed;
+            write(&curve.name, (x + sample + px(8), y))?;
         }
         for ring in self.rings.iter().filter(|r| !r.name.is_empty()) {
-            let needed = px(22) + text_width(&ring.name, f64::from(px(13))) + px(22);
-            if x > px(16) && x + needed > width as i32 - px(16) {
-                (x, row) = (px(16), row + 1);
-            }
-            let y = px(48 + 20 * row);
+            let (x, y) = next(px(22), &ring.name);
             draw_ring(area, ring, (x + px(8), y))?;
-            let at = (x + px(22), y);
-            area.draw_text(&ring.name, &anchored(font(13.0), HPos::Left, VPos::Center), at).map_err(chart_error)?;
-            x += needed;
+            write(&ring.name, (x + px(22), y))?;
         }
         Ok(row + 1)
     }
@@ -294,22 +303,22 @@ impl Chart {
 
 /// A ring with a sign in it, so that rings are told apart without colour.
 fn draw_ring(area: &Area, ring: &Ring, at: (i32, i32)) -> Result<(), PlotError> {
-    area.draw(&Circle::new(at, px(8), WHITE.filled())).map_err(chart_error)?;
-    area.draw(&Circle::new(at, px(8), ring.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
+    area.draw(&Circle::new(at, px(8), WHITE.filled()))?;
+    area.draw(&Circle::new(at, px(8), ring.color.stroke_width(px(2) as u32)))?;
     if ring.sign.is_empty() {
         return Ok(());
     }
-    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(chart_error)
+    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), at).map_err(PlotError::from)
 }
 
 /// A small ring, with a line to its sign beside it.
 fn draw_led_ring(area: &Area, ring: &Ring, at: (i32, i32), sign: (i32, i32)) -> Result<(), PlotError> {
     let line = PathElement::new(vec![at, sign], ring.color.stroke_width(px(1) as u32));
-    area.draw(&line).map_err(chart_error)?;
-    area.draw(&Circle::new(at, px(4), WHITE.filled())).map_err(chart_error)?;
-    area.draw(&Circle::new(at, px(4), ring.color.stroke_width(px(2) as u32))).map_err(chart_error)?;
-    area.draw(&Circle::new(sign, px(7), WHITE.filled())).map_err(chart_error)?;
-    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), sign).map_err(chart_error)
+    area.draw(&line)?;
+    area.draw(&Circle::new(at, px(4), WHITE.filled()))?;
+    area.draw(&Circle::new(at, px(4), ring.color.stroke_width(px(2) as u32)))?;
+    area.draw(&Circle::new(sign, px(7), WHITE.filled()))?;
+    area.draw_text(&ring.sign, &anchored(font(11.0), HPos::Center, VPos::Center), sign).map_err(PlotError::from)
 }
 
 /// A label to the right of a point of the whole sheet, or to its left, and `lift` higher, where it would leave the picture:
@@ -319,7 +328,7 @@ fn place_label(area: &Area, label: &str, (x, y): (i32, i32), lift: i32) -> Resul
     let (x, y) = (x - left, y - top);
     let fits = x + px(8) + text_width(label, f64::from(px(13))) < width as i32 - px(20);
     let (at, side) = if fits { ((x + px(8), y), HPos::Left) } else { ((x - px(8), y - lift), HPos::Right) };
-    area.draw_text(label, &anchored(font(13.0), side, VPos::Center), at).map_err(chart_error)
+    area.draw_text(label, &anchored(font(13.0), side, VPos::Center), at).map_err(PlotError::from)
 }
 
 /// 1, 2 and 5 of every decade within the range; all digits where that gives fewer than three; even steps where that does.
@@ -345,8 +354,7 @@ pub(super) fn even_ticks(lo: f64, hi: f64) -> Vec<f64> {
 /// A number without needless zeros, of three decimals or as many as an axis of this span needs.
 pub(super) fn plain(value: f64, span: f64) -> String {
     let decimals = (2.0 - span.log10().floor()).max(3.0) as usize;
-    let text = format!("{value:.decimals$}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    without_zeros(format!("{value:.decimals$}"))
 }
 
 #[cfg(test)]

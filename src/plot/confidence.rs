@@ -1,14 +1,14 @@
 //! The picture of a confidence run: where the draws of the index lie against the limits of the bands.
 
 use super::PlotError;
-use super::chart::{Chart, Curve, MAIN, POWDERS, Pen};
+use super::chart::{Chart, Curve, MAIN, POWDERS};
 use super::ground::{Cut, Fill, Ground, Name};
 use super::ladder::{rectangle, shade};
 use super::pictures::{Picture, finished, shortened};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{Confidence, Outcome};
-use crate::report::{percent, significant};
+use crate::numerics::written::{percent, three};
 use crate::tables::Criterion;
 
 /// The areas are no probabilities of the bands, which have other limits too.
@@ -24,17 +24,11 @@ const HEADROOM: f64 = 1.3;
 /// [`PlotError`] when the chart library refuses.
 pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence) -> Result<Picture, PlotError> {
     let stated = judge.assess(scrub).figures.index;
-    let curve = |name: &str, pen: Pen, outcome: &Outcome, shaded: bool| Curve {
-        name: name.to_owned(),
-        pen,
-        points: outcome.density.clone(),
-        shaded,
-    };
     let all = &confidence.all;
     let curves = vec![
-        curve("everything drawn", MAIN, all, true),
-        curve("powders alone", POWDERS[0], &confidence.powders, false),
-        curve("skin and model alone", POWDERS[1], &confidence.skin_and_model, false),
+        Curve::new("everything drawn", MAIN, all.density.clone()).shaded(true),
+        Curve::new("powders alone", POWDERS[0], confidence.powders.density.clone()),
+        Curve::new("skin and model alone", POWDERS[1], confidence.skin_and_model.density.clone()),
     ];
     let places = || curves.iter().flat_map(|c| &c.points).map(|p| p.0);
     let low = places().fold(stated / 1.1, f64::min).max(1e-3);
@@ -43,19 +37,17 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
     let labels = [ACROSS, "share of the draws per unit of ln index"];
     let mut chart = Chart::new(title, labels, (low, high), HEADROOM, curves);
     chart.ground = zones(judge, all, (low, high), chart.y_top);
-    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", significant(stated, 3)), dash: "1 3" });
+    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", three(stated)), dash: "1 3" });
     let bands = all.bands.iter().enumerate();
     let bands: Vec<String> = bands
         .filter(|(_, p)| p.value >= 0.0005)
         .map(|(rank, p)| format!("{} {:.1} %", judge.band_name(rank), 100.0 * p.value))
         .collect();
+    let [p5, p50, p95] = all.index.values().map(three);
     let description = format!(
-        "Distribution of the abrasiveness index, a model, over {} draws: 5 % below {}, half below {}, 5 % above {}. Shaded by the index \
-         limits of the bands, a convention; a band has other limits too. Probability of each band: {}.",
+        "Distribution of the abrasiveness index, a model, over {} draws: 5 % below {p5}, half below {p50}, 5 % above {p95}. Shaded by \
+         the index limits of the bands, a convention; a band has other limits too. Probability of each band: {}.",
         confidence.sampling.draws(),
-        significant(all.index.p5.value, 3),
-        significant(all.index.p50.value, 3),
-        significant(all.index.p95.value, 3),
         bands.join(", ")
     );
     finished("confidence", &chart, &format!("How sure is the index of {}", scrub.name), &description)
@@ -79,7 +71,7 @@ fn zones(judge: &Judge, all: &Outcome, (low, high): (f64, f64), y_top: f64) -> G
             ground.names.push(Name { label, spots: under.to_vec() });
         }
         if limit > low && limit < high {
-            ground.cuts.push(Cut { x: limit, label: significant(limit, 3), dash: "" });
+            ground.cuts.push(Cut { x: limit, label: three(limit), dash: "" });
         }
         from = to.max(from);
     }

@@ -3,9 +3,10 @@
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, shortened_to, stacked};
+use crate::lots::charts::LotChart;
 use crate::lots::control::Rule;
 use crate::lots::lot::LotVerdict;
-use crate::report::{ChartPart, significant};
+use crate::numerics::written::four;
 use plotters::prelude::RGBColor;
 
 const SIGNAL: RGBColor = RGBColor(0xd5, 0x5e, 0x00);
@@ -20,7 +21,7 @@ const LEAST_LOTS: usize = 4;
 ///
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
-pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
+pub fn control_picture(chart: &LotChart) -> Result<Picture, PlotError> {
     let values: Vec<(f64, f64)> = chart.lots.iter().enumerate().map(|(i, l)| ((i + 1) as f64, l.value)).collect();
     let ranges = chart.lots.iter().enumerate().filter_map(|(i, l)| Some(((i + 1) as f64, l.moving_range?))).collect();
     let refused = |n: &usize| chart.lots[n - 1].verdict == LotVerdict::Refuse;
@@ -35,35 +36,24 @@ pub fn control_picture(chart: &ChartPart) -> Result<Picture, PlotError> {
         range_lines = vec![("mean", l.range_mean, CENTRE), ("upper limit", l.range_upper, POWDERS[0])];
     }
     let rings = |of_range: bool| {
-        chart
-            .signals
-            .iter()
-            .filter(move |s| (s.rule == Rule::Range) == of_range)
-            .map(|s| s.number)
-            .filter(|n| !refused(n))
+        let of_chart = chart.signals.iter().filter(|s| (s.rule == Rule::Range) == of_range);
+        of_chart.map(|s| s.number).filter(|n| !refused(n)).collect::<Vec<_>>()
     };
     let aside: Vec<usize> = (1..=chart.lots.len()).filter(refused).collect();
     let across =
         if chart.is_of_index() { "lot, by date; the index is a model, not a clinical measure" } else { "lot, by date" };
-    let upper =
-        panel(name, [across, chart.label], values, &lines, [rings(false).collect(), aside.clone()], chart.lots.len());
+    let count = chart.lots.len();
+    let upper = panel(name, [across, chart.label], values, &lines, [rings(false), aside.clone()], count);
     let over = if aside.is_empty() { "" } else { " that was not refused" };
     let title = format!("Moving range: step from the lot before{over}");
-    let mut lower = panel(
-        title,
-        ["lot, by date", "moving range"],
-        ranges,
-        &range_lines,
-        [rings(true).collect(), aside],
-        chart.lots.len(),
-    );
+    let labels = ["lot, by date", "moving range"];
+    let mut lower = panel(title, labels, ranges, &range_lines, [rings(true), aside], count);
     lower.y_low = 0.0;
     let said: Vec<String> = chart.signals.iter().map(|s| format!("{}: {}", s.lot, s.rule.label())).collect();
     let said = if said.is_empty() { "no lot breaks a rule".to_owned() } else { said.join("; ") };
     let description = format!(
-        "Individuals and moving range chart of {} over {} lots by date, with control limits. Western Electric rules: {said}.",
-        chart.title(),
-        chart.lots.len()
+        "Individuals and moving range chart of {} over {count} lots by date, with control limits. Western Electric rules: {said}.",
+        chart.title()
     );
     stacked("lots", [&upper, &lower], &chart.title(), &description)
 }
@@ -84,14 +74,10 @@ fn panel(
         _ if high > 0.0 => 0.05 * high,
         _ => 1.0,
     };
-    let line = |&(name, y, pen): &(&str, f64, Pen)| Curve {
-        name: format!("{name} {}", significant(y, 4)),
-        pen,
-        points: vec![(x_range.0, y), (x_range.1, y)],
-        shaded: false,
+    let line = |&(name, y, pen): &(&str, f64, Pen)| {
+        Curve::new(format!("{name} {}", four(y)), pen, vec![(x_range.0, y), (x_range.1, y)])
     };
-    let own =
-        Curve { name: "lots".to_owned(), pen: Pen { width_px: 1.8, ..MAIN }, points: points.clone(), shaded: false };
+    let own = Curve::new("lots", Pen { width_px: 1.8, ..MAIN }, points.clone());
     let curves = std::iter::once(own).chain(lines.iter().map(line)).collect();
     let mut chart = Chart::new(title, labels, x_range, 1.0, curves);
     numbers.dedup();

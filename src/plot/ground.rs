@@ -2,7 +2,7 @@
 //! the plot.
 
 use super::PlotError;
-use super::plane::{Area, Plane, anchored, chart_error, draw_guide, font, px};
+use super::plane::{Area, Plane, anchored, draw_guide, font, px};
 use super::svg::{Sheet, text_width};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
@@ -121,7 +121,7 @@ impl Ground {
             let (_, y) = plane.backend_coord(&(cut.x, top));
             let at = (start - left + middle, y - above - ROW / 2 - row * ROW);
             if !cut.label.is_empty() {
-                area.draw_text(&cut.label, &style, at).map_err(chart_error)?;
+                area.draw_text(&cut.label, &style, at)?;
             }
         }
         Ok(())
@@ -145,7 +145,7 @@ impl Ground {
             let plain = font(LABEL);
             let turned = plain.clone().transform(FontTransform::Rotate270);
             let style = if upright { turned } else { plain }.pos(Pos::new(HPos::Center, VPos::Center));
-            area.draw_text(&name.label, &style, (x - left, y - above)).map_err(chart_error)?;
+            area.draw_text(&name.label, &style, (x - left, y - above))?;
         }
         Ok(())
     }

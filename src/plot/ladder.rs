@@ -7,7 +7,7 @@ use super::pictures::{Picture, finished, shortened, stacked};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::design::{Ladder, Map, Step, Varied};
-use crate::report::significant;
+use crate::numerics::written::{four, three};
 use plotters::prelude::RGBColor;
 use std::collections::BTreeSet;
 use std::iter::once;
@@ -21,8 +21,7 @@ const HEADROOM: f64 = 1.25;
 /// [`PlotError`] when the chart library refuses.
 pub fn ladder_picture(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> Result<Picture, PlotError> {
     let curve = |name: &str, pen: Pen, value: &dyn Fn(&Step) -> f64| {
-        let points = ladder.curve.iter().map(|s| (s.value, value(s))).collect();
-        Curve { name: name.to_owned(), pen, points, shaded: false }
+        Curve::new(name, pen, ladder.curve.iter().map(|s| (s.value, value(s))).collect())
     };
     let index = vec![curve("abrasiveness index (model)", MAIN, &|s| s.index)];
     let sites = judge.model().sites().iter().zip(POWDERS.iter().cycle()).enumerate();
@@ -61,12 +60,10 @@ pub fn map_picture(scrub: &Scrub, judge: &Judge, map: &Map) -> Result<Picture, P
     let ranks: BTreeSet<usize> = map.rank.iter().flatten().copied().collect();
     let name = |&rank: &usize| Name { label: judge.band_name(rank).to_owned(), spots: spots(map, rank) };
     shown.ground.names.extend(ranks.iter().map(name));
+    let [over, up] = map.varied.map(|v| v.label(scrub));
+    let (name, bands) = (&scrub.name, ranks.iter().map(|r| judge.band_name(*r)).collect::<Vec<_>>().join(", "));
     let description = format!(
-        "Bands of {} over {} (across) and {} (upwards): {}. Abrasiveness index, a model, and band limits, a convention.",
-        scrub.name,
-        across.label(scrub),
-        upwards.label(scrub),
-        ranks.iter().map(|r| judge.band_name(*r)).collect::<Vec<_>>().join(", ")
+        "Bands of {name} over {over} (across) and {up} (upwards): {bands}. Abrasiveness index, a model, and band limits, a convention."
     );
     finished("map", &shown, &format!("Bands of {}", scrub.name), &description)
 }
@@ -99,15 +96,15 @@ fn zones(judge: &Judge, ladder: &Ladder, y_top: f64) -> Ground {
         ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
     }
     let mut cuts: Vec<Cut> =
-        ladder.crossings.iter().map(|c| Cut { x: c.value, label: significant(c.value, 4), dash: "" }).collect();
+        ladder.crossings.iter().map(|c| Cut { x: c.value, label: four(c.value), dash: "" }).collect();
     if (low..=high).contains(&ladder.now) {
-        cuts.push(Cut { x: ladder.now, label: format!("now {}", significant(ladder.now, 3)), dash: "1 3" });
+        cuts.push(Cut { x: ladder.now, label: format!("now {}", three(ladder.now)), dash: "1 3" });
     }
     for borne in &ladder.borne {
         let site = &judge.model().sites()[borne.site].name;
         let ends = [(borne.from, "grain-borne from"), (borne.to, "grain-borne up to")];
         for (x, word) in ends.into_iter().filter(|(x, _)| *x > low && *x < high) {
-            cuts.push(Cut { x, label: format!("{site}: {word} {}", significant(x, 3)), dash: "6 4" });
+            cuts.push(Cut { x, label: format!("{site}: {word} {}", three(x)), dash: "6 4" });
         }
     }
     ground.cuts = cuts;
@@ -123,9 +120,9 @@ fn stretches(ladder: &Ladder) -> Vec<(usize, f64, f64)> {
 }
 
 fn spoken(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> String {
-    let said = stretches(ladder).into_iter().map(|(rank, from, to)| {
-        format!("{} from {} to {}", judge.band_name(rank), significant(from, 4), significant(to, 4))
-    });
+    let said = stretches(ladder)
+        .into_iter()
+        .map(|(rank, from, to)| format!("{} from {} to {}", judge.band_name(rank), four(from), four(to)));
     format!(
         "Abrasiveness index, a model, and groove ratio at each site along the {}. Bands, whose limits are a convention: {}.",
         ladder.varied.label(scrub),
@@ -141,8 +138,7 @@ fn borders(judge: &Judge, map: &Map) -> Vec<Curve> {
         let mut name = format!("{} | {}", judge.band_name(pair.0), judge.band_name(pair.1));
         for border in map.borders.iter().filter(|b| (b.from, b.to) == pair) {
             let pen = Pen { width_px: 2.4, ..*pen };
-            let points = border.points.clone();
-            curves.push(Curve { name: std::mem::take(&mut name), pen, points, shaded: false });
+            curves.push(Curve::new(std::mem::take(&mut name), pen, border.points.clone()));
         }
     }
     curves

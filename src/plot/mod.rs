@@ -15,13 +15,14 @@ mod series;
 mod svg;
 
 pub use aim::aim_pictures;
+pub use chart::Mark;
 pub use confidence::confidence_picture;
 pub use control::control_picture;
 pub use ladder::{ladder_picture, map_picture};
 pub use lot::lot_picture;
 pub use panel::panel_picture;
 pub use pictures::{Picture, blend_pictures, compare_picture, size_picture};
-pub use series::{ChartPart, CurvePart, MarkPart, SizeCharts, TickPart, blend_series};
+pub use series::{ChartPart, CurvePart, SizeCharts, TickPart, blend_series};
 
 /// Why a picture could not be drawn.
 #[derive(Debug, thiserror::Error)]

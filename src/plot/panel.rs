@@ -4,15 +4,15 @@ use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
 use super::ground::Fill;
 use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
-use crate::panel::{CONFIDENCE, Calibration, Findings, Panel};
-use crate::report::significant;
+use crate::numerics::written::three;
+use crate::panel::{CONFIDENCE, Calibration, Findings, Panel, Scale};
 use plotters::prelude::RGBColor;
 
 const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
 /// Room for a ring with its sign, as a share of the width and of the height of the plot.
 const RING: (f64, f64) = (21.0 / WIDTH as f64, 25.0 / HEIGHT as f64);
 
-/// Every taster's scores (dots) and the panel's score of every scrub (rings) over the index, with the calibration, if there is
+/// Every panellist's scores (dots) and the panel's score of every scrub (rings) over the index, with the calibration, if there is
 /// one, and its interval.
 ///
 /// # Errors
@@ -30,20 +30,16 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     if let Some(c) = &found.calibration {
         let percent = 100.0 * CONFIDENCE;
         let name = format!("expected score of the panel, {percent:.0} % interval shaded");
-        chart.curves.push(Curve { name, pen: MAIN, points: sample(&across, |x| c.expected(x).score), shaded: false });
+        chart.curves.push(Curve::new(name, MAIN, sample(&across, |x| c.expected(x).score)));
         chart.ground.fills.push(interval(c, &across));
     }
     chart.dots = panel.scores.iter().map(|s| (panel.scrubs[s.scrub].index, s.score)).collect();
     chart.rings = rings(panel, found, &chart);
+    let ([low, high], Scale { low: from, top }) = ([low, high].map(three), panel.scale);
+    let (panellists, scrubs) = (panel.panellists.len(), panel.scrubs.len());
     let description = format!(
-        "Scores of {} tasters for {} scrubs on a scale of {} to {}, over the abrasiveness index, a model, on a logarithmic axis \
-         from {} to {}.",
-        panel.tasters.len(),
-        panel.scrubs.len(),
-        panel.scale.low,
-        panel.scale.top,
-        significant(low, 3),
-        significant(high, 3)
+        "Scores of {panellists} tasters for {scrubs} scrubs on a scale of {from} to {top}, over the abrasiveness index, a model, on a \
+         logarithmic axis from {low} to {high}."
     );
     finished("panel", &chart, "Panel scores against the abrasiveness index", &description)
 }

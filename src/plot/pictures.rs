@@ -5,7 +5,7 @@ use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
 use super::svg::{FINE, Sheet};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
-use crate::report::significant;
+use crate::numerics::written::{three, two};
 use crate::rub::Work;
 use crate::size::SizeRecord;
 use plotters::prelude::{IntoDrawingArea, RGBColor};
@@ -65,14 +65,11 @@ pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotErro
     let frequency = sample(&sizes, |x| d.density_ln(x.ln()));
     let undersize = sample(&sizes, |x| d.undersize(x));
     let title = shortened(name);
-    let curve = |name: &str, points, shaded| Curve { name: name.to_owned(), pen: MAIN, points, shaded };
-    let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, vec![curve("by volume", frequency, true)]);
-    let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", vec![]);
-    lower.curves.push(curve(
-        if record.points.is_empty() { "curve" } else { "curve through the data" },
-        undersize,
-        false,
-    ));
+    let upper = Curve::new("by volume", MAIN, frequency).shaded(true);
+    let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, vec![upper]);
+    let lower = if record.points.is_empty() { "curve" } else { "curve through the data" };
+    let lower = Curve::new(lower, MAIN, undersize);
+    let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", vec![lower]);
     lower.dots = record.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
     lower.marks = percentile_marks(|p| d.quantile(p), &sizes);
     as_percent(&mut lower);
@@ -92,15 +89,14 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
     for (i, (scrub, assessment)) in scrubs.iter().zip(assessments).enumerate() {
         // The scrub that the others are held against is drawn like the blend of a single picture.
         let pen = if i == 0 { MAIN } else { POWDERS[i - 1] };
-        let curve = |points| Curve { name: shortened(&scrub.name), pen, points, shaded: i == 0 };
+        let curve = |points| Curve::new(shortened(&scrub.name), pen, points).shaded(i == 0);
         frequency.push(curve(sample(&sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()))));
         index.push(curve(index_by_size(scrub, assessment, judge, &sizes)));
     }
     let upper = chart(&sizes, "How much of each size, by volume".into(), PER_LN, frequency);
     let lower = chart(&sizes, "Where the index comes from (model)".into(), "index × share per unit of ln size", index);
     let said = scrubs.iter().zip(assessments);
-    let said: Vec<String> =
-        said.map(|(s, a)| format!("{}: index {}", s.name, significant(a.rubbed.index, 3))).collect();
+    let said: Vec<String> = said.map(|(s, a)| format!("{}: index {}", s.name, three(a.rubbed.index))).collect();
     let description = format!(
         "Volume frequency and index by grain size of {} scrubs on a logarithmic size axis. {}.",
         scrubs.len(),
@@ -119,11 +115,11 @@ pub(super) fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judg
 
 fn frequency_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
     let (powders, blend) = scrub.blend.density_curves(Basis::Volume, sizes);
-    let mut curves = vec![main_curve(&blend_name(&scrub.blend, ""), sizes, blend.to_vec(), true)];
+    let mut curves = vec![curve(blend_name(&scrub.blend, ""), MAIN, sizes, blend).shaded(true)];
     for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
-        let weighted = powders.column(j).iter().map(|v| v * c.volume).collect();
-        let name = format!("{} ({} %)", shortened(&c.powder.name), significant(100.0 * c.volume, 2));
-        curves.push(powder_curve(i, name, sizes, weighted));
+        let weighted = powders.column(j).iter().map(|v| v * c.volume).collect::<Vec<_>>();
+        let name = format!("{} ({} %)", shortened(&c.powder.name), two(100.0 * c.volume));
+        curves.push(curve(name, POWDERS[i], sizes, weighted));
     }
     let title = format!("{}: how much of each size, by volume", shortened(&scrub.name));
     let shown = chart(sizes, title, PER_LN, curves);
@@ -139,15 +135,13 @@ fn undersize_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
     let (powders, by_volume) = scrub.blend.undersize_curves(Basis::Volume, sizes);
     let (_, by_mass) = scrub.blend.undersize_curves(Basis::Mass, sizes);
     let apart = by_volume.iter().zip(&by_mass).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-    let mut curves =
-        vec![main_curve(&blend_name(&scrub.blend, " by volume (laser)"), sizes, by_volume.to_vec(), false)];
+    let mut curves = vec![curve(blend_name(&scrub.blend, " by volume (laser)"), MAIN, sizes, by_volume)];
     if apart > 0.02 {
-        let points = sizes.iter().copied().zip(by_mass).collect();
-        curves.push(Curve { name: "blend by mass (sieves)".into(), pen: BY_MASS, points, shaded: false });
+        curves.push(curve("blend by mass (sieves)", BY_MASS, sizes, by_mass));
     }
     if scrub.blend.components().len() > 1 {
         for (i, (j, c)) in leading(&scrub.blend).into_iter().enumerate() {
-            curves.push(powder_curve(i, shortened(&c.powder.name), sizes, powders.column(j).to_vec()));
+            curves.push(curve(shortened(&c.powder.name), POWDERS[i], sizes, powders.column(j).to_vec()));
         }
     }
     let title = format!("{}: finer than", shortened(&scrub.name));
@@ -163,27 +157,26 @@ fn undersize_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
 
 fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Plate {
     let volume = sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()));
-    let mut curves = vec![Curve { name: "volume of the blend".into(), pen: VOLUME, points: volume, shaded: true }];
+    let mut curves = vec![Curve::new("volume of the blend", VOLUME, volume).shaded(true)];
     let gap = assessment.rubbed.reference().gap_um;
     let description = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
         Some(work) => {
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
-            curves.push(Curve { name: "load they carry".into(), pen: LOAD, points: part(|d| d.1), shaded: false });
-            curves.push(Curve { name: "abrasiveness index".into(), pen: INDEX, points: part(|d| d.0), shaded: false });
+            curves.push(Curve::new("load they carry", LOAD, part(|d| d.1)));
+            curves.push(Curve::new("abrasiveness index", INDEX, part(|d| d.0)));
+            let [low, high] = [0.1, 0.9].map(|p| three(work.index_quantile_um(p)));
             format!(
-                "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {} to {} µm \
+                "Share of the load and of the abrasiveness index by grain size at the reference rub. Grains of {low} to {high} µm \
                  give the middle 80 % of the index; grains finer than the gap of {} µm do not touch.",
-                significant(work.index_quantile_um(0.1), 3),
-                significant(work.index_quantile_um(0.9), 3),
-                significant(gap, 3)
+                three(gap)
             )
         }
-        None => format!("No grain is wider than the gap of {} µm: nothing rubs.", significant(gap, 3)),
+        None => format!("No grain is wider than the gap of {} µm: nothing rubs.", three(gap)),
     });
     let title = format!("{}: which grains do the work (model)", shortened(&scrub.name));
     let mut shown = chart(sizes, title, PER_LN, curves);
     if inside(sizes, gap) {
-        shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", significant(gap, 3))));
+        shown.line_at = Some((gap, format!("gap {} µm: finer grains do not touch", three(gap))));
     }
     Plate { name: "work", chart: shown, title: format!("Which grains do the work in {}", scrub.name), description }
 }
@@ -223,12 +216,8 @@ pub(super) fn as_percent(chart: &mut Chart) {
     chart.y_percent = true;
 }
 
-fn main_curve(name: &str, sizes: &[f64], values: Vec<f64>, shaded: bool) -> Curve {
-    Curve { name: name.to_owned(), pen: MAIN, points: sizes.iter().copied().zip(values).collect(), shaded }
-}
-
-fn powder_curve(i: usize, name: String, sizes: &[f64], values: Vec<f64>) -> Curve {
-    Curve { name, pen: POWDERS[i], points: sizes.iter().copied().zip(values).collect(), shaded: false }
+fn curve(name: impl Into<String>, pen: Pen, sizes: &[f64], values: impl IntoIterator<Item = f64>) -> Curve {
+    Curve::new(name, pen, sizes.iter().copied().zip(values).collect())
 }
 
 /// The powders that get a curve of their own: those with most of the volume, in the blend's order.
@@ -249,16 +238,13 @@ fn blend_name(blend: &Blend, basis: &str) -> String {
 fn percentile_marks(quantile: impl Fn(f64) -> f64, sizes: &[f64]) -> Vec<Mark> {
     [(0.1, "D10"), (0.5, "D50"), (0.9, "D90")]
         .into_iter()
-        .map(|(p, name)| {
-            let size = quantile(p);
-            Mark { size_um: size, value: p, label: format!("{name} {} µm", significant(size, 3)) }
-        })
+        .map(|(p, name)| Mark { size_um: quantile(p), value: p, label: format!("{name} {} µm", three(quantile(p))) })
         .filter(|m| inside(sizes, m.size_um))
         .collect()
 }
 
 fn spoken(quantile: impl Fn(f64) -> f64) -> String {
-    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| significant(quantile(p), 3));
+    let [d10, d50, d90] = [0.1, 0.5, 0.9].map(|p| three(quantile(p)));
     format!("D10 {d10} µm, D50 {d50} µm, D90 {d90} µm by volume.")
 }
 

@@ -8,6 +8,7 @@ use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
 use plotters::coord::types::RangedCoordf64;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
+use std::convert::Infallible;
 use std::ops::Range;
 
 pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
@@ -27,8 +28,10 @@ pub(super) fn anchored(style: TextStyle<'static>, h: HPos, v: VPos) -> TextStyle
     style.pos(Pos::new(h, v))
 }
 
-pub(super) fn chart_error<E: std::fmt::Debug>(e: E) -> PlotError {
-    PlotError::Chart(format!("{e:?}"))
+impl From<DrawingAreaErrorKind<Infallible>> for PlotError {
+    fn from(e: DrawingAreaErrorKind<Infallible>) -> Self {
+        Self::Chart(format!("{e:?}"))
+    }
 }
 
 /// A horizontal axis of either kind.
@@ -78,7 +81,7 @@ pub(super) fn draw_guide(
 ) -> Result<(), PlotError> {
     sheet.dash(dash);
     let style = FAINT.stroke_width((1.3 * f64::from(FINE)) as u32);
-    let drawn = plane.draw_series(LineSeries::new(points.to_vec(), style)).map(|_| ()).map_err(chart_error);
+    plane.draw_series(LineSeries::new(points.to_vec(), style))?;
     sheet.dash("");
-    drawn
+    Ok(())
 }

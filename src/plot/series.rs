@@ -1,7 +1,7 @@
 //! The charts of a scrub as numbers, for whoever draws them elsewhere: the same series as the pictures.
 
-use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, even_ticks, plain, size_ticks};
-use super::pictures::{BY_MASS, INDEX, LOAD, VOLUME, blend_plates, leading, size_range};
+use super::chart::{Curve, MAIN, Mark, POWDERS, Pen, even_ticks, plain, size_ticks};
+use super::pictures::{BY_MASS, INDEX, LOAD, Plate, VOLUME, blend_plates, leading, size_range};
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use serde::Serialize;
@@ -46,9 +46,9 @@ pub struct ChartPart {
     /// The curves, what the chart is about first.
     pub curves: Vec<CurvePart>,
     /// Marked points: size, value and label.
-    pub marks: Vec<MarkPart>,
+    pub marks: Vec<Mark>,
     /// A size marked from bottom to top.
-    pub line: Option<MarkPart>,
+    pub line: Option<Mark>,
 }
 
 /// One curve.
@@ -68,17 +68,6 @@ pub struct CurvePart {
     pub values: Vec<f32>,
 }
 
-/// A marked point.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MarkPart {
-    /// Size, µm.
-    pub size_um: f64,
-    /// Value; 0 for a whole line.
-    pub value: f64,
-    /// Label.
-    pub label: String,
-}
-
 /// Points of a curve in a unit of ln size: every few pixels of a wide chart, and a change must be there at once.
 const POINTS_PER_LN: f64 = 60.0;
 
@@ -88,11 +77,7 @@ pub fn blend_series(scrub: &Scrub, assessment: &Assessment, judge: &Judge, cover
     let range = cover.map_or(own, |(lo, hi)| (own.0.min(lo), own.1.max(hi)));
     let sizes = shared_sizes(range);
     let powders: Vec<usize> = leading(&scrub.blend).into_iter().map(|(i, _)| i).collect();
-    let charts = blend_plates(scrub, assessment, judge, &sizes).map(|plate| {
-        let mut part = chart_part(plate.name, &plate.chart, &powders);
-        part.description = plate.description;
-        part
-    });
+    let charts = blend_plates(scrub, assessment, judge, &sizes).map(|plate| chart_part(plate, &powders));
     SizeCharts {
         size_ticks: ticks(size_ticks(range), range.1 - range.0),
         size_label: super::pictures::SIZE_AXIS,
@@ -109,23 +94,22 @@ fn shared_sizes((lo, hi): (f64, f64)) -> Vec<f64> {
     (first..=last).map(|i| (f64::from(i) / POINTS_PER_LN).exp()).collect()
 }
 
-fn chart_part(name: &'static str, chart: &Chart, powders: &[usize]) -> ChartPart {
+fn chart_part(Plate { name, chart, description, .. }: Plate, powders: &[usize]) -> ChartPart {
     let percent = |v: f64| format!("{:.0} %", 100.0 * v);
     let mut y_ticks = ticks(even_ticks(0.0, chart.y_top), chart.y_top);
     if chart.y_percent {
         y_ticks.iter_mut().for_each(|t| t.label = percent(t.at));
     }
-    let mark = |size_um, value, label: &str| MarkPart { size_um, value, label: label.to_owned() };
     ChartPart {
         name,
-        title: chart.title.clone(),
-        description: String::new(),
-        y_label: chart.y_label.clone(),
+        title: chart.title,
+        description,
+        y_label: chart.y_label,
         y_top: chart.y_top,
         y_ticks,
         curves: chart.curves.iter().map(|c| curve_part(c, powders)).collect(),
-        marks: chart.marks.iter().map(|m| mark(m.size_um, m.value, &m.label)).collect(),
-        line: chart.line_at.as_ref().map(|(size, label)| mark(*size, 0.0, label)),
+        marks: chart.marks,
+        line: chart.line_at.map(|(size_um, label)| Mark { size_um, value: 0.0, label }),
     }
 }
 

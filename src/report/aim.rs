@@ -1,14 +1,14 @@
 //! The result of `gritwise aim`.
 
 use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
-use super::layout::{Align, TextTable, off_by, percent, significant, wrap};
-use super::on_skin::OverTheRubPart;
+use super::layout::{Grid, WIDTH, bullets, par, part, row, wrap};
+use super::on_skin::figure;
 use super::wording::{INDEX_NOTE, band_said, how_sure, index_with_range, is_at_least};
-use crate::aim::Likely;
-use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Price, Rounding, ScoreAim, Target, Wider};
+use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Likely, Price, Rounding, ScoreAim, Target, Wider};
 use crate::band::Judge;
 use crate::confidence::{SURE, Sampling, Sure, sure};
-use crate::formula::Weighed;
+use crate::formula::{OverTheRub, Weighed};
+use crate::numerics::written::{four, off_by, three, two};
 use crate::panel::CONFIDENCE;
 use crate::rub::Partition;
 use crate::tables::Tables;
@@ -64,7 +64,7 @@ pub struct FoundPart {
     /// See above.
     pub index_p95: Option<f64>,
     /// Index over the whole rub, where a powder dissolves.
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
     /// Band.
     pub band: String,
     /// Whether that band hangs on an assumed top size.
@@ -81,7 +81,7 @@ pub struct FoundPart {
     /// D99 by volume, µm.
     pub d99_um: f64,
     /// Who carries the rub where the targets look: `shared` or `grain-borne`.
-    pub rub: &'static str,
+    pub rub: Partition,
     /// Batch that grams are given for, g.
     pub batch_g: f64,
     /// Step of the balance that the grams were rounded to with all targets met, g; absent when they were not rounded.
@@ -146,14 +146,7 @@ impl AimReport {
         let mut remarks = answer.remarks.clone();
         remarks.extend(how_far(aim, likely));
         remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
-        for found in &answer.blends {
-            if let Rounding::Impossible(resolution_g) = found.rounding {
-                remarks.push(format!(
-                    "{}: no weighing in steps of {resolution_g} g near it meets all targets; its shares are not rounded",
-                    found.scrub.name
-                ));
-            }
-        }
+        remarks.extend(answer.blends.iter().filter_map(not_rounded));
         let all = answer.blends.iter().chain(conflict.and_then(|c| c.nearest.as_ref()));
         remarks.extend(of_dissolving_as_weighed(all.map(|f| &f.scrub)));
         let blends = answer.blends.iter().zip(&likely.sure).enumerate();
@@ -191,95 +184,78 @@ impl AimReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = match self.blends.len() {
-            0 if self.status == "stopped" => format!("{}: no blend was found in the time given\n", self.name),
-            0 => format!("{}: no blend of the shelf meets all targets\n", self.name),
-            1 => format!("{}: one blend meets all targets (goal: {})\n", self.name, self.goal),
-            n => format!("{}: the best {n} blends that meet all targets (goal: {})\n", self.name, self.goal),
+        let (name, goal) = (&self.name, self.goal);
+        let opening = match self.blends.len() {
+            0 if self.status == "stopped" => format!("{name}: no blend was found in the time given\n"),
+            0 => format!("{name}: no blend of the shelf meets all targets\n"),
+            1 => format!("{name}: one blend meets all targets (goal: {goal})\n"),
+            n => format!("{name}: the best {n} blends that meet all targets (goal: {goal})\n"),
         };
-        for blend in &self.blends {
-            out += &format!("\n{}", blend.text(&format!("{}. ", blend.rank), self.goal));
-        }
-        if self.status == "none" {
-            out += &self.conflict_text();
-        }
-        out += "\nTargets\n";
-        for target in &self.targets {
-            out += &wrap(target, WIDTH, "  - ", "    ");
-        }
-        if !self.prices.is_empty() {
-            out += "\nWhat the first blend pays for its targets\n";
-        }
-        for price in &self.prices {
-            out += &wrap(&price.words, WIDTH, "  - ", "    ");
-        }
-        for remark in &self.remarks {
-            out += &wrap(remark, WIDTH, "Note: ", "  ");
-        }
-        out += "\n";
         let note = format!(
             "Every figure is the full model's. The index is {}. Band limits are a convention of this program. Try a blend \
              before you sell it; gritwise blend says what to mind.",
             self.index_note
         );
-        out + &wrap(&note, WIDTH, "", "")
+        [
+            opening,
+            self.blends.iter().map(|b| format!("\n{}", b.text(&format!("{}. ", b.rank), goal))).collect(),
+            if self.status == "none" { self.conflict_text() } else { String::new() },
+            part("Targets", bullets(&self.targets)),
+            part("What the first blend pays for its targets", bullets(self.prices.iter().map(|p| &p.words))),
+            self.remarks.iter().map(|remark| wrap(remark, WIDTH, "Note: ", "  ")).collect(),
+            format!("\n{}", par(note)),
+        ]
+        .concat()
     }
 
     fn conflict_text(&self) -> String {
-        let mut out = match self.proven {
-            true => "\nThese cannot hold together; let any one of them go, and the others can be met\n".to_owned(),
-            false => "\nIn the way, as far as was found\n".to_owned(),
+        let (title, ends) = if self.proven {
+            let title = "These cannot hold together; let any one of them go, and the others can be met";
+            (title, ["alone it would have to give way by", ""])
+        } else {
+            ("In the way, as far as was found", ["missed by", " at least, as far as was found"])
         };
-        for c in &self.conflicts {
-            let by = c.off_by.map_or(String::new(), |by| match self.proven {
-                true => format!("; alone it would have to give way by {} {}", significant(by, 3), c.unit),
-                false => format!("; missed by {} {} at least, as far as was found", significant(by, 3), c.unit),
-            });
-            out += &wrap(&format!("{}{by}", c.target), WIDTH, "  - ", "    ");
-        }
-        if let Some(nearest) = &self.nearest {
-            out += &format!("\n{}", nearest.blend.text("Nearest blend: ", self.goal));
-            for m in &nearest.misses {
-                let by = significant(m.off_by.unwrap_or(0.0), 3);
-                out += &wrap(&format!("misses {}: by {by} {}", m.target, m.unit), WIDTH, "  - ", "    ");
-            }
-        }
-        out
+        let conflict = |c: &ConflictPart| {
+            let by = c.off_by.map(|by| format!("; {} {} {}{}", ends[0], three(by), c.unit, ends[1]));
+            format!("{}{}", c.target, by.unwrap_or_default())
+        };
+        let miss = |m: &ConflictPart| format!("misses {}: by {} {}", m.target, three(m.off_by.unwrap_or(0.0)), m.unit);
+        let nearest = self
+            .nearest
+            .as_ref()
+            .map(|n| format!("\n{}{}", n.blend.text("Nearest blend: ", self.goal), bullets(n.misses.iter().map(miss))));
+        format!("\n{title}\n{}{}", bullets(self.conflicts.iter().map(conflict)), nearest.unwrap_or_default())
     }
 }
 
 impl FoundPart {
     fn text(&self, lead: &str, goal: &str) -> String {
         let opening = format!("Band {}. {}.", self.band_and_how_sure(), self.index_said());
-        let cost = self.cost_per_kg.map(|c| format!("Powders cost {} per kg of scrub", significant(c, 3)));
-        let objective = self.objective.and_then(|o| match goal {
-            "closest-curve" => Some(format!("Curve off by {} percentage points on average", off_by(o, 3))),
-            "least-change" => Some(format!("{} % of the scrub changed", off_by(o, 3))),
+        let objective = self.objective.map(|o| off_by(o, 3)).and_then(|o| match goal {
+            "closest-curve" => Some(format!("Curve off by {o} percentage points on average. ")),
+            "least-change" => Some(format!("{o} % of the scrub changed. ")),
             _ => None,
         });
-        let figures = format!(
-            "{}Load {} %, D99 {} µm, {} rub.",
-            objective.into_iter().chain(cost).map(|text| format!("{text}. ")).collect::<String>(),
-            significant(self.load_pct, 3),
-            significant(self.d99_um, 3),
-            self.rub
-        );
-        let grams = match self.resolution_g {
-            Some(step) => format!("g in {} g, weighed to {step} g", self.batch_g),
-            None => format!("g in {} g", self.batch_g),
-        };
-        let mut table = TextTable::new(&[("", Align::Left), ("% of the scrub", Align::Right), (&grams, Align::Right)]);
-        for p in &self.powders {
-            let decimals = self.resolution_g.map_or(2, |r| (-r.log10()).ceil().clamp(0.0, 6.0) as usize);
-            table.row(vec![p.name.clone(), percent(p.pct_of_scrub), format!("{:.decimals$}", p.grams)]);
-        }
-        let mind: String = self.mind.iter().map(|text| wrap(text, WIDTH, "   Mind: ", "     ")).collect();
-        format!("{}{}{}{mind}", wrap(&opening, WIDTH, lead, "   "), wrap(&figures, WIDTH, "   ", "   "), table.render())
+        let cost = self.cost_per_kg.map(|c| format!("Powders cost {} per kg of scrub. ", three(c)));
+        let [objective, cost] = [objective, cost].map(Option::unwrap_or_default);
+        let [load, d99] = [self.load_pct, self.d99_um].map(three);
+        let figures = format!("{objective}{cost}Load {load} %, D99 {d99} µm, {} rub.", self.rub.label());
+        let step = self.resolution_g.map(|step| format!(", weighed to {step} g"));
+        let grams = format!("g in {} g{}", self.batch_g, step.unwrap_or_default());
+        let decimals = self.resolution_g.map_or(2, |r| (-r.log10()).ceil().clamp(0.0, 6.0) as usize);
+        let line = |p: &SharePart| row(&p.name).percent([p.pct_of_scrub]).and(format!("{:.decimals$}", p.grams));
+        [
+            wrap(&opening, WIDTH, lead, "   "),
+            wrap(&figures, WIDTH, "   ", "   "),
+            Grid::new("lrr", &["", "% of the scrub", &grams]).rows(self.powders.iter().map(line)).render(),
+            self.mind.iter().map(|text| wrap(text, WIDTH, "   Mind: ", "     ")).collect(),
+        ]
+        .concat()
     }
 
     /// The index with the range of its draws, and that over the rub where grains dissolve.
     fn index_said(&self) -> String {
-        let rub = self.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve: {}", o.figure()));
+        let rub = self.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve: {}", figure(o)));
         let index = index_with_range(self.index, self.index_p5.zip(self.index_p95));
         format!("Index {index}{}", rub.unwrap_or_default())
     }
@@ -288,16 +264,11 @@ impl FoundPart {
     fn band_and_how_sure(&self) -> String {
         let band = band_said(&self.band, self.at_least);
         let (Some(sure), Some(nine)) = (self.sure_pct, self.nine_in_ten.as_deref()) else { return band };
-        let asked = self.asked_sure_pct.filter(|_| self.asked.as_ref() != Some(&self.band));
-        let asked = asked.zip(self.asked.as_deref());
-        let asked = asked
-            .map_or(String::new(), |(pct, asked)| format!(". As asked for, {asked} or milder: {pct:.0} of 100 draws"));
-        format!("{}{asked}", how_sure(&band, sure, nine))
+        let asked = self.asked_sure_pct.zip(self.asked.as_ref()).filter(|(_, asked)| **asked != self.band);
+        let asked = asked.map(|(pct, asked)| format!(". As asked for, {asked} or milder: {pct:.0} of 100 draws"));
+        format!("{}{}", how_sure(&band, sure, nine), asked.unwrap_or_default())
     }
 }
-
-/// Width of running text.
-const WIDTH: usize = 100;
 
 /// Makes parts of what was found.
 struct FoundParts<'a> {
@@ -325,7 +296,7 @@ impl FoundParts<'_> {
             index: found.assessment.figures.index,
             index_p5: sure.map(|s| s.index[0]),
             index_p95: sure.map(|s| s.index[1]),
-            over_the_rub: OverTheRubPart::of(&weighed.on_skin(self.tables, judge.model())),
+            over_the_rub: weighed.on_skin(self.tables, judge.model()).over_the_rub,
             band: judge.band_name(stated).to_owned(),
             at_least: is_at_least(&found.scrub, stated, judge, self.tables),
             sure_pct: sure.map(|s| Sure::pct(s.share(stated))),
@@ -333,10 +304,7 @@ impl FoundParts<'_> {
             asked_sure_pct: sure.zip(aim.band).map(|(s, band)| Sure::pct(s.share(band.rank()))),
             asked: aim.band.map(|band| judge.band_name(band.rank()).to_owned()),
             d99_um: found.assessment.figures.d99_um,
-            rub: match found.partition(judge) {
-                Partition::Shared => "shared",
-                Partition::GrainBorne => "grain-borne",
-            },
+            rub: found.partition(judge),
             batch_g: aim.batch_g,
             resolution_g: match found.rounding {
                 Rounding::To(resolution_g) => Some(resolution_g),
@@ -362,20 +330,28 @@ fn conflict_part(aim: &Aim, target: Target, off_by: Option<f64>, judge: &Judge) 
     ConflictPart { target: target_words(aim, target, judge), off_by, unit: target.unit() }
 }
 
+/// That a blend could not be rounded.
+fn not_rounded(found: &Found) -> Option<String> {
+    let Rounding::Impossible(resolution_g) = found.rounding else { return None };
+    let name = &found.scrub.name;
+    Some(format!(
+        "{name}: no weighing in steps of {resolution_g} g near it meets all targets; its shares are not rounded"
+    ))
+}
+
 /// How far a score asked for can be relied on.
-fn score_remarks(score: &ScoreAim) -> Vec<String> {
-    let (low, high) = (significant(score.interval.0, 2), significant(score.interval.1, 2));
-    let percent = 100.0 * CONFIDENCE;
-    let mut remarks = vec![format!(
+fn score_remarks(score: &ScoreAim) -> impl Iterator<Item = String> {
+    let ([low, high], percent) = ([score.interval.0, score.interval.1].map(two), 100.0 * CONFIDENCE);
+    let between = format!(
         "the panel would score such a scrub between {low} and {high} ({percent:.0} %): a feel on its scale, not a clinical measure"
-    )];
-    remarks.extend(score.beyond.map(|(least, most)| {
-        let (least, most) = (significant(least, 3), significant(most, 3));
+    );
+    let beyond = score.beyond.map(|(least, most)| {
+        let [least, most] = [least, most].map(three);
         format!(
             "the index asked for lies beyond the {least} to {most} that the panel scored; have the blend scored too"
         )
-    }));
-    remarks
+    });
+    std::iter::once(between).chain(beyond)
 }
 
 /// Whether what is reported first is proven.
@@ -397,81 +373,79 @@ const PROVEN: f64 = 1e-5;
 /// What a search that was stopped leaves open, and what a conflict does.
 fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
     let answer = &likely.answer;
-    let best = answer.blends.first().and_then(|b| b.objective);
-    let stopped = answer.stopped_at.map(|bound| match best {
-        None => "the search was stopped before its end: nothing says yet whether a blend meets the targets; give it more time \
-                 (--seconds)"
-            .to_owned(),
+    let (drawn_in, none) = (likely.drawn_in, answer.blends.is_empty());
+    let conflict = |is: &dyn Fn(&Conflict) -> bool| answer.conflict.as_ref().is_some_and(is);
+    let told = [
+        (
+            drawn_in && !none,
+            "the limits of the bands were drawn in, together and one by one, until the draws agree: the best blends met on the \
+             way are given; that none as sure is better is not proven",
+        ),
+        (
+            drawn_in && none,
+            "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
+             proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
+        ),
+        (
+            answer.blends.iter().any(|b| b.rounding != Rounding::No),
+            "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is \
+             not proven",
+        ),
+        (
+            !drawn_in && conflict(&|c| !c.is_proven),
+            "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
+             smaller miss may do",
+        ),
+        (
+            conflict(&|c| c.is_proven && c.nearest.is_some()),
+            "no blend misses less than the nearest one, to a five-hundredth of the limits",
+        ),
+    ];
+    let told = told.into_iter().filter(|(holds, _)| *holds).map(|(_, text)| text.to_owned());
+    answer.stopped_at.map(|bound| stopped(aim, answer, bound)).into_iter().chain(told).collect()
+}
+
+/// What a search leaves open that was stopped, when no blend can come below the bound.
+fn stopped(aim: &Aim, answer: &Answer, bound: f64) -> String {
+    let left = match answer.blends.first().and_then(|b| b.objective) {
+        None => "nothing says yet whether a blend meets the targets; give it more time (--seconds)".to_owned(),
         Some(_) if proven_as_stated(answer) => {
-            "the search was stopped before its end: no blend is better than the first, but one may come before the others"
-                .to_owned()
+            "no blend is better than the first, but one may come before the others".to_owned()
         }
         Some(best) => {
             let gap = if best > 0.0 && bound.is_finite() { 100.0 * (1.0 - bound.max(0.0) / best) } else { 100.0 };
+            let (gap, goal) = (two(gap), aim.goal.key());
             format!(
-                "the search was stopped before its end: the first blend is the best so far, and no blend can be more than {} % \
-                 better by the goal ({})",
-                significant(gap, 2),
-                aim.goal.key()
+                "the first blend is the best so far, and no blend can be more than {gap} % better by the goal ({goal})"
             )
         }
-    });
-    let drawn_in = likely.drawn_in.then(|| {
-        match answer.blends.is_empty() {
-            false => "the limits of the bands were drawn in, together and one by one, until the draws agree: the best blends met on the \
-                      way are given; that none as sure is better is not proven",
-            true => "the limits of the bands were drawn in step by step: no blend that was found is so sure; that there is none is not \
-                     proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
-        }
-        .to_owned()
-    });
-    let conflict = answer.conflict.as_ref().filter(|c| !c.is_proven && !likely.drawn_in).map(|_| {
-        "the search for what conflicts was stopped before its end: a target may be named that is no part of the conflict, and a \
-         smaller miss may do"
-            .to_owned()
-    });
-    let is_rounded = answer.blends.iter().any(|b| b.rounding != Rounding::No);
-    let rounded = is_rounded.then(|| {
-        "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is not \
-         proven"
-            .to_owned()
-    });
-    let missed = answer
-        .conflict
-        .as_ref()
-        .filter(|c| c.is_proven && c.nearest.is_some())
-        .map(|_| "no blend misses less than the nearest one, to a five-hundredth of the limits".to_owned());
-    stopped.into_iter().chain(drawn_in).chain(rounded).chain(conflict).chain(missed).collect()
+    };
+    format!("the search was stopped before its end: {left}")
 }
 
 /// A target in a maker's words.
 fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
     let from_to = |low: f64, high: f64| if low == high { low.to_string() } else { format!("{low} to {high}") };
-    match target {
-        Target::Index => aim.index.as_ref().map_or(String::new(), |i| match (&i.like, &i.score) {
-            (Some(name), _) => format!("index like {name}: {} to {}", significant(i.low, 4), significant(i.high, 4)),
-            (None, Some(s)) => format!(
-                "score {} of {} by {}, which is index {} to {}",
-                from_to(s.low, s.high),
-                s.top,
-                s.calibration,
-                significant(i.low, 4),
-                significant(i.high, 4)
-            ),
-            (None, None) => format!("index {}", from_to(i.low, i.high)),
+    let words = match target {
+        Target::Index => aim.index.as_ref().map(|i| {
+            let (low, high) = (four(i.low), four(i.high));
+            match (&i.like, &i.score) {
+                (Some(name), _) => format!("index like {name}: {low} to {high}"),
+                (None, Some(s)) => {
+                    let score = from_to(s.low, s.high);
+                    format!("score {score} of {} by {}, which is index {low} to {high}", s.top, s.calibration)
+                }
+                (None, None) => format!("index {}", from_to(i.low, i.high)),
+            }
         }),
-        Target::Band => aim.band.map_or(String::new(), |b| match b {
+        Target::Band => aim.band.map(|b| match b {
             BandAim::NoHarsher(rank) => format!("band {} or milder", judge.band_name(rank)),
             BandAim::Exactly(rank) => format!("band {}, no milder one", judge.band_name(rank)),
         }),
-        Target::Sure => aim
-            .sure_pct
-            .map_or(String::new(), |sure| format!("that band or a milder one in at least {sure} of 100 draws")),
-        Target::LeastShare => format!("no powder below {} % of the scrub", significant(aim.least_pct, 3)),
-        Target::Load => aim
-            .load_pct
-            .map_or(String::new(), |[low, high]| format!("powder load {} % of the scrub", from_to(low, high))),
-        Target::D99 => aim.d99_um.map_or(String::new(), |um| format!("D99 by volume at most {um} µm")),
+        Target::Sure => aim.sure_pct.map(|sure| format!("that band or a milder one in at least {sure} of 100 draws")),
+        Target::LeastShare => Some(format!("no powder below {} % of the scrub", three(aim.least_pct))),
+        Target::Load => aim.load_pct.map(|[low, high]| format!("powder load {} % of the scrub", from_to(low, high))),
+        Target::D99 => aim.d99_um.map(|um| format!("D99 by volume at most {um} µm")),
         Target::Passing(i) => {
             let limit = &aim.passing[i];
             let range = match (limit.min > 0.0, limit.max < 100.0) {
@@ -479,15 +453,14 @@ fn target_words(aim: &Aim, target: Target, judge: &Judge) -> String {
                 (false, true) => format!("at most {}", limit.max),
                 _ => from_to(limit.min, limit.max),
             };
-            format!("finer than {} µm: {range} % by mass", limit.um)
+            Some(format!("finer than {} µm: {range} % by mass", limit.um))
         }
-        Target::MaxPowders => match aim.max_powders {
-            Some(1) => "one powder".to_owned(),
-            most => format!("at most {} powders", most.unwrap_or_default()),
-        },
-        Target::Without => format!("without {}", aim.without.join(", ")),
-        Target::Shelf => format!("stock for {} g, and the shelf's largest shares", aim.batch_g),
-    }
+        Target::MaxPowders if aim.max_powders == Some(1) => Some("one powder".to_owned()),
+        Target::MaxPowders => Some(format!("at most {} powders", aim.max_powders.unwrap_or_default())),
+        Target::Without => Some(format!("without {}", aim.without.join(", "))),
+        Target::Shelf => Some(format!("stock for {} g, and the shelf's largest shares", aim.batch_g)),
+    };
+    words.unwrap_or_default()
 }
 
 /// "D99 at 440 µm instead of 400 would save 12 %".
@@ -511,7 +484,7 @@ fn price_words(aim: &Aim, price: &Price, judge: &Judge) -> String {
         Target::MaxPowders => "powders".to_owned(),
         Target::Sure | Target::Without | Target::Shelf | Target::LeastShare => String::new(),
     };
-    let by = significant(price.saves_pct, 2);
+    let by = two(price.saves_pct);
     let brings = match aim.goal {
         Goal::Cheapest | Goal::FewestPowders => format!("would save {by} %"),
         Goal::ClosestCurve(_) => format!("would bring the curve {by} % closer"),
@@ -523,8 +496,8 @@ fn price_words(aim: &Aim, price: &Price, judge: &Judge) -> String {
 impl AimReport {
     /// What stands above a scrub file written for a blend.
     pub fn note(&self, blend: &FoundPart, goal: &Goal) -> String {
-        let rounded =
-            blend.resolution_g.map_or(String::new(), |r| format!(", weighed to {r} g in {} g", blend.batch_g));
+        let rounded = blend.resolution_g.map(|r| format!(", weighed to {r} g in {} g", blend.batch_g));
+        let rounded = rounded.unwrap_or_default();
         format!(
             "{}: blend {} found by gritwise aim (goal: {}{rounded}).\nBand {}.\n{}: {}.\nParts are % of the scrub.",
             plain(&self.name),

@@ -1,12 +1,13 @@
 //! The result of `gritwise blend`.
 
-use super::layout::{Align, TextTable, WIDTH, percent, significant, wrap};
-use super::on_skin::{OverTheRubPart, in_the_jar};
+use super::layout::{Grid, bullets, hung, inset, or_dash, part, row};
+use super::on_skin::{in_the_jar, over_the_rub};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
 use crate::band::{Assessment, Change, Direction, Judge, Like, Quantity, nearest_changes};
 use crate::blend::{Basis, Component, Scrub};
 use crate::confidence::{SURE, Sampling, Sure, sure};
-use crate::formula::{InJar, OnSkin};
+use crate::formula::{InJar, OnSkin, OverTheRub};
+use crate::numerics::written::{three, two};
 use crate::rub::{Partition, Work};
 use crate::tables::{Property, Tables};
 use serde::Serialize;
@@ -62,7 +63,7 @@ pub struct IndexPart {
     /// The index of the grains as they reach the skin; the reference scrub has 100.
     pub value: f64,
     /// Over the whole rub, as grains dissolve; absent when none do.
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
     /// Horn removed at the reference rub, µm per m of sliding.
     pub removal_um_per_m: f64,
     /// Sliding over one spot in one use, m (convention): what makes a removal per use of it.
@@ -229,20 +230,16 @@ pub struct ChangePart {
 
 /// The levers in words, or that there are none. `end` is the side on which there is no further band.
 fn levers(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Direction) -> String) -> Vec<String> {
-    let sides = [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")];
+    let no_band = || "there is no further band on that side".to_owned();
     let of_side = |(direction, word): (Direction, &str)| {
-        let found = changes.iter().filter(|c| c.direction == direction);
-        let mut said: Vec<String> = found.map(|c| format!("{word}: {}", c.sentence)).collect();
+        let found = changes.iter().filter(|c| c.direction == direction).map(|c| c.sentence.clone());
+        let mut said: Vec<String> = found.collect();
         if said.is_empty() {
-            let none = match Some(direction) == end {
-                true => "there is no further band on that side".to_owned(),
-                false => none(direction),
-            };
-            said.push(format!("{word}: {none}"));
+            said.push(if Some(direction) == end { no_band() } else { none(direction) });
         }
-        said
+        said.into_iter().map(|said| format!("{word}: {said}")).collect::<Vec<_>>()
     };
-    sides.into_iter().flat_map(of_side).collect()
+    [(Direction::Milder, "milder"), (Direction::Harsher, "harsher")].into_iter().flat_map(of_side).collect()
 }
 
 impl BlendReport {
@@ -262,7 +259,7 @@ impl BlendReport {
             opening: Vec::new(),
             index: IndexPart {
                 value: rubbed.index,
-                over_the_rub: OverTheRubPart::of(on_skin),
+                over_the_rub: on_skin.over_the_rub,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
                 sliding_distance_m: judge.model().constants().sliding_distance_m,
                 rub: rubbed.reference().partition,
@@ -315,148 +312,83 @@ impl BlendReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!("{}: {} % powders\n\n", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
-        for line in &self.opening {
-            out += &wrap(line, WIDTH, "", "  ");
-        }
+        let index = &self.index;
         let removal = format!(
             "Horn removed at the reference rub: {} µm per m of sliding, one use being about {} m ({} rub)",
-            significant(self.index.removal_um_per_m, 3),
-            significant(self.index.sliding_distance_m, 2),
-            self.index.rub.label()
+            three(index.removal_um_per_m),
+            two(index.sliding_distance_m),
+            index.rub.label()
         );
-        out += &wrap(&removal, WIDTH, "", "  ");
-        if let Some(score) = &self.expected_score {
-            out += &wrap(&score.sentence(), WIDTH, "", "  ");
-        }
-        if let Some(cost) = self.scrub.cost_per_kg {
-            out += &format!("Powders in a kilogram of scrub cost {}\n", significant(cost, 3));
-        }
-        out += "\nWhy\n";
-        for reason in &self.band.reasons {
-            out += &wrap(reason, WIDTH, "  - ", "    ");
-        }
-        out += "\nWhat would move the band\n";
-        for sentence in &self.band.levers {
-            out += &wrap(sentence, WIDTH, "  - ", "    ");
-        }
-        out += &format!("\nPowders\n{}", self.powder_table());
+        let cost = self.scrub.cost_per_kg.map(|c| format!("Powders in a kilogram of scrub cost {}\n", three(c)));
         let arrived = self.powders.iter().any(|p| p.dissolved_in_jar_pct.is_some());
         let at = if arrived { " as it reaches the skin" } else { "" };
-        out += &format!("\nSizes of the blend{at}, µm\n{}", self.size_table());
-        if let Some(work) = &self.work {
-            let range = format!(
-                "Grains of {} to {} µm give the middle 80 % of the index, half of it below {} µm.",
-                significant(work.index_p10_um, 3),
-                significant(work.index_p90_um, 3),
-                significant(work.index_p50_um, 3)
-            );
-            out += &wrap(&range, WIDTH, "  ", "  ");
-        }
-        out += &format!("\nThe rub at each site\n{}", self.site_table());
-        let assumed = self.assumptions();
-        if !assumed.is_empty() {
-            out += "\nAssumed\n";
-            for line in assumed {
-                out += &wrap(&line, WIDTH, "  - ", "    ");
-            }
-        }
-        out += "\nCautions\n";
-        for caution in &self.cautions {
-            out += &wrap(&caution.text, WIDTH, "  - ", "    ");
-        }
-        out
+        let work = self.work.as_ref().map(|w| inset(w.sentence()));
+        [
+            format!("{}: {} % powders\n\n", self.scrub.name, three(self.scrub.powder_load_pct)),
+            self.opening.iter().map(hung).collect(),
+            hung(removal),
+            self.expected_score.iter().map(|score| hung(score.sentence())).collect(),
+            cost.unwrap_or_default(),
+            part("Why", bullets(&self.band.reasons)),
+            part("What would move the band", bullets(&self.band.levers)),
+            part("Powders", self.powder_table()),
+            part(format!("Sizes of the blend{at}, µm"), self.size_table() + &work.unwrap_or_default()),
+            part("The rub at each site", self.site_table()),
+            part("Assumed", bullets(self.assumptions().chain(self.in_the_jar.iter().cloned()))),
+            part("Cautions", bullets(&self.cautions)),
+        ]
+        .concat()
     }
 
     /// With its opening written from what it holds.
     fn opened(mut self) -> Self {
         self.opening = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
-        self.opening.extend(self.index.over_the_rub.as_ref().map(OverTheRubPart::sentence));
+        self.opening.extend(self.index.over_the_rub.map(over_the_rub));
         self.opening.extend(wording::like_line(&self.index.like));
         self
     }
 
     fn powder_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("", Align::Left),
-            ("parts", Align::Right),
-            ("mass %", Align::Right),
-            ("volume %", Align::Right),
-            ("index %", Align::Right),
-            ("D10", Align::Right),
-            ("D50", Align::Right),
-            ("D90 µm", Align::Right),
-            ("GPa", Align::Right),
-            ("g/cm³", Align::Right),
-            ("round", Align::Right),
-        ]);
-        for p in &self.powders {
-            table.row(vec![
-                p.name.clone(),
-                significant(p.parts, 3),
-                percent(p.mass_pct),
-                percent(p.volume_pct),
-                percent(p.index_share_pct),
-                significant(p.d10_um, 3),
-                significant(p.d50_um, 3),
-                significant(p.d90_um, 3),
-                significant(p.hardness_gpa, 2),
-                significant(p.density_g_cm3, 3),
-                significant(p.roundness, 2),
-            ]);
-        }
-        table.render()
+        let heads = ["", "parts", "mass %", "volume %", "index %", "D10", "D50", "D90 µm", "GPa", "g/cm³", "round"];
+        let line = |p: &PowderPart| {
+            let shares = row(&p.name).three([p.parts]).percent([p.mass_pct, p.volume_pct, p.index_share_pct]);
+            let sized = shares.three([p.d10_um, p.d50_um, p.d90_um]);
+            sized.two([p.hardness_gpa]).three([p.density_g_cm3]).two([p.roundness])
+        };
+        Grid::new("lrrrrrrrrrr", &heads).rows(self.powders.iter().map(line)).render()
     }
 
     fn size_table(&self) -> String {
-        let columns: Vec<(&str, Align)> = [("", Align::Left)]
-            .into_iter()
-            .chain(self.blend.by_volume.listed().map(|(name, _)| (name, Align::Right)))
-            .chain([("span", Align::Right)])
-            .collect();
-        let mut table = TextTable::new(&columns);
-        for (label, p) in [("by volume (laser)", &self.blend.by_volume), ("by mass (sieves)", &self.blend.by_mass)] {
-            let numbers = p.listed().into_iter().map(|(_, v)| significant(v, 3)).chain([significant(p.span, 3)]);
-            table.row([label.to_owned()].into_iter().chain(numbers).collect());
-        }
-        let mean = |m: Option<f64>| m.map_or("-".to_owned(), |v| significant(v, 3));
-        let means = format!(
-            "  D[4,3] {}, D[3,2] {}; density of the solid {} g/cm³\n",
-            mean(self.blend.mean_4_3_um),
-            mean(self.blend.mean_3_2_um),
-            significant(self.blend.density_g_cm3, 3)
-        );
-        table.render() + &means
+        let names = self.blend.by_volume.listed().map(|(name, _)| name);
+        let heads: Vec<&str> = [""].into_iter().chain(names).chain(["span"]).collect();
+        let line = |label, p: &Percentiles| row(label).three(p.listed().map(|(_, um)| um).chain([p.span]));
+        let both = [line("by volume (laser)", &self.blend.by_volume), line("by mass (sieves)", &self.blend.by_mass)];
+        let [by_volume, by_surface] = [self.blend.mean_4_3_um, self.blend.mean_3_2_um].map(|m| or_dash(m, 3));
+        let density = three(self.blend.density_g_cm3);
+        let table = Grid::new(&("l".to_owned() + &"r".repeat(heads.len() - 1)), &heads).rows(both).render();
+        format!("{table}  D[4,3] {by_volume}, D[3,2] {by_surface}; density of the solid {density} g/cm³\n")
     }
 
     fn site_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("", Align::Left),
-            ("gap µm", Align::Right),
-            ("carried %", Align::Right),
-            ("groove 50 % µm", Align::Right),
-            ("95 % µm", Align::Right),
-            ("groove ratio", Align::Right),
-            ("rub", Align::Left),
-        ]);
-        for s in &self.sites {
-            table.row(vec![
-                s.site.clone(),
-                significant(s.gap_um, 3),
-                percent(s.carried_pct),
-                significant(s.groove_p50_um, 3),
-                significant(s.groove_p95_um, 3),
-                significant(s.groove_ratio, 3),
-                s.rub.label().to_owned(),
-            ]);
-        }
-        table.render()
+        let heads = ["", "gap µm", "carried %", "groove 50 % µm", "95 % µm", "groove ratio", "rub"];
+        let line = |s: &SitePart| {
+            let grooves = [s.groove_p50_um, s.groove_p95_um, s.groove_ratio];
+            row(&s.site).three([s.gap_um]).percent([s.carried_pct]).three(grooves).and(s.rub.label())
+        };
+        Grid::new("lrrrrrl", &heads).rows(self.sites.iter().map(line)).render()
     }
 
-    fn assumptions(&self) -> Vec<String> {
-        let of_powders =
-            self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)));
-        of_powders.chain(self.in_the_jar.iter().cloned()).collect()
+    /// What was assumed of the sizes of each powder.
+    pub(super) fn assumptions(&self) -> impl Iterator<Item = String> {
+        self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)))
+    }
+}
+
+impl WorkPart {
+    /// Which grains give the most of the index.
+    pub(super) fn sentence(&self) -> String {
+        let [low, high, half] = [self.index_p10_um, self.index_p90_um, self.index_p50_um].map(three);
+        format!("Grains of {low} to {high} µm give the middle 80 % of the index, half of it below {half} µm.")
     }
 }
 
@@ -486,11 +418,9 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
 
 fn work_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
     Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
-        work.map(|w| WorkPart {
-            index_p10_um: w.index_quantile_um(0.1),
-            index_p50_um: w.index_quantile_um(0.5),
-            index_p90_um: w.index_quantile_um(0.9),
-        })
+        let work = work?;
+        let [index_p10_um, index_p50_um, index_p90_um] = [0.1, 0.5, 0.9].map(|p| work.index_quantile_um(p));
+        Some(WorkPart { index_p10_um, index_p50_um, index_p90_um })
     })
 }
 

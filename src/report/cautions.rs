@@ -1,12 +1,13 @@
 //! Which caution texts a scrub calls for. The texts are data (`grading-tables/cautions.csv`).
 
-use super::layout::significant;
+use super::layout::joined;
 use super::origins::estimates;
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
 use crate::formula::{Checked, Formula};
+use crate::numerics::written::{three, two};
 use crate::powder::Powder;
-use crate::tables::{CautionRow, Material, Origin, REFERENCE_SITE, Tables};
+use crate::tables::{CautionRow, Known, Material, Origin, REFERENCE_SITE, Tables};
 use crate::units::Gigapascals;
 use serde::Serialize;
 
@@ -22,6 +23,12 @@ pub struct Caution {
     /// Status and source of the row that it was made from.
     #[serde(skip)]
     pub origin: Option<Origin>,
+}
+
+impl AsRef<str> for Caution {
+    fn as_ref(&self) -> &str {
+        &self.text
+    }
 }
 
 impl Caution {
@@ -41,34 +48,29 @@ pub(super) fn cautions(
 ) -> Vec<Caution> {
     let band = judge.bands().get(assessment.verdict.rank);
     let for_face = band.is_some_and(|b| b.site == REFERENCE_SITE);
-    let components = scrub.blend.components();
     // A table of the user's own may be older than the caution that names the estimates.
     let tells_estimates = tables.cautions.iter().any(|c| c.trigger == "estimates");
     let mut texts = Vec::new();
     for caution in &tables.cautions {
         let trigger = caution.trigger.as_str();
-        let named: Vec<&Component> = components
-            .iter()
-            .filter(|c| {
-                let powder = &c.powder;
-                match trigger {
-                    "mohs-plant" => {
-                        powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
-                    }
-                    "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
-                    "estimates" => !powder.estimates().is_empty(),
-                    "defaults" => {
-                        let estimated = tells_estimates && !powder.estimates().is_empty();
-                        !powder.from_table().is_empty() && !estimated
-                    }
-                    "open-top" => powder.size.open_above > 0.0,
-                    "range-only" => powder.size.classes.is_empty(),
-                    "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
-                    "microbead-name" => powder.name.to_lowercase().contains("microbead"),
-                    _ => powder.is_flagged(trigger),
+        let concerns = |c: &&Component| {
+            let powder = &c.powder;
+            let estimated = !powder.estimates().is_empty();
+            match trigger {
+                "mohs-plant" => {
+                    powder.mohs.is_some() && powder.material.as_ref().is_some_and(Material::is_misjudged_by_mohs)
                 }
-            })
-            .collect();
+                "above-usual" => is_above_usual(c, scrub.load.get(), for_face),
+                "estimates" => estimated,
+                "defaults" => !(powder.from_table().is_empty() || tells_estimates && estimated),
+                "open-top" => powder.size.open_above > 0.0,
+                "range-only" => powder.size.classes.is_empty(),
+                "open-bottom" => powder.size.open_below > MUCH_IN_THE_PAN,
+                "microbead-name" => powder.name.to_lowercase().contains("microbead"),
+                _ => powder.is_flagged(trigger),
+            }
+        };
+        let named: Vec<&Component> = scrub.blend.components().iter().filter(concerns).collect();
         let holds = match trigger {
             "always" => true,
             "face" => for_face,
@@ -78,11 +80,10 @@ pub(super) fn cautions(
             _ => !named.is_empty(),
         };
         if holds {
-            let text = filled(&caution.text, &named);
-            let text = match text.contains(INDENTATION) {
-                true => text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge)),
-                false => text,
-            };
+            let mut text = filled(&caution.text, &named);
+            if text.contains(INDENTATION) {
+                text = text.replace(INDENTATION, &by_indentation(scrub, &named, assessment, judge));
+            }
             texts.push(Caution::new(caution, text));
         }
     }
@@ -98,23 +99,17 @@ fn by_indentation(scrub: &Scrub, named: &[&Component], assessment: &Assessment, 
         let (material, mohs) = (c.powder.material.as_ref()?, c.powder.mohs?);
         let other =
             judge.assess(&with_hardness(scrub, &c.powder, Gigapascals::new(material.hardness_gpa.value).ok()?)?);
-        let band = match other.verdict.rank == assessment.verdict.rank {
-            true => String::new(),
-            false => format!(" and the band {}", judge.band_name(other.verdict.rank)),
-        };
+        let rank = Some(other.verdict.rank).filter(|rank| *rank != assessment.verdict.rank);
+        let band = rank.map_or(String::new(), |rank| format!(" and the band {}", judge.band_name(rank)));
+        let (taken, Known { value, low, high, .. }) = (two(c.powder.hardness.get()), &material.hardness_gpa);
+        let [with, now] = [other.rubbed.index, assessment.rubbed.index].map(three);
         Some(format!(
-            "{}: Mohs {mohs} was taken as {} GPa; the materials table has {} GPa ({} to {}) by indentation, with which the index \
-             would be {} instead of {}{band}.",
-            c.powder.name,
-            significant(c.powder.hardness.get(), 2),
-            material.hardness_gpa.value,
-            material.hardness_gpa.low,
-            material.hardness_gpa.high,
-            significant(other.rubbed.index, 3),
-            significant(assessment.rubbed.index, 3)
+            "{}: Mohs {mohs} was taken as {taken} GPa; the materials table has {value} GPa ({low} to {high}) by indentation, with \
+             which the index would be {with} instead of {now}{band}.",
+            c.powder.name
         ))
     };
-    named.iter().filter_map(sentence).collect::<Vec<_>>().join(" ")
+    joined(named.iter().filter_map(sentence), " ")
 }
 
 /// The scrub with another hardness of one of its powders.
@@ -152,21 +147,20 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
 const MAKER_FLAGS: [&str; 7] =
     ["silica-dust-low", "silica-dust", "silica-dust-high", "dust", "heat", "microbes", "acid-reacts"];
 
+/// A caution with the names of the powders that have its trigger for a flag; `None` where none has.
+fn flagged(caution: &CautionRow, scrub: &Scrub) -> Option<String> {
+    let flagged = scrub.blend.components().iter().filter(|c| c.powder.is_flagged(&caution.trigger));
+    let named: Vec<&Component> = flagged.collect();
+    (!named.is_empty()).then(|| filled(&caution.text, &named))
+}
+
 /// The cautions to print with a weigh sheet, in the order of the table.
 pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
-    let components = formula.scrub().blend.components();
-    let text = |caution: &CautionRow| {
-        let trigger = caution.trigger.as_str();
-        let flagged = |c: &&Component| c.powder.is_flagged(trigger);
-        match trigger {
-            "batch" => Some(caution.text.clone()),
-            "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
-            flag if MAKER_FLAGS.contains(&flag) => {
-                let named: Vec<&Component> = components.iter().filter(flagged).collect();
-                (!named.is_empty()).then(|| filled(&caution.text, &named))
-            }
-            _ => None,
-        }
+    let text = |caution: &CautionRow| match caution.trigger.as_str() {
+        "batch" => Some(caution.text.clone()),
+        "formula-acid-maker" => formula.acid.as_ref().map(|_| caution.text.clone()),
+        flag if MAKER_FLAGS.contains(&flag) => flagged(caution, formula.scrub()),
+        _ => None,
     };
     tables.cautions.iter().filter_map(text).collect()
 }
@@ -177,12 +171,8 @@ const BLEND_FLAGS: [&str; 7] =
 
 /// What to mind of the powders of a blend that was found, in the order of the table.
 pub(super) fn of_weighing_and_label(scrub: &Scrub, tables: &Tables) -> Vec<String> {
-    let flagged = |caution: &CautionRow| {
-        let has = |c: &&Component| c.powder.is_flagged(&caution.trigger);
-        let named: Vec<&Component> = scrub.blend.components().iter().filter(has).collect();
-        (BLEND_FLAGS.contains(&caution.trigger.as_str()) && !named.is_empty()).then(|| filled(&caution.text, &named))
-    };
-    tables.cautions.iter().filter_map(flagged).collect()
+    let told = tables.cautions.iter().filter(|c| BLEND_FLAGS.contains(&c.trigger.as_str()));
+    told.filter_map(|caution| flagged(caution, scrub)).collect()
 }
 
 /// What is said of powders that dissolve, where nothing is known of the water they will lie in.

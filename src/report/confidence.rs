@@ -2,16 +2,17 @@
 
 use super::blend::ScrubPart;
 use super::cautions::of_dissolving;
-use super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::on_skin::{OverTheRubPart, in_the_jar};
-use super::wording;
-use super::wording::{band_said, is_at_least};
+use super::layout::{Grid, bullets, hung, joined, par, part, row};
+use super::on_skin::{in_the_jar, over_the_rub};
+use super::wording::{self, band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::confidence::{Confidence, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
-use crate::formula::OnSkin;
+use crate::confidence::{Confidence, Finding, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
+use crate::formula::{OnSkin, OverTheRub};
+use crate::numerics::sensitivity::Estimate;
+use crate::numerics::written::{significant, three, two};
 use crate::tables::Tables;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 /// Shares of the variance under this are not worth a line of the table.
 const WORTH_A_LINE: f64 = 0.005;
@@ -51,9 +52,9 @@ pub struct ConfidenceReport {
     /// The mildest band that nine in ten draws meet.
     pub nine_in_ten: String,
     /// What each input holds of the variance, first what holds most of the band's.
-    pub variance: Vec<SharePart>,
+    pub variance: Vec<Share>,
     /// The share of all powders together.
-    pub variance_of_powders: SharePart,
+    pub variance_of_powders: Share,
     /// Share of the variance of the band's rank that goes once all powders are known exactly, 0..1.
     pub band_from_powders: f64,
     /// Standard error of it.
@@ -73,56 +74,42 @@ pub struct ConfidenceReport {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutcomePart {
     /// Abrasiveness index.
-    pub index: IndexPart,
+    pub index: IndexSpread,
     /// Groove ratio at each site.
-    pub sites: Vec<SitePart>,
+    pub sites: Vec<SiteSpread>,
     /// Probability of each band.
-    pub bands: Vec<BandPart>,
+    pub bands: Vec<BandChance>,
 }
 
 /// Quantiles of the index.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct IndexPart {
-    /// 5 % of the draws are lower.
-    pub p5: f64,
-    /// Half of the draws are lower.
-    pub p50: f64,
-    /// 5 % of the draws are higher.
-    pub p95: f64,
-    /// Standard error of p5.
-    pub p5_error: f64,
-    /// Standard error of p50.
-    pub p50_error: f64,
-    /// Standard error of p95.
-    pub p95_error: f64,
+pub struct IndexSpread {
+    /// `p5`, `p50` and `p95` of the draws, then their standard errors, `p5_error` and so on.
+    #[serde(flatten)]
+    pub of: Interval,
     /// Over the whole rub, as grains dissolve, its interval by the constants of dissolution alone; only with all that is stated, and
     /// absent when no grain dissolves.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
 }
 
 /// Quantiles of the groove ratio at a site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SitePart {
+pub struct SiteSpread {
     /// Site.
     pub site: String,
-    /// 5 % of the draws are lower.
-    pub ratio_p5: f64,
-    /// Half of the draws are lower.
-    pub ratio_p50: f64,
-    /// 5 % of the draws are higher.
-    pub ratio_p95: f64,
-    /// Standard error of ratio_p5.
-    pub ratio_p5_error: f64,
-    /// Standard error of ratio_p50.
-    pub ratio_p50_error: f64,
-    /// Standard error of ratio_p95.
-    pub ratio_p95_error: f64,
+    /// The same, with `ratio_` before each key.
+    #[serde(flatten, serialize_with = "ratio")]
+    pub ratio: Interval,
+}
+
+fn ratio<S: Serializer>(ratio: &Interval, serializer: S) -> Result<S::Ok, S::Error> {
+    ratio.keyed("ratio_", serializer)
 }
 
 /// Probability of a band.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BandPart {
+pub struct BandChance {
     /// Band.
     pub name: String,
     /// Share of the draws that land in it, 0..1.
@@ -131,38 +118,13 @@ pub struct BandPart {
     pub error: f64,
 }
 
-/// What an input holds of the variance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SharePart {
-    /// The input.
-    pub input: String,
-    /// By itself, 0..1.
-    pub first_order: f64,
-    /// Standard error of it.
-    pub first_order_error: f64,
-    /// With all its interactions, 0..1.
-    pub total: f64,
-    /// Standard error of it.
-    pub total_error: f64,
-    /// Of the band (of its rank), by itself.
-    pub band_first_order: f64,
-    /// Standard error of it.
-    pub band_first_order_error: f64,
-    /// Of the band with all its interactions.
-    pub band_total: f64,
-    /// Standard error of it.
-    pub band_total_error: f64,
-    /// Whether a maker can measure it.
-    pub measurable: bool,
-}
-
 /// What a measurement would find, and what of the band then.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MeasurementPart {
     /// The powder.
     pub powder: String,
     /// `size`, `hardness`, `roundness` or `density`.
-    pub property: &'static str,
+    pub property: Measurand,
     /// It was measured already.
     pub made: bool,
     /// Its sizes have no top.
@@ -194,7 +156,7 @@ impl ConfidenceReport {
         let measurements: Vec<MeasurementPart> =
             confidence.measurements.iter().map(|m| measurement_part(m, grains, judge)).collect();
         let mut all = outcome_part(judge, &confidence.all);
-        all.index.over_the_rub = OverTheRubPart::of(on_skin);
+        all.index.over_the_rub = on_skin.over_the_rub;
         Self {
             scrub: ScrubPart::new(&on_skin.weighed.scrub),
             band: judge.band_name(assessment.verdict.rank).to_owned(),
@@ -208,8 +170,8 @@ impl ConfidenceReport {
             skins_alone: outcome_part(judge, &confidence.skins),
             sure_pct: Sure::pct(sure.share(rank)),
             nine_in_ten: judge.band_name(sure.rank_met_by(SURE)).to_owned(),
-            variance: confidence.variance.iter().map(|s| share_part(s, s.measures.is_some())).collect(),
-            variance_of_powders: share_part(&confidence.variance_of_powders, true),
+            variance: confidence.variance.clone(),
+            variance_of_powders: confidence.variance_of_powders.clone(),
             band_from_powders: confidence.variance_of_powders.of_band.first_order.value,
             band_from_powders_error: confidence.variance_of_powders.of_band.first_order.error,
             advice: advice(judge, rank, confidence, &measurements),
@@ -225,139 +187,91 @@ impl ConfidenceReport {
             "{}: {} as stated, index {}; {:.0} of 100 draws fall into it or a milder band, nine in ten into {} or a milder one",
             self.scrub.name,
             band_said(&self.band, self.at_least),
-            significant(self.index_as_stated, 3),
+            three(self.index_as_stated),
             self.sure_pct,
             self.nine_in_ten
         );
-        let mut out = wrap(&stated, WIDTH, "", "  ");
-        if let Some(over_the_rub) = &self.all.index.over_the_rub {
-            out += &format!("{}\n", over_the_rub.sentence());
-        }
-        out += &format!("\nProbability of each band\n{}", self.band_table());
-        out += &format!("\n5, 50 and 95 % of the draws: index, and groove ratio at each site\n{}", self.figure_table());
-        if !self.variance.is_empty() {
-            out += &format!("\nWhat holds the variance of the band and of the index\n{}", self.variance_table());
-        }
-        out += "\nWhat follows\n";
-        for line in &self.advice {
-            out += &wrap(line, WIDTH, "  - ", "    ");
-        }
-        if !self.cautions.is_empty() {
-            out += "\nCautions\n";
-            self.cautions.iter().for_each(|c| out += &wrap(c, WIDTH, "  - ", "    "));
-        }
-        out.push('\n');
-        for note in &self.notes {
-            out += &wrap(note, WIDTH, "", "");
-        }
-        out
+        let over = self.all.index.over_the_rub.map(|o| over_the_rub(o) + "\n");
+        [
+            hung(stated),
+            over.unwrap_or_default(),
+            part("Probability of each band", self.band_table()),
+            part("5, 50 and 95 % of the draws: index, and groove ratio at each site", self.figure_table()),
+            part("What holds the variance of the band and of the index", self.variance_table()),
+            part("What follows", bullets(&self.advice)),
+            part("Cautions", bullets(&self.cautions)),
+            "\n".to_owned(),
+            self.notes.iter().map(par).collect(),
+        ]
+        .concat()
     }
 
-    fn outcomes(&self) -> [&OutcomePart; 4] {
+    /// Everything drawn, and each part alone.
+    pub(super) fn outcomes(&self) -> [&OutcomePart; 4] {
         [&self.all, &self.powders_alone, &self.skin_and_model_alone, &self.skins_alone]
     }
 
     fn band_table(&self) -> String {
-        let mut table = heads("band");
-        for (i, band) in self.all.bands.iter().enumerate() {
-            // Whole per cent of this band or a milder one, less those of the milder ones: what stands here adds up to what stands above.
-            let at_most = |o: &OutcomePart, end: usize| Sure::pct(o.bands[..end].iter().map(|b| b.probability).sum());
+        // Whole per cent of this band or a milder one, less those of the milder ones: what stands here adds up to what stands above.
+        let at_most = |o: &OutcomePart, end: usize| Sure::pct(o.bands[..end].iter().map(|b| b.probability).sum());
+        let line = |(i, band): (usize, &BandChance)| {
             let cell = |o: &OutcomePart| format!("{:.0} %", at_most(o, i + 1) - at_most(o, i));
-            table.row(std::iter::once(band.name.clone()).chain(self.outcomes().map(cell)).collect());
-        }
-        table.render()
+            row(&band.name).all(self.outcomes().map(cell))
+        };
+        heads("band").rows(self.all.bands.iter().enumerate().map(line)).render()
     }
 
     fn figure_table(&self) -> String {
-        let mut table = heads("");
-        let said = |values: [f64; 3], digits| values.map(|v| significant(v, digits)).join(" ");
-        let index = |o: &OutcomePart| said([o.index.p5, o.index.p50, o.index.p95], 3);
-        table.row(std::iter::once("index".to_owned()).chain(self.outcomes().map(index)).collect());
-        for (i, site) in self.all.sites.iter().enumerate() {
-            let ratio = |o: &OutcomePart| {
-                let s = &o.sites[i];
-                said([s.ratio_p5, s.ratio_p50, s.ratio_p95], 2)
-            };
-            let label = format!("grooves, {}", site.site);
-            table.row(std::iter::once(label).chain(self.outcomes().map(ratio)).collect());
-        }
-        table.render()
+        let said = |of: Interval, digits| of.values().map(|v| significant(v, digits)).join(" ");
+        let index = row("index").all(self.outcomes().map(|o| said(o.index.of, 3)));
+        let line = |(i, site): (usize, &SiteSpread)| {
+            row(format!("grooves, {}", site.site)).all(self.outcomes().map(|o| said(o.sites[i].ratio, 2)))
+        };
+        heads("").rows([index]).rows(self.all.sites.iter().enumerate().map(line)).render()
     }
 
     fn variance_table(&self) -> String {
-        let columns = [
-            ("input", Align::Left),
-            ("of the band, with all it acts with", Align::Right),
-            ("of ln index, likewise", Align::Right),
-            ("who can know it", Align::Left),
-        ];
-        let mut table = TextTable::new(&columns);
-        let cell = |value: f64, error: f64| match value < 0.005 {
-            true => "<1 %".to_owned(),
-            false => format!("{} ± {} %", whole_pct(value), significant((100.0 * error).max(0.1), 1)),
+        if self.variance.is_empty() {
+            return String::new();
+        }
+        let heads = ["input", "of the band, with all it acts with", "of ln index, likewise", "who can know it"];
+        let worth = self.variance.iter().filter(|s| most(s) >= WORTH_A_LINE).chain([&self.variance_of_powders]);
+        let line = |s: &Share| {
+            let who = if s.measurable { "you, by measuring" } else { "nobody" };
+            row(&s.input).all([s.of_band.total, s.of_index.total].map(with_error)).and(who)
         };
-        let mut line = |s: &SharePart| {
-            table.row(vec![
-                s.input.clone(),
-                cell(s.band_total, s.band_total_error),
-                cell(s.total, s.total_error),
-                if s.measurable { "you, by measuring" } else { "nobody" }.to_owned(),
-            ]);
-        };
-        self.variance.iter().filter(|s| s.total.max(s.band_total) >= WORTH_A_LINE).for_each(&mut line);
-        line(&self.variance_of_powders);
-        table.render()
+        Grid::new("lrrl", &heads).rows(worth.map(line)).render()
     }
 }
 
-fn heads(first: &str) -> TextTable {
-    let right = ["all drawn", "powders alone", "skin and model", "people's skins"].map(|c| (c, Align::Right));
-    TextTable::new(&[&[(first, Align::Left)][..], &right].concat())
+/// The larger of what an input holds of the variance of index and band, with all that it acts with.
+pub(super) fn most(share: &Share) -> f64 {
+    share.of_index.total.value.max(share.of_band.total.value)
+}
+
+/// "12 ± 0.3 %".
+fn with_error(Estimate { value, error }: Estimate) -> String {
+    if value < 0.005 {
+        return "<1 %".to_owned();
+    }
+    format!("{} ± {} %", whole_pct(value), significant((100.0 * error).max(0.1), 1))
+}
+
+fn heads(first: &str) -> Grid {
+    Grid::new("lrrrr", &[first, "all drawn", "powders alone", "skin and model", "people's skins"])
 }
 
 fn outcome_part(judge: &Judge, outcome: &Outcome) -> OutcomePart {
-    let i = &outcome.index;
-    let site = |(site, r): (&crate::tables::Site, &Interval)| SitePart {
-        site: site.name.clone(),
-        ratio_p5: r.p5.value,
-        ratio_p50: r.p50.value,
-        ratio_p95: r.p95.value,
-        ratio_p5_error: r.p5.error,
-        ratio_p50_error: r.p50.error,
-        ratio_p95_error: r.p95.error,
-    };
-    let band = |(rank, p): (usize, &crate::numerics::sensitivity::Estimate)| BandPart {
+    let sites = judge.model().sites().iter().zip(&outcome.ratios);
+    let band = |(rank, p): (usize, &Estimate)| BandChance {
         name: judge.band_name(rank).to_owned(),
         probability: p.value,
         error: p.error,
     };
     OutcomePart {
-        index: IndexPart {
-            p5: i.p5.value,
-            p50: i.p50.value,
-            p95: i.p95.value,
-            p5_error: i.p5.error,
-            p50_error: i.p50.error,
-            p95_error: i.p95.error,
-            over_the_rub: None,
-        },
-        sites: judge.model().sites().iter().zip(&outcome.ratios).map(site).collect(),
+        index: IndexSpread { of: outcome.index, over_the_rub: None },
+        sites: sites.map(|(site, ratio)| SiteSpread { site: site.name.clone(), ratio: *ratio }).collect(),
         bands: outcome.bands.iter().enumerate().map(band).collect(),
-    }
-}
-
-fn share_part(share: &Share, measurable: bool) -> SharePart {
-    SharePart {
-        input: share.input.clone(),
-        first_order: share.of_index.first_order.value,
-        first_order_error: share.of_index.first_order.error,
-        total: share.of_index.total.value,
-        total_error: share.of_index.total.error,
-        band_first_order: share.of_band.first_order.value,
-        band_first_order_error: share.of_band.first_order.error,
-        band_total: share.of_band.total.value,
-        band_total_error: share.of_band.total.error,
-        measurable,
     }
 }
 
@@ -371,27 +285,15 @@ fn whole_pct(share: f64) -> String {
 }
 
 fn measurement_part(measurement: &Measurement, scrub: &Scrub, judge: &Judge) -> MeasurementPart {
-    MeasurementPart {
-        powder: scrub.blend.components()[measurement.powder].powder.name.clone(),
-        property: match measurement.property {
-            Measurand::Size => "size",
-            Measurand::Hardness => "hardness",
-            Measurand::Roundness => "roundness",
-            Measurand::Density => "density",
-        },
-        made: measurement.made,
-        open_top: measurement.open_top,
-        findings: measurement
-            .findings
-            .iter()
-            .map(|f| FindingPart {
-                value: f.value,
-                band: judge.band_name(f.rank).to_owned(),
-                sure_pct: Sure::pct(f.sure),
-                nine_in_ten: judge.band_name(f.nine_in_ten).to_owned(),
-            })
-            .collect(),
-    }
+    let Measurement { powder, property, made, open_top, ref findings } = *measurement;
+    let finding = |f: &Finding| FindingPart {
+        value: f.value,
+        band: judge.band_name(f.rank).to_owned(),
+        sure_pct: Sure::pct(f.sure),
+        nine_in_ten: judge.band_name(f.nine_in_ten).to_owned(),
+    };
+    let powder = scrub.blend.components()[powder].powder.name.clone();
+    MeasurementPart { powder, property, made, open_top, findings: findings.iter().map(finding).collect() }
 }
 
 impl MeasurementPart {
@@ -405,55 +307,46 @@ impl MeasurementPart {
     /// What to measure, and what the band would be with each outcome.
     fn sentence(&self) -> String {
         let name = &self.powder;
+        let grains = |what: &str| (format!("{what} {name}"), "it confirms a D50 of", " µm");
         let (what, confirm, unit) = match (self.property, self.made) {
-            ("size", false) => (format!("measure the sieve curve of {name}"), "it confirms a D50 of", " µm"),
-            ("size", true) if self.open_top => {
+            (Measurand::Size, false) => grains("measure the sieve curve of"),
+            (Measurand::Size, true) if self.open_top => {
                 (format!("sieve {name} again with a coarser sieve on top"), "it confirms a D50 of", " µm")
             }
-            ("size", true) => (format!("repeat the size measurement of {name}"), "it confirms a D50 of", " µm"),
-            ("hardness", _) => (format!("have the grains of {name} indented"), "they confirm", " GPa"),
+            (Measurand::Size, true) => grains("repeat the size measurement of"),
+            (Measurand::Hardness, _) => (format!("have the grains of {name} indented"), "they confirm", " GPa"),
             (_, false) => (format!("judge the roundness of {name} under a microscope"), "fifty grains confirm", ""),
             (_, true) => (format!("judge the roundness of {name} on more grains than were judged"), "they confirm", ""),
         };
         let outcomes = self.findings.iter().enumerate().map(|(i, f)| {
-            let value = significant(f.value, 2);
-            let verdict = format!("{}, {:.0} of 100 sure", f.band, f.sure_pct);
-            if i == 0 {
-                format!("if {confirm} {value}{unit}: {verdict}")
-            } else {
-                format!("if {value}{unit}: {verdict}")
-            }
+            let confirm = if i == 0 { format!("{confirm} ") } else { String::new() };
+            format!("if {confirm}{}{unit}: {}, {:.0} of 100 sure", two(f.value), f.band, f.sure_pct)
         });
-        format!("{what}: {}", outcomes.collect::<Vec<_>>().join("; "))
+        format!("{what}: {}", joined(outcomes, "; "))
     }
 }
 
 /// What the maker can do, the most useful first, and what nobody can.
 fn advice(judge: &Judge, stated: usize, confidence: &Confidence, measurements: &[MeasurementPart]) -> Vec<String> {
     let mut advice = Vec::new();
+    let band = judge.band_name(stated);
     let likeliest = confidence.all.bands.iter().enumerate().max_by(|a, b| a.1.value.total_cmp(&b.1.value));
     if let Some((rank, p)) = likeliest.filter(|(rank, _)| *rank != stated) {
+        let (likely, pct) = (judge.band_name(rank), whole_pct(p.value));
+        advice.push(format!("more draws land in {likely} ({pct} %) than in {band}, where the stated values put it"));
+    }
+    let harsher = |of: &Outcome| of.bands[stated + 1..].iter().map(|b| b.value).sum::<f64>();
+    let [of_powders, on_skins] = [&confidence.powders, &confidence.skins].map(harsher);
+    if of_powders > WORTH_A_WORD {
+        let pct = whole_pct(of_powders);
         advice.push(format!(
-            "more draws land in {} ({} %) than in {}, where the stated values put it",
-            judge.band_name(rank),
-            whole_pct(p.value),
-            judge.band_name(stated)
+            "with skin and model as stated, the powders alone may make it harsher than {band}: {pct} % of the draws"
         ));
     }
-    let harsher: f64 = confidence.powders.bands[stated + 1..].iter().map(|b| b.value).sum();
-    if harsher > WORTH_A_WORD {
-        advice.push(format!(
-            "with skin and model as stated, the powders alone may make it harsher than {}: {} % of the draws",
-            judge.band_name(stated),
-            whole_pct(harsher)
-        ));
-    }
-    let on_skins: f64 = confidence.skins.bands[stated + 1..].iter().map(|b| b.value).sum();
     if on_skins > WORTH_A_WORD {
         advice.push(format!(
-            "on skin softer or thinner than stated, or rubbed harder, it goes beyond what {} allows: {} % of the skins drawn; as every \
+            "on skin softer or thinner than stated, or rubbed harder, it goes beyond what {band} allows: {} % of the skins drawn; as every \
              scrub of the trade does there, this is no part of how sure the band is",
-            judge.band_name(stated),
             whole_pct(on_skins)
         ));
     }
@@ -479,16 +372,16 @@ fn advice(judge: &Judge, stated: usize, confidence: &Confidence, measurements: &
 /// What measuring the powders does for the band, which hangs on the groove ratio too.
 fn of_the_band(from_powders: f64) -> String {
     let share = format!("{:.0} %", 100.0 * from_powders.clamp(0.0, 1.0));
-    match from_powders {
-        little if little < WORTH_FOR_THE_BAND => format!(
+    if from_powders < WORTH_FOR_THE_BAND {
+        return format!(
             "no measurement of the powders makes the band much surer: they hold {share} of its variance (of its rank), the \
              rest lies in how skin and model set groove ratio and index"
-        ),
-        _ => format!(
-            "knowing the powders exactly would take away {share} of the variance of the band (of its rank); the rest stays with skin \
-             and model"
-        ),
+        );
     }
+    format!(
+        "knowing the powders exactly would take away {share} of the variance of the band (of its rank); the rest stays with skin \
+         and model"
+    )
 }
 
 fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {

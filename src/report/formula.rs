@@ -1,11 +1,12 @@
 //! The result of `gritwise formula`.
 
 use super::blend::ScrubPart;
-use super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::on_skin::OverTheRubPart;
+use super::layout::{Grid, WIDTH, bullets, hung, inset_hung, par, part, row, wrap};
+use super::on_skin::figure;
 use super::{Caution, cautions, wording};
 use crate::band::Judge;
-use crate::formula::{Check, Checked, Formula, Function, Item, Line, Verdict};
+use crate::formula::{Check, Checked, Formula, Function, Item, Line, OverTheRub, Verdict};
+use crate::numerics::written::{significant, three, two};
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -25,7 +26,7 @@ pub struct FormulaReport {
     /// Every ingredient and powder, phase by phase.
     pub ingredients: Vec<IngredientPart>,
     /// The abrasiveness index; absent when every grain dissolves in the jar.
-    pub index: Option<IndexPart>,
+    pub index: Option<FormulaIndex>,
     /// The gravest verdict.
     pub verdict: Verdict,
     /// The checks.
@@ -74,11 +75,11 @@ pub struct IngredientPart {
 
 /// The abrasiveness index of the grains as they reach the skin.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct IndexPart {
+pub struct FormulaIndex {
     /// The index, as `blend` gives it.
     pub value: f64,
     /// Over the whole rub, as grains dissolve; absent when none do.
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
     /// Whether any powder dissolves.
     pub with_dissolution: bool,
     /// The band.
@@ -124,9 +125,9 @@ impl FormulaReport {
             note: phase.note.clone(),
             pct: lines.iter().filter(|l| l.phase == Some(i)).map(|l| l.pct).sum(),
         });
-        let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| IndexPart {
+        let index = checked.figures.as_ref().zip(checked.band.as_ref()).map(|(figures, band)| FormulaIndex {
             value: figures.index,
-            over_the_rub: OverTheRubPart::of(&checked.on_skin),
+            over_the_rub: checked.on_skin.over_the_rub,
             with_dissolution: checked.on_skin.dissolves,
             band: judge.band_name(band.rank).to_owned(),
             at_least: wording::is_at_least(checked.on_skin.scrub_or_weighed(), band.rank, judge, tables),
@@ -165,104 +166,65 @@ impl FormulaReport {
 
     /// The checks alone, a line each.
     pub fn to_brief(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("check", Align::Left),
-            ("", Align::Left),
-            ("figure", Align::Right),
-            ("limit", Align::Right),
-            ("", Align::Left),
-        ]);
-        let figure = |value: Option<f64>| value.map_or(String::new(), |v| significant(v, 3));
-        for c in &self.checks {
-            let verdict = c.verdict.label().to_owned();
-            table.row(vec![c.key.to_owned(), verdict, figure(c.value), figure(c.limit), c.unit.to_owned()]);
-        }
+        let line = |c: &Check| {
+            let figures = [c.value, c.limit].map(|v| v.map_or(String::new(), three));
+            row(c.key).and(c.verdict.label()).all(figures).and(c.unit)
+        };
+        let table = Grid::new("llrrl", &["check", "", "figure", "limit", ""]).rows(self.checks.iter().map(line));
         let note = "The checks are arithmetic on the figures given, no safety assessment: local rules and a qualified safety \
                     assessor decide. Without --brief: why, and from which source.";
-        format!("{}\n\n{}\n{}\n{}", self.title(), table.render(), self.index_lines(), wrap(note, WIDTH, "", ""))
+        format!("{}\n\n{}\n{}\n{}", self.title(), table.render(), hung(self.index_text()), par(note))
     }
 
     fn title(&self) -> String {
-        let powders = format!("{}: {} % powders", self.scrub.name, significant(self.scrub.powder_load_pct, 3));
+        let powders = format!("{}: {} % powders", self.scrub.name, three(self.scrub.powder_load_pct));
         if self.phases.is_empty() { powders } else { format!("{powders}, {} % in all", significant(self.total_pct, 5)) }
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!("{}\n\n{}", self.title(), self.line_table());
-        for phase in &self.phases {
-            if let Some(note) = &phase.note {
-                out += &wrap(&format!("{}: {note}", phase.name), WIDTH, "  ", "    ");
-            }
-        }
-        if let Some(density) = self.density_g_cm3 {
-            out += &format!("  Density of the scrub about {} g/cm³\n", significant(density, 3));
-        }
-        if let Some(cost) = self.cost_per_kg {
-            out += &format!("  A kilogram costs {}\n", significant(cost, 3));
-        }
-        out.push('\n');
-        out += &self.index_lines();
-        out += "\nChecks\n";
-        for verdict in [Verdict::Stop, Verdict::Caution, Verdict::NotJudged, Verdict::Pass] {
-            for check in self.checks.iter().filter(|c| c.verdict == verdict) {
-                out += &check_lines(verdict.label(), check);
-            }
-        }
-        out += "\nCautions\n";
-        for caution in &self.cautions {
-            out += &wrap(&caution.text, WIDTH, "  - ", "    ");
-        }
-        out
+        let noted = |p: &PhasePart| Some(inset_hung(format!("{}: {}", p.name, p.note.as_ref()?)));
+        let density = self.density_g_cm3.map(|d| format!("  Density of the scrub about {} g/cm³\n", three(d)));
+        let cost = self.cost_per_kg.map(|cost| format!("  A kilogram costs {}\n", three(cost)));
+        let order = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged, Verdict::Pass];
+        let checks = order.iter().flat_map(|v| self.checks.iter().filter(move |c| c.verdict == *v)).map(check_lines);
+        [
+            format!("{}\n\n{}", self.title(), self.line_table()),
+            self.phases.iter().filter_map(noted).collect(),
+            density.unwrap_or_default() + &cost.unwrap_or_default(),
+            format!("\n{}", hung(self.index_text())),
+            part("Checks", checks.collect::<String>()),
+            part("Cautions", bullets(&self.cautions)),
+        ]
+        .concat()
     }
 
     fn line_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("phase", Align::Left),
-            ("ingredient", Align::Left),
-            ("% w/w", Align::Right),
-            ("active %", Align::Right),
-            ("", Align::Left),
-        ]);
         let mut last = None;
-        for line in &self.ingredients {
+        let line = |line: &IngredientPart| {
             let phase = self.phases.iter().find(|p| Some(&p.name) == line.phase.as_ref());
             let temperature = phase.and_then(|p| p.temperature_c).map_or(String::new(), |t| format!(", {t} °C"));
             let named = line.phase.clone().unwrap_or_else(|| "(no phase)".to_owned()) + &temperature;
             let shown = if last.as_ref() == Some(&named) { String::new() } else { named.clone() };
             last = Some(named);
-            let solution = line.active_pct < line.pct;
-            table.row(vec![
-                shown,
-                line.name.clone(),
-                hundredths(line.pct),
-                if solution { hundredths(line.active_pct) } else { String::new() },
-                if line.fill { "what is left".to_owned() } else { String::new() },
-            ]);
-        }
-        table.render()
+            let active = if line.active_pct < line.pct { hundredths(line.active_pct) } else { String::new() };
+            let named = row(shown).and(&line.name).and(hundredths(line.pct));
+            named.and(active).and(if line.fill { "what is left" } else { "" })
+        };
+        let heads = ["phase", "ingredient", "% w/w", "active %", ""];
+        Grid::new("llrrl", &heads).rows(self.ingredients.iter().map(line)).render()
     }
 
     fn index_text(&self) -> String {
-        match &self.index {
-            None => "No solid grains are left in the jar: there is nothing to rub.".to_owned(),
-            Some(index) => {
-                let over =
-                    index.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", o.figure()));
-                let weighed = (index.undissolved != index.value).then(|| {
-                    let (undissolved, band) = (significant(index.undissolved, 3), &index.undissolved_band);
-                    format!(" (as weighed in {undissolved}, {band})")
-                });
-                let [over, weighed] = [over, weighed].map(Option::unwrap_or_default);
-                let value = significant(index.value, 3);
-                let band = wording::band_said(&index.band, index.at_least);
-                format!("Abrasiveness index {value}, {band}{weighed}{over}: {}", index.note)
-            }
-        }
-    }
-
-    fn index_lines(&self) -> String {
-        wrap(&self.index_text(), WIDTH, "", "  ")
+        let Some(index) = &self.index else {
+            return "No solid grains are left in the jar: there is nothing to rub.".to_owned();
+        };
+        let over = index.over_the_rub.map(|o| format!("; over the whole rub, as grains dissolve, {}", figure(o)));
+        let weighed = (index.undissolved != index.value)
+            .then(|| format!(" (as weighed in {}, {})", three(index.undissolved), index.undissolved_band));
+        let [over, weighed] = [over, weighed].map(Option::unwrap_or_default);
+        let (value, band) = (three(index.value), wording::band_said(&index.band, index.at_least));
+        format!("Abrasiveness index {value}, {band}{weighed}{over}: {}", index.note)
     }
 }
 
@@ -288,20 +250,17 @@ fn ingredient_part(formula: &Formula, line: &Line) -> IngredientPart {
 
 /// A share with two decimals, or two digits where these show nothing.
 pub(super) fn hundredths(pct: f64) -> String {
-    if pct < 0.1 { significant(pct, 2) } else { format!("{pct:.2}") }
+    if pct < 0.1 { two(pct) } else { format!("{pct:.2}") }
 }
 
-fn check_lines(word: &str, check: &Check) -> String {
-    let first = format!("  {word:<10}  ");
+fn check_lines(check: &Check) -> String {
+    let first = format!("  {:<10}  ", check.verdict.label());
     wrap(&check_text(check), WIDTH, &first, &" ".repeat(first.chars().count()))
 }
 
 fn check_text(check: &Check) -> String {
     let unit = if check.unit.is_empty() { String::new() } else { format!(" {}", check.unit) };
-    let figure = match (check.value, check.limit) {
-        (Some(value), Some(limit)) => format!(" {}{unit}, limit {}", significant(value, 3), significant(limit, 3)),
-        (Some(value), None) => format!(" {}{unit}", significant(value, 3)),
-        _ => String::new(),
-    };
+    let limit = check.limit.map_or(String::new(), |limit| format!(", limit {}", three(limit)));
+    let figure = check.value.map_or(String::new(), |value| format!(" {}{unit}{limit}", three(value)));
     format!("{}{figure}: {} [{}: {}]", check.key, check.why, check.status, check.source)
 }

@@ -1,36 +1,60 @@
 //! The result of `gritwise ladder`: one quantity along the way, or two as a map.
 
 use super::blend::ScrubPart;
-use super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::on_skin::{OverTheRubPart, not_followed};
+use super::layout::{Grid, bullets, hung, joined, par, part, row};
+use super::on_skin::{not_followed, over_the_rub};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::design::{Borne, Crossing, Ladder, Map, Point, Step, Varied};
-use crate::formula::OnSkin;
+use crate::design::{Border, Borne, Crossing, Ladder, Map, Point, Step, Varied};
+use crate::formula::{OnSkin, OverTheRub};
+use crate::numerics::written::{Keyed, three, trimmed};
 use crate::tables::Tables;
-use serde::ser::SerializeMap;
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 use std::iter::once;
 
-/// A ladder. The field names are the keys of `--json`.
+/// A scrub walked. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LadderReport {
+pub struct WalkReport {
     /// The scrub as it stands, its grains as they reach the skin.
     pub scrub: ScrubPart,
     /// Its index over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
-    /// What is varied.
+    pub index_over_the_rub: Option<OverTheRub>,
+    /// What is varied; of a map across, then upwards.
     pub vary: Vec<VaryPart>,
+    /// What was found.
+    #[serde(flatten)]
+    pub found: Walk,
+    /// What the index and the band limits are and are not.
+    pub note: String,
+}
+
+/// What is found on the way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(untagged)]
+pub enum Walk {
+    /// Along one quantity.
+    Ladder(LadderPart),
+    /// Over two.
+    Map {
+        /// The map.
+        map: MapPart,
+    },
+}
+
+/// A ladder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LadderPart {
+    /// The sites, in the order of the groove ratios.
+    #[serde(skip)]
+    sites: Vec<String>,
     /// The scrub at equal steps.
     pub points: Vec<PointPart>,
     /// Every change of the band, rising.
     pub crossings: Vec<CrossingPart>,
     /// Where the grains carry all of the rub; empty where they never do.
     pub grain_borne: Vec<BornePart>,
-    /// What the index and the band limits are and are not.
-    pub note: String,
 }
 
 /// What is varied.
@@ -59,23 +83,9 @@ pub struct PointPart {
     pub index: f64,
     /// `ratio_` and the name of the site, for every site: the groove ratio there.
     #[serde(flatten)]
-    pub ratios: Ratios,
+    pub ratios: Keyed,
     /// Name of the band.
     pub band: String,
-}
-
-/// Groove ratios by site, in the order of the sites table.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Ratios(pub Vec<(String, f64)>);
-
-impl Serialize for Ratios {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(Some(self.0.len()))?;
-        for (site, ratio) in &self.0 {
-            map.serialize_entry(&format!("ratio_{site}"), ratio)?;
-        }
-        map.end()
-    }
 }
 
 /// A change of the band.
@@ -106,101 +116,103 @@ pub struct BornePart {
     pub to: f64,
 }
 
-impl LadderReport {
+impl WalkReport {
     /// Reports a ladder of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
-        let scrub = on_skin.scrub_or_weighed();
-        Self {
-            scrub: ScrubPart::new(scrub),
-            index_over_the_rub: OverTheRubPart::of(on_skin),
-            vary: vec![vary_part(scrub, ladder.varied, ladder.now)],
+    pub fn of_ladder(on_skin: &OnSkin, judge: &Judge, ladder: &Ladder, tables: &Tables) -> Self {
+        let found = Walk::Ladder(LadderPart {
+            sites: judge.model().sites().iter().map(|s| s.name.clone()).collect(),
             points: ladder.steps.iter().map(|s| point_part(judge, s)).collect(),
             crossings: ladder.crossings.iter().map(|c| crossing_part(judge, c)).collect(),
             grain_borne: ladder.borne.iter().map(|b| borne_part(judge, b)).collect(),
+        });
+        Self::new(on_skin, &[(ladder.varied, ladder.now)], found, tables)
+    }
+
+    /// Reports a map of a scrub.
+    pub fn of_map(on_skin: &OnSkin, judge: &Judge, map: &Map, tables: &Tables) -> Self {
+        let name = |rank: usize| judge.band_name(rank).to_owned();
+        let border = |b: &Border| BorderPart { from: name(b.from), to: name(b.to), points: b.points.clone() };
+        let [across, upwards] = map.varied;
+        let map_part = MapPart {
+            x: map.x.clone(),
+            y: map.y.clone(),
+            index: map.index.clone(),
+            band: map.rank.iter().map(|row| row.iter().map(|r| name(*r)).collect()).collect(),
+            bands: (0..=judge.bands().len()).map(name).collect(),
+            borders: map.borders.iter().map(border).collect(),
+            grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
+        };
+        Self::new(on_skin, &[(across, map.now.0), (upwards, map.now.1)], Walk::Map { map: map_part }, tables)
+    }
+
+    fn new(on_skin: &OnSkin, varied: &[(Varied, f64)], found: Walk, tables: &Tables) -> Self {
+        let scrub = on_skin.scrub_or_weighed();
+        Self {
+            scrub: ScrubPart::new(scrub),
+            index_over_the_rub: on_skin.over_the_rub,
+            vary: varied.iter().map(|(varied, now)| vary_part(scrub, *varied, *now)).collect(),
+            found,
             note: note(on_skin, tables),
         }
     }
 
-    /// For a terminal.
+    /// For a terminal; a map in digits, thinned to what a screen holds, and its borders.
     pub fn to_text(&self) -> String {
-        let vary = &self.vary[0];
-        let mut out = heading(&self.scrub, &self.vary);
-        out += "\nBands along the way\n";
-        for line in self.stretches() {
-            out += &wrap(&line, WIDTH, "  - ", "    ");
-        }
-        for line in self.borne() {
-            out += &wrap(&line, WIDTH, "  - ", "    ");
-        }
-        out += &format!("\nStep by step\n{}", self.table(vary));
-        out.push('\n');
-        out += &wrap(&self.note, WIDTH, "", "");
-        out
+        let now = |v: &VaryPart| format!("{} to {} (now {})", exact(v.low), exact(v.high), trimmed(v.now, 3));
+        let walked = joined(self.vary.iter().map(|v| format!("{} from {}", v.label, now(v))), "; ");
+        let found = match &self.found {
+            Walk::Ladder(ladder) => ladder.text(&self.vary[0]),
+            Walk::Map { map } => map.text(&self.vary),
+        };
+        format!("{}{found}\n{}", hung(format!("{}: {walked}", self.scrub.name)), par(&self.note))
+    }
+}
+
+impl LadderPart {
+    fn text(&self, vary: &VaryPart) -> String {
+        let along = bullets(self.stretches(vary).into_iter().chain(self.borne(vary)));
+        part("Bands along the way", along) + &part("Step by step", self.table(vary))
     }
 
     /// Each band with where it holds, and what ends it.
-    fn stretches(&self) -> Vec<String> {
-        let (low, high) = (self.vary[0].low, self.vary[0].high);
+    fn stretches(&self, vary: &VaryPart) -> Vec<String> {
+        let (low, high) = (vary.low, vary.high);
         let Some(first) = self.crossings.first() else {
             let band = self.points.first().map_or("", |p| p.band.as_str());
             return vec![format!("{band} all the way, {} to {}", exact(low), exact(high))];
         };
         let starts = once((low, &first.from)).chain(self.crossings.iter().map(|c| (c.value, &c.to)));
         let ends = self.crossings.iter().map(Some).chain(once(None));
-        starts
-            .zip(ends)
-            .map(|((from, band), end)| match end {
-                Some(c) => format!("{band} from {} to {}: there {}", exact(from), exact(c.value), c.because),
-                None => format!("{band} from {} to {}", exact(from), exact(high)),
-            })
-            .collect()
+        let stretch = |((from, band), end): ((f64, &String), Option<&CrossingPart>)| {
+            let to = exact(end.map_or(high, |c| c.value));
+            let there = end.map_or(String::new(), |c| format!(": there {}", c.because));
+            format!("{band} from {} to {to}{there}", exact(from))
+        };
+        starts.zip(ends).map(stretch).collect()
     }
 
-    fn borne(&self) -> Vec<String> {
+    fn borne(&self, vary: &VaryPart) -> Vec<String> {
         if self.grain_borne.is_empty() {
             return vec!["the rub is shared at every site all the way".to_owned()];
         }
-        let vary = &self.vary[0];
-        let whole = |b: &BornePart| b.from == vary.low && b.to == vary.high;
-        let said = self.grain_borne.iter().map(|b| match whole(b) {
-            true => format!("grain-borne at the {} all the way", b.site),
-            false => format!("grain-borne at the {} from {} to {}", b.site, exact(b.from), exact(b.to)),
-        });
-        said.collect()
+        let borne = |BornePart { site, from, to }: &BornePart| {
+            let whole = *from == vary.low && *to == vary.high;
+            let way = if whole { "all the way".to_owned() } else { format!("from {} to {}", exact(*from), exact(*to)) };
+            format!("grain-borne at the {site} {way}")
+        };
+        self.grain_borne.iter().map(borne).collect()
     }
 
     fn table(&self, vary: &VaryPart) -> String {
-        let sites = self.points.first().map_or(&[][..], |p| &p.ratios.0);
-        let ratios: Vec<String> = sites.iter().map(|(site, _)| format!("ratio {site}")).collect();
-        let columns: Vec<(&str, Align)> = [(vary.what, Align::Right), ("index", Align::Right)]
-            .into_iter()
-            .chain(ratios.iter().map(|r| (r.as_str(), Align::Right)))
-            .chain([("band", Align::Left)])
-            .collect();
-        let mut table = TextTable::new(&columns);
-        for p in &self.points {
-            let numbers = [trimmed(p.value, 4), significant(p.index, 3)].into_iter();
-            let ratios = p.ratios.0.iter().map(|(_, ratio)| significant(*ratio, 3));
-            table.row(numbers.chain(ratios).chain([p.band.clone()]).collect());
-        }
-        table.render()
+        let ratios = self.sites.iter().map(|site| format!("ratio {site}"));
+        let heads = [vary.what, "index"].map(str::to_owned).into_iter().chain(ratios);
+        let heads: Vec<String> = heads.chain(["band".to_owned()]).collect();
+        let line = |p: &PointPart| {
+            let ratios = p.ratios.0.iter().map(|(_, ratio)| *ratio);
+            row(trimmed(p.value, 4)).three([p.index]).three(ratios).and(&p.band)
+        };
+        Grid::new(&("r".repeat(heads.len() - 1) + "l"), &heads).rows(self.points.iter().map(line)).render()
     }
-}
-
-/// A map. The field names are the keys of `--json`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MapReport {
-    /// The scrub as it stands, its grains as they reach the skin.
-    pub scrub: ScrubPart,
-    /// Its index over the whole rub, as grains dissolve; absent when none do.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
-    /// What is varied: across, then upwards.
-    pub vary: Vec<VaryPart>,
-    /// The map.
-    pub map: MapPart,
-    /// What the index and the band limits are and are not.
-    pub note: String,
 }
 
 /// The values over two quantities.
@@ -233,83 +245,48 @@ pub struct BorderPart {
     pub points: Vec<Point>,
 }
 
-impl MapReport {
-    /// Reports a map of a scrub.
-    pub fn new(on_skin: &OnSkin, judge: &Judge, map: &Map, tables: &Tables) -> Self {
-        let scrub = on_skin.scrub_or_weighed();
-        let name = |rank: usize| judge.band_name(rank).to_owned();
-        let border =
-            |b: &crate::design::Border| BorderPart { from: name(b.from), to: name(b.to), points: b.points.clone() };
-        let now = [map.now.0, map.now.1];
-        Self {
-            scrub: ScrubPart::new(scrub),
-            index_over_the_rub: OverTheRubPart::of(on_skin),
-            vary: map.varied.iter().zip(now).map(|(v, now)| vary_part(scrub, *v, now)).collect(),
-            map: MapPart {
-                x: map.x.clone(),
-                y: map.y.clone(),
-                index: map.index.clone(),
-                band: map.rank.iter().map(|row| row.iter().map(|r| name(*r)).collect()).collect(),
-                bands: (0..=judge.bands().len()).map(name).collect(),
-                borders: map.borders.iter().map(border).collect(),
-                grain_borne: map.borne.iter().map(|&site| judge.model().sites()[site].name.clone()).collect(),
-            },
-            note: note(on_skin, tables),
-        }
-    }
-
-    /// For a terminal: the map in digits, thinned to what a screen holds, and its borders.
-    pub fn to_text(&self) -> String {
-        let map = &self.map;
-        let mut out = heading(&self.scrub, &self.vary);
-        out += &format!("\n{}\n", self.digits());
-        let seen = |band: &String| map.band.iter().flatten().any(|b| b == band);
-        for (i, band) in map.bands.iter().enumerate().filter(|(_, band)| seen(band)) {
-            out += &format!("  {} {band}\n", i + 1);
-        }
-        let all = || map.index.iter().flatten().copied();
+impl MapPart {
+    fn text(&self, vary: &[VaryPart]) -> String {
+        let seen = |band: &String| self.band.iter().flatten().any(|b| b == band);
+        let legend = self.bands.iter().enumerate().filter(|(_, band)| seen(band));
+        let all = || self.index.iter().flatten().copied();
         let (least, most) = all().fold((f64::INFINITY, 0.0_f64), |(lo, hi), v| (lo.min(v), hi.max(v)));
-        out += &format!("\nThe index runs from {} to {}.\n", significant(least, 3), significant(most, 3));
-        out += &match map.grain_borne.is_empty() {
-            true => "The rub is shared at every site and point.\n".to_owned(),
-            false => format!("The rub is grain-borne in parts of the map at: {}.\n", map.grain_borne.join(", ")),
+        let borne = if self.grain_borne.is_empty() {
+            "shared at every site and point".to_owned()
+        } else {
+            format!("grain-borne in parts of the map at: {}", self.grain_borne.join(", "))
         };
-        if !map.borders.is_empty() {
-            out += &format!("\nBorders (every point in --json)\n{}", self.border_table());
-        }
-        out.push('\n');
-        out += &wrap(&self.note, WIDTH, "", "");
-        out
+        let border = |b: &BorderPart| {
+            let place = |p: Option<&Point>| p.map_or_else(String::new, |p| format!("{}, {}", exact(p.0), exact(p.1)));
+            let ends = [b.points.first(), b.points.last()].map(place);
+            row(&b.from).and(&b.to).and(b.points.len().to_string()).all(ends)
+        };
+        let borders = Grid::new("llrll", &["between", "and", "points", "from", "to"]);
+        let borders = borders.rows(self.borders.iter().map(border)).render();
+        [
+            format!("\n{}\n", self.digits(vary)),
+            legend.map(|(i, band)| format!("  {} {band}\n", i + 1)).collect(),
+            format!("\nThe index runs from {} to {}.\nThe rub is {borne}.\n", three(least), three(most)),
+            part("Borders (every point in --json)", if self.borders.is_empty() { "" } else { &borders }),
+        ]
+        .concat()
     }
 
-    fn digits(&self) -> String {
+    fn digits(&self, vary: &[VaryPart]) -> String {
         const MOST: usize = 41;
-        let map = &self.map;
-        let (across, upwards) = (map.x.len().div_ceil(MOST), map.y.len().div_ceil(MOST));
+        let (across, upwards) = (self.x.len().div_ceil(MOST), self.y.len().div_ceil(MOST));
         let digit =
-            |band: &String| map.bands.iter().position(|b| b == band).map_or_else(String::new, |i| (i + 1).to_string());
-        let labels: Vec<String> = map.y.iter().map(|y| trimmed(*y, 4)).collect();
+            |band: &String| self.bands.iter().position(|b| b == band).map_or_else(String::new, |i| (i + 1).to_string());
+        let labels: Vec<String> = self.y.iter().map(|y| trimmed(*y, 4)).collect();
         let wide = labels.iter().map(|l| l.chars().count()).max().unwrap_or(0);
-        let mut out = format!("  {}, upwards\n", self.vary[1].label);
-        for (label, row) in labels.iter().zip(&map.band).step_by(upwards).collect::<Vec<_>>().into_iter().rev() {
+        let mut out = format!("  {}, upwards\n", vary[1].label);
+        for (label, row) in labels.iter().zip(&self.band).step_by(upwards).collect::<Vec<_>>().into_iter().rev() {
             let cells: Vec<String> = row.iter().step_by(across).map(digit).collect();
             out += &format!("  {label:>wide$} | {}\n", cells.join(" "));
         }
-        let ends = (trimmed(self.vary[0].low, 4), trimmed(self.vary[0].high, 4));
-        out += &format!("  {:>wide$}   {} to {}: {}\n", "", ends.0, ends.1, self.vary[0].label);
+        let ends = (trimmed(vary[0].low, 4), trimmed(vary[0].high, 4));
+        out += &format!("  {:>wide$}   {} to {}: {}\n", "", ends.0, ends.1, vary[0].label);
         out
-    }
-
-    fn border_table(&self) -> String {
-        let columns = ["between", "and", "points", "from", "to"];
-        let right = |c: &str| if c == "points" { Align::Right } else { Align::Left };
-        let mut table = TextTable::new(&columns.map(|c| (c, right(c))));
-        let place = |p: Option<&Point>| p.map_or_else(String::new, |p| format!("{}, {}", exact(p.0), exact(p.1)));
-        for b in &self.map.borders {
-            let ends = [place(b.points.first()), place(b.points.last())];
-            table.row([b.from.clone(), b.to.clone(), b.points.len().to_string()].into_iter().chain(ends).collect());
-        }
-        table.render()
     }
 }
 
@@ -318,26 +295,13 @@ fn exact(value: f64) -> String {
     trimmed(value, 6)
 }
 
-/// So many significant digits, without needless zeros.
-fn trimmed(value: f64, digits: i32) -> String {
-    let text = significant(value, digits);
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
-
-fn heading(scrub: &ScrubPart, vary: &[VaryPart]) -> String {
-    let walked = vary
-        .iter()
-        .map(|v| format!("{} from {} to {} (now {})", v.label, exact(v.low), exact(v.high), trimmed(v.now, 3)));
-    wrap(&format!("{}: {}", scrub.name, walked.collect::<Vec<_>>().join("; ")), WIDTH, "", "  ")
-}
-
 fn note(on_skin: &OnSkin, tables: &Tables) -> String {
     let open_top = wording::open_top_note(on_skin.scrub_or_weighed(), tables).map(|said| format!("{said}. "));
-    let over_the_rub = OverTheRubPart::of(on_skin).map(|o| format!("{}, where the scrub stands. ", o.sentence()));
+    let rub = on_skin.over_the_rub.map(|o| format!("{}, where the scrub stands. ", over_the_rub(o)));
     let jar = not_followed(on_skin).map(|said| format!("Of the jar: {said}. "));
     format!(
         "{}{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
-        over_the_rub.unwrap_or_default(),
+        rub.unwrap_or_default(),
         jar.unwrap_or_default(),
         open_top.unwrap_or_default(),
         wording::INDEX_NOTE,
@@ -358,11 +322,11 @@ fn vary_part(scrub: &Scrub, varied: Varied, now: f64) -> VaryPart {
 }
 
 fn point_part(judge: &Judge, step: &Step) -> PointPart {
-    let sites = judge.model().sites().iter().map(|s| s.name.clone());
+    let sites = judge.model().sites().iter().map(|s| format!("ratio_{}", s.name));
     PointPart {
         value: step.value,
         index: step.index,
-        ratios: Ratios(sites.zip(step.groove_ratios.iter().copied()).collect()),
+        ratios: Keyed(sites.zip(step.groove_ratios.iter().copied()).collect()),
         band: judge.band_name(step.rank).to_owned(),
     }
 }

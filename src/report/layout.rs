@@ -1,4 +1,7 @@
-//! Text tables and numbers for people.
+//! How results are laid out for people: tables, lists and running text of one width.
+
+use crate::numerics::written;
+use serde::Serialize;
 
 /// Which way a column leans.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -9,82 +12,92 @@ pub enum Align {
     Right,
 }
 
-/// A table of aligned columns.
-#[derive(Debug, Clone)]
-pub struct TextTable {
-    align: Vec<Align>,
-    rows: Vec<Vec<String>>,
+/// A table whose first column names the rows.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Grid {
+    /// What it shows; empty where that is said elsewhere.
+    pub caption: String,
+    /// Head of each column.
+    pub columns: Vec<String>,
+    /// How each column is set.
+    #[serde(skip)]
+    pub aligns: Vec<Align>,
+    /// Cells, as many in each row as there are columns.
+    pub rows: Vec<Vec<String>>,
 }
 
-impl TextTable {
-    /// Starts a table with its header.
-    pub fn new(columns: &[(&str, Align)]) -> Self {
-        let header = columns.iter().map(|c| c.0.to_owned()).collect();
-        Self { align: columns.iter().map(|c| c.1).collect(), rows: vec![header] }
+impl Grid {
+    /// An empty table. `aligns` has a letter for each column: `r` for numbers, to the right, any other for words.
+    pub fn new(aligns: &str, columns: &[impl AsRef<str>]) -> Self {
+        let align = |letter| if letter == 'r' { Align::Right } else { Align::Left };
+        let columns = columns.iter().map(|c| c.as_ref().to_owned()).collect();
+        Self { caption: String::new(), columns, aligns: aligns.chars().map(align).collect(), rows: Vec::new() }
     }
 
-    /// Adds a row. A cell of over 120 characters is cut, so that one endless name does not widen every row.
-    pub fn row(&mut self, cells: Vec<String>) {
-        self.rows.push(cells.into_iter().map(shortened).collect());
+    /// With what it shows.
+    pub fn captioned(self, caption: impl Into<String>) -> Self {
+        Self { caption: caption.into(), ..self }
     }
 
-    /// The table, each line indented by two spaces. Where it would pass the width of running text, heads and words are broken into
-    /// lines of their own, the widest column first; numbers never.
+    /// With further rows.
+    pub fn rows(mut self, rows: impl IntoIterator<Item: Into<Vec<String>>>) -> Self {
+        self.rows.extend(rows.into_iter().map(Into::into));
+        self
+    }
+
+    /// Adds a row.
+    pub fn row(&mut self, cells: impl Into<Vec<String>>) {
+        self.rows.push(cells.into());
+    }
+
+    /// As text, each line indented by two spaces. A cell of over 120 characters is cut, so that one endless name does not widen every
+    /// row. Where it would pass the width of running text, heads and words are broken into lines of their own, the widest column first;
+    /// numbers never.
     pub fn render(&self) -> String {
-        let columns = self.align.len();
-        let natural: Vec<usize> = (0..columns).map(|i| self.widest(i, |_, cell| cell.chars().count())).collect();
-        let least: Vec<usize> =
-            (0..columns).map(|i| self.widest(i, |row, cell| self.narrowest(row, i, cell))).collect();
-        let mut widths = natural;
+        let heads = self.columns.iter().map(|c| shortened(c)).collect();
+        let rows = self.rows.iter().map(|row| row.iter().map(|c| shortened(c)).collect());
+        let rows: Vec<Vec<String>> = std::iter::once(heads).chain(rows).collect();
+        let widest = |column: usize, width: &dyn Fn(usize, &str) -> usize| {
+            let cells = rows.iter().enumerate().filter_map(|(row, cells)| Some(width(row, cells.get(column)?)));
+            cells.max().unwrap_or(0)
+        };
+        let columns = self.aligns.len();
+        let mut widths: Vec<usize> = (0..columns).map(|i| widest(i, &|_, cell| cell.chars().count())).collect();
+        let least: Vec<usize> = (0..columns).map(|i| widest(i, &|row, cell| self.narrowest(row, i, cell))).collect();
         while widths.iter().sum::<usize>() + 2 * columns > WIDTH {
             let breakable = (0..columns).filter(|i| widths[*i] > least[*i]);
             let Some(widest) = breakable.max_by_key(|i| widths[*i]) else { break };
             widths[widest] -= 1;
         }
-        self.rows.iter().enumerate().map(|(row, cells)| self.lines(row, cells, &widths)).collect()
-    }
-
-    fn widest(&self, column: usize, width: impl Fn(usize, &str) -> usize) -> usize {
-        self.rows
-            .iter()
-            .enumerate()
-            .map(|(row, cells)| cells.get(column).map_or(0, |c| width(row, c)))
-            .max()
-            .unwrap_or(0)
+        rows.iter().enumerate().map(|(row, cells)| self.lines(row, cells, &widths)).collect()
     }
 
     /// How narrow a cell can be made: heads and words at their spaces.
     fn narrowest(&self, row: usize, column: usize, cell: &str) -> usize {
-        match row == 0 || self.align[column] == Align::Left {
-            true => cell.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0),
-            false => cell.chars().count(),
+        if row > 0 && self.aligns[column] == Align::Right {
+            return cell.chars().count();
         }
+        cell.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0)
     }
 
     /// A row, on as many lines as its cells need.
     fn lines(&self, row: usize, cells: &[String], widths: &[usize]) -> String {
-        let broken: Vec<Vec<String>> = cells
-            .iter()
-            .zip(widths)
-            .map(|(cell, width)| match cell.chars().count() > *width {
-                true => wrap(cell, *width, "", "").lines().map(str::to_owned).collect(),
-                false => vec![cell.clone()],
-            })
-            .collect();
+        let broken = |(cell, width): (&String, &usize)| {
+            let fits = cell.chars().count() <= *width;
+            let text = if fits { cell.clone() } else { wrap(cell, *width, "", "") };
+            if fits { vec![text] } else { text.lines().map(str::to_owned).collect() }
+        };
+        let broken: Vec<Vec<String>> = cells.iter().zip(widths).map(broken).collect();
         let most = broken.iter().map(Vec::len).max().unwrap_or(1);
         let mut text = String::new();
         for i in 0..most {
             let mut line = String::from(" ");
-            for ((cell, width), align) in broken.iter().zip(widths).zip(&self.align) {
+            for ((cell, width), align) in broken.iter().zip(widths).zip(&self.aligns) {
                 // Heads stand on the line above their column.
-                let part =
-                    if row == 0 { (i + cell.len()).checked_sub(most).and_then(|i| cell.get(i)) } else { cell.get(i) };
-                let part = part.map_or("", String::as_str);
+                let place = if row == 0 { (i + cell.len()).checked_sub(most) } else { Some(i) };
+                let part = place.and_then(|i| cell.get(i)).map_or("", String::as_str);
                 let pad = " ".repeat(width.saturating_sub(part.chars().count()));
-                match align {
-                    Align::Left => line += &format!(" {part}{pad} "),
-                    Align::Right => line += &format!(" {pad}{part} "),
-                }
+                line += &if *align == Align::Left { format!(" {part}{pad} ") } else { format!(" {pad}{part} ") };
             }
             text += line.trim_end();
             text.push('\n');
@@ -93,53 +106,71 @@ impl TextTable {
     }
 }
 
-/// Longest cell of a table.
-const WIDEST_CELL: usize = 120;
+/// The cells of a row, one after another.
+#[derive(Debug, Clone)]
+pub struct Row(Vec<String>);
 
-fn shortened(cell: String) -> String {
-    match cell.char_indices().nth(WIDEST_CELL) {
-        Some((end, _)) => format!("{}…", &cell[..end]),
-        None => cell,
+/// A row that begins with this cell.
+pub fn row(first: impl Into<String>) -> Row {
+    Row(vec![first.into()])
+}
+
+impl Row {
+    /// And a cell.
+    pub fn and(self, cell: impl Into<String>) -> Self {
+        self.all([cell.into()])
+    }
+
+    /// And these cells.
+    pub fn all(mut self, cells: impl IntoIterator<Item = String>) -> Self {
+        self.0.extend(cells);
+        self
+    }
+
+    /// And numbers of two significant digits.
+    pub fn two(self, values: impl IntoIterator<Item = f64>) -> Self {
+        self.all(values.into_iter().map(written::two))
+    }
+
+    /// And numbers of three significant digits.
+    pub fn three(self, values: impl IntoIterator<Item = f64>) -> Self {
+        self.all(values.into_iter().map(written::three))
+    }
+
+    /// And numbers of four significant digits.
+    pub fn four(self, values: impl IntoIterator<Item = f64>) -> Self {
+        self.all(values.into_iter().map(written::four))
+    }
+
+    /// And shares in percent.
+    pub fn percent(self, values: impl IntoIterator<Item = f64>) -> Self {
+        self.all(values.into_iter().map(written::percent))
     }
 }
 
-/// Numbers from here to there are written without an exponent.
-const PLAIN: std::ops::Range<f64> = 1e-6..1e15;
+impl From<Row> for Vec<String> {
+    fn from(row: Row) -> Self {
+        row.0
+    }
+}
 
-/// A number with `digits` significant digits, without an exponent unless it is next to nothing or beyond counting.
-pub fn significant(value: f64, digits: i32) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".to_owned() } else { "-".to_owned() };
+/// A number that may be missing.
+pub fn or_dash(value: Option<f64>, digits: i32) -> String {
+    value.map_or("-".to_owned(), |v| written::significant(v, digits))
+}
+
+/// Longest cell of a table.
+const WIDEST_CELL: usize = 120;
+
+fn shortened(cell: &str) -> String {
+    match cell.char_indices().nth(WIDEST_CELL) {
+        Some((end, _)) => format!("{}…", &cell[..end]),
+        None => cell.to_owned(),
     }
-    if !PLAIN.contains(&value.abs()) {
-        return format!("{value:.*e}", (digits - 1).max(0) as usize);
-    }
-    let magnitude = value.abs().log10().floor() as i32;
-    let decimals = (digits - 1 - magnitude).max(0) as usize;
-    let text = format!("{value:.decimals$}");
-    // 9.996 with three digits is 10.0, one digit too many.
-    let grown = text.trim_start_matches('-').parse::<f64>().is_ok_and(|v| v.log10().floor() as i32 > magnitude);
-    if grown && decimals > 0 { format!("{value:.*}", decimals - 1) } else { text }
 }
 
 /// Width of running text.
 pub(super) const WIDTH: usize = 100;
-
-/// A share in percent with three significant digits; what is next to nothing is said to be.
-pub(crate) fn percent(value: f64) -> String {
-    if value > 0.0 && value < 0.01 { "<0.01".to_owned() } else { significant(value, 3) }
-}
-
-/// What a figure is off by; what is next to nothing is said to be.
-pub(super) fn off_by(value: f64, digits: i32) -> String {
-    if value.abs() < 0.005 { "0".to_owned() } else { significant(value, digits) }
-}
-
-/// A number with its sign; what is next to nothing is none.
-pub(super) fn signed(value: f64) -> String {
-    let text = if value.abs() < 1e-6 { "0".to_owned() } else { significant(value, 3) };
-    if value > 1e-6 { format!("+{text}") } else { text }
-}
 
 /// "a", "a and b", "a, b and c".
 pub(super) fn listed(words: &[&str]) -> String {
@@ -148,6 +179,42 @@ pub(super) fn listed(words: &[&str]) -> String {
         [one] => (*one).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
+}
+
+/// "a; b; c" of whatever is there.
+pub(super) fn joined(items: impl IntoIterator<Item = String>, between: &str) -> String {
+    items.into_iter().collect::<Vec<_>>().join(between)
+}
+
+/// A paragraph.
+pub(super) fn par(text: impl AsRef<str>) -> String {
+    wrap(text.as_ref(), WIDTH, "", "")
+}
+
+/// A paragraph whose further lines are indented.
+pub(super) fn hung(text: impl AsRef<str>) -> String {
+    wrap(text.as_ref(), WIDTH, "", "  ")
+}
+
+/// An indented paragraph.
+pub(super) fn inset(text: impl AsRef<str>) -> String {
+    wrap(text.as_ref(), WIDTH, "  ", "  ")
+}
+
+/// An indented paragraph whose further lines are indented more.
+pub(super) fn inset_hung(text: impl AsRef<str>) -> String {
+    wrap(text.as_ref(), WIDTH, "  ", "    ")
+}
+
+/// Items with a dash before each.
+pub(super) fn bullets(items: impl IntoIterator<Item: AsRef<str>>) -> String {
+    items.into_iter().map(|item| wrap(item.as_ref(), WIDTH, "  - ", "    ")).collect()
+}
+
+/// A part of a report under its title; nothing where there is nothing in it.
+pub(super) fn part(title: impl std::fmt::Display, body: impl AsRef<str>) -> String {
+    let body = body.as_ref();
+    if body.is_empty() { String::new() } else { format!("\n{title}\n{body}") }
 }
 
 /// Breaks a text into lines of at most `width` characters, the first after `first`, the others after `rest`.
@@ -178,20 +245,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn significant_digits() {
-        for (value, text) in
-            [(1234.5, "1234"), (12.345, "12.3"), (0.001_234, "0.00123"), (9.996, "10.0"), (0.0, "0"), (-0.5, "-0.500")]
-        {
-            assert_eq!(significant(value, 3), text);
-        }
-        assert_eq!(significant(f64::INFINITY, 3), "-");
-        assert_eq!([significant(4.4e-16, 2), significant(-1e300, 3)], ["4.4e-16", "-1.00e300"]);
-    }
-
-    #[test]
     fn tables_align_by_characters_not_bytes() {
-        let mut table = TextTable::new(&[("size", Align::Left), ("µm", Align::Right)]);
-        table.row(vec!["D50".into(), "45.0".into()]);
+        let table = Grid::new("lr", &["size", "µm"]).rows([["D50".into(), "45.0".into()]]);
         assert_eq!(table.render(), "  size    µm\n  D50   45.0\n");
     }
 }

@@ -1,13 +1,14 @@
 //! The result of `gritwise lot`.
 
-use super::layout::{Align, TextTable, WIDTH, percent, signed, significant, wrap};
-use super::lot_words::{PartsRange, how_sure, reasons, warnings};
-use super::on_skin::OverTheRubPart;
+use super::layout::{Grid, bullets, inset, par, part, row};
+use super::lot_words::{how_sure, reasons, warnings};
+use super::on_skin::figure;
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
 use crate::blend::{Component, Scrub};
-use crate::formula::{OnSkin, Weighed};
+use crate::formula::{OnSkin, OverTheRub, Weighed};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
+use crate::numerics::written::{Keyed, four, signed, three, two};
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -20,7 +21,7 @@ pub struct LotReport {
     /// Share of the draws that agree with it, %.
     pub verdict_sure_pct: f64,
     /// Share of the draws with each verdict.
-    pub verdict_shares: Vec<SharePart>,
+    pub verdict_shares: Vec<VerdictShare>,
     /// How many draws.
     pub verdict_draws: usize,
     /// How D50 strays from draw to draw, standard deviation, %.
@@ -40,10 +41,10 @@ pub struct LotReport {
     pub scrub: String,
     /// The tables of the lot.
     pub tables: Vec<TablePart>,
-    /// How far the lot lies from the grade.
-    pub deviation: Deviation,
+    /// How far the lot lies from the grade: D10, D50 and D90, %, and what is above the top size, percentage points.
+    pub deviation: Keyed,
     /// D10, D50 and D90 with tolerances and repeatability.
-    pub figures: Vec<FigurePart>,
+    pub figures: Vec<LotFigure>,
     /// The top size, µm.
     pub top_um: f64,
     /// Above it, % by volume.
@@ -63,10 +64,10 @@ pub struct LotReport {
     pub index_with_lot: f64,
     /// Index of the scrub as designed over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
+    pub index_over_the_rub: Option<OverTheRub>,
     /// The same of the scrub made with the lot.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_with_lot_over_the_rub: Option<OverTheRubPart>,
+    pub index_with_lot_over_the_rub: Option<OverTheRub>,
     /// Coefficient of variation of the index over the tables, %.
     pub index_with_lot_cv_pct: Option<f64>,
     /// Change of the index that is let pass, %.
@@ -93,7 +94,7 @@ pub struct LotReport {
 
 /// A verdict, and how often it was drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct SharePart {
+pub struct VerdictShare {
     /// The verdict.
     pub verdict: LotVerdict,
     /// Share of the draws, %.
@@ -115,22 +116,9 @@ pub struct TablePart {
     pub d90_um: f64,
 }
 
-/// Deviations of the lot from the grade.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Deviation {
-    /// Of D10, %.
-    pub d10_pct: f64,
-    /// Of D50, %.
-    pub d50_pct: f64,
-    /// Of D90, %.
-    pub d90_pct: f64,
-    /// Of what is above the top size, percentage points.
-    pub over_top_points: f64,
-}
-
 /// A percentile.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FigurePart {
+pub struct LotFigure {
     /// `D10`, `D50` or `D90`.
     pub figure: &'static str,
     /// Of the grade, µm.
@@ -177,11 +165,8 @@ pub struct PartsPart {
 }
 
 impl PartsPart {
-    fn range(&self) -> Option<PartsRange> {
-        Some(PartsRange {
-            parts: (self.parts_low?, self.parts_high?),
-            g_per_kg: (self.g_per_kg_low?, self.g_per_kg_high?),
-        })
+    fn ends(&self) -> Option<[f64; 4]> {
+        Some([self.parts_low?, self.parts_high?, self.g_per_kg_low?, self.g_per_kg_high?])
     }
 }
 
@@ -195,9 +180,9 @@ impl LotReport {
         let limits = &case.tables.acceptance;
         let confidence = limits.interval_pct / 100.0;
         let band = |rank: usize| case.judge.band_name(rank).to_owned();
-        let figure = |(i, f): (usize, &HeldFigure)| {
+        let held = |(i, f): (usize, &HeldFigure)| {
             let half = f.lot.half_width(confidence);
-            FigurePart {
+            LotFigure {
                 figure: f.name,
                 grade_um: f.grade_um,
                 lot_um: f.lot.mean,
@@ -214,29 +199,25 @@ impl LotReport {
                 high_um: half.map(|h| f.lot.mean + h),
             }
         };
-        let [d10_pct, d50_pct, d90_pct] = [0, 1, 2].map(|i| judged.figures[i].deviation_pct());
+        let percentiles = judged.figures.iter().map(|f| (format!("{}_pct", f.name.to_lowercase()), f.deviation_pct()));
+        let over_top_points = judged.over_top.mean - judged.over_top_grade_pct;
         let new = judged.rebalanced.as_ref().map(|new| (new, parts(case, &new.scrub, sure)));
         Self {
             verdict: judged.verdict,
             unsure: sure.is_unsure(judged.verdict),
             verdict_sure_pct: sure.pct(judged.verdict),
-            verdict_shares: LotVerdict::ALL.map(|verdict| SharePart { verdict, pct: sure.pct(verdict) }).to_vec(),
+            verdict_shares: LotVerdict::ALL.map(|verdict| VerdictShare { verdict, pct: sure.pct(verdict) }).to_vec(),
             verdict_draws: sure.draws,
             repeatability_d50_pct: sure.repeatability_pct[0],
             repeatability_d10_d90_pct: sure.repeatability_pct[1],
-            how_sure: how_sure(lot, judged, sure, new.as_ref().and_then(|(_, parts)| parts[case.place].range())),
+            how_sure: how_sure(lot, judged, sure, new.as_ref().and_then(|(_, parts)| parts[case.place].ends())),
             reasons: reasons(case, judged),
             warnings: warnings(lot, judged, limits),
             powder: component.powder.name.clone(),
             scrub: case.scrub.name.clone(),
             tables: lot.iter().map(table_part).collect(),
-            deviation: Deviation {
-                d10_pct,
-                d50_pct,
-                d90_pct,
-                over_top_points: judged.over_top.mean - judged.over_top_grade_pct,
-            },
-            figures: judged.figures.iter().enumerate().map(figure).collect(),
+            deviation: Keyed(percentiles.chain([("over_top_points".to_owned(), over_top_points)]).collect()),
+            figures: judged.figures.iter().enumerate().map(held).collect(),
             top_um: judged.top_um,
             over_top_pct: judged.over_top.mean,
             over_top_grade_pct: judged.over_top_grade_pct,
@@ -244,14 +225,14 @@ impl LotReport {
             least_sample_g: judged.least_sample_g,
             sample_note: format!(
                 "A well-mixed sample of {} g tells the share of the coarsest tenth to {} % (Gy's formula, {} % confidence).",
-                significant(judged.least_sample_g, 2),
+                two(judged.least_sample_g),
                 limits.gy_error_pct,
                 limits.gy_confidence_pct
             ),
             index: judged.before.figures.index,
             index_with_lot: judged.with_lot.figures.index,
-            index_over_the_rub: OverTheRubPart::of(on_skin),
-            index_with_lot_over_the_rub: OverTheRubPart::of(&with_lot),
+            index_over_the_rub: on_skin.over_the_rub,
+            index_with_lot_over_the_rub: with_lot.over_the_rub,
             index_with_lot_cv_pct: judged.indices.cv_pct(),
             index_limit_pct: judged.index_limit_pct,
             band: band(judged.before.verdict.rank),
@@ -269,90 +250,70 @@ impl LotReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let unsure = if self.unsure { "unsure, " } else { "" };
-        let mut out = format!("{} for {}: {unsure}{}\n\nWhy\n", self.powder, self.scrub, self.verdict.key());
-        out += &bullets(&self.reasons);
-        out += "\nHow sure\n";
-        out += &bullets(&self.how_sure);
-        if !self.warnings.is_empty() {
-            out += "\nThe measurement\n";
-            out += &bullets(&self.warnings);
-        }
-        out += "\nThe lot against the grade\n";
-        out += &self.figures_text();
-        out += &wrap(&self.sample_note, WIDTH, "  ", "  ");
-        out += "\nThe scrub\n";
-        out += &self.scrub_text();
-        if let Some(cv) = self.index_with_lot_cv_pct {
-            out += &format!("  The index varies over the tables, coefficient of variation {} %.\n", significant(cv, 2));
-        }
-        out += "\n";
-        out += &wrap(&self.note, WIDTH, "", "");
-        out
+        let varies = self
+            .index_with_lot_cv_pct
+            .map(|cv| format!("  The index varies over the tables, coefficient of variation {} %.\n", two(cv)));
+        [
+            format!("{} for {}: {unsure}{}\n", self.powder, self.scrub, self.verdict.key()),
+            part("Why", bullets(&self.reasons)),
+            part("How sure", bullets(&self.how_sure)),
+            part("The measurement", bullets(&self.warnings)),
+            part("The lot against the grade", self.figures_text() + &inset(&self.sample_note)),
+            part("The scrub", self.scrub_text() + &varies.unwrap_or_default()),
+            format!("\n{}", par(&self.note)),
+        ]
+        .concat()
     }
 
     fn figures_text(&self) -> String {
-        let repeated = self.tables.len() > 1;
-        let mut columns = vec![
-            ("", Align::Left),
-            ("grade", Align::Right),
-            ("lot", Align::Right),
-            ("off by", Align::Right),
-            ("tolerance", Align::Left),
-        ];
-        if repeated {
-            columns.extend([("CV", Align::Right), ("interval of the mean", Align::Right)]);
+        let (mut aligns, mut heads) = ("lrrrl".to_owned(), vec!["", "grade", "lot", "off by", "tolerance"]);
+        if self.tables.len() > 1 {
+            aligns += "rr";
+            heads.extend(["CV", "interval of the mean"]);
         }
-        let mut table = TextTable::new(&columns);
-        for f in &self.figures {
-            let mut row = vec![
-                format!("{}, µm", f.figure),
-                significant(f.grade_um, 3),
-                significant(f.lot_um, 3),
-                format!("{} %", signed(f.deviation_pct)),
-                format!("±{} % ({})", significant(f.tolerance_pct, 3), f.tolerance_from),
-            ];
-            let interval = |low, high| format!("{} to {}", significant(low, 4), significant(high, 4));
-            if let (Some(cv), Some(low), Some(high)) = (f.cv_pct, f.low_um, f.high_um) {
-                row.extend([format!("{} %", significant(cv, 2)), interval(low, high)]);
+        let line = |f: &LotFigure| {
+            let lot = row(format!("{}, µm", f.figure)).three([f.grade_um, f.lot_um]);
+            let tolerance = format!("±{} % ({})", three(f.tolerance_pct), f.tolerance_from);
+            let lot = lot.and(format!("{} %", signed(f.deviation_pct))).and(tolerance);
+            match (f.cv_pct, f.low_um, f.high_um) {
+                (Some(cv), Some(low), Some(high)) => {
+                    lot.and(format!("{} %", two(cv))).and(format!("{} to {}", four(low), four(high)))
+                }
+                _ => lot,
             }
-            table.row(row);
-        }
-        table.row(vec![
-            format!("above {} µm, %", significant(self.top_um, 3)),
-            percent(self.over_top_grade_pct),
-            percent(self.over_top_pct),
-            format!("{} points", signed(self.deviation.over_top_points)),
-            format!("at most {} %", significant(self.over_top_limit_pct, 3)),
-        ]);
-        table.render()
+        };
+        let over = row(format!("above {} µm, %", three(self.top_um)))
+            .percent([self.over_top_grade_pct, self.over_top_pct])
+            .and(format!("{} points", signed(self.over_top_pct - self.over_top_grade_pct)))
+            .and(format!("at most {} %", three(self.over_top_limit_pct)));
+        Grid::new(&aligns, &heads).rows(self.figures.iter().map(line)).rows([over]).render()
     }
 
     fn scrub_text(&self) -> String {
         let new = self.rebalanced_parts.as_ref();
-        let mut columns = vec![("", Align::Left), ("as designed", Align::Right), ("with this lot", Align::Right)];
-        columns.extend(new.map(|_| ("with new parts", Align::Right)));
-        let mut table = TextTable::new(&columns);
-        let mut row = |name: &str, [now, lot]: [String; 2], new: Option<String>| {
-            table.row([name.to_owned(), now, lot].into_iter().chain(new).collect());
-        };
-        let [now, lot] = [self.index, self.index_with_lot].map(|i| significant(i, 3));
-        row("abrasiveness index", [now, lot], self.index_rebalanced.map(|i| significant(i, 3)));
-        if let (Some(now), Some(lot)) = (&self.index_over_the_rub, &self.index_with_lot_over_the_rub) {
+        let heads = ["", "as designed", "with this lot", "with new parts"];
+        let heads = if new.is_some() { &heads[..] } else { &heads[..3] };
+        let line = |name: &str, both: [String; 2], new: Option<String>| row(name).all(both).all(new);
+        let both = |now: f64, new: f64| ([four(now), four(now)], Some(four(new)));
+        let mut table = Grid::new("lrrr", heads);
+        let indices = [self.index, self.index_with_lot].map(three);
+        table.row(line("abrasiveness index", indices, self.index_rebalanced.map(three)));
+        if let (Some(now), Some(lot)) = (self.index_over_the_rub, self.index_with_lot_over_the_rub) {
             let new = new.map(|_| "not worked out".to_owned());
-            row("over the whole rub", [now.figure(), lot.figure()], new);
+            table.row(line("over the whole rub", [now, lot].map(figure), new));
         }
         let with_lot = |band: &String| band_said(band, self.at_least_with_lot);
         let bands = [band_said(&self.band, self.at_least), with_lot(&self.band_with_lot)];
-        row("band", bands, self.band_rebalanced.as_ref().map(with_lot));
-        for part in new.into_iter().flatten().filter(|p| p.name == self.powder) {
-            let [now, parts] = [part.parts_now, part.parts].map(|p| significant(p, 4));
-            row(&format!("parts of {}", part.name), [now.clone(), now], Some(parts));
-            let [now, g] = [part.g_per_kg_now, part.g_per_kg].map(|g| significant(g, 4));
-            row("g of it in 1 kg of scrub", [now.clone(), now], Some(g));
+        table.row(line("band", bands, self.band_rebalanced.as_ref().map(with_lot)));
+        for own in new.into_iter().flatten().filter(|p| p.name == self.powder) {
+            let (parts, new) = both(own.parts_now, own.parts);
+            table.row(line(&format!("parts of {}", own.name), parts, new));
+            let (grams, new) = both(own.g_per_kg_now, own.g_per_kg);
+            table.row(line("g of it in 1 kg of scrub", grams, new));
         }
         if let (Some(load), Some(parts)) = (self.rebalanced_load_pct, new) {
-            let now = significant(parts.iter().map(|p| p.g_per_kg_now).sum::<f64>() / 10.0, 4);
-            row("powder load, %", [now.clone(), now], Some(significant(load, 4)));
+            let (now, new) = both(parts.iter().map(|p| p.g_per_kg_now).sum::<f64>() / 10.0, load);
+            table.row(line("powder load, %", now, new));
         }
         table.render()
     }
@@ -360,22 +321,17 @@ impl LotReport {
 
 fn note(new_parts: bool, open_top: Option<String>) -> String {
     let open_top = open_top.map_or(String::new(), |said| format!("{said}. "));
-    let parts = match new_parts {
-        true => {
-            "New parts change this powder alone: every other powder keeps its grams in a kilogram of scrub, and the load follows \
-             (convention). "
-        }
-        false => "",
+    let parts = if new_parts {
+        "New parts change this powder alone: every other powder keeps its grams in a kilogram of scrub, and the load follows \
+         (convention). "
+    } else {
+        ""
     };
     format!(
         "{parts}{open_top}Tolerances marked convention are this program's; [powder.accept] in the scrub file sets others. The index is \
          {INDEX_NOTE}; {BANDS_NOTE}. Size is not all: microbes, moisture and identity of a lot are for its papers and your own \
          tests. {ASSESSOR_NOTE}."
     )
-}
-
-fn bullets(texts: &[String]) -> String {
-    texts.iter().map(|t| wrap(t, WIDTH, "  - ", "    ")).collect()
 }
 
 fn table_part(table: &LotTable) -> TablePart {

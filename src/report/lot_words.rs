@@ -1,11 +1,11 @@
 //! Why a lot has its verdict, and what to mind about its measurement, in a maker's words.
 
-use super::layout::{percent, signed, significant};
-use crate::blend::Component;
+use super::layout::joined;
 use crate::design::Rebalanced;
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
 use crate::lots::measurement::{Finding, Found};
+use crate::numerics::written::{four, percent, signed, three, two};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
 
@@ -13,53 +13,46 @@ use crate::tables::AcceptanceLimits;
 pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
     let mut texts: Vec<String> = judged.reasons.iter().map(|r| reason(*r, case, judged)).collect();
     if texts.is_empty() {
-        let change = significant(judged.index_change_pct().abs(), 2);
+        let change = two(judged.index_change_pct().abs());
         texts.push("D10, D50, D90 and the top size are within their tolerances".to_owned());
         texts.push(format!("the scrub keeps its band, and its index within {change} %"));
     } else if judged.verdict == LotVerdict::AcceptWithNewParts {
-        texts.extend(judged.rebalanced.as_ref().map(|r| {
-            let parts = new_parts(case, r);
-            let load = significant(r.scrub.load.get(), 4);
-            let index = significant(r.assessment.figures.index, 3);
-            let why = match r.restored {
-                true => format!("bring the index back to {index}"),
-                false => format!("bring the index to {index}, as near as the band lets it"),
-            };
-            format!("{parts} with powder_load_pct = {load} {why}, and the band is no harsher than designed")
-        }));
+        texts.extend(judged.rebalanced.as_ref().map(|new| brought_back(case, new)));
     }
     texts
 }
 
-/// How far new parts of the powder of a lot are known.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct PartsRange {
-    /// Parts.
-    pub parts: (f64, f64),
-    /// In a kilogram of scrub, g.
-    pub g_per_kg: (f64, f64),
+/// What new parts bring.
+fn brought_back(case: &LotCase, new: &Rebalanced) -> String {
+    let (load, index) = (four(new.scrub.load.get()), three(new.assessment.figures.index));
+    let why = if new.restored {
+        format!("bring the index back to {index}")
+    } else {
+        format!("bring the index to {index}, as near as the band lets it")
+    };
+    let parts = new_parts(case, new);
+    format!("{parts} with powder_load_pct = {load} {why}, and the band is no harsher than designed")
 }
 
-/// How sure the verdict is, what would settle it, and how far the new parts are known.
+/// How sure the verdict is, what would settle it, and how far the new parts are known: the ends of their range, then in a kilogram, g.
 pub(super) fn how_sure(
     lot: &[LotTable],
     judged: &LotJudged,
     sure: &Sureness,
-    new_parts: Option<PartsRange>,
+    new_parts: Option<[f64; 4]>,
 ) -> Vec<String> {
-    let [d50, outer] = sure.repeatability_pct.map(|pct| significant(pct, 2));
+    let [d50, outer] = sure.repeatability_pct.map(two);
     let what = if lot.len() > 1 { format!("a mean of {} tables", lot.len()) } else { "one table".to_owned() };
-    let shares: Vec<String> = LotVerdict::ALL.iter().map(|v| format!("{} {:.0} %", v.key(), sure.pct(*v))).collect();
+    let shares = LotVerdict::ALL.map(|v| format!("{} {:.0} %", v.key(), sure.pct(v)));
     let mut texts = vec![format!(
         "{what} repeats to {d50} % at D50 and {outer} % at D10 and D90; of {} such measurements drawn: {}",
         sure.draws,
         shares.join(", ")
     )];
     if sure.is_unsure(judged.verdict) {
-        let openings = match lot.iter().any(|t| t.record.measured.is_some_and(|m| m.kind == TableKind::Sieve)) {
-            true => " (on other sieves: what the openings of one set are off does not go away by sieving again)",
-            false => "",
-        };
+        let sieved = lot.iter().any(|t| t.record.measured.is_some_and(|m| m.kind == TableKind::Sieve));
+        let other = " (on other sieves: what the openings of one set are off does not go away by sieving again)";
+        let openings = if sieved { other } else { "" };
         texts.push(format!(
             "unsure: fewer than {} % agree with \"{}\". Measure the lot again{openings} and give the table as --repeat before \
              you decide",
@@ -67,9 +60,8 @@ pub(super) fn how_sure(
             judged.verdict.key()
         ));
     }
-    let said = |(low, high): (f64, f64)| (significant(low, 3), significant(high, 3));
-    let range = new_parts.map(|p| (said(p.parts), said(p.g_per_kg)));
-    texts.extend(range.map(|((low, high), (least, most))| {
+    texts.extend(new_parts.map(|ends| {
+        let [low, high, least, most] = ends.map(three);
         format!(
             "the new parts lie between {low} and {high}, {least} to {most} g in 1 kg of scrub (5 to 95 % of the draws)"
         )
@@ -81,57 +73,45 @@ pub(super) fn how_sure(
 fn new_parts(case: &LotCase, new: &Rebalanced) -> String {
     let (now, new) = (case.scrub.blend.components(), new.scrub.blend.components());
     let scaled = (0..now.len()).any(|i| i != case.place && now[i].parts != new[i].parts);
-    let one = |c: &Component| format!("parts = {} of {}", significant(c.parts.get(), 4), c.powder.name);
-    match scaled {
-        true => new.iter().map(one).collect::<Vec<_>>().join(", "),
-        false => format!("parts = {}", significant(new[case.place].parts.get(), 4)),
+    if !scaled {
+        return format!("parts = {}", four(new[case.place].parts.get()));
     }
+    joined(new.iter().map(|c| format!("parts = {} of {}", four(c.parts.get()), c.powder.name)), ", ")
 }
 
 fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
     let figure = |i: usize| {
         let f = &judged.figures[i];
         let side = if f.deviation_pct() > 0.0 { "above" } else { "below" };
-        format!(
-            "{} of {} µm lies {} % {side} the grade's {} µm, tolerance {} %",
-            f.name,
-            significant(f.lot.mean, 3),
-            significant(f.deviation_pct().abs(), 3),
-            significant(f.grade_um, 3),
-            significant(f.tolerance_pct(), 3)
-        )
+        let [lot, off, grade, tolerance] =
+            [f.lot.mean, f.deviation_pct().abs(), f.grade_um, f.tolerance_pct()].map(three);
+        format!("{} of {lot} µm lies {off} % {side} the grade's {grade} µm, tolerance {tolerance} %", f.name)
     };
-    let band = |rank: usize| case.judge.band_name(rank);
+    let [before, with_lot] = [&judged.before, &judged.with_lot];
+    let [from, to] = [before, with_lot].map(|a| three(a.figures.index));
+    let [band, band_with_lot] = [before, with_lot].map(|a| case.judge.band_name(a.verdict.rank));
     match reason {
         Reason::Measurement => "the measurement cannot be relied on (below): measure again before deciding".to_owned(),
-        Reason::OverTop => format!(
-            "{} % is above {} µm, limit {} %: ask for it sieved, or sieve it off yourself and measure again",
-            percent(judged.over_top.mean),
-            significant(judged.top_um, 3),
-            significant(judged.over_top_limit_pct, 3)
-        ),
+        Reason::OverTop => {
+            let (over, [top, limit]) =
+                (percent(judged.over_top.mean), [judged.top_um, judged.over_top_limit_pct].map(three));
+            format!(
+                "{over} % is above {top} µm, limit {limit} %: ask for it sieved, or sieve it off yourself and measure again"
+            )
+        }
         Reason::Beyond(i) => figure(i),
-        Reason::OtherGrade(i) => format!(
-            "{}: {} tolerances off, that is another grade",
-            figure(i),
-            significant(judged.figures[i].tolerances_off(), 2)
-        ),
-        Reason::Index(change) if !change.is_finite() => format!(
-            "the index of the scrub goes from 0, where nothing touches, to {}",
-            significant(judged.with_lot.figures.index, 3)
-        ),
-        Reason::Index(change) => format!(
-            "the index of the scrub goes from {} to {} ({} %, {} % is let pass)",
-            significant(judged.before.figures.index, 3),
-            significant(judged.with_lot.figures.index, 3),
-            signed(change),
-            significant(judged.index_limit_pct, 3)
-        ),
-        Reason::Band => format!(
-            "the scrub goes from {} to {}",
-            band(judged.before.verdict.rank),
-            band(judged.with_lot.verdict.rank)
-        ),
+        Reason::OtherGrade(i) => {
+            let off = two(judged.figures[i].tolerances_off());
+            format!("{}: {off} tolerances off, that is another grade", figure(i))
+        }
+        Reason::Index(change) if !change.is_finite() => {
+            format!("the index of the scrub goes from 0, where nothing touches, to {to}")
+        }
+        Reason::Index(change) => {
+            let (change, passes) = (signed(change), three(judged.index_limit_pct));
+            format!("the index of the scrub goes from {from} to {to} ({change} %, {passes} % is let pass)")
+        }
+        Reason::Band => format!("the scrub goes from {band} to {band_with_lot}"),
         Reason::NoParts => "no parts of it bring the index back within the band as designed".to_owned(),
     }
 }
@@ -170,35 +150,31 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
 fn warning(found: &Found, lot: &[LotTable]) -> String {
     let text = match &found.finding {
         Finding::Loss { pct, limit_pct } => {
-            let word = if *pct < 0.0 { "gained" } else { "lost" };
-            format!("{} % was {word} on the sieves, limit {limit_pct} %", significant(pct.abs(), 2))
+            let (pct, word) = (two(pct.abs()), if *pct < 0.0 { "gained" } else { "lost" });
+            format!("{pct} % was {word} on the sieves, limit {limit_pct} %")
         }
         Finding::EmptySieve { opening_um } => format!(
             "the {opening_um} µm sieve holds next to nothing between two full ones: torn, not in the stack, or the sieve \
              above it blinded"
         ),
         Finding::LeftOut { missing_um, share_pct } => {
-            let missing: Vec<String> = missing_um.iter().map(f64::to_string).collect();
+            let (share, missing) = (three(*share_pct), joined(missing_um.iter().map(f64::to_string), ", "));
             format!(
-                "{} % lies between two sieves where the series has {} µm: put it in, the percentiles there are interpolated",
-                significant(*share_pct, 3),
-                missing.join(", ")
+                "{share} % lies between two sieves where the series has {missing} µm: put it in, the percentiles there are interpolated"
             )
         }
-        Finding::Overloaded { opening_um, held_g, most_g } => format!(
-            "the {opening_um} µm sieve holds {} g and can sort {} g: sieve less at a time",
-            significant(*held_g, 3),
-            significant(*most_g, 3)
-        ),
-        Finding::Spread { figure, cv_pct, limit_pct } => format!(
-            "repeats of {figure} differ by a coefficient of variation of {} %, limit {limit_pct} %",
-            significant(*cv_pct, 2)
-        ),
-        Finding::SmallSample { sample_g, least_g } => format!(
-            "a sample of {} g is too small to speak for the lot: take {} g or more",
-            significant(*sample_g, 2),
-            significant(*least_g, 2)
-        ),
+        Finding::Overloaded { opening_um, held_g, most_g } => {
+            let [held, most] = [*held_g, *most_g].map(three);
+            format!("the {opening_um} µm sieve holds {held} g and can sort {most} g: sieve less at a time")
+        }
+        Finding::Spread { figure, cv_pct, limit_pct } => {
+            let cv = two(*cv_pct);
+            format!("repeats of {figure} differ by a coefficient of variation of {cv} %, limit {limit_pct} %")
+        }
+        Finding::SmallSample { sample_g, least_g } => {
+            let [sample, least] = [*sample_g, *least_g].map(two);
+            format!("a sample of {sample} g is too small to speak for the lot: take {least} g or more")
+        }
         Finding::OtherMethod { grade, lot } => format!(
             "the grade comes from a {}, the lot from a {}: for grains that are no spheres the two methods differ",
             grade.label(),
@@ -212,10 +188,8 @@ fn warning(found: &Found, lot: &[LotTable]) -> String {
         ),
         Finding::OtherPowder { factor, nearer } => {
             let nearer = nearer.as_ref().map_or(String::new(), |n| format!("; it lies nearer to {n}"));
-            format!(
-                "D50 is {} times the grade's: this may be the table of another powder{nearer}",
-                significant(*factor, 3)
-            )
+            let factor = three(*factor);
+            format!("D50 is {factor} times the grade's: this may be the table of another powder{nearer}")
         }
     };
     let grave = if found.grave { " (measure again)" } else { "" };

@@ -1,67 +1,11 @@
 //! The result of `gritwise lots`.
 
-use super::layout::{Align, TextTable, WIDTH, significant, wrap};
+use super::layout::{Grid, inset, par, row};
 use super::wording::{ASSESSOR_NOTE, INDEX_NOTE};
-use crate::lots::control::{ControlChart, Rule, Signal};
-use crate::lots::lot::LotVerdict;
-use crate::lots::register::{Entry, Register};
-use crate::source::did_you_mean;
+use crate::lots::charts::{LotChart, LotPoint};
+use crate::lots::register::Register;
+use crate::numerics::written::{four, three};
 use serde::Serialize;
-use std::collections::HashMap;
-use std::hash::Hash;
-use std::str::FromStr;
-
-/// A figure of the register that can be charted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ChartFigure {
-    /// 10 % finer.
-    D10,
-    /// Median.
-    D50,
-    /// 90 % finer.
-    D90,
-    /// Above the top size.
-    OverTop,
-    /// Index of the scrub made with the lot.
-    Index,
-}
-
-impl ChartFigure {
-    const ALL: [Self; 5] = [Self::D10, Self::D50, Self::D90, Self::OverTop, Self::Index];
-
-    fn word(self) -> &'static str {
-        ["d10", "d50", "d90", "over-top", "index"][self as usize]
-    }
-
-    /// The key of JSON: the register's column.
-    fn key(self) -> &'static str {
-        ["d10_um", "d50_um", "d90_um", "over_top_pct", "index_with_lot"][self as usize]
-    }
-
-    fn label(self) -> &'static str {
-        ["D10, µm", "D50, µm", "D90, µm", "above the top size, %", "abrasiveness index (model)"][self as usize]
-    }
-
-    fn of(self, entry: &Entry) -> f64 {
-        match self {
-            Self::D10 | Self::D50 | Self::D90 => entry.percentiles_um[self as usize],
-            Self::OverTop => entry.over_top_pct,
-            Self::Index => entry.index_with_lot,
-        }
-    }
-}
-
-impl FromStr for ChartFigure {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let found = Self::ALL.into_iter().find(|f| f.word().eq_ignore_ascii_case(text.trim()));
-        let words = Self::ALL.map(Self::word);
-        found.ok_or_else(|| {
-            format!("there is no figure \"{text}\"; {} ({})", did_you_mean(text, words), words.join(", "))
-        })
-    }
-}
 
 /// The charts of a register. The field names are the keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -71,131 +15,28 @@ pub struct LotsReport {
     /// Lines that a crash had cut short; they are passed over.
     pub torn_lines: Vec<usize>,
     /// A chart for each powder and figure; of the index for each scrub.
-    pub charts: Vec<ChartPart>,
+    pub charts: Vec<LotChart>,
     /// What the charts are and are not.
     pub note: String,
 }
 
-/// A chart of individuals and moving ranges.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ChartPart {
-    /// The powder.
-    pub powder: String,
-    /// The scrub, of an index.
-    pub scrub: Option<String>,
-    /// The register's column.
-    pub figure: &'static str,
-    /// The figure in words.
-    #[serde(skip)]
-    pub label: &'static str,
-    /// The lots, by date.
-    pub lots: Vec<LotPoint>,
-    /// Centre and limits; absent for fewer than two lots that were not refused.
-    pub limits: Option<LimitsPart>,
-    /// Lots that break a rule.
-    pub signals: Vec<SignalPart>,
-}
-
-/// Centre and limits of a chart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LimitsPart {
-    /// Mean of the values of all lots that were not refused; these alone make the limits.
-    pub centre: f64,
-    /// Lower control limit; no figure of the register can be below 0.
-    pub lower: f64,
-    /// Upper control limit.
-    pub upper: f64,
-    /// Standard deviation by the mean moving range.
-    pub sigma: f64,
-    /// Mean moving range.
-    pub range_mean: f64,
-    /// Upper limit of the moving range.
-    pub range_upper: f64,
-    /// From too few lots to be relied on.
-    pub provisional: bool,
-}
-
-/// A lot in a chart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LotPoint {
-    /// Its code.
-    pub lot: String,
-    /// When it was judged.
-    pub date: String,
-    /// The verdict.
-    pub verdict: LotVerdict,
-    /// The figure.
-    pub value: f64,
-    /// Step from the last lot before it that was not refused.
-    pub moving_range: Option<f64>,
-}
-
-/// A lot that breaks a rule.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SignalPart {
-    /// Position in the chart, from 1.
-    pub number: usize,
-    /// The lot.
-    pub lot: String,
-    /// The rule.
-    pub rule: Rule,
-}
-
 impl LotsReport {
-    /// Charts the figures of a register, of all powders or of those that a word names. Limits from fewer than `enough` lots
-    /// are provisional.
-    ///
-    /// # Errors
-    /// When the register is empty or no powder has this name.
-    pub fn new(
-        file: &str,
-        register: &Register,
-        powder: Option<&str>,
-        figures: &[ChartFigure],
-        enough: f64,
-    ) -> Result<Self, String> {
-        let mut powders: Vec<&str> = Vec::new();
-        for (_, entry) in &register.entries {
-            if !powders.contains(&entry.powder.as_str()) {
-                powders.push(&entry.powder);
-            }
-        }
-        if powders.is_empty() {
-            return Err(format!("{file}: the register holds no lot yet; gritwise lot adds them with --register"));
-        }
-        if let Some(word) = powder {
-            powders = named(word, &powders)?;
-        }
-        let mut charts = Vec::new();
-        for powder in powders {
-            let entries = register.entries.iter().map(|(_, e)| e).filter(|e| e.powder == powder);
-            let entries = last_of_each(entries, |e| (e.lot.as_str(), e.scrub.as_str()));
-            charts.extend(figures.iter().flat_map(|f| charts_of(powder, *f, &entries, enough)));
-        }
-        let note = note(charts.iter().any(ChartPart::is_of_index));
-        Ok(Self { register: file.to_owned(), torn_lines: register.torn.clone(), charts, note })
+    /// Reports the charts of a register.
+    pub fn new(file: &str, register: &Register, charts: Vec<LotChart>) -> Self {
+        let note = note(charts.iter().any(LotChart::is_of_index));
+        Self { register: file.to_owned(), torn_lines: register.torn.clone(), charts, note }
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = String::new();
-        for chart in &self.charts {
-            out += &chart.to_text();
-            out.push('\n');
-        }
-        for line in &self.torn_lines {
-            out +=
-                &wrap(&format!("{}:{line} was cut short by a crash; it is passed over.", self.register), WIDTH, "", "");
-        }
-        out + &wrap(&self.note, WIDTH, "", "")
+        let torn = |line: &usize| par(format!("{}:{line} was cut short by a crash; it is passed over.", self.register));
+        let charts = self.charts.iter().map(|chart| text(chart) + "\n");
+        charts.chain(self.torn_lines.iter().map(torn)).chain([par(&self.note)]).collect()
     }
 }
 
 fn note(of_index: bool) -> String {
-    let index = match of_index {
-        true => format!(" The index is {INDEX_NOTE}."),
-        false => String::new(),
-    };
+    let index = if of_index { format!(" The index is {INDEX_NOTE}.") } else { String::new() };
     format!(
         "Limits are the mean ± 2.66 mean moving ranges (individuals chart), 3.267 mean moving ranges for the range; rules are \
          the Western Electric ones. Refused lots are held against the limits but do not make them. A lot that breaks a rule is \
@@ -204,150 +45,26 @@ fn note(of_index: bool) -> String {
     )
 }
 
-impl ChartPart {
-    /// Whether it charts the index of a scrub.
-    pub fn is_of_index(&self) -> bool {
-        self.scrub.is_some()
-    }
-
-    /// What the chart is about.
-    pub fn title(&self) -> String {
-        match &self.scrub {
-            Some(scrub) => format!("{} in {scrub}: {}", self.powder, self.label),
-            None => format!("{}: {}", self.powder, self.label),
+fn text(chart: &LotChart) -> String {
+    let limits = match &chart.limits {
+        None if chart.lots.len() == 1 => "  a single lot: nothing to hold it against yet\n".to_owned(),
+        None => "  fewer than two lots that were not refused: no limits yet\n".to_owned(),
+        Some(l) => {
+            let [centre, lower, upper, mean, range] =
+                [l.centre, l.lower, l.upper, l.range_mean, l.range_upper].map(four);
+            let few = l.provisional.then(|| format!("; provisional, from {} lots only", chart.counted()));
+            let few = few.unwrap_or_default();
+            inset(format!("centre {centre}, limits {lower} to {upper}; moving range {mean}, limit {range}{few}"))
         }
-    }
-
-    fn to_text(&self) -> String {
-        let mut out = format!("{}\n", self.title());
-        out += &match &self.limits {
-            None if self.lots.len() == 1 => "  a single lot: nothing to hold it against yet\n".to_owned(),
-            None => "  fewer than two lots that were not refused: no limits yet\n".to_owned(),
-            Some(l) => {
-                let [centre, lower, upper, mean, range] =
-                    [l.centre, l.lower, l.upper, l.range_mean, l.range_upper].map(|v| significant(v, 4));
-                let few = if l.provisional {
-                    format!("; provisional, from {} lots only", self.counted())
-                } else {
-                    String::new()
-                };
-                let text =
-                    format!("centre {centre}, limits {lower} to {upper}; moving range {mean}, limit {range}{few}");
-                wrap(&text, WIDTH, "  ", "  ")
-            }
-        };
-        let mut table = TextTable::new(&[
-            ("", Align::Right),
-            ("lot", Align::Left),
-            ("date", Align::Left),
-            ("verdict", Align::Left),
-            ("value", Align::Right),
-            ("moving range", Align::Right),
-            ("signal", Align::Left),
-        ]);
-        for (i, lot) in self.lots.iter().enumerate() {
-            let first = self.signals.partition_point(|s| s.number <= i);
-            let own = self.signals[first..].iter().take_while(|s| s.number == i + 1);
-            let rules: Vec<&str> = own.map(|s| s.rule.label()).collect();
-            table.row(vec![
-                (i + 1).to_string(),
-                lot.lot.clone(),
-                lot.date.clone(),
-                lot.verdict.key().to_owned(),
-                significant(lot.value, 4),
-                lot.moving_range.map_or(String::new(), |r| significant(r, 3)),
-                rules.join("; "),
-            ]);
-        }
-        out + &table.render()
-    }
-
-    /// How many lots make the limits.
-    fn counted(&self) -> usize {
-        self.lots.iter().filter(|l| l.verdict != LotVerdict::Refuse).count()
-    }
-}
-
-/// The powders that a word names: one of this name, else all that begin with it.
-fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, String> {
-    let wanted = word.trim().to_lowercase();
-    let whole = powders.iter().filter(|p| p.to_lowercase() == wanted);
-    let begins = powders.iter().filter(|p| !wanted.is_empty() && p.to_lowercase().starts_with(&wanted));
-    let found: Vec<&str> = match whole.copied().collect::<Vec<_>>() {
-        none if none.is_empty() => begins.copied().collect(),
-        found => found,
     };
-    if found.is_empty() {
-        return Err(format!("the register has no powder \"{word}\"; {}", did_you_mean(word, powders.iter().copied())));
-    }
-    Ok(found)
-}
-
-/// Of each lot (by its key) the entry of the latest date, of that date the last; by date, then in the order given.
-fn last_of_each<'a, K: Eq + Hash>(
-    entries: impl Iterator<Item = &'a Entry>,
-    key: impl Fn(&'a Entry) -> K,
-) -> Vec<&'a Entry> {
-    let mut last: HashMap<K, (usize, &Entry)> = HashMap::new();
-    for (order, entry) in entries.enumerate() {
-        let kept = last.entry(key(entry)).or_insert((order, entry));
-        if kept.1.date <= entry.date {
-            *kept = (order, entry);
-        }
-    }
-    let mut last: Vec<(usize, &Entry)> = last.into_values().collect();
-    last.sort_by_key(|(order, e)| (e.date, *order));
-    last.into_iter().map(|(_, e)| e).collect()
-}
-
-fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64) -> Vec<ChartPart> {
-    if figure != ChartFigure::Index {
-        // Judged in two scrubs, a lot still has one size.
-        let lots = last_of_each(entries.iter().copied(), |e| e.lot.as_str());
-        return vec![chart(powder, None, figure, &lots, enough)];
-    }
-    let mut scrubs: Vec<&str> = Vec::new();
-    for entry in entries {
-        if !scrubs.contains(&entry.scrub.as_str()) {
-            scrubs.push(&entry.scrub);
-        }
-    }
-    let of = |scrub: &&str| {
-        let lots: Vec<&Entry> = entries.iter().copied().filter(|e| e.scrub == **scrub).collect();
-        chart(powder, Some(scrub), figure, &lots, enough)
+    let line = |(i, lot): (usize, &LotPoint)| {
+        let own = chart.signals.iter().filter(|s| s.number == i + 1);
+        let rules: Vec<&str> = own.map(|s| s.rule.label()).collect();
+        let named = row((i + 1).to_string()).and(&lot.lot).and(&lot.date).and(lot.verdict.key());
+        let moved = lot.moving_range.map_or(String::new(), three);
+        named.four([lot.value]).and(moved).and(rules.join("; "))
     };
-    scrubs.iter().map(of).collect()
-}
-
-fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry], enough: f64) -> ChartPart {
-    let values: Vec<f64> = lots.iter().map(|e| figure.of(e)).collect();
-    let counts = |(value, entry): (&f64, &&Entry)| (*value, entry.verdict != LotVerdict::Refuse);
-    let points: Vec<(f64, bool)> = values.iter().zip(lots).map(counts).collect();
-    let counted = points.iter().filter(|p| p.1).count();
-    let chart = ControlChart::new(&points);
-    let point = |(i, entry): (usize, &&Entry)| LotPoint {
-        lot: entry.lot.as_str().to_owned(),
-        date: entry.date.to_string(),
-        verdict: entry.verdict,
-        value: values[i],
-        moving_range: chart.as_ref().and_then(|c| c.ranges[i]),
-    };
-    let signal = |s: Signal| SignalPart { number: s.at + 1, lot: lots[s.at].lot.as_str().to_owned(), rule: s.rule };
-    ChartPart {
-        powder: powder.to_owned(),
-        scrub: scrub.map(str::to_owned),
-        figure: figure.key(),
-        label: figure.label(),
-        lots: lots.iter().enumerate().map(point).collect(),
-        limits: chart.as_ref().map(|c| LimitsPart {
-            centre: c.centre,
-            lower: c.lower().max(0.0),
-            upper: c.upper(),
-            sigma: c.sigma,
-            range_mean: c.range_centre,
-            range_upper: c.range_upper(),
-            provisional: (counted as f64) < enough,
-        }),
-        signals: chart.as_ref().map_or_else(Vec::new, |c| c.signals().into_iter().map(signal).collect()),
-    }
+    let heads = ["", "lot", "date", "verdict", "value", "moving range", "signal"];
+    let table = Grid::new("rlllrrl", &heads).rows(chart.lots.iter().enumerate().map(line));
+    format!("{}\n{limits}{}", chart.title(), table.render())
 }

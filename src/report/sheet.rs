@@ -1,5 +1,6 @@
 //! Rows for other programs: CSV, and a spreadsheet.
 
+use crate::lots::register::FORMULA;
 use crate::source::legible;
 
 /// A cell of a sheet.
@@ -28,7 +29,7 @@ pub struct Sheet {
 pub enum SheetError {
     /// The CSV writer refused.
     #[error("the CSV cannot be written: {0}")]
-    Csv(String),
+    Csv(#[from] csv::Error),
     /// The spreadsheet writer refused.
     #[error("the spreadsheet cannot be written: {0}")]
     Xlsx(String),
@@ -40,17 +41,16 @@ impl Sheet {
     /// # Errors
     /// [`SheetError::Csv`].
     pub fn to_csv(&self) -> Result<Vec<u8>, SheetError> {
-        let refused = |e: String| SheetError::Csv(e);
         let mut writer = csv::Writer::from_writer(Vec::new());
-        writer.write_record(&self.header).map_err(|e| refused(e.to_string()))?;
+        writer.write_record(&self.header)?;
         for row in &self.rows {
             let cells = row.iter().map(|cell| match cell {
                 Cell::Text(text) => guarded(&legible(text)),
                 Cell::Number(number) => number.to_string(),
             });
-            writer.write_record(cells).map_err(|e| refused(e.to_string()))?;
+            writer.write_record(cells)?;
         }
-        writer.into_inner().map_err(|e| refused(e.to_string()))
+        Ok(writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?)
     }
 
     /// As a spreadsheet (Office Open XML, ISO/IEC 29500). It carries no date, so that the same sheet gives the same bytes.
@@ -92,7 +92,7 @@ impl Sheet {
 /// A text that no spreadsheet takes for a formula. Nothing reads a sheet back; the register of lots, which is read back, has
 /// to tell a guard from an apostrophe of the text's own and guards that too.
 fn guarded(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.to_owned() }
+    if text.starts_with(FORMULA) { format!("'{text}") } else { text.to_owned() }
 }
 
 #[cfg(test)]

@@ -1,11 +1,12 @@
 //! The result of `gritwise size`.
 
-use super::Percentiles;
-use super::layout::{Align, TextTable, significant, wrap};
-use crate::size::SizeRecord;
+use super::layout::{Grid, bullets, inset, part, row};
+use super::{Percentiles, percentile_key};
+use crate::numerics::written::{four, three};
 use crate::size::fit::{Method, fit_all};
 use crate::size::law::LawName;
 use crate::size::statistics::{curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
+use crate::size::{Class, SizeRecord};
 use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
 use serde::Serialize;
@@ -94,12 +95,10 @@ impl OpenTopPart {
     }
 
     fn sentence(&self) -> String {
+        let (pct, [from, assumed]) = (three(self.volume_pct), [self.from_um, self.assumed_um].map(four));
         format!(
-            "The sizes have no top: {} % stayed on the coarsest sieve, {} µm. What is said of coarse grains is \"at least\", \
-             taken as if none were above {} µm. --max-um here, max_um in a scrub file, says where they end.",
-            significant(self.volume_pct, 3),
-            significant(self.from_um, 4),
-            significant(self.assumed_um, 4)
+            "The sizes have no top: {pct} % stayed on the coarsest sieve, {from} µm. What is said of coarse grains is \"at least\", \
+             taken as if none were above {assumed} µm. --max-um here, max_um in a scrub file, says where they end."
         )
     }
 }
@@ -126,6 +125,13 @@ pub struct ClassPart {
     pub density_per_ln: f64,
     /// One bound is assumed.
     pub open: bool,
+}
+
+impl ClassPart {
+    fn new(class: Class) -> Self {
+        let (volume_pct, density_per_ln) = (100.0 * class.share, class.density_ln());
+        Self { lower_um: class.lower_um, upper_um: class.upper_um, volume_pct, density_per_ln, open: class.open }
+    }
 }
 
 /// A fitted law.
@@ -163,13 +169,6 @@ impl SizeReport {
         let moments = record.moments();
         let surface = surface_m2_cm3(&moments);
         let [number_p10_um, number_median_um, number_p90_um] = d.number_quantiles([0.1, 0.5, 0.9]);
-        let classes = record.classes_or_steps().into_iter().map(|c| ClassPart {
-            lower_um: c.lower_um,
-            upper_um: c.upper_um,
-            volume_pct: 100.0 * c.share,
-            density_per_ln: c.density_ln(),
-            open: c.open,
-        });
         Self {
             source: source.to_owned(),
             basis: record.basis.clone(),
@@ -197,7 +196,7 @@ impl SizeReport {
             cu: uniformity(d),
             cc: curvature(d),
             above: above.iter().map(|x| above_part(d.undersize(x.get()), x.get())).collect(),
-            classes: classes.collect(),
+            classes: record.classes_or_steps().into_iter().map(ClassPart::new).collect(),
             fits: fits(record),
             assumptions: record.assumptions.clone(),
         }
@@ -205,124 +204,85 @@ impl SizeReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!("{}\n  from: {}\n\n", self.source, self.basis);
-        let mut table = TextTable::new(&self.percentiles.listed().map(|(name, _)| (name, Align::Right)));
-        let marked = |(name, value): (&str, f64)| {
-            let assumed = self.assumed_percentiles.iter().any(|a| a == &percentile_key(name));
-            significant(value, 4) + if assumed { "*" } else { "" }
+        let is_assumed = |name: &str| self.assumed_percentiles.contains(&percentile_key(name));
+        let names: Vec<&str> = self.percentiles.listed().map(|(name, _)| name).collect();
+        let marked = |(name, value)| four(value) + if is_assumed(name) { "*" } else { "" };
+        let sizes: Vec<String> = self.percentiles.listed().map(marked).collect();
+        let note = if self.assumed_percentiles.is_empty() { "" } else { "  * in a class with one assumed bound\n" };
+        let no_law = if self.fits.is_empty() && self.means_from == "classes" {
+            "\nNo law can be fitted: that takes two points between 0 and 100 %, and a width that a powder can have.\n"
+        } else {
+            ""
         };
-        table.row(self.percentiles.listed().map(marked).to_vec());
-        out += &format!("Percentiles by volume, µm\n{}", table.render());
-        if !self.assumed_percentiles.is_empty() {
-            out += "  * in a class with one assumed bound\n";
-        }
-        if let Some(top) = &self.open_top {
-            out += &wrap(&top.sentence(), 100, "  ", "  ");
-        }
-        out.push('\n');
-        out += &self.facts();
-        if !self.fits.is_empty() {
-            out += &format!("\nFitted laws (beside the data, not in its place)\n{}", self.fit_table());
-        } else if self.means_from == "classes" {
-            out += "\nNo law can be fitted: that takes two points between 0 and 100 %, and a width that a powder can have.\n";
-        }
-        out += &format!("\nClasses by volume\n{}", self.class_table());
-        if !self.assumptions.is_empty() {
-            out += "\nAssumed\n";
-            for line in &self.assumptions {
-                out += &wrap(line, 100, "  - ", "    ");
-            }
-        }
-        out
+        [
+            format!("{}\n  from: {}\n", self.source, self.basis),
+            part(
+                "Percentiles by volume, µm",
+                Grid::new(&"r".repeat(names.len()), &names).rows([sizes]).render() + note,
+            ),
+            self.open_top.iter().map(|top| inset(top.sentence())).collect(),
+            format!("\n{}", self.facts()),
+            part("Fitted laws (beside the data, not in its place)", self.fit_table()),
+            no_law.to_owned(),
+            part("Classes by volume", self.class_table()),
+            part("Assumed", bullets(&self.assumptions)),
+        ]
+        .concat()
     }
 
     fn facts(&self) -> String {
-        let um = |v: Option<f64>| v.map_or("not finite".to_owned(), |v| format!("{} µm", significant(v, 4)));
+        let um = |v: Option<f64>| v.map_or("not finite".to_owned(), |v| format!("{} µm", four(v)));
         let mark = if self.number_means_assumed { " (hangs on where the pan's grains are taken to start)" } else { "" };
-        let mut rows = vec![
-            ("span (D90-D10)/D50", significant(self.span, 3)),
-            ("geometric standard deviation", significant(self.geometric_sd, 3)),
-            ("Cu = D60/D10, Cc = D30²/(D10 D60)", format!("{}, {}", significant(self.cu, 3), significant(self.cc, 3))),
-            ("mean by volume D[4,3]", um(self.means.d_4_3_um)),
-            ("mean by surface D[3,2]", um(self.means.d_3_2_um)),
-            ("mean by number D[1,0]", um(self.means.d_1_0_um) + mark),
-            ("median by number", um(self.number_median_um) + mark),
+        let surface = self.specific_surface_m2_cm3.map(|s| format!("{} m²/cm³", three(s)));
+        let rows = [
+            ("span (D90-D10)/D50", Some(three(self.span))),
+            ("geometric standard deviation", Some(three(self.geometric_sd))),
+            ("Cu = D60/D10, Cc = D30²/(D10 D60)", Some(format!("{}, {}", three(self.cu), three(self.cc)))),
+            ("mean by volume D[4,3]", Some(um(self.means.d_4_3_um))),
+            ("mean by surface D[3,2]", Some(um(self.means.d_3_2_um))),
+            ("mean by number D[1,0]", Some(um(self.means.d_1_0_um) + mark)),
+            ("median by number", Some(um(self.number_median_um) + mark)),
+            ("surface of the grains as spheres", surface),
+            ("the same per gram", self.specific_surface_m2_g.map(|s| format!("{} m²/g", three(s)))),
+            ("grains per gram, as spheres", self.grains_per_gram.map(|n| three(n) + mark)),
         ];
-        if let Some(s) = self.specific_surface_m2_cm3 {
-            rows.push(("surface of the grains as spheres", format!("{} m²/cm³", significant(s, 3))));
-        }
-        if let Some(s) = self.specific_surface_m2_g {
-            rows.push(("the same per gram", format!("{} m²/g", significant(s, 3))));
-        }
-        if let Some(n) = self.grains_per_gram {
-            rows.push(("grains per gram, as spheres", significant(n, 3) + mark));
-        }
+        let rows: Vec<(&str, String)> = rows.into_iter().filter_map(|(name, value)| Some((name, value?))).collect();
         let width = rows.iter().map(|r| r.0.chars().count()).max().unwrap_or(0);
         let mut out: String = rows.iter().map(|(name, value)| format!("  {name:<width$}  {value}\n")).collect();
         if self.means_from == "classes" {
             out += "  means: moments within the table's classes (ISO 9276-2)\n";
         }
-        for a in &self.above {
-            out += &format!(
-                "  above {} µm: {} % of the volume\n",
-                significant(a.size_um, 4),
-                significant(a.volume_pct, 3)
-            );
-        }
-        out
+        let above =
+            |a: &AbovePart| format!("  above {} µm: {} % of the volume\n", four(a.size_um), three(a.volume_pct));
+        out + &self.above.iter().map(above).collect::<String>()
     }
 
     fn fit_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("law", Align::Left),
-            ("by", Align::Left),
-            ("size µm", Align::Right),
-            ("exponent or gsd", Align::Right),
-            ("R²", Align::Right),
-            ("rms error %", Align::Right),
-        ]);
-        for f in &self.fits {
-            table.row(vec![
-                f.law.label().to_owned(),
-                f.method.label().to_owned(),
-                significant(f.size_um.or(f.median_um).unwrap_or(f64::NAN), 4),
-                significant(f.exponent.or(f.gsd).unwrap_or(f64::NAN), 4),
-                format!("{:.4}", f.r2),
-                significant(f.rmse_pct, 3),
-            ]);
+        if self.fits.is_empty() {
+            return String::new();
         }
-        table.render()
+        let heads = ["law", "by", "size µm", "exponent or gsd", "R²", "rms error %"];
+        let line = |f: &FitPart| {
+            let of_law = [f.size_um.or(f.median_um), f.exponent.or(f.gsd)].map(|v| v.unwrap_or(f64::NAN));
+            row(f.law.label()).and(f.method.label()).four(of_law).and(format!("{:.4}", f.r2)).three([f.rmse_pct])
+        };
+        Grid::new("llrrrr", &heads).rows(self.fits.iter().map(line)).render()
     }
 
     fn class_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("from µm", Align::Right),
-            ("to µm", Align::Right),
-            ("volume %", Align::Right),
-            ("per ln x", Align::Right),
-            ("", Align::Left),
-        ]);
-        for c in &self.classes {
-            table.row(vec![
-                significant(c.lower_um, 4),
-                significant(c.upper_um, 4),
-                format!("{:.2}", c.volume_pct),
-                significant(c.density_per_ln, 3),
-                if c.open { "open: one bound assumed".to_owned() } else { String::new() },
-            ]);
-        }
-        table.render()
+        let line = |c: &ClassPart| {
+            let open = if c.open { "open: one bound assumed" } else { "" };
+            let share = format!("{:.2}", c.volume_pct);
+            row(four(c.lower_um)).four([c.upper_um]).and(share).three([c.density_per_ln]).and(open)
+        };
+        let heads = ["from µm", "to µm", "volume %", "per ln x", ""];
+        Grid::new("rrrrl", &heads).rows(self.classes.iter().map(line)).render()
     }
 }
 
 fn assumed_percentiles(percentiles: &Percentiles, record: &SizeRecord) -> Vec<String> {
     let open = |size: f64| record.classes.iter().any(|c| c.open && c.lower_um < size && size < c.upper_um);
-    percentiles.listed().into_iter().filter(|(_, size)| open(*size)).map(|(name, _)| percentile_key(name)).collect()
-}
-
-/// The key of a percentile: `D10` is `d10_um`.
-fn percentile_key(name: &str) -> String {
-    format!("{}_um", name.to_lowercase())
+    percentiles.listed().filter(|(_, size)| open(*size)).map(|(name, _)| percentile_key(name)).collect()
 }
 
 fn above_part(undersize: f64, size_um: f64) -> AbovePart {

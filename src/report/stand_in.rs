@@ -1,12 +1,13 @@
 //! The result of `gritwise stand-in`.
 
-use super::layout::{Align, TextTable, off_by, significant, wrap};
-use super::on_skin::{OverTheRubPart, not_followed};
+use super::layout::{Grid, bullets, par, part, row};
+use super::on_skin::{figure, not_followed, over_the_rub};
 use super::wording::open_top_note;
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::design::StandIn;
-use crate::formula::{OnSkin, Weighed};
+use crate::formula::{OnSkin, OverTheRub, Weighed};
+use crate::numerics::written::{off_by, three};
 use crate::powder::Powder;
 use crate::tables::Tables;
 use serde::Serialize;
@@ -24,7 +25,7 @@ pub struct StandInReport {
     pub index: f64,
     /// The index over the whole rub now, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub index_over_the_rub: Option<OverTheRubPart>,
+    pub index_over_the_rub: Option<OverTheRub>,
     /// The band now.
     pub band: String,
     /// What the powders in a kilogram of scrub cost now, if every price is known.
@@ -54,7 +55,7 @@ pub struct StandInPart {
     pub index: f64,
     /// Index over the whole rub with it, as grains dissolve, of the grains that reach the skin; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
     /// Band with it.
     pub band: String,
     /// Largest gap between the undersize curves by volume, %.
@@ -93,15 +94,15 @@ impl StandInReport {
         let parts = found.iter().enumerate().map(|(i, s)| {
             // The grains are those that the jar leaves already: no more water is known to lie about them.
             let with_it = Weighed { scrub: s.scrub.clone(), water_pct: None }.on_skin(tables, judge.model());
-            let over_the_rub = OverTheRubPart::of(&with_it);
-            StandInPart { over_the_rub, ..part(judge, scrub, now, &component.powder, i + 1, s) }
+            let over_the_rub = with_it.over_the_rub;
+            StandInPart { over_the_rub, ..stand_in(judge, scrub, now, &component.powder, i + 1, s) }
         });
         Self {
             scrub: scrub.name.clone(),
             replaced: component.powder.name.clone(),
             pct_of_scrub: scrub.load.get() * component.mass,
             index: now.rubbed.index,
-            index_over_the_rub: OverTheRubPart::of(on_skin),
+            index_over_the_rub: on_skin.over_the_rub,
             band: judge.band_name(now.verdict.rank).to_owned(),
             cost_per_kg: scrub.cost_per_kg(),
             stand_ins: parts.collect(),
@@ -112,62 +113,44 @@ impl StandInReport {
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!(
-            "In place of {}, {} % of {} (index {}, {}):\n\n",
-            self.replaced,
-            significant(self.pct_of_scrub, 3),
-            self.scrub,
-            significant(self.index, 3),
-            self.band
-        );
-        let mut table = TextTable::new(&[
-            ("", Align::Right),
-            ("powder", Align::Left),
-            ("% of the scrub", Align::Right),
-            ("index", Align::Right),
-            ("band", Align::Left),
-            ("curve off by", Align::Right),
-        ]);
-        for s in &self.stand_ins {
-            table.row(vec![
-                s.rank.to_string(),
-                s.name.clone(),
-                significant(s.pct_of_scrub, 3),
-                significant(s.index, 3),
-                s.band.clone(),
-                format!("{} %", off_by(s.curve_off_pct, 2)),
-            ]);
-        }
-        out += &table.render();
-        out += "\nWhat changes\n";
-        for s in &self.stand_ins {
+        let [pct, index] = [self.pct_of_scrub, self.index].map(three);
+        let Self { replaced, scrub, band, .. } = self;
+        let line = |s: &StandInPart| {
+            let named = row(s.rank.to_string()).and(&s.name).three([s.pct_of_scrub, s.index]);
+            named.and(&s.band).and(format!("{} %", off_by(s.curve_off_pct, 2)))
+        };
+        let change = |s: &StandInPart| {
             let changes =
                 if s.changes.is_empty() { "nothing that the tables know of".to_owned() } else { s.changes.join("; ") };
-            let over = s.over_the_rub.map_or(String::new(), |o| format!("; index over the whole rub {}", o.figure()));
-            out += &wrap(&format!("{}: {changes}{over}", s.name), 100, "  - ", "    ");
-        }
-        out += "\n";
-        if let Some(over_the_rub) = &self.index_over_the_rub {
-            out += &wrap(&format!("{}, now.", over_the_rub.sentence()), 100, "", "");
-        }
-        if let Some(note) = &self.jar_note {
-            out += &wrap(&format!("Of the jar: {note}."), 100, "", "");
-        }
-        if let Some(note) = &self.open_top_note {
-            out += &wrap(&format!("{note}."), 100, "", "");
-        }
-        out += &wrap(
-            "All other powders keep their share of the scrub; the share of the stand-in is solved so that index and curve stay \
-             as near as they can. The index is a model, not a clinical measure: try the new scrub before you sell it.",
-            100,
-            "",
-            "",
-        );
-        out
+            let over = s.over_the_rub.map_or(String::new(), |o| format!("; index over the whole rub {}", figure(o)));
+            format!("{}: {changes}{over}", s.name)
+        };
+        let heads = ["", "powder", "% of the scrub", "index", "band", "curve off by"];
+        let over = self.index_over_the_rub.map(|o| format!("{}, now.", over_the_rub(o)));
+        let jar = self.jar_note.as_ref().map(|note| format!("Of the jar: {note}."));
+        let open = self.open_top_note.as_ref().map(|note| format!("{note}."));
+        let note = "All other powders keep their share of the scrub; the share of the stand-in is solved so that index and curve \
+                    stay as near as they can. The index is a model, not a clinical measure: try the new scrub before you sell it.";
+        [
+            format!("In place of {replaced}, {pct} % of {scrub} (index {index}, {band}):\n\n"),
+            Grid::new("rlrrlr", &heads).rows(self.stand_ins.iter().map(line)).render(),
+            part("What changes", bullets(self.stand_ins.iter().map(change))),
+            "\n".to_owned(),
+            [over, jar, open].into_iter().flatten().map(par).collect(),
+            par(note),
+        ]
+        .concat()
     }
 }
 
-fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank: usize, s: &StandIn) -> StandInPart {
+fn stand_in(
+    judge: &Judge,
+    before: &Scrub,
+    now: &Assessment,
+    replaced: &Powder,
+    rank: usize,
+    s: &StandIn,
+) -> StandInPart {
     let powder = &s.scrub.blend.components()[s.place].powder;
     let mut changes = Vec::new();
     let band = judge.band_name(s.assessment.verdict.rank);
@@ -182,9 +165,8 @@ fn part(judge: &Judge, before: &Scrub, now: &Assessment, replaced: &Powder, rank
         }
     }
     if let (Some(from), Some(to)) = (before.cost_per_kg(), s.scrub.cost_per_kg()) {
-        let more = to - from;
-        let word = if more < 0.0 { "less" } else { "more" };
-        changes.push(format!("powders cost {} {word} per kg of scrub", significant(more.abs(), 3)));
+        let word = if to < from { "less" } else { "more" };
+        changes.push(format!("powders cost {} {word} per kg of scrub", three((to - from).abs())));
     }
     StandInPart {
         rank,

@@ -1,6 +1,6 @@
 //! Grading tables as text: the list, one table with its sources, single rows in full.
 
-use super::layout::{Align, TextTable, wrap};
+use super::layout::{Grid, WIDTH, bullets, inset, row, wrap};
 use crate::tables::{OriginColumns, Status, TableError, TableFile, origin_columns};
 
 /// Columns of the materials that an overview shows; ranges and statuses stand behind their value.
@@ -16,15 +16,9 @@ const LETTERS: &str =
 /// # Errors
 /// [`TableError`] when a table cannot be read.
 pub fn list(files: &[TableFile]) -> Result<String, TableError> {
-    let mut table = TextTable::new(&[
-        ("table", Align::Left),
-        ("rows", Align::Right),
-        ("from", Align::Left),
-        ("holds", Align::Left),
-    ]);
+    let mut table = Grid::new("lrll", &["table", "rows", "from", "holds"]);
     for file in files {
-        let rows = file.cells()?.1.len().to_string();
-        table.row(vec![file.name.to_owned(), rows, file.origin.clone(), file.about.to_owned()]);
+        table.row(row(file.name).and(file.cells()?.1.len().to_string()).and(&file.origin).and(file.about));
     }
     Ok(table.render())
 }
@@ -35,15 +29,14 @@ pub fn overview(file: &TableFile, header: &[String], rows: &[Vec<String>]) -> St
     let shown = shown_columns(file, header);
     let has_letter = |i: usize| origins_of_numbers(header).any(|(_, of)| of == header[i]);
     let numeric = |i: usize| has_letter(i) || rows.iter().all(|r| r[i].is_empty() || r[i].parse::<f64>().is_ok());
-    let columns: Vec<(&str, Align)> =
-        shown.iter().map(|&i| (header[i].as_str(), if numeric(i) { Align::Right } else { Align::Left })).collect();
-    let mut table = TextTable::new(&columns);
-    for row in rows {
-        table.row(shown.iter().map(|&i| with_range(header, row, i) + letter(header, row, i)).collect());
-    }
-    text += &table.render();
+    let aligns: String = shown.iter().map(|&i| if numeric(i) { 'r' } else { 'l' }).collect();
+    let heads: Vec<&String> = shown.iter().map(|&i| &header[i]).collect();
+    let line = |row: &Vec<String>| {
+        shown.iter().map(|&i| with_range(header, row, i) + letter(header, row, i)).collect::<Vec<_>>()
+    };
+    text += &Grid::new(&aligns, &heads).rows(rows.iter().map(line)).render();
     if origins_of_numbers(header).next().is_some() {
-        text += &wrap(LETTERS, 100, "  ", "  ");
+        text += &inset(LETTERS);
     }
     text + &sources(header, rows)
 }
@@ -55,7 +48,7 @@ pub fn records(header: &[String], rows: &[Vec<String>]) -> String {
     for row in rows {
         for (name, cell) in header.iter().zip(row) {
             let rest = " ".repeat(width + 4);
-            text += &wrap(cell, 100, &format!("  {name:<width$}  "), &rest);
+            text += &wrap(cell, WIDTH, &format!("  {name:<width$}  "), &rest);
         }
         text.push('\n');
     }
@@ -142,11 +135,7 @@ fn sources(header: &[String], rows: &[Vec<String>]) -> String {
             }
         }
     }
-    let mut text = String::from("\nSources\n");
-    for (source, keys) in grouped {
-        let all = keys.len() == rows.len();
-        let whose = if all { "all rows".to_owned() } else { keys.join(", ") };
-        text += &wrap(&format!("{source} [{whose}]"), 100, "  - ", "    ");
-    }
-    text
+    let whose = |keys: Vec<&str>| if keys.len() == rows.len() { "all rows".to_owned() } else { keys.join(", ") };
+    let said = bullets(grouped.into_iter().map(|(source, keys)| format!("{source} [{}]", whose(keys))));
+    format!("\nSources\n{said}")
 }

@@ -1,10 +1,11 @@
 //! Sentences about bands, in a maker's words.
 
 use super::blend::{BandPart, IndexPart};
-use super::layout::significant;
+use super::layout::joined;
 use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Like, Quantity, Side};
 use crate::blend::Scrub;
 use crate::confidence::SURE;
+use crate::numerics::written::{three, two};
 use crate::rub::Partition;
 use crate::tables::{Criterion, Tables};
 
@@ -41,7 +42,7 @@ pub(super) fn open_top_note(scrub: &Scrub, tables: &Tables) -> Option<String> {
         format!(
             "Every band here is \"at least\" that one: over {} % of {} lies above the coarsest sieve, and how far up is assumed (max_um \
              beside sieve says where it ends)",
-            significant(100.0 * tables.draws.open_top_share(), 2),
+            two(100.0 * tables.draws.open_top_share()),
             open.join(", ")
         )
     })
@@ -78,9 +79,8 @@ fn how_sure_of(shares: &str, sure: f64, nine_in_ten: &str) -> String {
 
 /// An index with the range of its draws: "82.3 (46.9 to 149 in nine of ten draws)".
 pub(super) fn index_with_range(value: f64, range: Option<(f64, f64)>) -> String {
-    let three = |v: f64| significant(v, 3);
-    let range = range.map(|(low, high)| format!(" ({} to {} in nine of ten draws)", three(low), three(high)));
-    format!("{}{}", three(value), range.unwrap_or_default())
+    let Some((low, high)) = range else { return three(value) };
+    format!("{} ({} to {} in nine of ten draws)", three(value), three(low), three(high))
 }
 
 /// The index with the range of its draws, and what it is.
@@ -90,15 +90,9 @@ pub(super) fn index_line(index: &IndexPart) -> String {
 
 /// What the index is like.
 pub(super) fn like_line(like: &[Like]) -> Option<String> {
-    let said = like.iter().map(|l| {
-        let word = match l.is {
-            Side::Milder => "rougher than",
-            Side::Rougher => "milder than",
-        };
-        format!("{word} {} ({})", l.scrub, significant(l.index, 3))
-    });
-    let said: Vec<String> = said.collect();
-    (!said.is_empty()).then(|| format!("Among what the trade sells: {}", said.join(", ")))
+    let word = |side| if side == Side::Milder { "rougher than" } else { "milder than" };
+    let said = like.iter().map(|l| format!("{} {} ({})", word(l.is), l.scrub, three(l.index)));
+    (!like.is_empty()).then(|| format!("Among what the trade sells: {}", joined(said, ", ")))
 }
 
 /// "would make it a face scrub".
@@ -114,7 +108,7 @@ fn would(band: &str) -> String {
 pub(super) fn change(change: &Change, scrub: &Scrub, judge: &Judge) -> String {
     let less = change.to < change.from;
     let (word, below) = if less { ("less than", "below") } else { ("more than", "above") };
-    let (to, from) = (bound(change.to, less), significant(change.from, 3));
+    let (to, from) = (bound(change.to, less), three(change.from));
     let name = |i: usize| &scrub.blend.components()[i].powder.name;
     let what = match change.quantity {
         Quantity::Parts(i) => format!("{word} {to} parts of {} (now {from})", name(i)),
@@ -134,13 +128,11 @@ pub(super) fn no_lever(direction: Direction, scrub: &Scrub, assessment: &Assessm
     let barred = milder.filter(|b| direction == Direction::Milder && kept_off > b.limit(Criterion::NotOnFace));
     if let Some(band) = barred {
         let names = scrub.blend.components().iter().filter(|c| c.powder.not_on_face().is_some());
-        let names: Vec<&str> = names.map(|c| c.powder.name.as_str()).collect();
+        let names = joined(names.map(|c| c.powder.name.clone()), ", ");
+        let (kept_off, allowed) = (three(kept_off), two(band.limit(Criterion::NotOnFace)));
+        let name = &band.name;
         return format!(
-            "none while {} % of the powders are not used on the face ({}): {} allows {} %",
-            significant(kept_off, 3),
-            names.join(", "),
-            band.name,
-            significant(band.limit(Criterion::NotOnFace), 2)
+            "none while {kept_off} % of the powders are not used on the face ({names}): {name} allows {allowed} %"
         );
     }
     let none = if assessment.rubbed.sites.iter().any(|s| s.partition == Partition::GrainBorne) {
@@ -156,7 +148,7 @@ fn bound(value: f64, down: bool) -> String {
     let scale = 10f64.powi(2 - value.abs().log10().floor() as i32);
     let scaled = value * scale;
     let rounded = if down { (scaled + 1e-9).floor() } else { (scaled - 1e-9).ceil() };
-    significant(rounded / scale, 3)
+    three(rounded / scale)
 }
 
 /// Why the scrub has its band: every figure against its limit, what keeps it from the milder band, and what was assumed.
@@ -171,32 +163,24 @@ pub(super) fn reasons(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> 
     let site = judge.model().sites().iter().position(|s| s.name == judged.site).unwrap_or(0);
     let rub = &assessment.rubbed.sites[site];
     if rub.groove_p95_um == 0.0 {
-        let gap = significant(rub.gap_um, 3);
+        let gap = three(rub.gap_um);
         reasons.push(format!("no grain is wider than the gap of {gap} µm at the {}: nothing rubs there", judged.site));
     }
     let worked = |h: &&Held| rub.groove_p95_um > 0.0 || h.criterion == Criterion::D99;
     reasons.extend(verdict.held.iter().filter(worked).map(|h| figure(h, assessment, judge, &judged.site)));
     if let Some(milder) = verdict.rank.checked_sub(1).filter(|_| verdict.rank < bands.len()) {
-        let missed: Vec<String> = judge
-            .held(milder, &assessment.figures)
-            .iter()
-            .filter(|h| !h.met())
-            .map(|h| format!("{} {} is over {}", h.criterion.label(), number(h.criterion, h.value), limit(h)))
-            .collect();
-        reasons.push(format!("not {}: {}", bands[milder].name, missed.join(", ")));
+        let held = judge.held(milder, &assessment.figures);
+        let over = |h: &Held| format!("{} {} is over {}", h.criterion.label(), number(h.criterion, h.value), limit(h));
+        let missed = joined(held.iter().filter(|h| !h.met()).map(over), ", ");
+        reasons.push(format!("not {}: {missed}", bands[milder].name));
     }
     reasons.extend(kept_off_the_face(scrub, assessment, judge));
     let governing = verdict.governing();
     let side = if governing.met() { "least margin" } else { "furthest over" };
     reasons.push(format!("the {} governs ({side})", governing.criterion.label()));
-    let borne: Vec<&str> = assessment
-        .rubbed
-        .sites
-        .iter()
-        .zip(judge.model().sites())
-        .filter(|(rub, _)| rub.partition == Partition::GrainBorne)
-        .map(|(_, site)| site.name.as_str())
-        .collect();
+    let sites = assessment.rubbed.sites.iter().zip(judge.model().sites());
+    let borne = sites.filter(|(rub, _)| rub.partition == Partition::GrainBorne);
+    let borne: Vec<&str> = borne.map(|(_, site)| site.name.as_str()).collect();
     if !borne.is_empty() {
         reasons.push(format!(
             "the rub is grain-borne at: {}; the grains carry all of it there, and more powder cushions rather than cuts",
@@ -216,11 +200,9 @@ fn kept_off_the_face(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> O
     }
     let why =
         scrub.blend.components().iter().filter_map(|c| Some(format!("{}: {}", c.powder.name, c.powder.not_on_face()?)));
+    let (name, pct, why) = (&allowed.name, three(pct), joined(why, "; "));
     Some(format!(
-        "at mildest {}, whatever its figures: {} % of the powders are not used on the face ({}; convention)",
-        allowed.name,
-        significant(pct, 3),
-        why.collect::<Vec<_>>().join("; ")
+        "at mildest {name}, whatever its figures: {pct} % of the powders are not used on the face ({why}; convention)"
     ))
 }
 
@@ -231,15 +213,11 @@ fn figure(held: &Held, assessment: &Assessment, judge: &Judge, site: &str) -> St
         Criterion::GrooveRatio => {
             let sites = judge.model().sites();
             let i = sites.iter().position(|s| s.name == site).unwrap_or(0);
-            format!(
-                " at the {site} (95 % of the load lies on grooves under {} µm; horny layer {} µm)",
-                significant(assessment.rubbed.sites[i].groove_p95_um, 3),
-                significant(sites[i].stratum_corneum_um, 3)
-            )
+            let [groove, layer] = [assessment.rubbed.sites[i].groove_p95_um, sites[i].stratum_corneum_um].map(three);
+            format!(" at the {site} (95 % of the load lies on grooves under {groove} µm; horny layer {layer} µm)")
         }
-        Criterion::Index => String::new(),
         Criterion::D99 => " of the blend by volume".to_owned(),
-        Criterion::NotOnFace => String::new(),
+        Criterion::Index | Criterion::NotOnFace => String::new(),
     };
     let value = number(held.criterion, held.value);
     format!("{}{detail}: {value}, limit {} ({room})", held.criterion.label(), limit(held))
@@ -252,7 +230,7 @@ pub(super) fn passes(held: &Held, site: &str) -> String {
 }
 
 fn number(criterion: Criterion, value: f64) -> String {
-    significant(value, 3) + unit(criterion)
+    three(value) + unit(criterion)
 }
 
 fn limit(held: &Held) -> String {

@@ -54,11 +54,8 @@ pub fn aim(request: &AimRequest, means: Means) -> Result<Aimed, TaskError> {
     };
     let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, again));
     let report = AimReport::new(&aim, &likely, judge, tables).with_prices(&aim, &prices, judge);
-    let pictures = if request.pictures {
-        aim_pictures(&aim, &answer.blends, &frontier(&aim, &likely.judge, &answer.blends))?
-    } else {
-        Vec::new()
-    };
+    let draw = || aim_pictures(&aim, &answer.blends, &frontier(&aim, &likely.judge, &answer.blends));
+    let pictures = request.pictures.then(draw).transpose()?.unwrap_or_default();
     Ok(Aimed { report, pictures, found: likely.answer.blends, aim })
 }
 

@@ -1,10 +1,10 @@
 //! Scrubs side by side.
 
-use super::{Means, TaskError};
+use super::{Done, Means, TaskError};
 use crate::blend::Scrub;
 use crate::confidence::{Sampling, milder_than_first};
 use crate::formula::OnSkin;
-use crate::plot::{Picture, compare_picture};
+use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
 use crate::source::Source;
 use std::ops::RangeInclusive;
@@ -12,20 +12,11 @@ use std::ops::RangeInclusive;
 /// How many scrubs are compared.
 const SCRUBS: RangeInclusive<usize> = 2..=6;
 
-/// What comes of it.
-#[derive(Debug)]
-pub struct Compared {
-    /// The report.
-    pub report: CompareReport,
-    /// All curves in one picture, if asked for.
-    pub picture: Option<Picture>,
-}
-
-/// Compares scrubs with the first of them. Each comes with what tells it from another of the same name.
+/// Compares scrubs with the first of them, if asked for with all curves in one picture. Each comes with what tells it from another of the same name.
 ///
 /// # Errors
 /// [`TaskError`].
-pub fn compare(scrubs: &[(Source, String)], picture: bool, means: Means) -> Result<Compared, TaskError> {
+pub fn compare(scrubs: &[(Source, String)], picture: bool, means: Means) -> Result<Done<CompareReport>, TaskError> {
     let Means { tables, judge } = means;
     if !SCRUBS.contains(&scrubs.len()) {
         return Err(TaskError::Wrong(format!("two to six scrubs are compared, not {}", scrubs.len())));
@@ -43,10 +34,7 @@ pub fn compare(scrubs: &[(Source, String)], picture: bool, means: Means) -> Resu
     let reports = all.iter().map(|s| BlendReport::drawn(s, judge, tables)).collect();
     let milder = milder_than_first(&scrubs, judge, tables, Sampling::VERDICT);
     let report = CompareReport::new(judge, &scrubs, reports, &milder);
-    let drawn = || {
-        let assessments: Vec<_> = scrubs.iter().map(|s| judge.assess(s)).collect();
-        compare_picture(&scrubs, &assessments, judge)
-    };
-    let picture = picture.then(drawn).transpose()?;
-    Ok(Compared { report, picture })
+    let assessed = || scrubs.iter().map(|s| judge.assess(s)).collect::<Vec<_>>();
+    let picture = picture.then(|| compare_picture(&scrubs, &assessed(), judge)).transpose()?;
+    Ok(Done { report, picture })
 }

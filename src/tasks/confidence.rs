@@ -1,21 +1,12 @@
 //! How sure a verdict is.
 
-use super::{Means, TaskError};
+use super::{Done, Means, TaskError};
 use crate::confidence::{self, Sampling};
-use crate::plot::{Picture, confidence_picture};
+use crate::plot::confidence_picture;
 use crate::report::ConfidenceReport;
 use crate::source::Source;
 
-/// What comes of the draws.
-#[derive(Debug)]
-pub struct Drawn {
-    /// The report.
-    pub report: ConfidenceReport,
-    /// The distribution of the index; `None` where next to no draw rubs.
-    pub picture: Option<Picture>,
-}
-
-/// Draws a scrub, skin and model. `begins` hears how many evaluations there will be at most and gives what hears of those done.
+/// Draws a scrub, skin and model. The picture is of the distribution of the index; there is none where next to no draw rubs. `begins` hears how many evaluations there will be at most and gives what hears of those done.
 ///
 /// # Errors
 /// [`TaskError`].
@@ -24,12 +15,12 @@ pub fn confidence<D: Fn(u64) + Sync + Send>(
     sampling: Sampling,
     begins: impl FnOnce(u64) -> D,
     means: Means,
-) -> Result<Drawn, TaskError> {
+) -> Result<Done<ConfidenceReport>, TaskError> {
     let Means { tables, judge } = means;
     let on_skin = means.on_skin(scrub)?;
     let scrub = on_skin.scrub_or_weighed();
     let done = begins(confidence::evaluations(scrub, judge, tables, sampling));
     let confidence = confidence::confidence(scrub, judge, tables, sampling, done);
-    let drawn = (!confidence.hardly_rubs()).then(|| confidence_picture(scrub, judge, &confidence)).transpose()?;
-    Ok(Drawn { report: ConfidenceReport::new(&on_skin, judge, &confidence, tables), picture: drawn })
+    let picture = (!confidence.hardly_rubs()).then(|| confidence_picture(scrub, judge, &confidence)).transpose()?;
+    Ok(Done { report: ConfidenceReport::new(&on_skin, judge, &confidence, tables), picture })
 }

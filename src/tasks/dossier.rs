@@ -5,7 +5,7 @@ use crate::confidence::{self, ConfidenceError, Sampling};
 use crate::formula::{self, Formula};
 use crate::plot::{PlotError, blend_pictures, confidence_picture};
 use crate::report::Dossier;
-use crate::report::dossier::{Call, DossierPicture, Fingerprint, Subject};
+use crate::report::dossier::{Call, Fingerprint, Subject};
 use crate::tables::{TableError, Tables};
 
 /// Why a dossier cannot be made.
@@ -48,7 +48,7 @@ pub fn dossier(
     if !confidence.hardly_rubs() {
         pictures.push(confidence_picture(scrub, judge, &confidence)?);
     }
-    let pictures = pictures.into_iter().map(|p| DossierPicture::new(p.name, p.svg)).collect();
+    let pictures = pictures.into_iter().map(|p| (p.name, p.svg)).collect();
     let (checked, assessment, confidence) = (&checked, &assessment, &confidence);
     let sure = f64::from(call.sure) / 100.0;
     let subject = Subject { formula, checked, assessment, judge, tables, confidence, required, sure };

@@ -1,9 +1,9 @@
 //! A quantity of a scrub walked, or two as a map.
 
-use super::{Means, TaskError, asked};
+use super::{Done, Means, TaskError, asked};
 use crate::design::{Ladder, Map, Varied};
-use crate::plot::{Picture, ladder_picture, map_picture};
-use crate::report::{LadderReport, MapReport};
+use crate::plot::{ladder_picture, map_picture};
+use crate::report::WalkReport;
 use crate::source::Source;
 
 /// What is asked.
@@ -18,20 +18,11 @@ pub struct LadderRequest<'a> {
     pub picture: bool,
 }
 
-/// What comes of it.
-#[derive(Debug)]
-pub enum Walked {
-    /// Along one quantity.
-    Ladder(LadderReport, Option<Picture>),
-    /// Over two.
-    Map(MapReport, Option<Picture>),
-}
-
 /// Walks a scrub.
 ///
 /// # Errors
 /// [`TaskError`].
-pub fn ladder(request: &LadderRequest, means: Means) -> Result<Walked, TaskError> {
+pub fn ladder(request: &LadderRequest, means: Means) -> Result<Done<WalkReport>, TaskError> {
     let Means { tables, judge } = means;
     let on_skin = means.on_skin(request.scrub)?;
     let scrub = on_skin.scrub_or_weighed();
@@ -43,10 +34,10 @@ pub fn ladder(request: &LadderRequest, means: Means) -> Result<Walked, TaskError
         }
         let map = Map::new(judge, scrub, [x, y], request.points);
         let picture = request.picture.then(|| map_picture(scrub, judge, &map)).transpose()?;
-        return Ok(Walked::Map(MapReport::new(&on_skin, judge, &map, tables), picture));
+        return Ok(Done { report: WalkReport::of_map(&on_skin, judge, &map, tables), picture });
     }
     let one = *varied.first().ok_or_else(|| TaskError::Wrong("name a quantity to vary".to_owned()))?;
     let ladder = Ladder::new(judge, scrub, one, request.points);
     let picture = request.picture.then(|| ladder_picture(scrub, judge, &ladder)).transpose()?;
-    Ok(Walked::Ladder(LadderReport::new(&on_skin, judge, &ladder, tables), picture))
+    Ok(Done { report: WalkReport::of_ladder(&on_skin, judge, &ladder, tables), picture })
 }

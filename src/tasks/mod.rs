@@ -16,10 +16,10 @@ mod stand_in;
 pub use aim::{AimRequest, Aimed, aim};
 pub use batch::{BatchRequest, batch};
 pub use blend::{BlendRequest, Blended, blend};
-pub use compare::{Compared, compare};
-pub use confidence::{Drawn, confidence};
+pub use compare::compare;
+pub use confidence::confidence;
 pub use dossier::{DossierError, dossier};
-pub use ladder::{LadderRequest, Walked, ladder};
+pub use ladder::{LadderRequest, ladder};
 pub use lot::{LotRequest, LotTold, lot};
 pub use panel::{PanelRequest, Scored, panel};
 pub use stand_in::{StandInRequest, stand_in};
@@ -27,7 +27,7 @@ pub use stand_in::{StandInRequest, stand_in};
 use crate::band::Judge;
 use crate::files::{ScrubFileError, read_weighed};
 use crate::formula::OnSkin;
-use crate::plot::PlotError;
+use crate::plot::{Picture, PlotError};
 use crate::source::{ReadError, Source};
 use crate::tables::Tables;
 use std::error::Error;
@@ -40,6 +40,15 @@ pub struct Means<'a> {
     pub tables: &'a Tables,
     /// The judge that they make.
     pub judge: &'a Judge,
+}
+
+/// What comes of a task.
+#[derive(Debug)]
+pub struct Done<R> {
+    /// The report.
+    pub report: R,
+    /// The picture, if asked for.
+    pub picture: Option<Picture>,
 }
 
 /// Why a task is not done.

@@ -49,7 +49,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
     let rows = read_scores(&opened.text, &opened.name, request.scale).map_err(|e| TaskError::Wrong(e.to_string()))?;
     let (panel, on_skins) = assembled(&rows, request.scale, opened.beside, means)?;
     let scrubs: Vec<Scrub> = on_skins.iter().map(|s| s.scrub_or_weighed().clone()).collect();
-    let over_the_rub: Vec<_> = on_skins.iter().map(|s| (s.name().to_owned(), s.over_the_rub)).collect();
+    let over_the_rub: Vec<_> = on_skins.iter().map(|s| s.over_the_rub).collect();
     let wanted = Wanted::read(request.estimate, &scrubs).map_err(|e| asked("estimate", e))?;
     let found = analyse(&panel, request.name);
     let tables = means.tables;
@@ -58,7 +58,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
     let estimates: Vec<_> =
         wanted.iter().zip(estimates.unwrap_or_default()).map(|(w, (prior, e))| (w, prior, e)).collect();
     Ok(Scored {
-        report: PanelReport::new(&panel, &scrubs, &found, &estimates, tables).with_over_the_rub(&over_the_rub),
+        report: PanelReport::new(&panel, &scrubs, &over_the_rub, &found, &estimates, tables),
         calibration: found.calibration.as_ref().map(|c| write_calibration(c, tables)),
         nothing_estimated,
         picture: request.picture.then(|| panel_picture(&panel, &found)).transpose()?,
@@ -69,7 +69,7 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
 fn assembled(rows: &[ScoreRow], scale: Scale, beside: Beside, means: Means) -> Result<(Panel, Vec<OnSkin>), TaskError> {
     let mut known: Vec<(&ScoreRow, PathBuf)> = Vec::new();
     let (days, day_of) = days_of(rows);
-    let mut panel = Panel { scale, scrubs: Vec::new(), tasters: Vec::new(), days, scores: Vec::new() };
+    let mut panel = Panel { scale, scrubs: Vec::new(), panellists: Vec::new(), days, scores: Vec::new() };
     let mut scrubs: Vec<OnSkin> = Vec::new();
     for (row, day) in rows.iter().zip(day_of) {
         let scrub = match known.iter().position(|(first, _)| first.scrub == row.scrub) {
@@ -91,11 +91,11 @@ fn assembled(rows: &[ScoreRow], scale: Scale, beside: Beside, means: Means) -> R
                 known.len() - 1
             }
         };
-        let taster = panel.tasters.iter().position(|t| *t == row.taster).unwrap_or_else(|| {
-            panel.tasters.push(row.taster.clone());
-            panel.tasters.len() - 1
+        let panellist = panel.panellists.iter().position(|t| *t == row.panellist).unwrap_or_else(|| {
+            panel.panellists.push(row.panellist.clone());
+            panel.panellists.len() - 1
         });
-        panel.scores.push(Score { scrub, taster, day, score: row.score });
+        panel.scores.push(Score { scrub, panellist, day, score: row.score });
     }
     Ok((panel, scrubs))
 }

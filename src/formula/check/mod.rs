@@ -14,6 +14,7 @@ mod total;
 use super::dissolution::InJar;
 use super::{Formula, OnSkin, Weighed};
 use crate::band::{self, Figures, Judge};
+use crate::numerics::written::trimmed;
 use crate::tables::{FormulaConstants, Known, Origin, Status, Tables};
 use serde::Serialize;
 
@@ -280,10 +281,5 @@ pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
 
 /// A number in a sentence: three digits, no trailing zeros.
 fn number(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".to_owned() } else { "beyond measure".to_owned() };
-    }
-    let decimals = (2 - value.abs().log10().floor() as i32).max(0) as usize;
-    let text = format!("{value:.decimals$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+    if value.is_finite() { trimmed(value, 3) } else { "beyond measure".to_owned() }
 }

@@ -11,26 +11,7 @@ const LONG_WORD: usize = 30;
 const MUCH_TEXT: usize = 40;
 
 /// Colours have a contrast of at least 4.5 on their ground (WCAG 2.1, level AA).
-const STYLE: &str = "\
-:root{color-scheme:light}\
-body{font:1rem/1.5 Georgia,'DejaVu Serif',serif;color:#222;background:#fff;max-width:60rem;margin:0 auto;padding:1.5rem 1rem;overflow-wrap:break-word}\
-h1{font-size:1.7rem;line-height:1.25;margin:0 0 .75rem}\
-h2{font-size:1.25rem;margin:2.25rem 0 .5rem;padding-top:.5rem;border-top:2px solid #1d5c6b}\
-h3{font-size:1.05rem;margin:1.25rem 0 .25rem}\
-nav ol{columns:2 18rem;padding-left:1.5rem;margin:.5rem 0}\
-a{color:#1d5c6b}\
-.lead{border-left:4px solid #1d5c6b;background:#f1f6f7;padding:.5rem 1rem;margin:1rem 0}\
-.scroll{overflow-x:auto;margin:.75rem 0}\
-table{border-collapse:collapse;font:.85rem/1.4 'DejaVu Sans',Verdana,sans-serif;width:100%}\
-caption{text-align:left;font-weight:bold;padding:.25rem 0}\
-th,td{text-align:left;vertical-align:top;padding:.2rem .5rem;border-bottom:1px solid #c9d2d4;font-weight:normal}\
-thead th{border-bottom:1px solid #222;font-weight:bold}\
-.n{text-align:right;font-variant-numeric:tabular-nums}td.n{white-space:nowrap}.long{overflow-wrap:anywhere}.much{min-width:10rem}.write{min-width:5rem}\
-figure{margin:1rem 0}figure svg{max-width:100%;height:auto}\
-figcaption{font-size:.85rem;color:#444}\
-@page{size:A4;margin:18mm 15mm}\
-@media print{body{max-width:none;padding:0;font-size:10pt}table{font-size:8pt}.scroll{overflow:visible}\
-h2,h3,h3+p,h3+p+p,caption,thead{break-after:avoid}tr,figure,li{break-inside:avoid}nav{display:none}a{color:inherit;text-decoration:none}}";
+const STYLE: &str = include_str!("style.css");
 
 impl Document {
     /// As one HTML document.
@@ -44,7 +25,7 @@ impl Document {
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
                     title { (title) }
-                    style { (PreEscaped(STYLE)) }
+                    style { (PreEscaped(STYLE.lines().collect::<String>())) }
                 }
                 body {
                     header {

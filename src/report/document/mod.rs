@@ -3,7 +3,7 @@
 mod html;
 mod markdown;
 
-pub use super::layout::Align;
+pub use super::layout::{Align, Grid};
 
 use serde::Serialize;
 
@@ -62,65 +62,41 @@ pub enum Block {
     },
 }
 
-/// A table whose first column names the rows.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Grid {
-    /// What it shows.
-    pub caption: String,
-    /// Head of each column.
-    pub columns: Vec<String>,
-    /// How each column is set.
-    #[serde(skip)]
-    pub aligns: Vec<Align>,
-    /// Cells, as many in each row as there are columns.
-    pub rows: Vec<Vec<String>>,
-}
-
-impl Grid {
-    /// An empty table.
-    pub fn new(caption: impl Into<String>, columns: &[(&str, Align)]) -> Self {
-        Self {
-            caption: caption.into(),
-            columns: columns.iter().map(|(title, _)| (*title).to_owned()).collect(),
-            aligns: columns.iter().map(|(_, align)| *align).collect(),
-            rows: Vec::new(),
-        }
-    }
-
-    /// Adds a row.
-    pub fn row(&mut self, cells: Vec<String>) {
-        self.rows.push(cells);
-    }
-}
-
 impl Section {
     /// An empty section.
     pub fn new(key: &'static str, title: impl Into<String>) -> Self {
         Self { key, title: title.into(), blocks: Vec::new() }
     }
 
-    /// Adds a paragraph.
-    pub fn text(&mut self, text: impl Into<String>) {
-        self.blocks.push(Block::Text { text: text.into() });
+    /// With a further block.
+    #[must_use]
+    pub fn block(mut self, block: Block) -> Self {
+        self.blocks.push(block);
+        self
     }
 
-    /// Adds a list, unless it is empty.
-    pub fn list(&mut self, items: Vec<String>) {
-        if !items.is_empty() {
-            self.blocks.push(Block::List { items });
-        }
+    /// With a paragraph.
+    #[must_use]
+    pub fn text(self, text: impl Into<String>) -> Self {
+        self.block(Block::Text { text: text.into() })
     }
 
-    /// Adds a picture, after what is there.
-    pub fn picture(&mut self, name: impl Into<String>, title: impl Into<String>, svg: impl Into<String>) {
-        self.blocks.push(Block::Picture { name: name.into(), title: title.into(), svg: svg.into() });
+    /// With a paragraph for each of these texts.
+    #[must_use]
+    pub fn texts(self, texts: impl IntoIterator<Item: Into<String>>) -> Self {
+        texts.into_iter().fold(self, Self::text)
     }
 
-    /// Adds a table, unless it is empty.
-    pub fn table(&mut self, grid: Grid) {
-        if !grid.rows.is_empty() {
-            self.blocks.push(Block::Table(grid));
-        }
+    /// With a list, unless it is empty.
+    #[must_use]
+    pub fn list(self, items: Vec<String>) -> Self {
+        if items.is_empty() { self } else { self.block(Block::List { items }) }
+    }
+
+    /// With a table, unless it is empty.
+    #[must_use]
+    pub fn table(self, grid: Grid) -> Self {
+        if grid.rows.is_empty() { self } else { self.block(Block::Table(grid)) }
     }
 }
 
@@ -140,13 +116,10 @@ mod tests {
 
     fn hostile() -> Document {
         let name = "<script>alert(1)</script> \"'&| `x` *b* _i_ [l](u) #1 \u{202e}gnp.exe";
-        let mut section = Section::new("names", name);
-        section.text(name);
-        section.list(vec![name.into()]);
-        let mut grid = Grid::new(name, &[("", Align::Left), (name, Align::Right)]);
-        grid.row(vec![name.into(), "x".repeat(10_000)]);
-        section.table(grid);
-        section.blocks.push(Block::Picture { name: "one".into(), title: name.into(), svg: "<svg/>\n".into() });
+        let mut grid = Grid::new("lr", &["", name]).captioned(name);
+        grid.row([name.into(), "x".repeat(10_000)]);
+        let picture = Block::Picture { name: "one".into(), title: name.into(), svg: "<svg/>\n".into() };
+        let section = Section::new("names", name).text(name).list(vec![name.into()]).table(grid).block(picture);
         Document { title: name.into(), lead: vec![name.into()], sections: vec![section] }
     }
 

@@ -2,31 +2,27 @@
 
 use super::Fingerprint;
 use crate::blend::Scrub;
-use crate::report::document::{Align, Grid, Section};
+use crate::report::document::{Grid, Section};
+use crate::report::layout::row;
 use crate::report::{Caution, FormulaReport};
-use crate::tables::{Origin, Property, Status, TableError, TableFile, Tables, origin_columns};
+use crate::tables::{AssessorHeadRow, Origin, Property, Status, TableError, TableFile, Tables, origin_columns};
 
 pub fn assumptions(tables: &Tables) -> Result<Section, TableError> {
-    let mut section = Section::new("assumptions", "What is published and what is a convention");
-    section.text(
+    let [sites, constants] = [("sites", "Sites"), ("constants", "Constants of the model")]
+        .map(|(name, caption)| whole_table(tables.file(name)?, caption));
+    let section = Section::new("assumptions", "What is published and what is a convention").text(
         "Every number of the rub model with its range and how well it is known: published (within published figures), from memory (believed, not \
          checked against its source), estimate (by analogy), convention (chosen by this program).",
     );
-    for (name, caption) in [("sites", "Sites"), ("constants", "Constants of the model")] {
-        section.table(whole_table(tables.file(name)?, caption)?);
-    }
-    Ok(section)
+    Ok(section.table(sites?).table(constants?))
 }
 
 /// A grading table as it stands.
 fn whole_table(file: &TableFile, caption: &str) -> Result<Grid, TableError> {
     let (header, rows) = file.cells()?;
     let is_number = |i: usize| rows.iter().all(|(_, r)| r[i].parse::<f64>().is_ok());
-    let align = |i: usize| if is_number(i) { Align::Right } else { Align::Left };
-    let columns: Vec<(&str, Align)> = header.iter().enumerate().map(|(i, h)| (h.as_str(), align(i))).collect();
-    let mut grid = Grid::new(caption, &columns);
-    rows.into_iter().for_each(|(_, row)| grid.row(row));
-    Ok(grid)
+    let aligns: String = (0..header.len()).map(|i| if is_number(i) { 'r' } else { 'l' }).collect();
+    Ok(Grid::new(&aligns, &header).captioned(caption).rows(rows.into_iter().map(|(_, row)| row)))
 }
 
 /// Every published source that the dossier rests on, once, as the rows of the tables have them.
@@ -55,45 +51,35 @@ pub fn sources(
     }
     cautions.iter().filter_map(|c| c.origin.as_ref()).for_each(&mut add);
     whole.checks.iter().flat_map(|check| &check.grounds).for_each(&mut add);
-    let mut section = Section::new("sources", "Sources");
-    section.text("Published sources; what is from memory, an estimate or a convention is named where it stands.");
-    section.list(all);
-    Ok(section)
+    Ok(Section::new("sources", "Sources")
+        .text("Published sources; what is from memory, an estimate or a convention is named where it stands.")
+        .list(all))
 }
 
 pub fn open_points(tables: &Tables) -> Section {
-    let mut section = Section::new("open-points", "Open points for a qualified assessor");
-    section.text(
-        "The heads of a cosmetic product safety report (Regulation (EC) No 1223/2009, Annex I), what this dossier gives to each, and what \
-         somebody has to fill in. Elsewhere local rules ask for other papers.",
-    );
-    let columns = [("Head", Align::Left), ("", Align::Left), ("Found here", Align::Left), ("Still open", Align::Left)];
-    let mut grid = Grid::new("Heads of the report", &columns);
-    for row in &tables.assessor_heads {
-        let number = format!("{}{}", row.part, row.number);
-        grid.row(vec![number, row.head.clone(), row.found_here.clone(), row.still_open.clone()]);
-    }
-    section.table(grid);
-    section
+    let line = |head: &AssessorHeadRow| {
+        row(format!("{}{}", head.part, head.number)).and(&head.head).and(&head.found_here).and(&head.still_open)
+    };
+    let grid = Grid::new("llll", &["Head", "", "Found here", "Still open"]).captioned("Heads of the report");
+    Section::new("open-points", "Open points for a qualified assessor")
+        .text(
+            "The heads of a cosmetic product safety report (Regulation (EC) No 1223/2009, Annex I), what this dossier gives to each, and \
+             what somebody has to fill in. Elsewhere local rules ask for other papers.",
+        )
+        .table(grid.rows(tables.assessor_heads.iter().map(line)))
 }
 
 pub fn fingerprint(fingerprint: &Fingerprint) -> Section {
-    let mut section = Section::new("fingerprint", "Fingerprint");
-    section.text(format!(
-        "Made by gritwise {} with: {}. The same files, tables and call give the same bytes; gritwise dossier --verify DIR makes it again \
-         and says whether anything differs.",
-        fingerprint.version,
-        fingerprint.command()
-    ));
-    let mut grid = Grid::new("SHA-256", &[("File", Align::Left), ("Hash", Align::Left)]);
-    fingerprint.files.iter().for_each(|f| grid.row(vec![f.file.clone(), f.sha256.clone()]));
-    let own: Vec<&str> = fingerprint.tables.iter().filter(|t| !t.built_in).map(|t| t.table.as_str()).collect();
-    let all = if own.is_empty() {
-        "all tables, built in".to_owned()
-    } else {
-        format!("all tables; not built in: {}", own.join(", "))
-    };
-    grid.row(vec![all, fingerprint.of_tables()]);
-    section.table(grid);
-    section
+    let own: Vec<&str> = fingerprint.own_tables().collect();
+    let own = if own.is_empty() { ", built in".to_owned() } else { format!("; not built in: {}", own.join(", ")) };
+    let files = fingerprint.files.iter().map(|f| row(&f.file).and(&f.sha256));
+    let files = files.chain([row(format!("all tables{own}")).and(fingerprint.of_tables())]);
+    Section::new("fingerprint", "Fingerprint")
+        .text(format!(
+            "Made by gritwise {} with: {}. The same files, tables and call give the same bytes; gritwise dossier --verify DIR makes it \
+             again and says whether anything differs.",
+            fingerprint.version,
+            fingerprint.command()
+        ))
+        .table(Grid::new("ll", &["File", "Hash"]).captioned("SHA-256").rows(files))
 }

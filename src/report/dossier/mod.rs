@@ -11,8 +11,8 @@ mod whole;
 pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, NINE_IN_TEN, TABLES};
 pub use verification::Verification;
 
-use super::document::Document;
-use super::layout::{WIDTH, wrap};
+use super::document::{Block, Document};
+use super::layout::par;
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
 use crate::confidence::{Confidence, Sure, sure as sure_of};
@@ -56,28 +56,14 @@ impl Subject<'_> {
     }
 }
 
-/// A picture for a dossier.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct DossierPicture {
-    /// File name without folder and ending.
-    pub name: String,
-    /// What it shows.
-    pub title: String,
-    /// The SVG document.
-    pub svg: String,
-}
-
-impl DossierPicture {
-    /// A picture of a blend, by the end of its file name.
-    pub fn new(name: &str, svg: String) -> Self {
-        let title = match name {
-            "frequency" => "How much of each size, by volume: the blend and its powders",
-            "undersize" => "How much is finer than a size",
-            "confidence" => "Where the draws of the index fall among the bands (model)",
-            "work" => "Which grains do the work (model): by volume, by load, by index",
-            _ => name,
-        };
-        Self { name: name.to_owned(), title: title.to_owned(), svg }
+/// The section that a picture of a blend goes into, by the end of its file name, and what it shows.
+fn place_of(picture: &str) -> (&'static str, &str) {
+    match picture {
+        "frequency" => ("sizes", "How much of each size, by volume: the blend and its powders"),
+        "undersize" => ("sizes", "How much is finer than a size"),
+        "confidence" => ("confidence", "Where the draws of the index fall among the bands (model)"),
+        "work" => ("index", "Which grains do the work (model): by volume, by load, by index"),
+        other => ("sizes", other),
     }
 }
 
@@ -99,12 +85,12 @@ pub struct Dossier {
 }
 
 impl Dossier {
-    /// Writes the dossier of a scrub. `pictures` go where their names say: `frequency` and `undersize` to the blend, `work` to
+    /// Writes the dossier of a scrub. `pictures`, names and SVG documents, go where their names say: `frequency` and `undersize` to the blend, `work` to
     /// the index, `confidence` to the section of that name.
     ///
     /// # Errors
     /// [`TableError`] when a table in force is damaged.
-    pub fn new(subject: &Subject, pictures: Vec<DossierPicture>, fingerprint: Fingerprint) -> Result<Self, TableError> {
+    pub fn new(subject: &Subject, pictures: Vec<(&str, String)>, fingerprint: Fingerprint) -> Result<Self, TableError> {
         let Subject { formula, checked, assessment, judge, tables, confidence, required, .. } = *subject;
         let scrub = formula.scrub();
         let drawn = sure_of(checked.on_skin.scrub_or_weighed(), judge, tables, confidence.sampling);
@@ -130,15 +116,10 @@ impl Dossier {
             grounds::open_points(tables),
             grounds::fingerprint(&fingerprint),
         ];
-        for picture in pictures {
-            let key = match picture.name.as_str() {
-                "work" => "index",
-                "confidence" => "confidence",
-                _ => "sizes",
-            };
-            if let Some(section) = sections.iter_mut().find(|s| s.key == key) {
-                section.picture(picture.name, picture.title, picture.svg);
-            }
+        for (name, svg) in pictures {
+            let (key, title) = place_of(name);
+            let picture = Block::Picture { name: name.to_owned(), title: title.to_owned(), svg };
+            sections.iter_mut().filter(|s| s.key == key).for_each(|s| s.blocks.push(picture.clone()));
         }
         let title = format!("{}: suitability dossier", scrub.name);
         let lead = vec![
@@ -158,7 +139,7 @@ impl Dossier {
 
     /// For a terminal: what it says first.
     pub fn to_text(&self) -> String {
-        let lead: String = self.document.lead.iter().map(|text| wrap(text, WIDTH, "", "")).collect();
+        let lead: String = self.document.lead.iter().map(par).collect();
         format!("{}\n\n{lead}", self.document.title)
     }
 

@@ -1,6 +1,6 @@
 //! What came of making a dossier again.
 
-use crate::report::layout::{WIDTH, wrap};
+use crate::report::layout::bullets;
 use serde::Serialize;
 
 /// Whether a dossier made again is the same. The field names are the keys of `--json`.
@@ -46,7 +46,6 @@ impl Verification {
         if self.is_same() {
             return "The same: files, tables, version and every byte of the dossier.\n".to_owned();
         }
-        let line = |d: &String| wrap(d, WIDTH, "  - ", "    ");
-        format!("It differs:\n{}", self.differences.iter().map(line).collect::<String>())
+        format!("It differs:\n{}", bullets(&self.differences))
     }
 }

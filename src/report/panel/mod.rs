@@ -3,13 +3,12 @@
 mod text;
 
 use super::cautions::of_dissolving;
-use super::on_skin::OverTheRubPart;
 use crate::blend::Scrub;
 use crate::formula::OverTheRub;
-use crate::numerics::rank::RankTest;
+use crate::numerics::rank::{Concordance, RankTest};
 use crate::panel::{
-    CONFIDENCE, Calibration, Days, Estimate, Findings, Fitted, LEAST_INDEX, Panel, Prior, ScrubFinding, Standing,
-    Wanted,
+    CONFIDENCE, Calibration, DayFinding, Days, Estimate, Findings, Fitted, LEAST_INDEX, Outlier, Panel,
+    PanellistFinding, PowerLaw, Prior, ScrubFinding, Standing, Tested, Wanted,
 };
 use crate::tables::Tables;
 use serde::Serialize;
@@ -47,21 +46,22 @@ pub struct PanelReport {
     pub swapped: Vec<SwapPart>,
     /// Pairs that stand the other way round by no more than noise.
     pub level: Vec<LevelPart>,
-    /// How far the tasters agree.
+    /// How far the panellists agree.
     pub agreement: Option<AgreementPart>,
     /// The scale of the scores.
     pub scale: [f64; 2],
     /// Number of scores.
     pub scores: usize,
     /// Every scrub, by rising index.
-    pub scrubs: Vec<ScrubPart>,
-    /// Every taster.
-    pub tasters: Vec<TasterPart>,
-    /// How days were taken out: `within-tasters` (each taster has a level on each day), `beside-tasters` (each taster has a level, and
-    /// each day) or `with-tasters` (every taster came on one day only); absent where no days were noted, or one.
-    pub days_taken_out: Option<&'static str>,
+    pub scrubs: Vec<PanelScrub>,
+    /// Every panellist.
+    #[serde(rename = "tasters")]
+    pub panellists: Vec<Named<PanellistFinding>>,
+    /// How days were taken out: `within-tasters` (each panellist has a level on each day), `beside-tasters` (each panellist has a level, and
+    /// each day) or `with-tasters` (every panellist came on one day only); absent where no days were noted, or one.
+    pub days_taken_out: Option<Days>,
     /// Every day that was noted.
-    pub days: Vec<DayPart>,
+    pub days: Vec<Named<DayFinding>>,
     /// Scores that stand apart.
     pub outliers: Vec<OutlierPart>,
     /// Quantities of the model, estimated.
@@ -146,68 +146,51 @@ pub struct LevelPart {
 /// Kendall's coefficient of concordance.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct AgreementPart {
-    /// W, 0..1.
-    pub w: f64,
-    /// p-value against no agreement.
-    pub p: f64,
-    /// Tasters who scored every scrub.
-    pub tasters: usize,
+    /// W, and its p-value against no agreement.
+    #[serde(flatten)]
+    pub of: Concordance,
+    /// Panellists who scored every scrub.
+    #[serde(rename = "tasters")]
+    pub panellists: usize,
 }
 
 /// One scrub.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ScrubPart {
-    /// Name.
-    pub name: String,
-    /// Abrasiveness index.
-    pub index: f64,
-    /// Number of scores.
-    pub scores: usize,
-    /// The panel's score.
-    pub score: f64,
-    /// What the fit expects.
-    pub expected: Option<f64>,
-    /// What the other scrubs foretell.
-    pub foretold: Option<f64>,
-    /// Externally studentised residual.
-    pub studentised: Option<f64>,
-    /// Whether that is beyond chance.
-    pub outlying: bool,
+pub struct PanelScrub {
+    /// Name and abrasiveness index.
+    #[serde(flatten)]
+    pub tested: Tested,
+    /// What was found of it.
+    #[serde(flatten)]
+    pub found: ScrubFinding,
     /// Index over the whole rub, as grains dissolve; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub over_the_rub: Option<OverTheRubPart>,
+    pub over_the_rub: Option<OverTheRub>,
 }
 
-/// One taster.
+/// A panellist or a day, by name.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TasterPart {
+pub struct Named<T> {
     /// Name.
     pub name: String,
-    /// Number of scores.
-    pub scores: usize,
-    /// Level against the panel: a factor for the power law, points otherwise.
-    pub level: Option<f64>,
-    /// Spearman's rank correlation of the taster's scores with the index.
-    pub rho: Option<f64>,
+    /// What was found.
+    #[serde(flatten)]
+    pub found: T,
 }
 
-/// One day.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct DayPart {
-    /// Name.
-    pub name: String,
-    /// Number of scores.
-    pub scores: usize,
-    /// Level against the mean day, tasters and scrubs taken out: a factor for the power law, points otherwise. Absent where that
-    /// cannot be told.
-    pub level: Option<f64>,
+impl<T: Clone> Named<T> {
+    fn all(names: &[String], found: &[T]) -> Vec<Self> {
+        let both = names.iter().cloned().zip(found.iter().cloned());
+        both.map(|(name, found)| Self { name, found }).collect()
+    }
 }
 
 /// A score that stands apart.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutlierPart {
-    /// The taster.
-    pub taster: String,
+    /// The panellist.
+    #[serde(rename = "taster")]
+    pub panellist: String,
     /// The scrub.
     pub scrub: String,
     /// The score.
@@ -243,13 +226,8 @@ pub struct EstimatePart {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ExpectedScore {
     /// The panel's score.
-    pub value: f64,
-    /// Low end of its interval.
-    pub low: f64,
-    /// High end.
-    pub high: f64,
-    /// Confidence of the interval, 0..1.
-    pub confidence: f64,
+    #[serde(flatten)]
+    pub score: IntervalPart,
     /// Low end of the scale.
     pub scale_low: f64,
     /// Top of the scale.
@@ -265,59 +243,73 @@ pub struct ExpectedScore {
 const NOTE: &str = "The index is a model, not a clinical measure, and a score is a feel on a scale: neither measures harm. What \
      this panel found holds for its tasters, its scale and its way of rubbing.";
 
+impl IntervalPart {
+    fn new(value: f64, (low, high): (f64, f64)) -> Self {
+        Self { value, low, high, confidence: CONFIDENCE }
+    }
+}
+
 impl ExpectedScore {
     /// Of a scrub of this index.
     pub fn new(calibration: &Calibration, index: f64) -> Self {
         let expected = calibration.expected(index);
-        let (least, most) = calibration.index_range;
-        let reach = match expected.beyond {
-            true => format!("; the index lies beyond the {least:.3} to {most:.3} that were scored"),
-            false => String::new(),
-        };
+        let Calibration { panellists, scrubs, source, index_range: (least, most), .. } = calibration;
+        let reach =
+            expected.beyond.then(|| format!("; the index lies beyond the {least:.3} to {most:.3} that were scored"));
         Self {
-            value: expected.score,
-            low: expected.low,
-            high: expected.high,
-            confidence: CONFIDENCE,
+            score: IntervalPart::new(expected.score, (expected.low, expected.high)),
             scale_low: calibration.scale.low,
             scale_top: calibration.scale.top,
             beyond: expected.beyond,
             nothing_touches: index < LEAST_INDEX,
             note: format!(
-                "mean of {} tasters who scored {} scrubs ({}){reach}",
-                calibration.tasters, calibration.scrubs, calibration.source
+                "mean of {panellists} tasters who scored {scrubs} scrubs ({source}){}",
+                reach.unwrap_or_default()
             ),
         }
     }
 }
 
 impl PanelReport {
-    /// Reports what was found of the scores of these scrubs.
+    /// Reports what was found of the scores of these scrubs, each with its index over the rub.
     pub fn new(
         panel: &Panel,
         scrubs: &[Scrub],
+        over_the_rub: &[Option<OverTheRub>],
         found: &Findings,
         estimates: &[(&Wanted, Prior, Estimate)],
         tables: &Tables,
     ) -> Self {
         let of_panels = tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone());
+        let scrub = |i: usize| PanelScrub {
+            tested: panel.scrubs[i].clone(),
+            found: found.scrubs[i].clone(),
+            over_the_rub: over_the_rub[i],
+        };
         let (status, too_few) = match &found.standing {
             Standing::TooFew(reasons) => ("too-few", reasons.clone()),
             Standing::Unrelated => ("unrelated", Vec::new()),
             Standing::Falling => ("falling", Vec::new()),
             Standing::Calibrated => ("calibrated", Vec::new()),
         };
-        let interval = |value, (low, high): (f64, f64)| IntervalPart { value, low, high, confidence: CONFIDENCE };
-        let (law, exponent, ordinal_slope, why_ordinal) = match &found.fitted {
-            None => (None, None, None, None),
-            Some(Fitted::Power(p)) => (Some("power"), Some(interval(p.trend.slope, p.interval)), None, None),
+        let (law, power, ordinal) = match &found.fitted {
+            None => (None, None, None),
+            Some(Fitted::Power(p)) => (Some("power"), Some(p), None),
             Some(Fitted::Ordinal { model, prior_holds, why, .. }) => {
                 let slope = OrdinalPart { value: model.slope, held_by_prior: *prior_holds };
-                (Some("ordinal"), None, Some(slope), Some(why.clone()))
+                (Some("ordinal"), None, Some((slope, why.clone())))
             }
         };
+        let spread =
+            |p: &PowerLaw| SpreadPart { scrub_sd_ln: p.trend.group_var.sqrt(), score_sd_ln: p.trend.noise_var.sqrt() };
         let name = |i: usize| panel.scrubs[i].name.clone();
         let swap = |&(i, j): &(usize, usize)| SwapPart { harsher_by_index: name(j), harsher_by_panel: name(i) };
+        let outlier = |o: &Outlier| OutlierPart {
+            panellist: panel.panellists[o.panellist].clone(),
+            scrub: name(o.scrub),
+            score: o.score,
+            studentised: o.studentised,
+        };
         let level = |&(i, j): &(usize, usize)| LevelPart { milder_by_index: name(i), harsher_by_index: name(j) };
         let mut order: Vec<usize> = (0..panel.scrubs.len()).collect();
         order.sort_by(|a, b| panel.scrubs[*a].index.total_cmp(&panel.scrubs[*b].index));
@@ -325,19 +317,11 @@ impl PanelReport {
             status,
             too_few,
             law,
-            why_ordinal,
-            exponent,
-            ordinal_slope,
-            degrees_of_freedom: match &found.fitted {
-                Some(Fitted::Power(p)) => Some(p.trend.df),
-                _ => None,
-            },
-            spread: match &found.fitted {
-                Some(Fitted::Power(p)) => {
-                    Some(SpreadPart { scrub_sd_ln: p.trend.group_var.sqrt(), score_sd_ln: p.trend.noise_var.sqrt() })
-                }
-                _ => None,
-            },
+            why_ordinal: ordinal.as_ref().map(|(_, why)| why.clone()),
+            exponent: power.map(|p| IntervalPart::new(p.trend.slope, p.interval)),
+            ordinal_slope: ordinal.map(|(slope, _)| slope),
+            degrees_of_freedom: power.map(|p| p.trend.df),
+            spread: power.map(spread),
             r2: found.r2,
             spearman: found.spearman.map(|RankTest { value, p, exact }| SpearmanPart { rho: value, p, exact }),
             kendall: found.kendall.map(|RankTest { value, p, exact }| KendallPart { tau: value, p, exact }),
@@ -345,66 +329,18 @@ impl PanelReport {
             same_order: found.swapped.is_empty() && found.level.is_empty(),
             swapped: found.swapped.iter().map(swap).collect(),
             level: found.level.iter().map(level).collect(),
-            agreement: found.concordance.map(|(c, tasters)| AgreementPart { w: c.w, p: c.p, tasters }),
+            agreement: found.concordance.map(|(of, panellists)| AgreementPart { of, panellists }),
             scale: [panel.scale.low, panel.scale.top],
             scores: panel.scores.len(),
-            scrubs: order.into_iter().map(|i| scrub_part(panel, i, &found.scrubs[i])).collect(),
-            tasters: panel
-                .tasters
-                .iter()
-                .zip(&found.tasters)
-                .map(|(name, t)| TasterPart { name: name.clone(), scores: t.scores, level: t.level, rho: t.rho })
-                .collect(),
-            days_taken_out: match found.taken_out {
-                Days::None => None,
-                Days::WithTasters => Some("with-tasters"),
-                Days::WithinTasters => Some("within-tasters"),
-                Days::BesideTasters => Some("beside-tasters"),
-            },
-            days: panel
-                .days
-                .iter()
-                .zip(&found.days)
-                .map(|(name, d)| DayPart { name: name.clone(), scores: d.scores, level: d.level })
-                .collect(),
-            outliers: found
-                .outliers
-                .iter()
-                .map(|o| OutlierPart {
-                    taster: panel.tasters[o.taster].clone(),
-                    scrub: name(o.scrub),
-                    score: o.score,
-                    studentised: o.studentised,
-                })
-                .collect(),
+            scrubs: order.into_iter().map(scrub).collect(),
+            panellists: Named::all(&panel.panellists, &found.panellists),
+            days_taken_out: Some(found.taken_out).filter(|days| *days != Days::None),
+            days: Named::all(&panel.days, &found.days),
+            outliers: found.outliers.iter().map(outlier).collect(),
             estimates: estimates.iter().map(|(w, p, e)| estimate_part(w, p, e)).collect(),
             note: NOTE,
             cautions: of_dissolving(scrubs, tables).into_iter().chain(of_panels).collect(),
         }
-    }
-
-    /// With the index over the rub of each scrub of the panel, by name.
-    #[must_use]
-    pub fn with_over_the_rub(mut self, of: &[(String, Option<OverTheRub>)]) -> Self {
-        for scrub in &mut self.scrubs {
-            let over = of.iter().find(|(name, _)| *name == scrub.name).and_then(|(_, over)| *over);
-            scrub.over_the_rub = over.map(OverTheRubPart::from);
-        }
-        self
-    }
-}
-
-fn scrub_part(panel: &Panel, i: usize, s: &ScrubFinding) -> ScrubPart {
-    ScrubPart {
-        name: panel.scrubs[i].name.clone(),
-        index: panel.scrubs[i].index,
-        scores: s.scores,
-        score: s.score,
-        expected: s.expected,
-        foretold: s.foretold,
-        studentised: s.studentised,
-        outlying: s.outlying,
-        over_the_rub: None,
     }
 }
 

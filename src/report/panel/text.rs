@@ -1,8 +1,10 @@
 //! The report of a panel, for a terminal.
 
-use super::super::layout::{Align, TextTable, WIDTH, significant, wrap};
-use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, PanelReport, SwapPart};
-use crate::panel::CONFIDENCE;
+use super::super::layout::{Grid, bullets, inset_hung, joined, or_dash, par, part, row};
+use super::super::on_skin::over_the_rub;
+use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, Named, PanelReport, PanelScrub, SwapPart};
+use crate::numerics::written::{three, two};
+use crate::panel::{CONFIDENCE, DayFinding, Days, PanellistFinding};
 
 /// More pairs than this are counted, not named.
 const MOST_NAMED: usize = 6;
@@ -13,59 +15,45 @@ impl ExpectedScore {
         if self.nothing_touches {
             return "Expected score of the panel: no score, as next to no grain touches".to_owned();
         }
-        format!(
-            "Expected score of the panel: {} of {} ({:.0} % between {} and {}); {}",
-            significant(self.value, 2),
-            self.scale_top,
-            100.0 * self.confidence,
-            significant(self.low, 2),
-            significant(self.high, 2),
-            self.note
-        )
+        let IntervalPart { value, low, high, confidence } = self.score;
+        let [score, low, high] = [value, low, high].map(two);
+        let (top, percent, note) = (self.scale_top, 100.0 * confidence, &self.note);
+        format!("Expected score of the panel: {score} of {top} ({percent:.0} % between {low} and {high}); {note}")
     }
 }
 
 impl PanelReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let mut out = format!(
+        let opening = format!(
             "{} of {} scrubs by {}, on a scale of {} to {}\n\n",
-            counted(self.scores, "score", "scores"),
+            counted(self.scores, "score"),
             self.scrubs.len(),
-            counted(self.tasters.len(), "taster", "tasters"),
+            counted(self.panellists.len(), "taster"),
             self.scale[0],
             self.scale[1]
         );
-        out += &wrap(&self.conclusion(), WIDTH, "", "");
-        if let Some(why) = &self.why_ordinal {
-            out += &wrap(&format!("Ordered categories instead of a power law: {why}."), WIDTH, "", "");
-        }
-        out += &format!("\nScrubs, by index\n{}", self.scrub_table());
-        for (scrub, over) in self.scrubs.iter().filter_map(|s| Some((s, s.over_the_rub?))) {
-            out += &wrap(&format!("{}: {}", scrub.name, over.sentence()), WIDTH, "  ", "    ");
-        }
-        let sure = self.how_sure();
-        if !sure.is_empty() {
-            out += "\nHow sure\n";
-            sure.iter().for_each(|line| out += &wrap(line, WIDTH, "  - ", "    "));
-        }
-        out += &format!("\nTasters\n{}", self.taster_table());
-        if self.days.iter().any(|d| d.level.is_some()) {
-            out += &format!("\nDays\n{}", self.day_table());
-        }
-        if !self.estimates.is_empty() {
-            out += "\nThe model, as the panel sees it\n";
-            self.estimates.iter().for_each(|e| out += &wrap(&e.sentence(), WIDTH, "  - ", "    "));
-        }
-        out += "\nCautions\n";
-        for caution in self.cautions.iter().map(String::as_str).chain([self.note]) {
-            out += &wrap(caution, WIDTH, "  - ", "    ");
-        }
-        out
+        let why = |why: &String| par(format!("Ordered categories instead of a power law: {why}."));
+        let over = self
+            .scrubs
+            .iter()
+            .filter_map(|s| Some(inset_hung(format!("{}: {}", s.tested.name, over_the_rub(s.over_the_rub?)))));
+        let told = self.days.iter().any(|d| d.found.level.is_some());
+        [
+            opening + &par(self.conclusion()),
+            self.why_ordinal.iter().map(why).collect(),
+            part("Scrubs, by index", self.scrub_table() + &over.collect::<String>()),
+            part("How sure", bullets(self.how_sure())),
+            part("Tasters", self.panellist_table()),
+            if told { part("Days", self.day_table()) } else { String::new() },
+            part("The model, as the panel sees it", bullets(self.estimates.iter().map(EstimatePart::sentence))),
+            part("Cautions", bullets(self.cautions.iter().map(String::as_str).chain([self.note]))),
+        ]
+        .concat()
     }
 
     fn conclusion(&self) -> String {
-        let (three, percent) = (|v: f64| significant(v, 3), 100.0 * CONFIDENCE);
+        let percent = 100.0 * CONFIDENCE;
         let df = self.degrees_of_freedom.unwrap_or(0.0);
         let held = |p: &IntervalPart| {
             format!("{percent:.0} % between {} and {}, {df} degrees of freedom", three(p.low), three(p.high))
@@ -103,65 +91,47 @@ impl PanelReport {
 
     fn how_sure(&self) -> Vec<String> {
         let mut lines = Vec::new();
-        let three = |v: f64| significant(v, 3);
         let way = |exact: bool| if exact { "exact" } else { "approximate" };
         if let (Some(s), Some(k)) = (&self.spearman, &self.kendall) {
-            lines.push(format!(
-                "index and panel score by rank: Spearman {} (p {}, {}), Kendall {} (p {}, {})",
-                three(s.rho),
-                chance(s.p),
-                way(s.exact),
-                three(k.tau),
-                chance(k.p),
-                way(k.exact)
-            ));
+            let test = |value, p, exact| format!("{} (p {}, {})", three(value), chance(p), way(exact));
+            let (spearman, kendall) = (test(s.rho, s.p, s.exact), test(k.tau, k.p, k.exact));
+            lines.push(format!("index and panel score by rank: Spearman {spearman}, Kendall {kendall}"));
         }
         if self.status != "too-few" {
             lines.extend(self.order());
             lines.extend(self.day_line());
         }
         if let (Some(r2), Some(error)) = (self.r2, self.left_out_error) {
+            let (r2, error) = (three(r2), two(error));
             lines.push(format!(
-                "R² {} between scrubs; a scrub left out is foretold to {} points (root mean square)",
-                three(r2),
-                significant(error, 2)
+                "R² {r2} between scrubs; a scrub left out is foretold to {error} points (root mean square)"
             ));
         }
         if let Some(s) = &self.spread {
-            let percent = |sd: f64| 100.0 * (sd.exp() - 1.0);
-            lines.push(match percent(s.scrub_sd_ln) {
-                scrubs if scrubs < 0.5 => format!(
-                    "single scores scatter by {:.0} %; scrubs lie off the line by no more than that explains",
-                    percent(s.score_sd_ln)
-                ),
-                scrubs => format!(
-                    "scrubs scatter about the line by {scrubs:.0} %, single scores of a taster by {:.0} % more",
-                    percent(s.score_sd_ln)
-                ),
+            let [scrubs, scores] = [s.scrub_sd_ln, s.score_sd_ln].map(|sd| 100.0 * (sd.exp() - 1.0));
+            lines.push(if scrubs < 0.5 {
+                format!("single scores scatter by {scores:.0} %; scrubs lie off the line by no more than that explains")
+            } else {
+                format!(
+                    "scrubs scatter about the line by {scrubs:.0} %, single scores of a taster by {scores:.0} % more"
+                )
             });
         }
         if let Some(a) = &self.agreement {
+            let (count, w, p) = (a.panellists, three(a.of.w), chance(a.of.p));
             lines.push(format!(
-                "agreement of the {} tasters who scored every scrub: W {} (0 none, 1 full; p {})",
-                a.tasters,
-                three(a.w),
-                chance(a.p)
+                "agreement of the {count} tasters who scored every scrub: W {w} (0 none, 1 full; p {p})"
             ));
         }
-        for s in self.scrubs.iter().filter(|s| s.outlying) {
-            let t = significant(s.studentised.unwrap_or(0.0), 2);
-            lines.push(format!(
-                "{} lies off what the other scrubs say, beyond chance (studentised residual {t})",
-                s.name
-            ));
+        for s in self.scrubs.iter().filter(|s| s.found.outlying) {
+            let (name, t) = (&s.tested.name, two(s.found.studentised.unwrap_or(0.0)));
+            lines.push(format!("{name} lies off what the other scrubs say, beyond chance (studentised residual {t})"));
         }
         for o in &self.outliers {
+            let [score, t] = [o.score, o.studentised].map(two);
             lines.push(format!(
-                "the score {} of {} for {} stands apart (studentised residual {}); ask before you drop it",
-                significant(o.score, 2),
-                o.taster,
-                o.scrub,
-                significant(o.studentised, 2)
+                "the score {score} of {} for {} stands apart (studentised residual {t}); ask before you drop it",
+                o.panellist, o.scrub
             ));
         }
         lines
@@ -175,25 +145,21 @@ impl PanelReport {
         let swap = |s: &SwapPart| format!("{} felt harsher than {}", s.harsher_by_panel, s.harsher_by_index);
         let level = |l: &LevelPart| format!("{} felt level with {}", l.harsher_by_index, l.milder_by_index);
         if self.swapped.len() > MOST_NAMED {
-            let pairs = self.scrubs.len() * (self.scrubs.len() - 1) / 2;
-            return vec![format!(
-                "against the index, {} of {pairs} pairs of scrubs felt the other way round",
-                self.swapped.len()
-            )];
+            let (swapped, pairs) = (self.swapped.len(), self.scrubs.len() * (self.scrubs.len() - 1) / 2);
+            return vec![format!("against the index, {swapped} of {pairs} pairs of scrubs felt the other way round")];
         }
-        let swaps: Vec<String> = self.swapped.iter().map(swap).collect();
-        let levels: Vec<String> = self.level.iter().map(level).collect();
-        let swaps = (!swaps.is_empty()).then(|| format!("against the index, {}", swaps.join("; ")));
-        let levels =
-            (!levels.is_empty()).then(|| format!("{} (the difference is within the noise)", levels.join("; ")));
+        let swaps = joined(self.swapped.iter().map(swap), "; ");
+        let levels = joined(self.level.iter().map(level), "; ");
+        let swaps = (!swaps.is_empty()).then(|| format!("against the index, {swaps}"));
+        let levels = (!levels.is_empty()).then(|| format!("{levels} (the difference is within the noise)"));
         swaps.into_iter().chain(levels).collect()
     }
 
     /// How much days differ, and what becomes of that.
     fn day_line(&self) -> Option<String> {
         let how = match self.days_taken_out {
-            Some("within-tasters") => "each taster's level on each day is taken out",
-            Some("beside-tasters") => {
+            Some(Days::WithinPanellists) => "each taster's level on each day is taken out",
+            Some(Days::BesidePanellists) => {
                 "levels of tasters and of days are taken out side by side, as too few scrubs came back on a taster's day to take out \
                  each taster's days"
             }
@@ -210,94 +176,69 @@ impl PanelReport {
             None => return None,
         };
         let levels: Vec<(f64, &str)> =
-            self.days.iter().filter_map(|d| d.level.map(|level| (level, d.name.as_str()))).collect();
+            self.days.iter().filter_map(|d| Some((d.found.level?, d.name.as_str()))).collect();
         let high = levels.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
         let low = levels.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
         let differ = match self.law {
-            Some("power") => format!("{} times as high as on", significant(high.0 / low.0, 3)),
-            _ => format!("{} points above those on", significant(high.0 - low.0, 3)),
+            Some("power") => format!("{} times as high as on", three(high.0 / low.0)),
+            _ => format!("{} points above those on", three(high.0 - low.0)),
         };
         Some(format!("on {} the same scrubs scored {differ} {}: {how}", high.1, low.1))
     }
 
+    /// What a level is counted in.
+    fn level(&self) -> &'static str {
+        if self.law == Some("power") { "level, factor" } else { "level, points" }
+    }
+
     fn day_table(&self) -> String {
-        let level = if self.law == Some("power") { "level, factor" } else { "level, points" };
-        let mut table = TextTable::new(&[("", Align::Left), ("scores", Align::Right), (level, Align::Right)]);
-        for d in &self.days {
-            let level = d.level.map_or("-".to_owned(), |v| significant(v, 3));
-            table.row(vec![d.name.clone(), d.scores.to_string(), level]);
-        }
-        table.render()
+        let line = |d: &Named<DayFinding>| row(&d.name).and(d.found.scores.to_string()).and(or_dash(d.found.level, 3));
+        Grid::new("lrr", &["", "scores", self.level()]).rows(self.days.iter().map(line)).render()
     }
 
     fn scrub_table(&self) -> String {
-        let mut table = TextTable::new(&[
-            ("", Align::Left),
-            ("index", Align::Right),
-            ("scores", Align::Right),
-            ("panel", Align::Right),
-            ("fit", Align::Right),
-            ("from the others", Align::Right),
-            ("residual", Align::Right),
-        ]);
-        let two = |v: Option<f64>| v.map_or("-".to_owned(), |v| significant(v, 2));
-        for s in &self.scrubs {
-            table.row(vec![
-                s.name.clone(),
-                significant(s.index, 3),
-                s.scores.to_string(),
-                significant(s.score, 2),
-                two(s.expected),
-                two(s.foretold),
-                two(s.studentised),
-            ]);
-        }
-        table.render()
+        let heads = ["", "index", "scores", "panel", "fit", "from the others", "residual"];
+        let line = |PanelScrub { tested, found, .. }: &PanelScrub| {
+            let scored = row(&tested.name).three([tested.index]).and(found.scores.to_string()).two([found.score]);
+            scored.all([found.expected, found.foretold, found.studentised].map(|v| or_dash(v, 2)))
+        };
+        Grid::new("lrrrrrr", &heads).rows(self.scrubs.iter().map(line)).render()
     }
 
-    fn taster_table(&self) -> String {
-        let level = if self.law == Some("power") { "level, factor" } else { "level, points" };
-        let mut table = TextTable::new(&[
-            ("", Align::Left),
-            ("scores", Align::Right),
-            (level, Align::Right),
-            ("rank with index", Align::Right),
-        ]);
-        for t in &self.tasters {
-            let two = |v: Option<f64>| v.map_or("-".to_owned(), |v| significant(v, 2));
-            table.row(vec![t.name.clone(), t.scores.to_string(), two(t.level), two(t.rho)]);
-        }
-        table.render()
+    fn panellist_table(&self) -> String {
+        let line = |Named { name, found }: &Named<PanellistFinding>| {
+            row(name).and(found.scores.to_string()).all([found.level, found.rho].map(|v| or_dash(v, 2)))
+        };
+        let heads = ["", "scores", self.level(), "rank with index"];
+        Grid::new("lrrr", &heads).rows(self.panellists.iter().map(line)).render()
     }
 }
 
 impl EstimatePart {
     fn sentence(&self) -> String {
-        let three = |v: f64| significant(v, 3);
         let what = match &self.powder {
             Some(powder) => format!("roundness of {powder}"),
             None => "how much harder than skin a grain keeps half its edge (edge_ratio)".to_owned(),
         };
         let [value, low, high] = self.prior;
-        let range = format!("in force {}, range {} to {}", three(value), three(low), three(high));
+        let [value, low, high] = [value, low, high].map(three);
+        let range = format!("in force {value}, range {low} to {high}");
         if !self.moved {
             return format!("{what}: the panel says nothing that the range did not ({range})");
         }
+        let [value, p5, p95] = [self.value, self.p5, self.p95].map(three);
         format!(
-            "{what}: {} (90 % between {} and {}); {range}; {:.0} % of the range's width is left. Once taken up, with --tables \
-             or in the scrub file, read the panel again",
-            three(self.value),
-            three(self.p5),
-            three(self.p95),
+            "{what}: {value} (90 % between {p5} and {p95}); {range}; {:.0} % of the range's width is left. Once taken up, with \
+             --tables or in the scrub file, read the panel again",
             100.0 * self.narrowed
         )
     }
 }
 
 fn chance(p: f64) -> String {
-    if p < 0.001 { "< 0.001".to_owned() } else { significant(p, 2) }
+    if p < 0.001 { "< 0.001".to_owned() } else { two(p) }
 }
 
-fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
+fn counted(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }

@@ -1,23 +1,23 @@
 //! Where the figures of a scrub stand between the limits of the bands.
 
-use crate::band::{Assessment, BEYOND, Judge};
+use super::{Assessment, BEYOND, Judge};
 use crate::tables::Criterion;
 use serde::Serialize;
 
 /// The figures of a scrub on the scale of the bands. The field names are JSON keys.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ScaleReport {
+pub struct BandScale {
     /// All bands, mild to harsh, and what lies beyond them.
     pub bands: Vec<String>,
     /// Position of the scrub's band among them.
     pub rank: usize,
     /// Every figure: the groove ratio at each site where a band is judged, the index, the coarse end.
-    pub figures: Vec<FigurePart>,
+    pub figures: Vec<ScaleFigure>,
 }
 
 /// One figure between its limits.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FigurePart {
+pub struct ScaleFigure {
     /// `groove_ratio`, `index`, `d99_um` or `not_on_face_pct`.
     pub criterion: &'static str,
     /// In words.
@@ -33,12 +33,12 @@ pub struct FigurePart {
     /// It governs the band.
     pub governs: bool,
     /// The steps, one for each band that limits this figure and one beyond.
-    pub steps: Vec<StepPart>,
+    pub steps: Vec<ScaleStep>,
 }
 
 /// One step of a scale.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct StepPart {
+pub struct ScaleStep {
     /// The band.
     pub band: String,
     /// Its limit; absent for what lies beyond.
@@ -47,13 +47,13 @@ pub struct StepPart {
     pub holds: bool,
 }
 
-impl ScaleReport {
+impl BandScale {
     /// Puts the figures of an assessed scrub on the scale.
     pub fn new(assessment: &Assessment, judge: &Judge) -> Self {
         let bands = judge.bands();
         let sites = judge.model().sites().iter().enumerate();
         let judged = sites.filter(|(_, site)| bands.iter().any(|b| b.site == site.name));
-        let mut figures: Vec<FigurePart> =
+        let mut figures: Vec<ScaleFigure> =
             judged.map(|(i, site)| figure(assessment, judge, Criterion::GrooveRatio, Some((i, &site.name)))).collect();
         figures.extend([Criterion::Index, Criterion::D99].map(|c| figure(assessment, judge, c, None)));
         if assessment.figures.not_on_face_pct > 0.0 {
@@ -64,7 +64,7 @@ impl ScaleReport {
     }
 }
 
-fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Option<(usize, &String)>) -> FigurePart {
+fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Option<(usize, &String)>) -> ScaleFigure {
     let figures = &assessment.figures;
     let (value, label, unit) = match (criterion, site) {
         (Criterion::GrooveRatio, Some((i, name))) => {
@@ -84,7 +84,7 @@ fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Op
     let here = site.is_none_or(|(_, name)| judge.bands()[rank].site == *name);
     let named = limits.iter().map(|(band, limit)| ((*band).to_owned(), Some(*limit)));
     let steps = named.chain([(beyond.to_owned(), None)]).enumerate();
-    FigurePart {
+    ScaleFigure {
         criterion: criterion.key(),
         label,
         site: site.map(|(_, name)| name.clone()),
@@ -92,7 +92,7 @@ fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Op
         value,
         position: position(value, step, &limits),
         governs: here && assessment.verdict.governing().criterion == criterion,
-        steps: steps.map(|(i, (band, limit))| StepPart { band, limit, holds: i == step }).collect(),
+        steps: steps.map(|(i, (band, limit))| ScaleStep { band, limit, holds: i == step }).collect(),
     }
 }
 

@@ -1,0 +1,262 @@
+//! The control charts of a register: which lots count, their limits, and which of them break a rule.
+
+use super::control::{ControlChart, Rule, Signal};
+use super::lot::LotVerdict;
+use super::register::{Entry, Register};
+use crate::source::did_you_mean;
+use serde::Serialize;
+use std::collections::HashMap;
+use std::hash::Hash;
+use std::str::FromStr;
+
+/// A figure of the register that can be charted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChartFigure {
+    /// 10 % finer.
+    D10,
+    /// Median.
+    D50,
+    /// 90 % finer.
+    D90,
+    /// Above the top size.
+    OverTop,
+    /// Index of the scrub made with the lot.
+    Index,
+}
+
+impl ChartFigure {
+    const ALL: [Self; 5] = [Self::D10, Self::D50, Self::D90, Self::OverTop, Self::Index];
+
+    fn word(self) -> &'static str {
+        ["d10", "d50", "d90", "over-top", "index"][self as usize]
+    }
+
+    /// The key of JSON: the register's column.
+    fn key(self) -> &'static str {
+        ["d10_um", "d50_um", "d90_um", "over_top_pct", "index_with_lot"][self as usize]
+    }
+
+    fn label(self) -> &'static str {
+        ["D10, µm", "D50, µm", "D90, µm", "above the top size, %", "abrasiveness index (model)"][self as usize]
+    }
+
+    fn of(self, entry: &Entry) -> f64 {
+        match self {
+            Self::D10 | Self::D50 | Self::D90 => entry.percentiles_um[self as usize],
+            Self::OverTop => entry.over_top_pct,
+            Self::Index => entry.index_with_lot,
+        }
+    }
+}
+
+impl FromStr for ChartFigure {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let found = Self::ALL.into_iter().find(|f| f.word().eq_ignore_ascii_case(text.trim()));
+        let words = Self::ALL.map(Self::word);
+        found.ok_or_else(|| {
+            format!("there is no figure \"{text}\"; {} ({})", did_you_mean(text, words), words.join(", "))
+        })
+    }
+}
+
+/// A chart of individuals and moving ranges.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotChart {
+    /// The powder.
+    pub powder: String,
+    /// The scrub, of an index.
+    pub scrub: Option<String>,
+    /// The register's column.
+    pub figure: &'static str,
+    /// The figure in words.
+    #[serde(skip)]
+    pub label: &'static str,
+    /// The lots, by date.
+    pub lots: Vec<LotPoint>,
+    /// Centre and limits; absent for fewer than two lots that were not refused.
+    pub limits: Option<LotLimits>,
+    /// Lots that break a rule.
+    pub signals: Vec<LotSignal>,
+}
+
+/// Centre and limits of a chart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotLimits {
+    /// Mean of the values of all lots that were not refused; these alone make the limits.
+    pub centre: f64,
+    /// Lower control limit; no figure of the register can be below 0.
+    pub lower: f64,
+    /// Upper control limit.
+    pub upper: f64,
+    /// Standard deviation by the mean moving range.
+    pub sigma: f64,
+    /// Mean moving range.
+    pub range_mean: f64,
+    /// Upper limit of the moving range.
+    pub range_upper: f64,
+    /// From too few lots to be relied on.
+    pub provisional: bool,
+}
+
+/// A lot in a chart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotPoint {
+    /// Its code.
+    pub lot: String,
+    /// When it was judged.
+    pub date: String,
+    /// The verdict.
+    pub verdict: LotVerdict,
+    /// The figure.
+    pub value: f64,
+    /// Step from the last lot before it that was not refused.
+    pub moving_range: Option<f64>,
+}
+
+/// A lot that breaks a rule.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotSignal {
+    /// Position in the chart, from 1.
+    pub number: usize,
+    /// The lot.
+    pub lot: String,
+    /// The rule.
+    pub rule: Rule,
+}
+
+/// Charts the figures of a register, of all powders or of those that a word names. Limits from fewer than `enough` lots are provisional.
+///
+/// # Errors
+/// When the register, which goes by the name of its `file`, is empty or no powder has this name.
+pub fn charts(
+    file: &str,
+    register: &Register,
+    powder: Option<&str>,
+    figures: &[ChartFigure],
+    enough: f64,
+) -> Result<Vec<LotChart>, String> {
+    let mut powders = distinct(register.entries.iter().map(|(_, e)| e.powder.as_str()));
+    if powders.is_empty() {
+        return Err(format!("{file}: the register holds no lot yet; gritwise lot adds them with --register"));
+    }
+    if let Some(word) = powder {
+        powders = named(word, &powders)?;
+    }
+    let mut charts = Vec::new();
+    for powder in powders {
+        let entries = register.entries.iter().map(|(_, e)| e).filter(|e| e.powder == powder);
+        let entries = last_of_each(entries, |e| (e.lot.as_str(), e.scrub.as_str()));
+        charts.extend(figures.iter().flat_map(|f| charts_of(powder, *f, &entries, enough)));
+    }
+    Ok(charts)
+}
+
+impl LotChart {
+    /// Whether it charts the index of a scrub.
+    pub fn is_of_index(&self) -> bool {
+        self.scrub.is_some()
+    }
+
+    /// What the chart is about.
+    pub fn title(&self) -> String {
+        let scrub = self.scrub.as_ref().map(|scrub| format!(" in {scrub}"));
+        format!("{}{}: {}", self.powder, scrub.unwrap_or_default(), self.label)
+    }
+
+    /// How many lots make the limits.
+    pub fn counted(&self) -> usize {
+        self.lots.iter().filter(|l| l.verdict != LotVerdict::Refuse).count()
+    }
+}
+
+/// Each once, in the order in which they come.
+fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let mut all: Vec<&str> = Vec::new();
+    for name in names {
+        if !all.contains(&name) {
+            all.push(name);
+        }
+    }
+    all
+}
+
+/// The powders that a word names: one of this name, else all that begin with it.
+fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, String> {
+    let wanted = word.trim().to_lowercase();
+    let whole = powders.iter().filter(|p| p.to_lowercase() == wanted);
+    let begins = powders.iter().filter(|p| !wanted.is_empty() && p.to_lowercase().starts_with(&wanted));
+    let mut found: Vec<&str> = whole.copied().collect();
+    if found.is_empty() {
+        found = begins.copied().collect();
+    }
+    if found.is_empty() {
+        return Err(format!("the register has no powder \"{word}\"; {}", did_you_mean(word, powders.iter().copied())));
+    }
+    Ok(found)
+}
+
+/// Of each lot (by its key) the entry of the latest date, of that date the last; by date, then in the order given.
+fn last_of_each<'a, K: Eq + Hash>(
+    entries: impl Iterator<Item = &'a Entry>,
+    key: impl Fn(&'a Entry) -> K,
+) -> Vec<&'a Entry> {
+    let mut last: HashMap<K, (usize, &Entry)> = HashMap::new();
+    for (order, entry) in entries.enumerate() {
+        let kept = last.entry(key(entry)).or_insert((order, entry));
+        if kept.1.date <= entry.date {
+            *kept = (order, entry);
+        }
+    }
+    let mut last: Vec<(usize, &Entry)> = last.into_values().collect();
+    last.sort_by_key(|(order, e)| (e.date, *order));
+    last.into_iter().map(|(_, e)| e).collect()
+}
+
+fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64) -> Vec<LotChart> {
+    if figure != ChartFigure::Index {
+        // Judged in two scrubs, a lot still has one size.
+        let lots = last_of_each(entries.iter().copied(), |e| e.lot.as_str());
+        return vec![chart(powder, None, figure, &lots, enough)];
+    }
+    let scrubs = distinct(entries.iter().map(|e| e.scrub.as_str()));
+    let of = |scrub: &&str| {
+        let lots: Vec<&Entry> = entries.iter().copied().filter(|e| e.scrub == **scrub).collect();
+        chart(powder, Some(scrub), figure, &lots, enough)
+    };
+    scrubs.iter().map(of).collect()
+}
+
+fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry], enough: f64) -> LotChart {
+    let values: Vec<f64> = lots.iter().map(|e| figure.of(e)).collect();
+    let counts = |(value, entry): (&f64, &&Entry)| (*value, entry.verdict != LotVerdict::Refuse);
+    let points: Vec<(f64, bool)> = values.iter().zip(lots).map(counts).collect();
+    let counted = points.iter().filter(|p| p.1).count();
+    let chart = ControlChart::new(&points);
+    let point = |(i, entry): (usize, &&Entry)| LotPoint {
+        lot: entry.lot.as_str().to_owned(),
+        date: entry.date.to_string(),
+        verdict: entry.verdict,
+        value: values[i],
+        moving_range: chart.as_ref().and_then(|c| c.ranges[i]),
+    };
+    let signal = |s: Signal| LotSignal { number: s.at + 1, lot: lots[s.at].lot.as_str().to_owned(), rule: s.rule };
+    LotChart {
+        powder: powder.to_owned(),
+        scrub: scrub.map(str::to_owned),
+        figure: figure.key(),
+        label: figure.label(),
+        lots: lots.iter().enumerate().map(point).collect(),
+        limits: chart.as_ref().map(|c| LotLimits {
+            centre: c.centre,
+            lower: c.lower().max(0.0),
+            upper: c.upper(),
+            sigma: c.sigma,
+            range_mean: c.range_centre,
+            range_upper: c.range_upper(),
+            provisional: (counted as f64) < enough,
+        }),
+        signals: chart.as_ref().map_or_else(Vec::new, |c| c.signals().into_iter().map(signal).collect()),
+    }
+}
