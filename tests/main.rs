@@ -44,6 +44,7 @@ mod panel;
 mod panel_days;
 #[cfg(feature = "cli")]
 mod pictures;
+mod published_balance;
 mod published_blend;
 mod published_distributions;
 mod published_fits;

@@ -183,8 +183,8 @@ pub struct Batch {
     pub no_grains: bool,
     /// The index over the whole rub as grains dissolve, by the formula and as weighed, each with its interval; `None` when none do.
     pub over_the_rub: Option<OverTheRubShift>,
-    /// pH as the acid and bases listed make it; `None` without an acid.
-    pub ph: Option<Shift>,
+    /// pH as the acid and bases listed make it, without salt effects and by Davies' equation; `None` without an acid.
+    pub ph: Option<[Shift; 2]>,
 }
 
 /// The name of what the file does not list.
@@ -233,13 +233,16 @@ impl Batch {
         let [by_formula, as_weighed] = &on_skin;
         let over_the_rub = by_formula.over_the_rub.zip(as_weighed.over_the_rub);
         let index = |on_skin: &OnSkin| judge.assess(on_skin.scrub_or_weighed()).figures.index;
-        let ph = |formula: &Formula| AcidContent::new(formula, &tables.formula).map(|c| c.solution.ph());
+        let ph = |formula: &Formula| {
+            let content = AcidContent::new(formula, &tables.formula)?;
+            Some([content.balance.ideal_ph()?, content.balance.ph_in_salt(&tables.formula.constants)?.ph])
+        };
         let ph = ph(formula).zip(ph(&weighed));
         Ok(Self {
             index: Shift::new(index(by_formula), index(as_weighed)),
             no_grains: as_weighed.grains.is_none(),
             over_the_rub: over_the_rub.map(|(formula, weighed)| OverTheRubShift { formula, weighed }),
-            ph: ph.map(|(formula, weighed)| Shift::new(formula, weighed)),
+            ph: ph.map(|(formula, weighed)| [0, 1].map(|i| Shift::new(formula[i], weighed[i]))),
             units: units(order, unit_g, total_g)?,
             loss_pct: order.loss_pct,
             resolution_g: order.resolution_g,

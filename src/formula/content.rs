@@ -1,8 +1,10 @@
 //! What acid a formula holds, and which bases stand against it.
 
-use super::acid::Solution;
+use super::balance::{Balance, Protolyte};
 use super::{AcidPlan, Formula, Function, Ingredient};
-use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind};
+use crate::source::same_word;
+use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, ProtolyteRow};
+use serde::Serialize;
 
 /// Mass of a proton, g/mol.
 const PROTON: f64 = 1.008;
@@ -17,10 +19,14 @@ pub struct AcidContent<'f> {
     pub plan: &'f AcidPlan,
     /// Acid, its salts counted as acid as limits do, % w/w of the scrub.
     pub as_acid_pct: f64,
-    /// Acid and bases of the formula, mol per kg of scrub.
-    pub solution: Solution,
-    /// Names of the ingredients that are such bases; salts of the acid are none.
+    /// The same, mol per kg of scrub.
+    pub acid_mol: f64,
+    /// All that takes or gives protons.
+    pub balance: Balance,
+    /// Names of the ingredients that are bases; salts are none.
     pub neutralised_with: Vec<String>,
+    /// Ingredients that take or give protons, of which no constant or no share is known.
+    pub uncounted: Vec<&'f str>,
     /// Ingredients that are another acid of the table, or its salt, with that acid.
     pub others: Vec<(&'f Ingredient, Brought<'f>)>,
     /// Ingredients with the function of an acid, or named as a salt of one, that the table does not hold.
@@ -29,6 +35,8 @@ pub struct AcidContent<'f> {
     pub unknown_bases: Vec<&'f Ingredient>,
     /// Carbonates, grains among them: their names, mol of protons that they take, and the row.
     pub carbonates: Vec<(&'f str, f64, &'f Neutraliser)>,
+    /// Some of these foreign acids have no constants.
+    is_open: bool,
     /// Other acids from which they are more than a pinch, % w/w.
     pinch_pct: f64,
 }
@@ -45,8 +53,6 @@ pub struct Brought<'t> {
     pub acid: &'t Acid,
     /// How much of it, its salt counted as acid.
     pub mol: f64,
-    /// Base that came with it as a salt.
-    pub base: f64,
 }
 
 impl Brought<'_> {
@@ -58,14 +64,14 @@ impl Brought<'_> {
 
 /// What an INCI name is to an acid.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Form {
+enum Form<'t> {
     Acid,
-    /// Its charge, and g/mol of acid.
-    Salt(f64, f64),
+    /// Its charge, g/mol of acid, and the base of its cation.
+    Salt(f64, f64, &'t Neutraliser),
     UnknownSalt,
 }
 
-fn form(inci: &str, acid: &Acid, neutralisers: &[Neutraliser]) -> Option<Form> {
+fn form<'t>(inci: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<Form<'t>> {
     let inci = inci.trim();
     if inci.eq_ignore_ascii_case(&acid.inci) {
         return Some(Form::Acid);
@@ -79,36 +85,129 @@ fn form(inci: &str, acid: &Acid, neutralisers: &[Neutraliser]) -> Option<Form> {
 }
 
 /// A salt by its cation, such as `potassium` or `disodium`.
-fn salt(cation: &str, acid: &Acid, neutralisers: &[Neutraliser]) -> Option<Form> {
+fn salt<'t>(cation: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<Form<'t>> {
     let counts = [("mono", 1.0), ("di", 2.0), ("tri", 3.0)];
     let counted = counts.iter().find_map(|(prefix, n)| Some((*n, cation.strip_prefix(prefix)?)));
-    let mass =
-        |name: &str| neutralisers.iter().find(|n| n.cation.to_lowercase() == name && !name.is_empty())?.cation_mw;
-    let (charge, cation_mw) = match (mass(cation), counted) {
-        (Some(mw), _) => (acid.salt_charge, mw),
-        (None, Some((n, name))) => (n, mass(name)?),
+    let base = |name: &str| neutralisers.iter().find(|n| n.cation.to_lowercase() == name && !name.is_empty());
+    let (charge, base) = match (base(cation), counted) {
+        (Some(base), _) => (acid.salt_charge, base),
+        (None, Some((n, name))) => (n, base(name)?),
         (None, None) => return None,
     };
     // The salt of a lactone is that of its acid, so the mass comes from the sodium salt.
     let free = acid.salt_mw - acid.salt_charge * (SODIUM - PROTON);
-    Some(Form::Salt(charge, free + charge * (cation_mw - PROTON)))
+    Some(Form::Salt(charge, free + charge * (base.cation_mw? - PROTON), base))
 }
 
-/// The acid of the table that an ingredient is by its INCI name, or salt of, and no preservative; its amount is `None` for
-/// a salt that the table does not hold.
+/// The acid of the table that an ingredient is by its INCI name, or salt of.
+fn form_of<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Option<(&'t Acid, Form<'t>)> {
+    let inci = ingredient.inci.as_deref()?;
+    tables.acids.iter().find_map(|a| Some((a, form(inci, a, &tables.neutralisers)?)))
+}
+
+/// The same of one that is no preservative; its amount is `None` for a salt that the table does not hold.
 fn named<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Option<(&'t Acid, Option<Brought<'t>>)> {
     if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
         return None;
     }
-    let inci = ingredient.inci.as_deref()?;
-    let (acid, form) = tables.acids.iter().find_map(|a| Some((a, form(inci, a, &tables.neutralisers)?)))?;
-    let (charge, mw) = match form {
-        Form::Acid => (0.0, acid.mw),
-        Form::Salt(charge, mw) => (charge, mw),
+    let (acid, form) = form_of(ingredient, tables)?;
+    let mw = match form {
+        Form::Acid => acid.mw,
+        Form::Salt(_, mw, _) => mw,
         Form::UnknownSalt => return Some((acid, None)),
     };
-    let mol = mol(ingredient.active_pct(), mw);
-    Some((acid, Some(Brought { acid, mol, base: mol * charge })))
+    Some((acid, Some(Brought { acid, mol: mol(ingredient.active_pct(), mw) })))
+}
+
+/// The row that an INCI name is.
+fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteRow> {
+    tables.protolytes.iter().find(|p| same_word(&p.inci, inci))
+}
+
+/// Whether a blend of INCI names holds something that takes or gives protons, so that its share would have to be known.
+fn blends_a_protolyte(inci: &str, tables: &FormulaTables) -> bool {
+    let inci = inci.to_lowercase().replace("(and)", "+");
+    let parts: Vec<&str> = inci.split(['+', ',', ';', '/']).map(str::trim).collect();
+    let is_acid = |part: &str| tables.acids.iter().any(|a| form(part, a, &tables.neutralisers).is_some());
+    parts.len() > 1 && parts.iter().any(|part| protolyte(part, tables).is_some() || is_acid(part))
+}
+
+impl Balance {
+    /// Adds what an ingredient brings; false where it takes or gives protons in a way that cannot be counted. `planned` is the acid
+    /// that it is where it has no INCI name.
+    fn add(&mut self, ingredient: &Ingredient, planned: Option<&Acid>, tables: &FormulaTables) -> bool {
+        let pct = ingredient.active_pct();
+        match form_of(ingredient, tables) {
+            Some((acid, Form::Acid)) => self.add_acid(acid, mol(pct, acid.mw)),
+            Some((acid, Form::Salt(charge, mw, base))) => {
+                self.add_acid(acid, mol(pct, mw));
+                self.add_base(base, charge * mol(pct, mw), tables);
+            }
+            Some((_, Form::UnknownSalt)) => return false,
+            None => {
+                let Some(inci) = ingredient.inci.as_deref() else {
+                    if let Some(acid) = planned.filter(|_| ingredient.is(Function::Acid)) {
+                        self.add_acid(acid, mol(pct, acid.mw));
+                    }
+                    return true;
+                };
+                let is_base = |n: &&Neutraliser| n.kind == NeutraliserKind::Base && same_word(&n.inci, inci);
+                match (protolyte(inci, tables), tables.neutralisers.iter().find(is_base)) {
+                    (Some(row), _) => return self.add_row(row, mol(pct, row.mw)),
+                    (None, Some(base)) => self.add_base(base, base.equivalents * mol(pct, base.mw), tables),
+                    (None, None) => return !blends_a_protolyte(inci, tables),
+                }
+            }
+        }
+        true
+    }
+
+    fn add_acid(&mut self, acid: &Acid, mol: f64) {
+        self.protolytes.push(Protolyte { pkas: acid.pkas(), top: 0, mol });
+    }
+
+    /// A base that takes so many mol of protons: a weak one as what it is, a strong one as its cation.
+    fn add_base(&mut self, base: &Neutraliser, protons: f64, tables: &FormulaTables) {
+        match protolyte(&base.inci, tables) {
+            Some(row) => _ = self.add_row(row, protons),
+            None => self.ions.push((base.equivalents as i32, protons / base.equivalents)),
+        }
+    }
+
+    fn add_row(&mut self, row: &ProtolyteRow, mol: f64) -> bool {
+        if row.pkas.is_empty() {
+            return false;
+        }
+        self.protolytes.push(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol });
+        if row.ions != 0 {
+            self.ions.push((row.ions.signum(), mol * f64::from(row.ions.abs())));
+        }
+        true
+    }
+}
+
+/// How the pH goes as phases go in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AfterPhase {
+    /// The phase.
+    pub phase: String,
+    /// By Davies' equation, once it is in.
+    pub ph: f64,
+}
+
+/// The pH that a formula comes to as it is listed. The field names are keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reckoned {
+    /// In water without salt effects.
+    pub ideal: f64,
+    /// By Davies' equation.
+    pub in_salt: f64,
+    /// Of all ions at that pH, mol per kg of water.
+    pub ionic_strength: f64,
+    /// Strong base that the pH stated needs beyond what is listed, by Davies' equation, mol per kg of scrub; absent without one.
+    pub base_missing_mol_per_kg: Option<f64>,
+    /// By Davies' equation after each phase that moves it, from the first acid on.
+    pub by_phase: Vec<AfterPhase>,
 }
 
 /// Whether an ingredient is an acid of the table or its salt by its INCI name, and no preservative.
@@ -126,7 +225,7 @@ impl<'f> AcidContent<'f> {
     pub fn new(formula: &'f Formula, tables: &'f FormulaTables) -> Option<Self> {
         let content = Self::listed(formula, tables)?;
         let clear = content.unreckoned().is_empty() && content.carbonates.is_empty();
-        (clear && content.solution.acid_mol > 0.0).then_some(content)
+        (clear && content.acid_mol > 0.0).then_some(content)
     }
 
     /// What is listed, whether or not it can be reckoned with; `None` when no acid is planned. An ingredient is the acid by
@@ -137,12 +236,15 @@ impl<'f> AcidContent<'f> {
         let mut content = Self {
             plan,
             as_acid_pct: 0.0,
-            solution: Solution { pkas: plan.acid.pkas(), acid_mol: 0.0, base_mol: 0.0, water_kg },
+            acid_mol: 0.0,
+            balance: Balance { water_kg, ..Balance::default() },
             neutralised_with: Vec::new(),
+            uncounted: Vec::new(),
             others: Vec::new(),
             foreign: Vec::new(),
             unknown_bases: Vec::new(),
             carbonates: Vec::new(),
+            is_open: false,
             pinch_pct: tables.constants.aha_pct.value,
         };
         for (_, ingredient) in formula.ingredients() {
@@ -150,38 +252,77 @@ impl<'f> AcidContent<'f> {
         }
         for line in formula.lines() {
             let rows = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Carbonate);
-            let is = |inci: &str, n: &Neutraliser| n.inci.eq_ignore_ascii_case(inci.trim());
-            let found = line.inci().and_then(|inci| rows.into_iter().find(|n| is(inci, n)));
+            let found = line.inci().and_then(|inci| rows.into_iter().find(|n| same_word(&n.inci, inci)));
             content.carbonates.extend(found.map(|n| (line.name(), n.equivalents * mol(line.active_pct(), n.mw), n)));
         }
-        content.as_acid_pct = content.solution.acid_mol * plan.acid.mw / 10.0;
+        content.as_acid_pct = content.acid_mol * plan.acid.mw / 10.0;
         Some(content)
     }
 
     fn add(&mut self, ingredient: &'f Ingredient, tables: &'f FormulaTables) {
         let acid = &self.plan.acid;
+        let is_counted = self.balance.add(ingredient, Some(acid), tables);
         let row = tables.neutralisers.iter().find(|n| ingredient.is_inci(&n.inci));
+        let listed = ingredient.inci.as_deref().and_then(|inci| protolyte(inci, tables));
         match named(ingredient, tables) {
-            Some((a, Some(brought))) if a.key == acid.key => {
-                self.solution.acid_mol += brought.mol;
-                self.solution.base_mol += brought.base;
-            }
+            Some((a, Some(brought))) if a.key == acid.key => self.acid_mol += brought.mol,
             Some((_, Some(brought))) => self.others.push((ingredient, brought)),
-            Some((_, None)) if !ingredient.is(Function::Acid) && ingredient.active_pct() < self.pinch_pct => {}
-            Some((_, None)) => self.foreign.push(ingredient),
-            None if ingredient.is(Function::Acid) && ingredient.inci.is_none() => {
-                self.solution.acid_mol += mol(ingredient.active_pct(), acid.mw);
+            Some((_, None)) if !ingredient.is(Function::Acid) && ingredient.active_pct() < self.pinch_pct => {
+                self.uncounted.push(&ingredient.name);
             }
-            None if ingredient.is(Function::Acid) => self.foreign.push(ingredient),
-            None => match row {
-                Some(n) if n.kind == NeutraliserKind::Base => {
-                    self.solution.base_mol += n.equivalents * mol(ingredient.active_pct(), n.mw);
-                    self.neutralised_with.push(ingredient.name.clone());
-                }
-                None if ingredient.is(Function::Neutraliser) => self.unknown_bases.push(ingredient),
-                _ => {}
+            Some((_, None)) => {
+                self.foreign.push(ingredient);
+                self.is_open = true;
+            }
+            None if ingredient.is(Function::Acid) && ingredient.inci.is_none() => {
+                self.acid_mol += mol(ingredient.active_pct(), acid.mw);
+            }
+            None if ingredient.is(Function::Acid) => {
+                self.foreign.push(ingredient);
+                self.is_open |= listed.is_none() || !is_counted;
+            }
+            None if row.is_some_and(|n| n.kind == NeutraliserKind::Base) => {
+                self.neutralised_with.push(ingredient.name.clone());
+            }
+            None if row.is_none() && ingredient.is(Function::Neutraliser) => match listed {
+                Some(_) if is_counted => self.neutralised_with.push(ingredient.name.clone()),
+                _ => self.unknown_bases.push(ingredient),
             },
+            None if !is_counted => self.uncounted.push(&ingredient.name),
+            None => {}
         }
+    }
+
+    /// The pH that the formula comes to; none where no pH balances the charges.
+    pub fn reckoned(&self, formula: &Formula, tables: &FormulaTables) -> Option<Reckoned> {
+        let constants = &tables.constants;
+        let at = self.balance.ph_in_salt(constants)?;
+        Some(Reckoned {
+            ideal: self.balance.ideal_ph()?,
+            in_salt: at.ph,
+            ionic_strength: at.ionic_strength,
+            base_missing_mol_per_kg: formula.ph().map(|ph| self.balance.base_in_salt(ph, constants)),
+            by_phase: self.by_phase(formula, tables),
+        })
+    }
+
+    /// The pH after each phase that moves it, from the one with the first acid on; carbonates and what is not counted apart.
+    pub fn by_phase(&self, formula: &Formula, tables: &FormulaTables) -> Vec<AfterPhase> {
+        let mut so_far = Balance::default();
+        let mut after = Vec::new();
+        for phase in formula.phases() {
+            let before = so_far.protolytes.len() + so_far.ions.len();
+            for ingredient in &phase.ingredients {
+                so_far.add(ingredient, Some(&self.plan.acid), tables);
+                so_far.water_kg += ingredient.water_pct() / 100.0;
+            }
+            let moves = so_far.protolytes.len() + so_far.ions.len() > before;
+            let has_acid = so_far.protolytes.iter().any(|p| p.top == 0);
+            if let Some(at) = so_far.ph_in_salt(&tables.constants).filter(|_| moves && has_acid) {
+                after.push(AfterPhase { phase: phase.name.clone(), ph: at.ph });
+            }
+        }
+        after
     }
 
     /// Acids of the table in the formula with their share as acid, % w/w, the planned one first.
@@ -214,20 +355,12 @@ impl<'f> AcidContent<'f> {
 
     /// What keeps pH and free acid from following from what is listed, carbonates apart, in words.
     pub(super) fn unreckoned(&self) -> Vec<String> {
-        let mut all = self.unknown_acids();
-        if self.is_mixed() {
-            let names: Vec<&str> = self.others.iter().map(|(i, _)| i.name.as_str()).collect();
-            let name = self.plan.acid.name.to_lowercase();
-            all.push(format!(
-                "{} beside {name}: two acids are not reckoned together; go by the pH you measure",
-                names.join(", ")
-            ));
-        }
+        let mut all = if self.is_open { self.unknown_acids() } else { Vec::new() };
         all.extend(self.unknown_bases.iter().map(|i| {
             let give = "give the name of one that it holds (gritwise tables neutralisers)";
             format!("{} is not in the neutralisers table by its INCI name; {give}", i.name)
         }));
-        if self.solution.water_kg <= 0.0 {
+        if self.balance.water_kg <= 0.0 {
             all.push(NO_WATER.to_owned());
         }
         all
@@ -260,7 +393,7 @@ mod tests {
             ("gluconic", "Calcium Gluconate", 1.0, 215.19),
         ] {
             match form(inci, tables.acid(key).unwrap(), &tables.neutralisers) {
-                Some(Form::Salt(z, mass)) => {
+                Some(Form::Salt(z, mass, _)) => {
                     assert_eq!(z, charge, "{inci}");
                     assert_relative_eq!(mass, mw, max_relative = 2e-4);
                 }

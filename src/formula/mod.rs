@@ -1,9 +1,9 @@
 //! The rest of the scrub: its phases and ingredients, and the checks that say whether it will work in the jar and on the skin.
 //!
-//! The physics and chemistry are in [`acid`], [`dissolution`], [`packing`] and [`settling`]; a file of `check/` holds each
+//! The physics and chemistry are in [`balance`], [`dissolution`], [`packing`] and [`settling`]; a file of `check/` holds each
 //! of them against its limits.
 
-pub mod acid;
+pub mod balance;
 pub mod batch;
 mod check;
 mod content;
@@ -15,7 +15,7 @@ pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
-pub use content::AcidContent;
+pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Use};
@@ -214,8 +214,7 @@ impl Formula {
 
     /// Water in the scrub, that of solutions included, % w/w.
     pub fn water_pct(&self) -> f64 {
-        let part = |i: &Ingredient| if i.is_water() { 1.0 } else { 1.0 - i.strength_share() };
-        self.ingredients().map(|(_, i)| i.pct.get() * part(i)).sum()
+        self.ingredients().map(|(_, i)| i.water_pct()).sum()
     }
 
     /// pH of the finished scrub, where one is stated.

@@ -94,6 +94,11 @@ impl Ingredient {
         self.pct.get() * self.strength_share()
     }
 
+    /// Water in it, % w/w of the scrub.
+    pub fn water_pct(&self) -> f64 {
+        self.pct.get() * if self.is_water() { 1.0 } else { 1.0 - self.strength_share() }
+    }
+
     /// Whether its INCI name is this one, in any case.
     pub fn is_inci(&self, name: &str) -> bool {
         self.inci.as_ref().is_some_and(|i| i.trim().eq_ignore_ascii_case(name))

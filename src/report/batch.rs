@@ -44,8 +44,10 @@ pub struct BatchReport {
     /// The index over the whole rub as grains dissolve, by the formula and as weighed; absent when none do.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub index_over_the_rub: Option<OverTheRubShift>,
-    /// pH as the acid and the bases listed make it.
+    /// pH as the acid and the bases listed make it, without salt effects.
     pub ph: Option<Shift>,
+    /// The same by Davies' equation.
+    pub ph_in_salt: Option<Shift>,
     /// pH to reach, as the file says, and the window around it.
     pub ph_wanted: Option<String>,
     /// Checks of the formula that say stop: key and why.
@@ -111,7 +113,8 @@ impl BatchReport {
             index: batch.index,
             no_grains: batch.no_grains,
             index_over_the_rub: batch.over_the_rub,
-            ph: batch.ph,
+            ph: batch.ph.map(|p| p[0]),
+            ph_in_salt: batch.ph.map(|p| p[1]),
             ph_wanted: ph_wanted(formula),
             stops: stops(checked),
             stock: shelf.map_or_else(Vec::new, |shelf| batch.draws(formula, shelf)),
@@ -155,7 +158,12 @@ impl BatchReport {
         };
         let index = format!("{}, {of}; {}", shift(&self.index), wording::INDEX_NOTE);
         let over = self.index_over_the_rub.map(|over| both_ways([over.formula, over.weighed].map(figure)));
-        let reckoned = |ph| format!("{} (what acid and bases listed come to by pKa; measure it)", shift(ph));
+        let reckoned = |(ideal, salty): (&Shift, &Shift)| {
+            let (ideal, salty) = (shift(ideal), shift(salty));
+            format!(
+                "{salty} by Davies' equation, {ideal} without salt effects (what acids, salts and bases listed come to; measure it)"
+            )
+        };
         let facts = [
             ("To weigh", Some(format!("{} g", self.grams(self.total_g)))),
             ("Fills", filled),
@@ -163,7 +171,7 @@ impl BatchReport {
             ("Abrasiveness index", Some(index)),
             ("Index over the whole rub, as grains dissolve", over),
             ("pH to reach", self.ph_wanted.clone()),
-            ("pH reckoned", self.ph.as_ref().map(reckoned)),
+            ("pH reckoned", self.ph.as_ref().zip(self.ph_in_salt.as_ref()).map(reckoned)),
         ];
         facts.into_iter().filter_map(|(what, said)| Some((what, said?))).collect()
     }

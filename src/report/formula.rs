@@ -5,7 +5,7 @@ use super::layout::{Grid, WIDTH, bullets, hung, inset_hung, par, part, row, wrap
 use super::on_skin::figure;
 use super::{Caution, cautions, wording};
 use crate::band::Judge;
-use crate::formula::{Check, Checked, Formula, Function, Item, Line, OverTheRub, Verdict};
+use crate::formula::{AcidContent, Check, Checked, Formula, Function, Item, Line, OverTheRub, Reckoned, Verdict};
 use crate::numerics::written::{significant, three, two};
 use crate::tables::Tables;
 use serde::Serialize;
@@ -27,6 +27,8 @@ pub struct FormulaReport {
     pub ingredients: Vec<IngredientPart>,
     /// The abrasiveness index; absent when every grain dissolves in the jar.
     pub index: Option<FormulaIndex>,
+    /// The pH that acids, salts and bases listed come to; absent where it cannot be reckoned.
+    pub ph_reckoned: Option<Reckoned>,
     /// The gravest verdict.
     pub verdict: Verdict,
     /// The checks.
@@ -136,6 +138,7 @@ impl FormulaReport {
             note: wording::INDEX_NOTE,
         });
         Self {
+            ph_reckoned: AcidContent::new(formula, &tables.formula).and_then(|c| c.reckoned(formula, &tables.formula)),
             scrub: ScrubPart::new(formula.scrub()),
             total_pct: formula.total_pct(),
             cost_per_kg: formula.cost_per_kg(),

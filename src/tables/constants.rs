@@ -189,6 +189,8 @@ constants! {
     davies_limit_m,
     /// How far a pH worked out may be from the one stated.
     ph_agreement,
+    /// How much farther off it may be, beyond which it is no drift but a slip.
+    ph_far,
     /// Buffer capacity below which a pH moves easily, mmol/kg per pH.
     weak_buffer_mmol,
     /// Cool-down, °C.

@@ -2,7 +2,7 @@
 
 use super::constants::FormulaConstants;
 use super::known::Known;
-use super::rows::{Ranged, Within, rows, several};
+use super::rows::{Ranged, Within, rows, several, several_numbers};
 use super::{Material, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
 use crate::source::words;
 use serde::de::DeserializeOwned;
@@ -144,6 +144,23 @@ rows! {
         pub cation_mw: Option<f64>,
     }
 
+    /// `protolytes.csv`: what else of a formula takes or gives protons.
+    pub struct ProtolyteRow {
+        /// INCI name.
+        pub inci: String,
+        /// Molar mass, g/mol.
+        pub mw: f64,
+        /// Charge of the form that has all its protons.
+        pub charge: i32,
+        /// pKa at 25 °C, rising; none where it has no constant of its own.
+        #[serde(deserialize_with = "several_numbers")]
+        pub pkas: Vec<f64>,
+        /// Single positive ions that keep their charge, such as the sodium of a salt, in a molecule.
+        pub ions: i32,
+        /// Anything else.
+        pub note: String,
+    }
+
     /// `solutes.csv`: how much of a soluble exfoliant water of skin warmth takes.
     pub struct Solute of saturated_g_per_l {
         /// Key of the material.
@@ -243,6 +260,8 @@ pub struct FormulaTables {
     pub acid_limits: Vec<AcidLimit>,
     /// What takes protons from an acid.
     pub neutralisers: Vec<Neutraliser>,
+    /// What else takes or gives protons.
+    pub protolytes: Vec<ProtolyteRow>,
     /// Soluble exfoliants at skin warmth.
     pub solutes: Vec<Solute>,
     /// Preservatives.
@@ -263,6 +282,7 @@ impl FormulaTables {
             acid_limits: limits(find("acid-limits"), &acids)?,
             acids,
             neutralisers: neutralisers(find("neutralisers"))?,
+            protolytes: protolytes(find("protolytes"))?,
             solutes: solutes(find("solutes"), materials)?,
             preservatives: keyed(find("preservatives"), |p: &Preservative| &p.key)?,
             allergens: without_lines(find("allergens").rows()?),
@@ -299,6 +319,27 @@ fn neutralisers(file: &TableFile) -> Result<Vec<Neutraliser>, TableError> {
         Some((line, row)) => Err(file.error(*line, format!("mw = {} must be positive", row.mw))),
         None => Ok(without_lines(rows)),
     }
+}
+
+/// Of a molecule.
+const MOST_CHARGES: i32 = 8;
+
+fn protolytes(file: &TableFile) -> Result<Vec<ProtolyteRow>, TableError> {
+    let rows: Vec<(usize, ProtolyteRow)> = file.rows()?;
+    refuse_repeats(file, &rows, |r| r.inci.to_lowercase())?;
+    for (line, row) in &rows {
+        within(file, *line, ("mw", row.mw, 1.0, 1e6))?;
+        let rises = row.pkas.windows(2).all(|w| w[0] <= w[1]);
+        if !rises || row.pkas.iter().any(|pka| !(-5.0..=20.0).contains(pka)) {
+            return Err(file.error(*line, "pkas must rise and lie between -5 and 20".to_owned()));
+        }
+        if row.charge.abs() > MOST_CHARGES || row.ions.abs() > MOST_CHARGES {
+            return Err(
+                file.error(*line, format!("charge and ions must lie between -{MOST_CHARGES} and {MOST_CHARGES}"))
+            );
+        }
+    }
+    Ok(without_lines(rows))
 }
 
 fn solutes(file: &TableFile, materials: &[Material]) -> Result<Vec<Solute>, TableError> {

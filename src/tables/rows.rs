@@ -70,6 +70,14 @@ pub(super) fn several<'de, D: Deserializer<'de>, T: TryFrom<String, Error: std::
     text.split_whitespace().map(|word| T::try_from(word.to_owned()).map_err(D::Error::custom)).collect()
 }
 
+/// Numbers of one cell, with spaces between.
+pub(super) fn several_numbers<'de, D: Deserializer<'de>>(cell: D) -> Result<Vec<f64>, D::Error> {
+    let text = String::deserialize(cell)?;
+    let number = |word: &str| word.parse::<f64>().ok().filter(|v| v.is_finite());
+    let read = |word: &str| number(word).ok_or_else(|| D::Error::custom(format!("\"{word}\" is not a number")));
+    text.split_whitespace().map(read).collect()
+}
+
 rows! {
     /// `sieves-astm-e11.csv`
     pub(super) struct AstmRow {

@@ -1,7 +1,7 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
 use super::super::Function;
-use super::super::acid::{Solution, buffer_pair, free_share};
+use super::super::balance::{Balance, buffer_pair, davies, free_share, pkas_in_salt};
 use super::super::content::{AcidContent, NO_WATER, is_named, named_pct};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
@@ -22,7 +22,7 @@ pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, St
         };
     };
     let name = content.plan.acid.name.to_lowercase();
-    if content.solution.acid_mol <= 0.0 {
+    if content.acid_mol <= 0.0 {
         let mut why = format!("[acid] names {name}, but no ingredient is it; give one its INCI name");
         why.extend(content.unknown_acids().iter().map(|u| format!("; {u}")));
         return Err(why);
@@ -142,34 +142,48 @@ pub(super) fn free(s: &Setting) -> Check {
 }
 
 fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
-    let (acid, solution) = (&content.plan.acid, &content.solution);
-    let salty = solution.in_salt(ph, s.constants());
-    let (free, free_salty) = (free_share(&solution.pkas, ph), free_share(&salty.pkas, ph));
+    let (acid, balance) = (&content.plan.acid, &content.balance);
+    let strength = balance.strength_at(ph, s.constants());
+    let single = davies(strength, s.constants());
+    let free_of = |acid: &Acid| {
+        let pkas = acid.pkas();
+        (free_share(&pkas, ph), free_share(&pkas_in_salt(&pkas, 0, single), ph))
+    };
+    let (free, free_salty) = free_of(acid);
     let source = (acid.status, acid.source.as_str());
-    let strength = solution.ionic_strength(ph);
     let far = if strength > s.constants().davies_limit_m.value { ", beyond where Davies' equation holds" } else { "" };
     let note = if acid.note.is_empty() { String::new() } else { format!(". {}: {}", acid.name, acid.note) };
+    let others = content.acids().into_iter().skip(1).map(|(acid, pct)| {
+        let (ideal, salty) = free_of(acid);
+        let [ideal, salty] = [ideal, salty].map(|share| number(pct * share));
+        format!("; of {} {ideal} to {salty} % of the scrub is free", acid.name.to_lowercase())
+    });
     let why = format!(
-        "at pH {ph} {} % of the acid is free by pKa {} at 25 °C, {} % with Davies' correction (ionic strength of the acid's \
-         own salt {} mol/kg of water{far}): {} % of the scrub. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
+        "at pH {ph} {} % of the acid is free by pKa {} at 25 °C, {} % with Davies' correction (ionic strength of all \
+         ions {} mol/kg of water{far}): {} to {} % of the scrub{}. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
          nine tenths of the base, measure at 25 °C with the powders in, finish by titration, measure again after a day{note}",
         number(100.0 * free),
-        list(&solution.pkas),
+        list(&acid.pkas()),
         number(100.0 * free_salty),
         number(strength),
-        number(content.as_acid_pct * free),
-        neutralising(content, &salty, ph),
-        number(1000.0 * solution.buffer_capacity(ph)),
+        number(content.as_acid_pct * free.min(free_salty)),
+        number(content.as_acid_pct * free.max(free_salty)),
+        others.collect::<String>(),
+        neutralising(s, content, ph),
+        number(1000.0 * balance.buffer_capacity(ph)),
     );
     let mut findings = vec![Finding::pass(why, source)];
     findings.extend(crystallises(s, content, free.max(free_salty)));
-    findings.extend(unreachable(s, content, ph));
-    for (other, _) in &content.others {
-        let why = format!("{} brings acid too, which is not reckoned here", other.name);
+    findings.extend(reckoned(s, content, ph));
+    if !content.uncounted.is_empty() {
+        let why = format!(
+            "{} takes or gives protons too, by how much is not known: go by the pH you measure",
+            content.uncounted.join(", ")
+        );
         findings.push(Finding::caution(why, OWN));
     }
     let weak = &s.constants().weak_buffer_mmol;
-    if 1000.0 * solution.buffer_capacity(ph) < weak.value {
+    if 1000.0 * balance.buffer_capacity(ph) < weak.value {
         let why = "the buffer is weak: ash and extractives of the powders will move the pH";
         findings.push(Finding::caution(why, known(weak)));
     }
@@ -196,24 +210,29 @@ fn list(pkas: &[f64]) -> String {
     pkas.iter().map(|p| p.to_string()).collect::<Vec<_>>().join("/")
 }
 
-/// What brings the acid to the pH: a strong base, or its own salt in place of part of it.
-fn neutralising(content: &AcidContent, salty: &Solution, ph: f64) -> String {
-    let (acid, solution) = (&content.plan.acid, &content.solution);
-    // What the acid and its salts need before any other base.
-    let grams = |solution: &Solution| 4.0 * (solution.base_mol + solution.base_for(ph)).max(0.0);
-    let (plain, corrected) = (grams(solution), grams(salty));
+/// What brings the scrub to the pH: a strong base, or the acid's own salt in place of part of it.
+fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
+    let acid = &content.plan.acid;
+    // What all acids need before the sodium of salts and lye.
+    let bare = Balance { ions: Vec::new(), ..content.balance.clone() };
+    let grams = [bare.base_for(ph), content.balance.base_in_salt(ph, s.constants()) + ions(&content.balance)];
+    let [plain, corrected] = grams.map(|mol| 4.0 * mol.max(0.0));
     let (free, salt) = buffer_pair(acid, ph);
-    let scale = solution.acid_mol / 10.0;
-    let buffer = if acid.salt.is_empty() {
-        String::new()
-    } else {
+    let scale = content.acid_mol / 10.0;
+    let is_alone = content.balance.protolytes.len() == 1 && !acid.salt.is_empty();
+    let buffer = if is_alone {
         format!(
             ", or no base but {} g of the acid and {} g of {} in its place",
             number(free * scale),
             number(salt * scale),
             acid.salt.to_lowercase()
         )
+    } else {
+        String::new()
     };
+    if corrected <= 0.0 {
+        return "It needs no strong base.".to_owned();
+    }
     format!(
         "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
         number(plain.min(corrected)),
@@ -221,31 +240,58 @@ fn neutralising(content: &AcidContent, salty: &Solution, ph: f64) -> String {
     )
 }
 
-/// A pH that the formula as it stands does not have.
-fn unreachable(s: &Setting, content: &AcidContent, ph: f64) -> Option<Finding> {
-    let solution = &content.solution;
-    let bare = Solution { base_mol: 0.0, ..solution.clone() }.ph();
-    if ph < bare - s.constants().ph_agreement.value {
-        let why = format!("this much acid alone has pH {}: it cannot be as low as pH {ph}", number(bare));
-        return Some(Finding::stop(why, (Status::Published, "charge balance with the acid's pKa")));
-    }
-    if content.neutralised_with.is_empty() && solution.base_mol == 0.0 {
-        if ph <= bare + s.constants().ph_agreement.value {
-            return None;
-        }
-        let why = format!("no ingredient brings it there: as listed the acid has pH {}", number(bare));
-        return Some(Finding::caution(why, (Status::Published, "charge balance with the acid's pKa")));
-    }
-    let salty = solution.in_salt(ph, s.constants());
-    let range = [solution.ph(), salty.ph()];
-    let (low, high) = (range[0].min(range[1]), range[0].max(range[1]));
+/// Charge of the ions that keep theirs, mol per kg of scrub.
+fn ions(balance: &Balance) -> f64 {
+    balance.ions.iter().map(|(z, mol)| f64::from(*z) * mol).sum()
+}
+
+/// The balance's own constants, as a source.
+const CHARGES: (Status, &str) =
+    (Status::Published, "charge balance over all that takes or gives protons, with pKa at 25 °C; Davies 1962");
+
+/// The pH that the formula as it stands comes to, against the one stated.
+fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
+    let balance = &content.balance;
     let agreement = &s.constants().ph_agreement;
-    let off = ph < low - agreement.value || ph > high + agreement.value;
-    let with =
-        if content.neutralised_with.is_empty() { "its salt".to_owned() } else { content.neutralised_with.join(", ") };
-    let why = format!("as listed, with {with}, the pH comes to {} to {}", number(low), number(high));
-    let verdict = if off { Verdict::Caution } else { Verdict::Pass };
-    Some(Finding::new(verdict, why, known(agreement)))
+    let acids = balance.protolytes.iter().filter(|p| p.top == 0).cloned().collect();
+    let bare = Balance { protolytes: acids, ions: Vec::new(), water_kg: balance.water_kg }.ideal_ph();
+    let (Some(bare), Some(ideal), Some(salty)) = (bare, balance.ideal_ph(), balance.ph_in_salt(s.constants())) else {
+        return vec![Finding::missing(
+            "the charges of what is listed balance at no pH: look for a slip in the amounts",
+        )];
+    };
+    if ph < bare - agreement.value {
+        let why = format!("this much acid alone has pH {}: it cannot be as low as pH {ph}", number(bare));
+        return vec![Finding::stop(why, CHARGES)];
+    }
+    let (low, high) = (ideal.min(salty.ph), ideal.max(salty.ph));
+    let off = (low - ph).max(ph - high) - agreement.value;
+    let comes = format!("the pH comes to {} to {}", number(low), number(high));
+    let are_acids_alone = balance.ions.is_empty() && balance.protolytes.iter().all(|p| p.top == 0);
+    let why = match (content.neutralised_with.is_empty(), are_acids_alone) {
+        (true, true) if off > 0.0 => format!("no ingredient brings it there: as listed {comes}"),
+        (true, true) => format!("as listed {comes}"),
+        (true, false) => format!("as listed, with its salts, {comes}"),
+        (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
+    };
+    let verdict = match off {
+        off if off > s.constants().ph_far.value => Verdict::Stop,
+        off if off > 0.0 => Verdict::Caution,
+        _ => Verdict::Pass,
+    };
+    let far = if verdict == Verdict::Stop {
+        format!(", far from pH {ph}: look for a slip in the amounts")
+    } else {
+        String::new()
+    };
+    let by_phase = content.by_phase(s.formula, &s.tables.formula);
+    let steps: Vec<String> = by_phase.iter().map(|p| format!("{} after {}", number(p.ph), p.phase)).collect();
+    let on_the_way = if steps.len() > 1 { format!(" (on the way {})", steps.join(", ")) } else { String::new() };
+    vec![Finding::new(
+        verdict,
+        format!("{why}{far}{on_the_way}; measure again at 25 °C when all is in"),
+        known(agreement),
+    )]
 }
 
 /// Carbonates, grains or other, that neutralise the acid.
@@ -253,7 +299,7 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
     let (_, _, row) = content.carbonates.first()?;
     let used: f64 = content.carbonates.iter().map(|(_, mol, _)| mol).sum();
     let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
-    let share = 100.0 * (used / content.solution.acid_mol).min(1.0);
+    let share = 100.0 * (used / content.acid_mol).min(1.0);
     let why = format!(
         "{} neutralises the acid, fizzing, up to {} % of it: the pH leaves its window and the preservative fails",
         names.join(", "),

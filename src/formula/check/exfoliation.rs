@@ -3,7 +3,7 @@
 use super::super::content::AcidContent;
 use super::acid::content;
 use super::{Check, Finding, OWN, Setting, known, number};
-use crate::formula::acid::free_share;
+use crate::formula::balance::free_share;
 use crate::tables::{AcidKind, REFERENCE_SITE, Status};
 
 /// What the trade does, and what the cautions about sun rest on.
@@ -28,7 +28,7 @@ pub(super) fn check(s: &Setting) -> Check {
 fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
     let unreckoned = content.unreckoned();
     let clear = s.formula.ph().filter(|_| unreckoned.is_empty());
-    let free = clear.map(|ph| content.as_acid_pct * free_share(&content.solution.pkas, ph));
+    let free = clear.map(|ph| content.as_acid_pct * free_share(&content.plan.acid.pkas(), ph));
     let acids = content.acids();
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let names: Vec<String> = acids.iter().map(|(acid, _)| acid.name.to_lowercase()).collect();

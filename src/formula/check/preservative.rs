@@ -5,7 +5,7 @@ mod limits;
 use super::super::content::{NO_WATER, is_named};
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::formula::acid::free_share;
+use crate::formula::balance::free_share;
 use crate::tables::{Preservative, Status};
 
 /// Common practice that no table row holds.
