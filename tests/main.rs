@@ -56,4 +56,5 @@ mod published_sieves_and_grits;
 mod readme;
 
 #[cfg(feature = "cli")]
+mod suspension;
 mod told_truly;

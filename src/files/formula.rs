@@ -4,8 +4,8 @@ use super::reader::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
-    AcidPlan, Base, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Phase, PowderPlace, Use,
-    Weighed, dissolves,
+    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind, Phase,
+    PowderPlace, SlumpTest, Use, Weighed, dissolves,
 };
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
@@ -16,10 +16,11 @@ use crate::units::{
 /// Tables of a scrub file beside `[scrub]` and `[[powder]]`.
 pub(super) const FORMULA_TABLES: [&str; 5] = ["base", "acid", "fill", "use", "phase"];
 
-const BASE_KEYS: [&str; 5] = ["density_g_cm3", "yield_stress_pa", "viscosity_pa_s", "ph", "water_activity"];
+const BASE_KEYS: [&str; 7] =
+    ["density_g_cm3", "yield_stress_pa", "bead", "slump", "viscosity_pa_s", "ph", "water_activity"];
 const ACID_KEYS: [&str; 3] = ["key", "final_ph", "window"];
 const FILL_KEYS: [&str; 6] = ["container_ml", "orifice_mm", "jar", "net_g", "net_ml", "shelf_days"];
-const USE_KEYS: [&str; 4] = ["rinse_off", "per_week", "salon", "regions"];
+const USE_KEYS: [&str; 5] = ["kind", "rinse_off", "per_week", "salon", "regions"];
 const PHASE_KEYS: [&str; 4] = ["name", "temperature_c", "note", "ingredient"];
 const INGREDIENT_KEYS: [&str; 11] = [
     "name",
@@ -120,9 +121,42 @@ fn optional<T: Default>(
     root.section(key)?.map_or_else(|| Ok(T::default()), |section| read(&section))
 }
 
+const BEAD: &str = "bead = { mm = 2.0, density_g_cm3 = 2.5 }, the largest bead that just does not sink";
+const SLUMP: &str =
+    "slump = { height_mm = 50, slump_mm = 12 }, how much lower a cylinder is once its wall is lifted off";
+
+fn bead(test: &Section) -> Result<BeadTest, ScrubFileError> {
+    test.only(&["mm", "density_g_cm3"], |_| false)?;
+    let diameter = test.require("mm", unit(test, "mm", Millimetres::new)?, BEAD)?;
+    let density = test.require("density_g_cm3", unit(test, "density_g_cm3", GramsPerCm3::new)?, BEAD)?;
+    Ok(BeadTest { diameter, density })
+}
+
+fn slump(test: &Section) -> Result<SlumpTest, ScrubFileError> {
+    test.only(&["height_mm", "slump_mm"], |_| false)?;
+    let height = test.require("height_mm", unit(test, "height_mm", Millimetres::new)?, SLUMP)?;
+    let slump = test.require("slump_mm", unit(test, "slump_mm", Millimetres::new)?, SLUMP)?;
+    if slump.get() >= height.get() {
+        return Err(test.error_of("slump_mm", "slump_mm must be less than height_mm: how much lower the cylinder is"));
+    }
+    Ok(SlumpTest { height, slump })
+}
+
+fn kind(section: &Section) -> Result<Option<Kind>, ScrubFileError> {
+    let Some(word) = section.text("kind")? else { return Ok(None) };
+    let known = Kind::ALL.map(Kind::key).join(", ");
+    let unknown = || section.error_at(word.offset, format!("unknown kind \"{}\"; known: {known}", word.value));
+    Kind::of(&word.value).ok_or_else(unknown).map(Some)
+}
+
 fn base(section: &Section) -> Result<Base, ScrubFileError> {
+    section.not_both("yield_stress_pa", "bead")?;
+    section.not_both("yield_stress_pa", "slump")?;
+    section.not_both("bead", "slump")?;
     Ok(Base {
         density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
+        bead: section.section("bead")?.map(|test| bead(&test)).transpose()?,
+        slump: section.section("slump")?.map(|test| slump(&test)).transpose()?,
         yield_stress: unit(section, "yield_stress_pa", Pascals::new)?,
         viscosity: unit(section, "viscosity_pa_s", PascalSeconds::new)?,
         ph: unit(section, "ph", Ph::new)?,
@@ -179,6 +213,7 @@ fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
         return Err(section.error_of("regions", problem));
     }
     Ok(Use {
+        kind: kind(section)?,
         rinse_off: section.flag("rinse_off")?,
         per_week: within(section, "per_week", 0.0, 100.0)?,
         salon: section.flag("salon")?.unwrap_or(false),

@@ -18,7 +18,9 @@ pub use check::{Check, Checked, Verdict, checks};
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
-pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Use};
+pub use parts::{
+    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Function, Ingredient, Kind, Phase, PowderPlace, SlumpTest, Use,
+};
 
 use crate::blend::{Component, Scrub};
 use crate::units::{PercentOfScrub, Ph};

@@ -124,6 +124,47 @@ pub struct Phase {
     pub ingredients: Vec<Ingredient>,
 }
 
+/// A bead that just does not sink.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BeadTest {
+    /// Its diameter.
+    pub diameter: Millimetres,
+    /// Its density.
+    pub density: GramsPerCm3,
+}
+
+/// A cylinder, as high as wide or thereabouts, lifted off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SlumpTest {
+    /// Height of the cylinder.
+    pub height: Millimetres,
+    /// How much lower it is afterwards.
+    pub slump: Millimetres,
+}
+
+words! {
+    /// What a scrub is but for its grains.
+    pub enum Kind {
+        /// An emulsion.
+        Cream = "cream",
+        /// Water held by a thickener.
+        Gel = "gel",
+        /// Oil, without water.
+        Oil = "oil",
+        /// Fat or wax, solid at rest, without water.
+        Balm = "balm",
+        /// Powder.
+        Dry = "dry",
+    }
+}
+
+impl Kind {
+    /// Whether it is made without water.
+    pub fn is_free_of_water(self) -> bool {
+        matches!(self, Self::Oil | Self::Balm | Self::Dry)
+    }
+}
+
 /// The scrub without its powders.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Base {
@@ -131,6 +172,10 @@ pub struct Base {
     pub density: Option<GramsPerCm3>,
     /// Yield stress.
     pub yield_stress: Option<Pascals>,
+    /// The largest bead that just does not sink: a home test of the yield stress.
+    pub bead: Option<BeadTest>,
+    /// How far a cylinder of it slumps: another.
+    pub slump: Option<SlumpTest>,
     /// Viscosity at rest.
     pub viscosity: Option<PascalSeconds>,
     /// pH, of a scrub without an acid.
@@ -170,6 +215,8 @@ pub struct Fill {
 /// How the scrub is used.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Use {
+    /// What it is but for its grains.
+    pub kind: Option<Kind>,
     /// Whether it is rinsed off.
     pub rinse_off: Option<bool>,
     /// Uses a week.

@@ -30,6 +30,15 @@ pub fn yield_stress(share: f64, diameter: f64, excess: f64, gravity: f64) -> f64
     share * diameter * excess.abs() * gravity
 }
 
+/// Yield stress of a material of a density (kg/m³) of which a cylinder slumps, Pa; none where it does not slump, or to nothing.
+///
+/// s/H = 1 − 2τ' (1 − ln 2τ') with τ' = τ / (ρ g H): N. Pashias, D. V. Boger, J. Summers and D. J. Glenister, J. Rheol. 40, 1179, 1996.
+pub fn slump_stress(density: f64, height: f64, slump: f64, gravity: f64) -> Option<f64> {
+    let off = |twice: f64| 1.0 - twice * (1.0 - twice.ln()) - slump / height;
+    let twice = brent(off, 1e-12, 1.0, 1e-12).ok()?;
+    Some(0.5 * twice * density * gravity * height)
+}
+
 /// Share of d |Δρ| g that a critical yield number stands for.
 pub fn share_of_yield_number(number: f64) -> f64 {
     number / 3.0

@@ -201,6 +201,10 @@ constants! {
     beris_number,
     /// Yield stress over d |Δρ| g that holds grains in practice.
     practical_yield,
+    /// Loosest packing of grains that rest on each other, as a share of the densest.
+    loose_share,
+    /// Share of that packing from which grains count as a bed that is stirred before use.
+    bed_share,
     /// Days on the shelf.
     shelf_days,
     /// Way that grains may settle on the shelf, mm.

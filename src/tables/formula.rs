@@ -161,6 +161,24 @@ rows! {
         pub note: String,
     }
 
+    /// `thickeners.csv`: the yield stress that a thickener gives water.
+    pub struct Thickener of yield_pa {
+        /// INCI name.
+        pub inci: String,
+        /// Power of its % by which the yield stress rises; the row's value is that of 1 %.
+        pub exponent: f64,
+        /// Below this % of the water it gives none.
+        pub least_pct: f64,
+        /// Beyond this % nothing is known.
+        pub most_pct: f64,
+        /// It holds from this pH.
+        pub ph_low: f64,
+        /// And up to this.
+        pub ph_high: f64,
+        /// Anything else.
+        pub note: String,
+    }
+
     /// `solutes.csv`: how much of a soluble exfoliant water of skin warmth takes.
     pub struct Solute of saturated_g_per_l {
         /// Key of the material.
@@ -262,6 +280,8 @@ pub struct FormulaTables {
     pub neutralisers: Vec<Neutraliser>,
     /// What else takes or gives protons.
     pub protolytes: Vec<ProtolyteRow>,
+    /// Yield stresses of thickeners.
+    pub thickeners: Vec<Thickener>,
     /// Soluble exfoliants at skin warmth.
     pub solutes: Vec<Solute>,
     /// Preservatives.
@@ -283,6 +303,7 @@ impl FormulaTables {
             acids,
             neutralisers: neutralisers(find("neutralisers"))?,
             protolytes: protolytes(find("protolytes"))?,
+            thickeners: without_lines(find("thickeners").rows()?),
             solutes: solutes(find("solutes"), materials)?,
             preservatives: keyed(find("preservatives"), |p: &Preservative| &p.key)?,
             allergens: without_lines(find("allergens").rows()?),

@@ -2,7 +2,7 @@
 
 use super::super::Function;
 use super::super::balance::{Balance, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, NO_WATER, is_named, named_pct};
+use super::super::content::{AcidContent, is_named, named_pct};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
@@ -96,7 +96,7 @@ pub(super) fn active(s: &Setting) -> Check {
         findings.extend(unlimited(s, content));
         findings.extend(content.unknown_acids().into_iter().map(Finding::missing));
         if s.is_dry() {
-            findings.push(Finding::missing(NO_WATER));
+            findings.push(s.no_ph());
         }
         // The gravest first, of these the tightest.
         let limit = |f: &Finding| f.limit.unwrap_or(f64::INFINITY);
@@ -129,6 +129,9 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
 /// `acid-free`
 pub(super) fn free(s: &Setting) -> Check {
     let findings = judged(s, |content| {
+        if s.is_dry() {
+            return fizz(s, content).into_iter().chain([s.no_ph()]).collect();
+        }
         let unreckoned = content.unreckoned().into_iter().map(Finding::missing);
         // With a carbonate in it no pH can be relied on.
         let findings: Vec<Finding> = carbonates(content).into_iter().chain(unreckoned).collect();
@@ -309,6 +312,19 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
     Some(finding.of(share, None).unit("% of the acid used up"))
 }
 
+/// Without water acid and carbonate wait for each other.
+fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
+    let (_, _, row) = content.carbonates.first()?;
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
+    let why = format!(
+        "{} and the acid fizz as soon as they are wet: keep it dry and tightly closed, weigh in dry air; on the skin most of the acid is used \
+         up",
+        names.join(", ")
+    );
+    let finding = if s.free_of_water().is_some() { Finding::caution } else { Finding::stop };
+    Some(finding(why, (row.status, &row.source)))
+}
+
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
     let findings = judged(s, |content| {
@@ -317,7 +333,7 @@ pub(super) fn window(s: &Setting) -> Check {
         };
         let mut findings: Vec<Finding> = content.unknown_acids().into_iter().map(Finding::missing).collect();
         if s.is_dry() {
-            findings.push(Finding::missing(NO_WATER));
+            findings.push(s.no_ph());
             return findings;
         }
         if let Some([low, high]) = content.plan.window {

@@ -12,6 +12,7 @@ mod suspension;
 mod total;
 
 use super::dissolution::InJar;
+use super::parts::Kind;
 use super::{Formula, OnSkin, Weighed};
 use crate::band::{self, Figures, Judge};
 use crate::numerics::written::trimmed;
@@ -198,6 +199,25 @@ impl Setting<'_> {
     /// Whether a pH means nothing, there being no water.
     fn is_dry(&self) -> bool {
         self.formula.water_pct() <= 0.0
+    }
+
+    /// What it is, where it is made without water and none is listed.
+    fn free_of_water(&self) -> Option<Kind> {
+        self.formula.usage.kind.filter(|kind| kind.is_free_of_water() && self.is_dry())
+    }
+
+    /// That nothing is said about a pH, and why.
+    fn no_ph(&self) -> Finding {
+        Finding::missing(self.free_of_water().map_or_else(
+            || super::content::NO_WATER.to_owned(),
+            |kind| {
+                format!(
+                    "a {} scrub has no pH of its own; on wet skin it has that of what dissolves: give it into nine parts of water and measure \
+                     that",
+                    kind.key()
+                )
+            },
+        ))
     }
 
     /// Solid powder in the jar, % w/w of the scrub, by powder.

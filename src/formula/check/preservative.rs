@@ -2,7 +2,7 @@
 
 mod limits;
 
-use super::super::content::{NO_WATER, is_named};
+use super::super::content::is_named;
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
@@ -95,7 +95,14 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
     let mut findings = Vec::new();
     for row in &rows {
         match s.formula.ph() {
-            _ if s.is_dry() => findings.push(Finding::missing(NO_WATER)),
+            _ if s.free_of_water().is_some() => {
+                let why = format!(
+                    "{}: without water its pH is not asked for; it guards what wet fingers bring in",
+                    ingredient.name
+                );
+                findings.push(Finding::pass(why, PRACTICE));
+            }
+            _ if s.is_dry() => findings.push(s.no_ph()),
             Some(ph) => findings.push(against_ph(row, ingredient, ph)),
             None => {
                 let why = format!("{} works from pH {} to {}", ingredient.name, row.ph_low, row.ph_high);

@@ -3,10 +3,15 @@
 use super::super::packing;
 use super::{Check, Finding, OWN, Setting, known, number};
 use crate::blend::Blend;
+use crate::formula::Kind;
 use crate::units::Parts;
 
 pub(super) fn check(s: &Setting) -> Check {
-    Check::from_findings("solids", "% by volume", vec![finding(s)])
+    let finding = match s.formula.usage.kind {
+        Some(Kind::Dry) => Finding::pass("a dry scrub need not flow as a paste does", OWN),
+        _ => finding(s),
+    };
+    Check::from_findings("solids", "% by volume", vec![finding])
 }
 
 fn finding(s: &Setting) -> Finding {
@@ -43,7 +48,7 @@ fn finding(s: &Setting) -> Finding {
 }
 
 /// The grains that are solid in the jar, their sizes as weighed in; what little they shrink does not matter here.
-fn in_jar(s: &Setting, solids: &[f64]) -> Option<Blend> {
+pub(super) fn in_jar(s: &Setting, solids: &[f64]) -> Option<Blend> {
     let components = s.formula.scrub().blend.components().iter().zip(solids);
     let solid = components.filter_map(|(c, pct)| Some((c.powder.clone(), Parts::new(*pct).ok()?)));
     Blend::new(solid.collect()).ok()
