@@ -31,6 +31,8 @@ struct Stress<'a> {
     low: f64,
     high: f64,
     says: String,
+    /// Whether it was measured, by whatever means; what a gum usually gives is no more than a reason to try.
+    is_measured: bool,
     known: (Status, &'a str),
 }
 
@@ -86,7 +88,7 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
     let gravity = constants.gravity_m_s2.value;
     if let Some(stated) = base.yield_stress {
         let value = stated.get();
-        return Some(Stress { value, low: value, high: value, says: String::new(), known: OWN });
+        return Some(Stress { value, low: value, high: value, says: String::new(), is_measured: true, known: OWN });
     }
     if let Some(bead) = base.bead {
         let excess = 1000.0 * (bead.density.get() - density);
@@ -94,12 +96,19 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
         let low = at(share_of_yield_number(constants.beris_number.value));
         let (value, high) = (at(constants.practical_yield.value), at(constants.practical_yield.high));
         let says = format!("by the bead that just stays {} to {} Pa", number(low), number(high));
-        return Some(Stress { value, low, high, says, known: BEAD });
+        return Some(Stress { value, low, high, says, is_measured: true, known: BEAD });
     }
     if let Some(test) = base.slump {
         let value = slump_stress(1000.0 * density, 1e-3 * test.height.get(), 1e-3 * test.slump.get(), gravity)?;
         let says = format!("by its slump {} Pa", number(value));
-        return Some(Stress { value, low: value / SLUMP_OFF, high: value * SLUMP_OFF, says, known: SLUMP });
+        return Some(Stress {
+            value,
+            low: value / SLUMP_OFF,
+            high: value * SLUMP_OFF,
+            says,
+            is_measured: true,
+            known: SLUMP,
+        });
     }
     of_thickener(s)
 }
@@ -126,7 +135,7 @@ fn of_thickener<'a>(s: &'a Setting) -> Option<Stress<'a>> {
             number(low),
             number(high)
         );
-        Some(Stress { value, low, high, says, known: (row.status, &row.source) })
+        Some(Stress { value, low, high, says, is_measured: false, known: (row.status, &row.source) })
     };
     let rows = s.tables.formula.thickeners.iter().filter_map(of);
     rows.max_by(|a, b| a.value.total_cmp(&b.value))
@@ -159,7 +168,7 @@ fn held(s: &Setting, worst: &Grains, stress: &Stress, moves: Option<Finding>) ->
         let why = format!("{why}; {}", moves.why);
         let finding = if is_bed(s) { Finding::caution } else { Finding::stop };
         of(finding(why, from(known(&constants.beris_number))), theory)
-    } else if stress.low < practice {
+    } else if stress.low < practice || !stress.is_measured {
         let why = format!("{what}; {needs}{says}: store it at 40 °C upright and upside down before you rely on it");
         of(Finding::caution(why, from(known(&constants.practical_yield))), practice)
     } else {
