@@ -57,4 +57,7 @@ mod readme;
 
 #[cfg(feature = "cli")]
 mod suspension;
+#[cfg(feature = "cli")]
 mod told_truly;
+#[cfg(feature = "cli")]
+mod whole;

@@ -6,8 +6,10 @@
 pub mod balance;
 pub mod batch;
 mod check;
+mod compare;
 mod content;
 pub mod dissolution;
+mod misfit;
 mod on_skin;
 pub mod packing;
 mod parts;
@@ -15,8 +17,10 @@ pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
+pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
+pub use misfit::misfits;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub use parts::{
     AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Function, Ingredient, Kind, Phase, PowderPlace, SlumpTest, Use,

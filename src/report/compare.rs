@@ -7,6 +7,7 @@ use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::Sure;
 use crate::design::{Difference, Quality, differences};
+use crate::formula::WholeDifference;
 use crate::numerics::written::{signed, three};
 use serde::Serialize;
 
@@ -17,6 +18,8 @@ pub struct CompareReport {
     pub scrubs: Vec<BlendReport>,
     /// What makes the others differ from the first, per scrub those that move the index most first.
     pub differences: Vec<DifferencePart>,
+    /// What else tells the others from the first: ingredients, base, acid, container, use, checks, cost.
+    pub whole: Vec<WholePart>,
     /// Of the draws that all scrubs have in common, the share in which each of the others has a lower index than the first, whole %.
     pub milder_than_first_pct: Vec<f64>,
 }
@@ -36,13 +39,41 @@ pub struct DifferencePart {
     pub effect_on_index: f64,
 }
 
+/// A difference beyond the grains.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WholePart {
+    /// The scrub that is held against the first.
+    pub scrub: String,
+    /// What differs.
+    #[serde(flatten)]
+    pub difference: WholeDifference,
+}
+
 impl CompareReport {
     /// Compares scrubs with the first of them; `reports` holds their reports in the same order.
     /// `milder` is the share of common draws (0..1) in which each of the others has a lower index than the first.
-    pub fn new(judge: &Judge, scrubs: &[Scrub], reports: Vec<BlendReport>, milder: &[f64]) -> Self {
+    /// `whole` says of each of the others what else differs.
+    pub fn new(
+        judge: &Judge,
+        scrubs: &[Scrub],
+        reports: Vec<BlendReport>,
+        milder: &[f64],
+        whole: Vec<Vec<WholeDifference>>,
+    ) -> Self {
+        let others = reports.iter().skip(1).zip(whole);
+        let of_one = |(r, all): (&BlendReport, Vec<WholeDifference>)| {
+            let scrub = r.scrub.name.clone();
+            all.into_iter().map(move |difference| WholePart { scrub: scrub.clone(), difference })
+        };
+        let whole = others.flat_map(of_one).collect();
         let all = |other| differences(judge, &scrubs[0], other).into_iter().map(|d| difference_part(other, d));
         let milder_than_first_pct = milder.iter().map(|share| Sure::pct(*share)).collect();
-        Self { scrubs: reports, differences: scrubs.iter().skip(1).flat_map(all).collect(), milder_than_first_pct }
+        Self {
+            scrubs: reports,
+            differences: scrubs.iter().skip(1).flat_map(all).collect(),
+            milder_than_first_pct,
+            whole,
+        }
     }
 
     /// For a terminal.
@@ -73,7 +104,8 @@ impl CompareReport {
         let of_this = self.differences.iter().filter(|d| d.scrub == *name);
         let mut said: Vec<String> = of_this.map(|d| format!("{}: {}", signed(d.effect_on_index), d.what)).collect();
         let differs = !said.is_empty();
-        if !differs {
+        said.extend(self.whole.iter().filter(|w| w.scrub == *name).map(|w| w.difference.what.clone()));
+        if said.is_empty() {
             said.push("nothing differs".to_owned());
         }
         let milder = if from == to && !differs {

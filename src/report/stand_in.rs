@@ -62,6 +62,8 @@ pub struct StandInPart {
     pub curve_off_pct: f64,
     /// What the powders in a kilogram of scrub cost with it.
     pub cost_per_kg: Option<f64>,
+    /// What would go wrong with it in this scrub; such stand-ins come after those without.
+    pub wrong_here: Vec<String>,
     /// What changes, in words.
     pub changes: Vec<String>,
 }
@@ -86,16 +88,20 @@ impl StandInReport {
         on_skin: &OnSkin,
         now: &Assessment,
         place: usize,
-        found: &[StandIn],
+        found: &[(StandIn, Vec<String>)],
         tables: &Tables,
     ) -> Self {
         let scrub = on_skin.scrub_or_weighed();
         let component = &scrub.blend.components()[place];
-        let parts = found.iter().enumerate().map(|(i, s)| {
+        let parts = found.iter().enumerate().map(|(i, (s, wrong))| {
             // The grains are those that the jar leaves already: no more water is known to lie about them.
             let with_it = Weighed { scrub: s.scrub.clone(), water_pct: None }.on_skin(tables, judge.model());
             let over_the_rub = with_it.over_the_rub;
-            StandInPart { over_the_rub, ..stand_in(judge, scrub, now, &component.powder, i + 1, s) }
+            StandInPart {
+                over_the_rub,
+                wrong_here: wrong.clone(),
+                ..stand_in(judge, scrub, now, &component.powder, i + 1, s)
+            }
         });
         Self {
             scrub: scrub.name.clone(),
@@ -120,8 +126,9 @@ impl StandInReport {
             named.and(&s.band).and(format!("{} %", off_by(s.curve_off_pct, 2)))
         };
         let change = |s: &StandInPart| {
-            let changes =
-                if s.changes.is_empty() { "nothing that the tables know of".to_owned() } else { s.changes.join("; ") };
+            let wrong = s.wrong_here.iter().map(|w| format!("wrong here: {w}"));
+            let all: Vec<String> = wrong.chain(s.changes.iter().cloned()).collect();
+            let changes = if all.is_empty() { "nothing that the tables know of".to_owned() } else { all.join("; ") };
             let over = s.over_the_rub.map_or(String::new(), |o| format!("; index over the whole rub {}", figure(o)));
             format!("{}: {changes}{over}", s.name)
         };
@@ -178,6 +185,7 @@ fn stand_in(
         band: band.to_owned(),
         curve_off_pct: 100.0 * s.curve_off,
         cost_per_kg: s.scrub.cost_per_kg(),
+        wrong_here: Vec::new(),
         changes,
     }
 }

@@ -2,8 +2,9 @@
 
 use super::{Means, TaskError, asked};
 use crate::blend::Scrub;
-use crate::design::{Candidate, place_of, stand_ins};
-use crate::files::read_shelf;
+use crate::design::{Candidate, StandIn, place_of, stand_ins};
+use crate::files::{read_formula, read_shelf};
+use crate::formula::misfits;
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
 use crate::source::Source;
@@ -40,7 +41,18 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
         let problem = "nothing is left to choose from; name a fuller --shelf, or fewer words --without";
         return Err(TaskError::Wrong(problem.to_owned()));
     }
-    let mut found = stand_ins(judge, scrub, place, candidates);
+    let formula = read_formula(request.scrub, tables)?;
+    let weighed = on_skin.weighed.scrub.blend.components();
+    let at = weighed.iter().position(|c| c.powder.name == scrub.blend.components()[place].powder.name).unwrap_or(place);
+    let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, candidates)
+        .into_iter()
+        .map(|s| {
+            let wrong = misfits(&formula, &s.scrub.blend.components()[s.place].powder, at, tables);
+            (s, wrong)
+        })
+        .collect();
+    // What would go wrong here comes after what would not, each nearest first.
+    found.sort_by_key(|(_, wrong)| !wrong.is_empty());
     found.truncate(request.top);
     Ok(StandInReport::new(judge, &on_skin, &judge.assess(scrub), place, &found, tables))
 }

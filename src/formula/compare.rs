@@ -1,0 +1,126 @@
+//! What tells one whole scrub from another beyond its grains: ingredients, base, acid, container, use, checks, cost.
+
+use super::{Checked, Formula, Ingredient};
+use crate::numerics::written::{three, trimmed};
+use serde::Serialize;
+
+/// A difference. The field names are keys of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WholeDifference {
+    /// What it is about: `ingredient`, `base`, `acid`, `container`, `use`, `powder`, `check` or `cost`.
+    pub about: &'static str,
+    /// In words, from the first scrub to the other.
+    pub what: String,
+}
+
+/// Shares closer than this, % w/w, are the same.
+const SAME_PCT: f64 = 1e-6;
+
+/// All differences between two checked formulas, in the order of a file.
+pub fn whole_differences([first, other]: [&Formula; 2], checked: [&Checked; 2]) -> Vec<WholeDifference> {
+    let mut all = Vec::new();
+    let mut tell = |about, what: Option<String>| all.extend(what.map(|what| WholeDifference { about, what }));
+    let listed = [first, other].map(|f| !f.phases().is_empty());
+    match listed {
+        [true, true] => ingredients(first, other).into_iter().for_each(|what| tell("ingredient", Some(what))),
+        [false, true] => tell("ingredient", Some("only the other lists its ingredients".to_owned())),
+        [true, false] => tell("ingredient", Some("only the first lists its ingredients".to_owned())),
+        [false, false] => {}
+    }
+    let number = |label: &str, unit: &str, of: &dyn Fn(&Formula) -> Option<f64>| {
+        let [a, b] = [first, other].map(of);
+        let said = |v: Option<f64>| v.map_or("not stated".to_owned(), |v| trimmed(v, 4) + unit);
+        (a != b).then(|| format!("{label}: {} to {}", said(a), said(b)))
+    };
+    tell("base", number("density of the base", " g/cm³", &|f| f.base.density.map(|d| d.get())));
+    tell("base", number("yield stress", " Pa", &|f| f.base.yield_stress.map(|p| p.get())));
+    tell("base", number("viscosity", " Pa·s", &|f| f.base.viscosity.map(|v| v.get())));
+    tell("base", number("water activity", "", &|f| f.base.water_activity));
+    let word = |label: &str, of: &dyn Fn(&Formula) -> String| {
+        let [a, b] = [first, other].map(of);
+        (a != b).then(|| format!("{label}: {a} to {b}"))
+    };
+    let none = || "none".to_owned();
+    tell("acid", word("acid exfoliant", &|f| f.acid.as_ref().map_or_else(none, |a| a.acid.name.to_lowercase())));
+    tell("acid", number("pH", "", &|f| f.ph()));
+    let window = |f: &Formula| f.acid.as_ref().and_then(|a| a.window).map_or_else(none, |[l, h]| format!("{l} to {h}"));
+    tell("acid", word("pH window", &window));
+    tell("container", number("container", " mL", &|f| f.fill.container.map(|c| c.get())));
+    tell("container", number("opening", " mm", &|f| f.fill.orifice.map(|o| o.get())));
+    tell("container", word("jar", &|f| yes(f.fill.jar)));
+    tell("container", number("net content", " g", &|f| f.fill.net_mass.map(|m| m.get())));
+    tell("container", number("net content", " mL", &|f| f.fill.net_volume.map(|v| v.get())));
+    tell("container", number("days on the shelf", "", &|f| f.fill.shelf_days));
+    tell("use", word("kind", &|f| f.usage.kind.map_or_else(none, |k| k.key().to_owned())));
+    tell("use", word("rinsed off", &|f| f.usage.rinse_off.map_or_else(|| "not stated".to_owned(), yes)));
+    tell("use", number("times a week", "", &|f| f.usage.per_week));
+    tell("use", word("for trained people", &|f| yes(f.usage.salon)));
+    let regions = |f: &Formula| if f.usage.regions.is_empty() { "all".to_owned() } else { f.usage.regions.join(", ") };
+    tell("use", word("regions", &regions));
+    powders(first, other).into_iter().for_each(|what| tell("powder", Some(what)));
+    if listed == [true, true] {
+        for (a, b) in checked[0].checks.iter().zip(&checked[1].checks).filter(|(a, b)| a.verdict != b.verdict) {
+            tell("check", Some(format!("check {}: {} to {}", a.key, a.verdict.label(), b.verdict.label())));
+        }
+    }
+    let cost = |f: &Formula| f.cost_per_kg();
+    if let (Some(a), Some(b)) = (cost(first), cost(other)) {
+        tell("cost", (a != b).then(|| format!("all of it costs {} to {} per kg", three(a), three(b))));
+    }
+    all
+}
+
+fn yes(holds: bool) -> String {
+    if holds { "yes" } else { "no" }.to_owned()
+}
+
+/// Ingredients that come in, go out, or have another share; the same by INCI name, else by name.
+fn ingredients(first: &Formula, other: &Formula) -> Vec<String> {
+    let key = |i: &Ingredient| i.inci.as_deref().unwrap_or(&i.name).trim().to_lowercase();
+    let sums = |f: &Formula| {
+        let mut sums: Vec<(String, String, f64, f64)> = Vec::new();
+        for (_, i) in f.ingredients() {
+            match sums.iter_mut().find(|s| s.0 == key(i)) {
+                Some(sum) => (sum.2, sum.3) = (sum.2 + i.pct.get(), sum.3 + i.active_pct()),
+                None => sums.push((key(i), i.name.clone(), i.pct.get(), i.active_pct())),
+            }
+        }
+        sums
+    };
+    let (before, after) = (sums(first), sums(other));
+    let find = |key: &str| after.iter().find(|s| s.0 == key);
+    let mut told: Vec<String> = before
+        .iter()
+        .filter_map(|(key, name, pct, active)| match find(key) {
+            None => Some(format!("{name}, {} %, is left out", three(*pct))),
+            Some(new) if (new.2 - pct).abs() > SAME_PCT => {
+                Some(format!("{name}: {} to {} %", three(*pct), three(new.2)))
+            }
+            Some(new) if (new.3 - active).abs() > SAME_PCT => {
+                Some(format!("{name}: {} to {} % without its solvent", three(*active), three(new.3)))
+            }
+            Some(_) => None,
+        })
+        .collect();
+    let new = after.iter().filter(|(key, ..)| !before.iter().any(|s| s.0 == *key));
+    told.extend(new.map(|(_, name, pct, _)| format!("{name} comes in with {} %", three(*pct))));
+    told
+}
+
+/// What is said of powders that both hold, beside their grains.
+fn powders(first: &Formula, other: &Formula) -> Vec<String> {
+    let mut told = Vec::new();
+    for (a, _) in first.powders() {
+        let Some((b, _)) = other.powders().find(|(b, _)| b.powder.name == a.powder.name) else { continue };
+        let [lot_a, lot_b] = [a, b].map(|c| c.powder.stock.lot.as_deref().unwrap_or("not stated"));
+        if lot_a != lot_b {
+            told.push(format!("{}: lot {lot_a} to {lot_b}", a.powder.name));
+        }
+        if let (Some(from), Some(to)) = (a.powder.stock.price_per_kg, b.powder.stock.price_per_kg) {
+            if from != to {
+                told.push(format!("{}: price per kg {} to {}", a.powder.name, three(from), three(to)));
+            }
+        }
+    }
+    told
+}

@@ -1,0 +1,34 @@
+//! What would go wrong with a powder in a scrub that is otherwise as it is.
+
+use super::content::is_named;
+use super::{Formula, Function};
+use crate::powder::Powder;
+use crate::tables::{MaterialOrigin, Tables};
+
+/// Each thing that would go wrong in words, where the powder went in with the phase of the powder at `place`; empty where nothing is known to.
+pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables) -> Vec<String> {
+    let water = formula.water_pct();
+    let is_acid = |i: &super::Ingredient| i.is(Function::Acid) || is_named(i, &tables.formula);
+    let has_acid = formula.acid.is_some() || formula.ingredients().any(|(_, i)| is_acid(i));
+    let is_sour = has_acid || formula.ph().is_some_and(|ph| ph < 6.0);
+    let flagged = |flag: &str| powder.is_flagged(flag);
+    let mut wrong = Vec::new();
+    let mut tell = |holds: bool, what: String| holds.then(|| wrong.push(what));
+    tell(flagged("acid-reacts") && is_sour, "fizzes with the acid here and uses it up".to_owned());
+    tell(flagged("alkaline") && is_sour, "makes the water here alkaline: pH and preservative fail".to_owned());
+    tell(flagged("dissolves") && water > 0.0, format!("dissolves in the {water:.0} % of water here"));
+    tell(flagged("swells") && water > 0.0, "swells and softens in the water here".to_owned());
+    tell(flagged("silica-dust-high"), "crystalline silica in its dust".to_owned());
+    let phase = formula.places().get(place).and_then(|p| p.phase).and_then(|i| formula.phases().get(i));
+    let wax = powder.material.as_ref().filter(|m| m.origin == MaterialOrigin::Wax);
+    if let (Some(softens), Some(temperature)) =
+        (wax.and_then(|m| m.softens_c), phase.and_then(|p| p.temperature).map(|t| t.get()))
+    {
+        let margin = tables.formula.constants.wax_margin_c.value;
+        tell(
+            temperature > softens - margin,
+            format!("softens near {softens:.0} °C, its phase here has {temperature:.0} °C"),
+        );
+    }
+    wrong
+}

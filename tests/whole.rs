@@ -1,0 +1,82 @@
+//! Commands that see the whole scrub: what tells two formulas apart, and what would go wrong with a stand-in.
+
+use crate::common::run_in;
+use serde_json::Value;
+use std::fs;
+use tempfile::TempDir;
+
+const EXAMPLE: &str = include_str!("../examples/millrace-acid-polish.toml");
+
+fn folder(files: &[(&str, &str)]) -> TempDir {
+    let folder = TempDir::new().unwrap();
+    let sieve = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/olive-stone-sieved.csv");
+    fs::copy(sieve, folder.path().join("olive-stone-sieved.csv")).unwrap();
+    files.iter().for_each(|(name, text)| fs::write(folder.path().join(name), text).unwrap());
+    folder
+}
+
+fn json(folder: &TempDir, args: &[&str]) -> Value {
+    let (status, out, message) = run_in(folder.path(), args);
+    assert_eq!(status, 0, "{message}");
+    serde_json::from_str(&out).unwrap()
+}
+
+#[test]
+fn compare_tells_every_difference_of_the_whole_scrub() {
+    let other = EXAMPLE
+        .replace("final_ph = 4.8", "final_ph = 5.2")
+        .replace("pct = 0.4\n", "pct = 0.9\n")
+        .replace("container_ml = 150", "container_ml = 200")
+        .replace("inci = \"Xanthan Gum\"", "inci = \"Guar Gum\"")
+        .replace("OS-2410", "OS-2411");
+    let two = folder(&[("a.toml", EXAMPLE), ("b.toml", &other), ("same.toml", EXAMPLE)]);
+    let report = json(&two, &["compare", "a.toml", "b.toml", "--json"]);
+    let told: Vec<String> =
+        report["whole"].as_array().unwrap().iter().map(|w| format!("{}: {}", w["about"], w["what"])).collect();
+    for (about, what) in [
+        ("acid", "pH: 4.8 to 5.2"),
+        ("ingredient", "Sodium benzoate: 0.400 to 0.900 %"),
+        ("ingredient", "Xanthan gum, 0.800 %, is left out"),
+        ("ingredient", "Xanthan gum comes in with 0.800 %"),
+        ("container", "container: 150 mL to 200 mL"),
+        ("powder", "Olive stone, sieved: lot OS-2410 to OS-2411"),
+        // Benzoate works to pH 5 only; the pH leaves its window.
+        ("check", "check preservative: caution to stop"),
+        ("check", "check ph-window: caution to stop"),
+    ] {
+        assert!(told.contains(&format!("\"{about}\": \"{what}\"")), "no {about}: {what} in {told:#?}");
+    }
+    assert!(report["differences"].as_array().unwrap().is_empty(), "the grains are the same");
+    let (_, out, _) = run_in(two.path(), &["compare", "a.toml", "b.toml"]);
+    assert!(out.contains("pH: 4.8 to 5.2") && !out.contains("nothing differs"), "{out}");
+    let (_, out, _) = run_in(two.path(), &["compare", "a.toml", "same.toml"]);
+    assert!(out.contains("nothing differs"), "{out}");
+}
+
+#[test]
+fn a_stand_in_that_would_go_wrong_here_says_so_and_comes_last() {
+    let one = folder(&[("a.toml", EXAMPLE)]);
+    let report = json(&one, &["stand-in", "a.toml", "--for", "olive", "--top", "60", "--json"]);
+    let all = report["stand_ins"].as_array().unwrap();
+    let wrong = |key: &str| {
+        let part = all.iter().find(|s| s["material"] == key).unwrap();
+        part["wrong_here"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|w| w.as_str().unwrap().to_owned())
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
+    assert!(wrong("calcium-carbonate").contains("fizzes with the acid"));
+    assert!(wrong("salt").contains("dissolves in the 75 % of water"));
+    assert!(wrong("rice-grain").contains("swells and softens"));
+    assert_eq!(wrong("bamboo"), "");
+    let is_wrong: Vec<bool> = all.iter().map(|s| !s["wrong_here"].as_array().unwrap().is_empty()).collect();
+    assert!(is_wrong.is_sorted() && is_wrong.contains(&true), "{is_wrong:?}");
+    // In a scrub of which no water and no acid is known nothing of it goes wrong.
+    let dry = folder(&[("rice.toml", include_str!("../examples/millrace-rice-polish.toml"))]);
+    let report = json(&dry, &["stand-in", "rice.toml", "--for", "olive", "--top", "60", "--json"]);
+    let chalk = report["stand_ins"].as_array().unwrap().iter().find(|s| s["material"] == "calcium-carbonate").unwrap();
+    assert!(chalk["wrong_here"].as_array().unwrap().is_empty(), "{chalk}");
+}
