@@ -80,3 +80,23 @@ fn a_stand_in_that_would_go_wrong_here_says_so_and_comes_last() {
     let chalk = report["stand_ins"].as_array().unwrap().iter().find(|s| s["material"] == "calcium-carbonate").unwrap();
     assert!(chalk["wrong_here"].as_array().unwrap().is_empty(), "{chalk}");
 }
+
+#[test]
+fn a_certificate_of_percentiles_is_held_against_the_grade_like_a_table() {
+    let one = folder(&[("rice.toml", include_str!("../examples/millrace-rice-polish.toml"))]);
+    let lot = |source: &str| run_in(one.path(), &["lot", source, "--powder", "olive", "--in", "rice.toml", "--json"]);
+    let (status, out, message) = lot("d10=118 d50=165 d90=216");
+    assert_eq!(status, 0, "{message}");
+    let report: Value = serde_json::from_str(&out).unwrap();
+    for (key, um) in [("d10_um", 118.0), ("d50_um", 165.0), ("d90_um", 216.0)] {
+        assert!((report["tables"][0][key].as_f64().unwrap() / um - 1.0).abs() < 1e-6, "{report}");
+    }
+    let (status, out, _) = lot("d10=90 d50=150 d90=320");
+    assert_eq!(status, 1, "{out}");
+    for (source, word) in
+        [("d50=170", "one percentile"), ("d10=300 d50=170 d90=230", "percentiles must rise"), ("d50=x d90=3", "d50")]
+    {
+        let (status, _, message) = lot(source);
+        assert!(status == 2 && message.contains(word), "{source}: {status} {message}");
+    }
+}

@@ -28,7 +28,7 @@ use std::path::PathBuf;
                         --date 2026-11-20"
 )]
 pub(super) struct Lot {
-    /// The lot's table, in any form that `gritwise size` reads
+    /// The lot's table, in any form that `gritwise size` reads; or percentiles of a certificate: "d10=120 d50=170 d90=230"
     #[arg(value_name = "TABLE.csv")]
     table: PathBuf,
 
