@@ -116,10 +116,10 @@ fn powders(first: &Formula, other: &Formula) -> Vec<String> {
         if lot_a != lot_b {
             told.push(format!("{}: lot {lot_a} to {lot_b}", a.powder.name));
         }
-        if let (Some(from), Some(to)) = (a.powder.stock.price_per_kg, b.powder.stock.price_per_kg) {
-            if from != to {
-                told.push(format!("{}: price per kg {} to {}", a.powder.name, three(from), three(to)));
-            }
+        let [from, to] = [a, b].map(|c| c.powder.stock.price_per_kg);
+        if from != to {
+            let said = |price: Option<f64>| price.map_or("not stated".to_owned(), three);
+            told.push(format!("{}: price per kg {} to {}", a.powder.name, said(from), said(to)));
         }
     }
     told

@@ -40,7 +40,7 @@ pub struct Aim {
     pub least_pct: f64,
     /// Nor fewer steps of the balance than this, where one is named and any blend is left then.
     pub least_steps: f64,
-    /// Of 100 draws, how many fall into the band asked for or a milder one; for [`super::likely_blends`].
+    /// Of 100 draws, how many fall into the band asked for or a milder one; for [`crate::aim::likely_blends`].
     pub sure_pct: Option<f64>,
 }
 
