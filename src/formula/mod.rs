@@ -15,10 +15,13 @@ pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
+pub(crate) use check::{allergen_share, inci_begins};
 pub use content::AcidContent;
 pub use dissolution::InJar;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
-pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Use};
+pub use parts::{
+    AcidPlan, Base, BlendPart, DeclaredAllergen, Fill, Function, Ingredient, LabelFacts, Phase, PowderPlace, Use,
+};
 
 use crate::blend::{Component, Scrub};
 use crate::units::{PercentOfScrub, Ph};
@@ -65,6 +68,8 @@ pub struct Formula {
     pub fill: Fill,
     /// The use.
     pub usage: Use,
+    /// What the label says beside.
+    pub label: LabelFacts,
 }
 
 /// What a line of the formula is.
@@ -100,7 +105,7 @@ impl<'f> Line<'f> {
     pub fn inci(&self) -> Option<&'f str> {
         match self.item {
             Item::Ingredient(i) => i.inci.as_deref(),
-            Item::Powder(c, _) => c.powder.material.as_ref().map(|m| m.inci.as_str()),
+            Item::Powder(c, _) => c.powder.inci(),
         }
     }
 
@@ -158,7 +163,7 @@ impl Formula {
             fill.pct = PercentOfScrub::new(100.0 - sum).ok().filter(|p| p.get() > 1e-9).ok_or_else(nothing)?;
         }
         let (base, fill, usage) = (Base::default(), Fill::default(), Use::default());
-        Ok(Self { scrub, phases, places, base, acid: None, fill, usage })
+        Ok(Self { scrub, phases, places, base, acid: None, fill, usage, label: LabelFacts::default() })
     }
 
     /// The powders and their load.
