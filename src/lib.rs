@@ -3,7 +3,7 @@
 //!
 //! Rooms, lower ones first; a room uses only those before it:
 //! [`units`], [`source`] and `numerics` → [`size`] → [`tables`] → [`powder`] → [`blend`] → [`rub`] → [`band`] →
-//! [`design`] → [`confidence`] → [`aim`] → [`lots`] → [`panel`] → [`formula`] → [`files`] → [`report`] → [`plot`] → [`tasks`] → `page` → `cli`.
+//! [`design`] → [`confidence`] → [`aim`] → [`lots`] → [`panel`] → [`formula`] → [`records`] → [`files`] → [`report`] → [`plot`] → [`tasks`] → `page` → `cli`.
 //!
 //! The index is a model under stated assumptions. It ranks scrubs; it is not a clinical measure.
 //!
@@ -89,6 +89,7 @@ pub mod page;
 pub mod panel;
 pub mod plot;
 pub mod powder;
+pub mod records;
 pub mod report;
 pub mod rub;
 pub mod size;

@@ -25,6 +25,8 @@ mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;
 #[cfg(feature = "cli")]
+mod label;
+#[cfg(feature = "cli")]
 mod ladder;
 mod layers;
 #[cfg(feature = "cli")]
@@ -54,6 +56,8 @@ mod published_panel;
 mod published_sieves_and_grits;
 #[cfg(feature = "cli")]
 mod readme;
+#[cfg(feature = "cli")]
+mod records;
 
 #[cfg(feature = "cli")]
 mod suspension;

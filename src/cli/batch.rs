@@ -1,11 +1,13 @@
 //! `gritwise batch`
 
+use super::record::Record;
 use super::{Answer, output};
 use crate::formula::batch::{Order, Units};
 use crate::formula::quantity;
+use crate::records::stock;
 use crate::report::BatchReport;
 use crate::source::Source;
-use crate::tasks::{BatchRequest, Means, batch};
+use crate::tasks::{self, BatchRequest, Means};
 use anyhow::{Result, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -13,14 +15,16 @@ use std::path::{Path, PathBuf};
 /// A weigh sheet: what goes in, phase by phase, in whole steps of the balance
 ///
 /// The sums are exact: shares are rounded by largest remainder. It says what the rounding does to index and pH, what a unit
-/// costs, and what the powders draw from a shelf. Exit status 1 if the shelf holds too little, or a check of the formula
-/// says stop.
+/// costs, and what the powders draw from a shelf. With --register the batch goes into a register of batches, with the fingerprint of the
+/// formula file, lots and grams; then note what comes of it with gritwise made. Exit status 1 if the shelf holds too little, a check of
+/// the formula says stop, or a lot was refused.
 #[derive(Debug, Args)]
 #[command(
     name = "batch",
     group = clap::ArgGroup::new("much").required(true).multiple(true).args(["mass", "units"]),
     after_help = "Examples:\n  gritwise batch scrub.toml --mass 2.5kg\n  gritwise batch scrub.toml --units 12x200mL --loss 3% \
-                  --resolution 0.1g --write sheet.html --write sheet.csv"
+                  --resolution 0.1g --write sheet.html --write sheet.csv\n  gritwise batch scrub.toml --units 12x140g --shelf shelf.toml --stock stock.csv --lots lots.csv \
+                  --register batches.csv --batch B-2611 --date 2026-11-30"
 )]
 pub(super) struct BatchCommand {
     /// The scrub file
@@ -55,6 +59,9 @@ pub(super) struct BatchCommand {
     #[arg(long, requires = "write")]
     force: bool,
 
+    #[command(flatten)]
+    record: Record,
+
     /// Print the result as JSON
     #[arg(long)]
     json: bool,
@@ -64,13 +71,34 @@ impl BatchCommand {
     pub(super) fn run(&self, means: Means) -> Result<Answer> {
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let shelf = self.shelf.as_ref().map(Source::from);
-        let request = BatchRequest { scrub: Source::from(&self.file), order, shelf };
-        let report = batch(&request, means).map_err(super::of_task)?;
+        let drawn = self.record.stock.as_ref().map(|path| stock::read(path)).transpose()?.unwrap_or_default();
+        let batch = self.record.batch.as_ref();
+        let request = BatchRequest { scrub: Source::from(&self.file), order, shelf, drawn: &drawn, batch };
+        let report = tasks::batch(&request, means).map_err(super::of_task)?;
+        let recorded = self.record.entry(&self.file, &request.order, &report, means)?;
+        if let Some(refused) = recorded.as_ref().and_then(|r| self.record.refusal(r)) {
+            return Ok(refused);
+        }
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
-        output::write_results(&files, [&self.file].into_iter().chain(&self.shelf), self.force)?;
-        output::show(&report, || report.to_text(), self.json)?;
-        Ok(if report.is_short() || !report.stops.is_empty() { Answer::No } else { Answer::Yes })
+        output::write_results(
+            &files,
+            [&self.file].into_iter().chain(&self.shelf).chain(self.record.files()),
+            self.force,
+        )?;
+        let shown = output::show(&report, || report.to_text(), self.json);
+        // A reader who left early has seen what they wanted; any other failure must not leave a batch that nobody was told of.
+        match shown {
+            Err(e) if !output::is_broken_pipe(&e) => return Err(e),
+            _ => {}
+        }
+        let is_no = report.is_short() || !report.stops.is_empty();
+        match recorded {
+            Some(_) if is_no => output::remark("the sheet says no, so the batch is not in the register"),
+            Some(recorded) => self.record.write(&recorded, &report)?,
+            None => {}
+        }
+        Ok(if is_no { Answer::No } else { Answer::Yes })
     }
 }
 

@@ -7,18 +7,22 @@ mod compare;
 mod confidence;
 mod dossier;
 mod formula;
+mod label;
 mod ladder;
 mod lot;
 mod lots;
+mod made;
 mod output;
 #[cfg(feature = "page")]
 mod page;
 mod panel;
+mod record;
 mod shell;
 mod size;
 mod stand_in;
 mod start;
 mod tables;
+mod trace;
 mod waiting;
 
 use crate::band::{BEYOND, Judge};
@@ -62,6 +66,9 @@ enum Command {
     Lots(lots::Lots),
     Panel(panel::Panel),
     Batch(batch::BatchCommand),
+    Made(made::Made),
+    Trace(trace::Trace),
+    Label(label::LabelCommand),
     Dossier(dossier::DossierCommand),
     Formula(formula::FormulaCommand),
     Confidence(confidence::ConfidenceCommand),
@@ -143,6 +150,9 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Lots(command) => command.run(&tables()?),
         Command::Panel(command) => judged(&|means| command.run(means)),
         Command::Batch(command) => judged(&|means| command.run(means)),
+        Command::Made(command) => command.run(&tables()?),
+        Command::Trace(command) => command.run(&tables()?),
+        Command::Label(command) => judged(&|means| command.run(means)),
         Command::Dossier(command) => command.run(&tables()?, arguments.tables.is_some()),
         Command::Formula(command) => judged(&|means| command.run(means)),
         Command::Confidence(command) => judged(&|means| command.run(means)),

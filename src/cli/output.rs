@@ -1,6 +1,7 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
 use crate::plot::Picture;
+use crate::report::document::Document;
 use crate::source::legible;
 use anyhow::{Context, Result, bail};
 use clap::{Arg, Args};
@@ -40,6 +41,48 @@ pub(super) struct Drawn {
     /// Print the result as JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+// What the commands that make a paper have in common. No doc comment, as above.
+#[derive(Debug, Args)]
+pub(super) struct Paper {
+    /// Write it into this file, by its ending: .html to print, .md, .txt; may be given more than once
+    #[arg(long, value_name = "FILE")]
+    write: Vec<PathBuf>,
+
+    /// Replace files that are there already
+    #[arg(long, requires = "write")]
+    force: bool,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Paper {
+    /// Writes the paper where that is asked for, never over what it is made from, and prints it.
+    pub(super) fn show(
+        &self,
+        inputs: impl IntoIterator<Item: AsRef<Path>>,
+        report: &impl Serialize,
+        document: &Document,
+    ) -> Result<()> {
+        let written = |path: &PathBuf| Ok((path.clone(), in_form_of(document, path)?));
+        let files: Vec<(PathBuf, String)> = self.write.iter().map(written).collect::<Result<_>>()?;
+        write_results(&files, inputs, self.force)?;
+        show(report, || document.to_text(), self.json)
+    }
+}
+
+/// A document in the form that a file's ending asks for.
+fn in_form_of(document: &Document, path: &Path) -> Result<String> {
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+    match ending.as_str() {
+        "html" | "htm" => Ok(document.to_html()),
+        "md" | "markdown" => Ok(document.to_markdown()),
+        "txt" => Ok(document.to_text()),
+        _ => bail!("--write {}: a paper ends in .html, .md or .txt", path.display()),
+    }
 }
 
 /// Names what a command's picture is written into, and says what it shows.

@@ -4,8 +4,8 @@ use super::reader::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
-    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind, Phase,
-    PowderPlace, SlumpTest, Use, Weighed, dissolves,
+    AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind,
+    LabelFacts, Phase, PowderPlace, SlumpTest, Use, Weighed, dissolves,
 };
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
@@ -14,15 +14,16 @@ use crate::units::{
 };
 
 /// Tables of a scrub file beside `[scrub]` and `[[powder]]`.
-pub(super) const FORMULA_TABLES: [&str; 5] = ["base", "acid", "fill", "use", "phase"];
+pub(super) const FORMULA_TABLES: [&str; 6] = ["base", "acid", "fill", "use", "label", "phase"];
 
 const BASE_KEYS: [&str; 7] =
     ["density_g_cm3", "yield_stress_pa", "bead", "slump", "viscosity_pa_s", "ph", "water_activity"];
 const ACID_KEYS: [&str; 3] = ["key", "final_ph", "window"];
 const FILL_KEYS: [&str; 6] = ["container_ml", "orifice_mm", "jar", "net_g", "net_ml", "shelf_days"];
 const USE_KEYS: [&str; 5] = ["kind", "rinse_off", "per_week", "salon", "regions"];
+const LABEL_KEYS: [&str; 5] = ["responsible", "made_in", "function", "durability_months", "pao_months"];
 const PHASE_KEYS: [&str; 4] = ["name", "temperature_c", "note", "ingredient"];
-const INGREDIENT_KEYS: [&str; 11] = [
+const INGREDIENT_KEYS: [&str; 12] = [
     "name",
     "inci",
     "pct",
@@ -33,9 +34,14 @@ const INGREDIENT_KEYS: [&str; 11] = [
     "lot",
     "functions",
     "preservative",
+    "parts",
     "allergens",
 ];
-const ALLERGEN_KEYS: [&str; 2] = ["inci", "pct"];
+/// Keys of a substance within an ingredient.
+const SHARE_KEYS: [&str; 2] = ["inci", "pct"];
+
+/// Parts of a blend that sum to 100 % within this are all of it.
+const WHOLE_WITHIN_PCT: f64 = 0.1;
 
 /// More than these is a mistake.
 const MOST_PHASES: usize = 30;
@@ -84,6 +90,7 @@ pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
     formula.acid = root.section("acid")?.map(|section| acid(&section, tables)).transpose()?;
     formula.fill = optional(&root, "fill", fill)?;
     formula.usage = optional(&root, "use", |section| usage(section, tables))?;
+    formula.label = optional(&root, "label", label)?;
     if let (Some(_), Some(_), Some(section)) =
         (formula.base.ph, formula.acid.as_ref().and_then(|a| a.final_ph), root.section("base")?)
     {
@@ -94,9 +101,13 @@ pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
 
 /// Refuses keys of the formula's tables that nobody asks for: what a command does that does not look at them.
 pub(super) fn only_known_keys(root: &Section) -> Result<(), ScrubFileError> {
-    for (name, keys) in
-        [("base", &BASE_KEYS[..]), ("acid", &ACID_KEYS[..]), ("fill", &FILL_KEYS[..]), ("use", &USE_KEYS[..])]
-    {
+    for (name, keys) in [
+        ("base", &BASE_KEYS[..]),
+        ("acid", &ACID_KEYS[..]),
+        ("fill", &FILL_KEYS[..]),
+        ("use", &USE_KEYS[..]),
+        ("label", &LABEL_KEYS[..]),
+    ] {
         if let Some(section) = root.section(name)? {
             section.only(keys, |_| false)?;
         }
@@ -105,8 +116,10 @@ pub(super) fn only_known_keys(root: &Section) -> Result<(), ScrubFileError> {
         phase.only(&PHASE_KEYS, |_| false)?;
         for ingredient in phase.sections("ingredient")? {
             ingredient.only(&INGREDIENT_KEYS, |_| false)?;
-            for allergen in ingredient.sections("allergens")? {
-                allergen.only(&ALLERGEN_KEYS, |_| false)?;
+            for key in ["allergens", "parts"] {
+                for share in ingredient.sections(key)? {
+                    share.only(&SHARE_KEYS, |_| false)?;
+                }
             }
         }
     }
@@ -221,6 +234,28 @@ fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
     })
 }
 
+fn label(section: &Section) -> Result<LabelFacts, ScrubFileError> {
+    let text = |key| Ok::<_, ScrubFileError>(section.text(key)?.map(|t| t.value));
+    Ok(LabelFacts {
+        responsible: text("responsible")?,
+        made_in: text("made_in")?,
+        function: text("function")?,
+        durability_months: whole_months(section, "durability_months")?,
+        pao_months: whole_months(section, "pao_months")?,
+    })
+}
+
+/// Months without a fraction: a label has none.
+fn whole_months(section: &Section, key: &'static str) -> Result<Option<f64>, ScrubFileError> {
+    let months = within(section, key, 1.0, 120.0)?;
+    match months.filter(|m| m.fract() != 0.0) {
+        Some(m) => {
+            Err(section.error_of(key, format!("{key} must be whole months, not {m}; write {key} = {}", m.floor())))
+        }
+        None => Ok(months),
+    }
+}
+
 fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
     let name = section.need(Section::text, "name", "name = \"Water\"")?.value;
     let ingredients = section.sections("ingredient")?;
@@ -245,9 +280,13 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
         (pct, false) => section.require("pct", pct, "pct = 3.0 (% w/w), or fill = true for what is left")?,
         (None, true) => PercentOfScrub::new(0.0).map_err(|e| section.error(e.to_string()))?,
     };
+    let parts = parts(section)?;
+    // Without a name of its own a blend goes by those of its parts, as the preservatives table writes blends.
+    let joined = || parts.iter().map(|p| p.inci.as_str()).collect::<Vec<_>>().join(" + ");
+    let inci = section.text("inci")?.map(|i| i.value).or_else(|| (!parts.is_empty()).then(joined));
     Ok(Ingredient {
         name,
-        inci: section.text("inci")?.map(|i| i.value),
+        inci,
         pct,
         fill,
         strength: unit(section, "strength_pct", Strength::new)?,
@@ -256,6 +295,7 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
         lot: section.text("lot")?.map(|l| l.value),
         functions: functions(section)?,
         preservative: preservative(section, tables)?,
+        parts,
         allergens: allergens(section)?,
     })
 }
@@ -288,13 +328,35 @@ fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFi
     if !section.has("allergens") {
         return Ok(None);
     }
+    let declared = |(inci, pct)| DeclaredAllergen { inci, pct };
+    Ok(Some(shares(section, "allergens", "{ inci = \"Linalool\", pct = 12 }")?.into_iter().map(declared).collect()))
+}
+
+/// Substances within an ingredient: INCI name, and % of the ingredient.
+fn shares(section: &Section, key: &str, example: &str) -> Result<Vec<(String, PercentOfScrub)>, ScrubFileError> {
     let one = |entry: &Section| {
-        let inci = entry.need(Section::text, "inci", "{ inci = \"Linalool\", pct = 12 }")?.value;
+        let inci = entry.need(Section::text, "inci", example)?.value;
         let pct = unit(entry, "pct", PercentOfScrub::new)?;
-        let pct = entry.require("pct", pct, "{ inci = \"Linalool\", pct = 12 }, % of the ingredient")?;
-        Ok(DeclaredAllergen { inci, pct })
+        Ok((inci, entry.require("pct", pct, &format!("{example}, % of the ingredient"))?))
     };
-    section.sections("allergens")?.iter().map(one).collect::<Result<_, _>>().map(Some)
+    section.sections(key)?.iter().map(one).collect()
+}
+
+/// The parts of a blend, which are all of it.
+fn parts(section: &Section) -> Result<Vec<BlendPart>, ScrubFileError> {
+    let parts = shares(section, "parts", "{ inci = \"Phenoxyethanol\", pct = 90 }")?;
+    let sum = parts.iter().fold(0.0, |sum, (_, pct)| sum + pct.get());
+    if section.has("parts") && (sum - 100.0).abs() > WHOLE_WITHIN_PCT {
+        let sum = (sum * 1e4).round() / 1e4;
+        let problem = format!("parts sum to {sum} % of the ingredient, not 100; list all of it, its water too");
+        return Err(section.error_of("parts", problem));
+    }
+    let repeats = |i: usize| parts[..i].iter().any(|(inci, _)| inci.eq_ignore_ascii_case(&parts[i].0));
+    if let Some(twice) = (0..parts.len()).find(|i| repeats(*i)) {
+        let problem = format!("parts: \"{}\" stands twice; give its shares as one", parts[twice].0);
+        return Err(section.error_of("parts", problem));
+    }
+    Ok(parts.into_iter().map(|(inci, pct)| BlendPart { inci, pct }).collect())
 }
 
 /// Where a powder stands in the formula.

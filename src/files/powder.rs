@@ -21,9 +21,10 @@ const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d
      sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
-pub(super) const POWDER_KEYS: [&str; 11] = [
+pub(super) const POWDER_KEYS: [&str; 12] = [
     "name",
     "material",
+    "inci",
     "density_g_cm3",
     "hardness_gpa",
     "mohs",
@@ -73,6 +74,7 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
+    powder.own_inci = section.text("inci")?.map(|inci| inci.value);
     powder.stock = Stock {
         price_per_kg: price_per_kg.map(Price::get),
         lot: section.text("lot")?.map(|lot| lot.value),

@@ -17,13 +17,15 @@ pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
+pub(crate) use check::{allergen_share, inci_begins};
 pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
 pub use misfit::misfits;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub use parts::{
-    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Function, Ingredient, Kind, Phase, PowderPlace, SlumpTest, Use,
+    AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Function, Ingredient, Kind, LabelFacts, Phase,
+    PowderPlace, SlumpTest, Use,
 };
 
 use crate::blend::{Component, Scrub};
@@ -71,6 +73,8 @@ pub struct Formula {
     pub fill: Fill,
     /// The use.
     pub usage: Use,
+    /// What the label says beside.
+    pub label: LabelFacts,
 }
 
 /// What a line of the formula is.
@@ -106,7 +110,7 @@ impl<'f> Line<'f> {
     pub fn inci(&self) -> Option<&'f str> {
         match self.item {
             Item::Ingredient(i) => i.inci.as_deref(),
-            Item::Powder(c, _) => c.powder.material.as_ref().map(|m| m.inci.as_str()),
+            Item::Powder(c, _) => c.powder.inci(),
         }
     }
 
@@ -164,7 +168,7 @@ impl Formula {
             fill.pct = PercentOfScrub::new(100.0 - sum).ok().filter(|p| p.get() > 1e-9).ok_or_else(nothing)?;
         }
         let (base, fill, usage) = (Base::default(), Fill::default(), Use::default());
-        Ok(Self { scrub, phases, places, base, acid: None, fill, usage })
+        Ok(Self { scrub, phases, places, base, acid: None, fill, usage, label: LabelFacts::default() })
     }
 
     /// The powders and their load.

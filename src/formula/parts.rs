@@ -51,6 +51,15 @@ pub struct DeclaredAllergen {
     pub pct: PercentOfScrub,
 }
 
+/// A substance of an ingredient that is a blend.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BlendPart {
+    /// INCI name.
+    pub inci: String,
+    /// How much of the ingredient it is, %.
+    pub pct: PercentOfScrub,
+}
+
 /// An ingredient of a phase.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ingredient {
@@ -74,6 +83,8 @@ pub struct Ingredient {
     pub functions: Vec<Function>,
     /// Key of the preservatives table, when the INCI name does not tell.
     pub preservative: Option<String>,
+    /// What it is made of, when it is a blend and its supplier says so; they sum to 100 %.
+    pub parts: Vec<BlendPart>,
     /// Allergens in it; `None` when nothing is declared.
     pub allergens: Option<Vec<DeclaredAllergen>>,
 }
@@ -225,6 +236,21 @@ pub struct Use {
     pub salon: bool,
     /// Regions where it is sold; all of them when empty.
     pub regions: Vec<String>,
+}
+
+/// What the label says beside what is in the scrub.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LabelFacts {
+    /// Name and address of whoever answers for the product.
+    pub responsible: Option<String>,
+    /// Country of origin, of what is brought in from outside.
+    pub made_in: Option<String>,
+    /// What the product is for.
+    pub function: Option<String>,
+    /// How long it keeps unopened, months.
+    pub durability_months: Option<f64>,
+    /// How long it keeps once opened, months.
+    pub pao_months: Option<f64>,
 }
 
 /// How a powder of the blend stands in the formula.

@@ -129,7 +129,7 @@ fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal>
     let scrub = draft.source(&files)?;
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
     let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &page.workshop));
-    Ok(tasks::batch(&BatchRequest { scrub, order, shelf }, page.means())?)
+    Ok(tasks::batch(&BatchRequest { scrub, order, shelf, drawn: &Vec::new(), batch: None }, page.means())?)
 }
 
 fn batch_sheet(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {

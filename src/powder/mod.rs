@@ -73,6 +73,8 @@ pub struct Powder {
     pub name: String,
     /// The material it is made of, when one was named.
     pub material: Option<Material>,
+    /// INCI name of its own, where the material's does not say it all.
+    pub own_inci: Option<String>,
     /// Envelope density of a grain.
     pub density: Sourced<GramsPerCm3>,
     /// Indentation hardness.
@@ -90,6 +92,11 @@ pub struct Powder {
 }
 
 impl Powder {
+    /// INCI name: its own, or the material's.
+    pub fn inci(&self) -> Option<&str> {
+        self.own_inci.as_deref().or(self.material.as_ref().map(|m| m.inci.as_str())).filter(|inci| !inci.is_empty())
+    }
+
     /// Why the trade keeps it off the face, when it does.
     pub fn not_on_face(&self) -> Option<&str> {
         self.material.as_ref()?.not_on_face()
@@ -137,6 +144,7 @@ impl Powder {
         Ok(Self {
             name,
             material: material.cloned(),
+            own_inci: None,
             density: density.typed(GramsPerCm3::new).map_err(missing("a usable density", "density_g_cm3"))?,
             hardness: hardness.typed(Gigapascals::new).map_err(missing("a usable hardness", "hardness_gpa"))?,
             roundness: roundness.typed(Roundness::new).map_err(missing("a usable roundness", "roundness"))?,

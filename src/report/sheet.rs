@@ -1,6 +1,6 @@
 //! Rows for other programs: CSV, and a spreadsheet.
 
-use crate::lots::register::FORMULA;
+use crate::source::FORMULA;
 use crate::source::legible;
 
 /// A cell of a sheet.

@@ -3,11 +3,14 @@
 
 mod date;
 mod fault;
+mod ledger;
 mod sheet;
 mod words;
 
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
+pub(crate) use ledger::FORMULA;
+pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
 pub use sheet::{Row, Sheet};
 pub(crate) use words::words;
 pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};

@@ -4,7 +4,7 @@ use super::constants::FormulaConstants;
 use super::known::Known;
 use super::rows::{Ranged, Within, rows, several, several_numbers};
 use super::{Material, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
-use crate::source::words;
+use crate::source::{CalendarDate, words};
 use serde::de::DeserializeOwned;
 
 words! {
@@ -231,6 +231,12 @@ rows! {
         pub rinse_pct: f64,
         /// The same, product left on.
         pub leave_pct: f64,
+        /// The day from which it holds for products that are new on the market; always where there is none.
+        #[serde(default)]
+        pub from: Option<CalendarDate>,
+        /// The last day on which a product that was on the market before may be sold without it.
+        #[serde(default)]
+        pub until: Option<CalendarDate>,
     }
 }
 

@@ -8,6 +8,7 @@ mod formula;
 mod known;
 mod landmarks;
 mod materials;
+mod papers;
 mod rows;
 mod sheet;
 
@@ -23,6 +24,7 @@ pub use formula::{
 pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder};
 pub use materials::{Flag, Material, MaterialOrigin, Property};
+pub use papers::{LabelText, PaperTables, PullKind, StabilityPull, StabilityTest, SupplierQuestion, TolerableError};
 pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 
@@ -40,7 +42,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 29] = embedded![
+const EMBEDDED: [(&str, &str, &str); 34] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -70,6 +72,11 @@ const EMBEDDED: [(&str, &str, &str); 29] = embedded![
     "preservatives": "preservatives: pH, limits, temperature, order of addition",
     "allergens": "fragrance allergens, aromatic plants, nuts and foods by INCI name",
     "formula-constants": "constants of the checks of a formula",
+    "label-texts": "precautions of a label, and when",
+    "prepackages": "how far a fill weight may fall short of the nominal content",
+    "stability-pulls": "where stability samples stand, and when they are taken",
+    "stability-tests": "what a stability plan tests, and what calls for it",
+    "supplier-questions": "what a supplier is asked for a powder",
 ];
 
 /// All tables in force.
@@ -106,6 +113,8 @@ pub struct Tables {
     pub assessor_heads: Vec<AssessorHeadRow>,
     /// What a formula is checked by.
     pub formula: FormulaTables,
+    /// What a maker's papers go by.
+    pub papers: PaperTables,
     /// Scrubs that the trade sells.
     pub landmarks: Vec<Landmark>,
 }
@@ -155,6 +164,7 @@ impl Tables {
         let tables = Self {
             standards: standards(&find)?,
             formula: FormulaTables::read(&find, &materials)?,
+            papers: PaperTables::read(&find)?,
             materials,
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,

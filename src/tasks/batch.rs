@@ -4,6 +4,8 @@ use super::{Means, TaskError};
 use crate::files::{read_formula, read_shelf};
 use crate::formula;
 use crate::formula::batch::{Batch, Order};
+use crate::lots::register::LotCode;
+use crate::records::stock;
 use crate::report::BatchReport;
 use crate::source::Source;
 
@@ -15,6 +17,10 @@ pub struct BatchRequest<'a> {
     pub order: Order,
     /// The shelf that it is drawn from.
     pub shelf: Option<Source<'a>>,
+    /// What batches have drawn from it.
+    pub drawn: &'a stock::Drawn,
+    /// The batch that this is, whose own draw does not count.
+    pub batch: Option<&'a LotCode>,
 }
 
 /// Makes a weigh sheet.
@@ -25,7 +31,10 @@ pub fn batch(request: &BatchRequest, means: Means) -> Result<BatchReport, TaskEr
     let Means { tables, judge } = means;
     let file = request.scrub.name();
     let formula = read_formula(request.scrub, tables)?;
-    let shelf = request.shelf.map(|shelf| read_shelf(shelf, tables)).transpose()?;
+    let mut shelf = request.shelf.map(|shelf| read_shelf(shelf, tables)).transpose()?;
+    if let Some(shelf) = &mut shelf {
+        stock::take(shelf, request.drawn, request.batch);
+    }
     let made = Batch::new(&formula, &request.order, judge, tables);
     let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
     let checked = formula::checks(&formula, tables, judge);

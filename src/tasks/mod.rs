@@ -8,9 +8,11 @@ mod blend;
 mod compare;
 mod confidence;
 mod dossier;
+mod label;
 mod ladder;
 mod lot;
 mod panel;
+mod record;
 mod stand_in;
 
 pub use aim::{AimRequest, Aimed, aim};
@@ -19,9 +21,11 @@ pub use blend::{BlendRequest, Blended, blend};
 pub use compare::compare;
 pub use confidence::confidence;
 pub use dossier::{DossierError, dossier};
+pub use label::{LabelRequest, label};
 pub use ladder::{LadderRequest, ladder};
 pub use lot::{LotRequest, LotTold, lot};
 pub use panel::{PanelRequest, Scored, panel};
+pub use record::{RecordRequest, Recorded, record};
 pub use stand_in::{StandInRequest, stand_in};
 
 use crate::band::Judge;

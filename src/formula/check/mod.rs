@@ -11,6 +11,8 @@ mod soluble;
 mod suspension;
 mod total;
 
+pub(crate) use safety::{begins as inci_begins, share_of as allergen_share};
+
 use super::dissolution::InJar;
 use super::parts::Kind;
 use super::{Formula, OnSkin, Weighed};

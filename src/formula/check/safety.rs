@@ -71,7 +71,7 @@ pub(super) fn allergens(s: &Setting) -> Check {
 }
 
 /// Whether an INCI name begins with these whole words.
-fn begins(inci: &str, word: &str) -> bool {
+pub(crate) fn begins(inci: &str, word: &str) -> bool {
     let inci = inci.trim_start();
     let same = inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
     same && !inci[word.len()..].starts_with(char::is_alphanumeric)
@@ -148,9 +148,13 @@ fn undeclared(s: &Setting, ingredients: &[&Ingredient]) -> Option<Finding> {
     })
 }
 
-fn share_of(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
+/// How much of an allergen an ingredient brings, % w/w of the scrub: as itself, as a part of a blend, or as declared.
+pub(crate) fn share_of(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
     if ingredient.is_inci(&allergen.word) {
         return ingredient.active_pct();
+    }
+    if let Some(part) = ingredient.parts.iter().find(|p| p.inci.trim().eq_ignore_ascii_case(&allergen.word)) {
+        return ingredient.pct.get() * part.pct.get() / 100.0;
     }
     let all = ingredient.allergens.iter().flatten();
     let declared = all.filter(|d| d.inci.trim().eq_ignore_ascii_case(&allergen.word));

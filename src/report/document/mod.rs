@@ -2,6 +2,7 @@
 
 mod html;
 mod markdown;
+mod text;
 
 pub use super::layout::{Align, Grid};
 

@@ -1,0 +1,130 @@
+//! The options of `gritwise batch` that put a batch into the register, and draw its powders from the stock.
+
+use super::{Answer, output};
+use crate::formula::batch::Order;
+use crate::lots::register::{self as lots, LotCode};
+use crate::records::{batches, stock};
+use crate::report::BatchReport;
+use crate::source::{CalendarDate, Source, read_hashed};
+use crate::tasks::{Means, RecordRequest, Recorded, record};
+use anyhow::{Result, anyhow};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+// No doc comment: it would stand in for that of the command.
+#[derive(Debug, Args)]
+pub(super) struct Record {
+    /// Add the batch to this register of batches; it is made if it is not there
+    #[arg(long, value_name = "BATCHES.csv", requires_all = ["batch", "date"])]
+    register: Option<PathBuf>,
+
+    /// Code of the batch, for the register
+    #[arg(long, value_name = "CODE", requires = "register", allow_hyphen_values = true, value_parser = LotCode::new)]
+    pub(super) batch: Option<LotCode>,
+
+    /// The day it is made, for the register: year-month-day
+    #[arg(long, value_name = "DATE", requires = "register")]
+    date: Option<CalendarDate>,
+
+    /// The register of lots: a lot that was refused there is refused here
+    #[arg(long, value_name = "LOTS.csv", requires = "register")]
+    lots: Option<PathBuf>,
+
+    /// The lot in hand of an ingredient or powder, instead of that of the file (may be given again)
+    #[arg(long, value_name = "NAME=CODE", requires = "register", value_parser = lot_of)]
+    lot_of: Vec<(String, LotCode)>,
+
+    /// What batches have drawn from the shelf: counted, and with --register added to; it is made if it is not there
+    #[arg(long, value_name = "STOCK.csv", requires = "shelf")]
+    pub(super) stock: Option<PathBuf>,
+}
+
+impl Record {
+    /// The files that it reads and adds to: no sheet is written over them.
+    pub(super) fn files(&self) -> impl Iterator<Item = &PathBuf> {
+        [&self.register, &self.lots, &self.stock].into_iter().flatten()
+    }
+
+    /// The entry of the batch, where it is asked for; nothing is written yet.
+    pub(super) fn entry(
+        &self,
+        file: &Path,
+        order: &Order,
+        sheet: &BatchReport,
+        means: Means,
+    ) -> Result<Option<Recorded>> {
+        let (Some(register), Some(batch), Some(date)) = (&self.register, &self.batch, self.date) else {
+            return Ok(None);
+        };
+        let name = |path: &Path| path.display().to_string();
+        let known =
+            self.lots.as_ref().map(|path| Ok::<_, anyhow::Error>((lots::read(path)?, name(path)))).transpose()?;
+        let request = RecordRequest {
+            scrub: Source::from(file),
+            sha256: read_hashed(file)?.1,
+            order,
+            sheet,
+            batch: batch.clone(),
+            date,
+            in_hand: &self.lot_of,
+            lots: known.as_ref().map(|(register, name)| (register, name.as_str())),
+        };
+        let recorded = record(request, means).map_err(super::of_task)?;
+        // A register that holds the batch already, or is damaged, is found out before anything is printed or drawn.
+        if register.exists() && batches::read(register)?.find(batch.as_str()).is_some() {
+            return Err(anyhow!(
+                "{}: batch {} stands there already; nothing was written: give the new one a code of its own",
+                register.display(),
+                batch.as_str()
+            ));
+        }
+        Ok(Some(recorded))
+    }
+
+    /// Says why the batch is refused, if it is.
+    pub(super) fn refusal(&self, recorded: &Recorded) -> Option<Answer> {
+        let register = self.lots.as_ref().map_or_else(String::new, |p| p.display().to_string());
+        for lot in &recorded.refused {
+            output::remark(&format!(
+                "refused: lot {} of {} was refused on {} for {} ({register}:{}); take another lot. Nothing was written",
+                lot.lot, lot.name, lot.date, lot.scrub, lot.line
+            ));
+        }
+        (!recorded.refused.is_empty()).then_some(Answer::No)
+    }
+
+    /// Adds the batch to the stock's record and to the register.
+    pub(super) fn write(&self, recorded: &Recorded, sheet: &BatchReport) -> Result<()> {
+        let (Some(register), Some(batch), Some(date)) = (&self.register, &self.batch, self.date) else { return Ok(()) };
+        let told = |path: &Path, line: Option<usize>| {
+            if let Some(line) = line {
+                let cut = "this line was cut short, by a crash it seems; it is kept, marked torn";
+                output::remark(&format!("{}:{line}: {cut}", path.display()));
+            }
+        };
+        // The stock first: a batch that is in the register cannot be added again, what it has drawn can.
+        if let Some(path) = &self.stock {
+            let drawn = sheet.stock.iter().filter(|d| d.on_shelf);
+            let used: Vec<_> =
+                drawn.map(|d| batches::Used { name: d.name.clone(), lot: None, grams: d.grams }).collect();
+            told(path, stock::append(path, batch, date, &used)?);
+        }
+        told(register, batches::append(register, &recorded.weighed)?);
+        output::remark(&format!("batch {} is in {}", batch.as_str(), register.display()));
+        if !recorded.without_lot.is_empty() {
+            let names = recorded.without_lot.join(", ");
+            output::remark(&format!("no lot is noted of {names}: give --lot-of NAME=CODE, or lot in the file"));
+        }
+        if !recorded.not_judged.is_empty() {
+            let lots = recorded.not_judged.join(", ");
+            output::remark(&format!("not judged yet by the register of lots: {lots}"));
+        }
+        Ok(())
+    }
+}
+
+/// `Glycerin=GL-77`
+fn lot_of(text: &str) -> Result<(String, LotCode)> {
+    let (name, code) = text.rsplit_once('=').ok_or_else(|| anyhow!("write it like \"Glycerin=GL-77\""))?;
+    Ok((name.trim().to_owned(), LotCode::new(code)?))
+}

@@ -1,0 +1,47 @@
+//! `gritwise trace`
+
+use super::{Answer, output};
+use crate::records::batches;
+use crate::report::TraceReport;
+use crate::source::nearest;
+use crate::tables::Tables;
+use anyhow::Result;
+use clap::Args;
+use std::path::PathBuf;
+
+/// Trace a lot to its batches and units, or a batch to its lots and what came of it
+///
+/// Exit status 1 if the register holds neither a batch nor a lot of this code.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Examples:\n  gritwise trace OS-2410 --in batches.csv\n  gritwise trace B-2611 --in batches.csv --json"
+)]
+pub(super) struct Trace {
+    /// Code of a lot or of a batch
+    #[arg(value_name = "CODE", allow_hyphen_values = true)]
+    code: String,
+
+    /// The register of batches
+    #[arg(long = "in", value_name = "BATCHES.csv")]
+    register: PathBuf,
+
+    /// Print the result as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+impl Trace {
+    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+        let batches = batches::read(&self.register)?;
+        let report = TraceReport::new(&self.code, &self.register.display().to_string(), &batches, &tables.papers);
+        output::show(&report, || report.to_text(), self.json)?;
+        if report.is_found() {
+            return Ok(Answer::Yes);
+        }
+        let codes = batches.codes();
+        if let Some(near) = nearest(&self.code, codes.iter().map(String::as_str)) {
+            output::remark(&format!("did you mean \"{near}\"?"));
+        }
+        Ok(Answer::No)
+    }
+}

@@ -1,0 +1,428 @@
+//! The register of batches: what went into each, and what came of it. It only ever grows ([`Ledger`]); a line ends with a check of all
+//! before it.
+
+use super::sealed::{is_cut_short, number, one_line, sealed, unsealed};
+use crate::lots::lot::LotVerdict;
+use crate::lots::register::{LotCode, Register};
+use crate::source::{CalendarDate, Fault, Ledger, LedgerError, Lines, Place, guarded, unguarded, words};
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// The columns.
+const COLUMNS: [&str; 17] = [
+    "event",
+    "batch",
+    "date",
+    "product",
+    "sha256",
+    "total_g",
+    "units",
+    "unit_g",
+    "unit_ml",
+    "lines",
+    "ph",
+    "viscosity_pa_s",
+    "yield_g",
+    "fill_g",
+    "retained",
+    "note",
+    "check",
+];
+
+const LEDGER: Ledger = Ledger { what: "register of batches", columns: &COLUMNS, is_cut_short };
+
+words! {
+    /// What a line tells of.
+    pub enum Event {
+        /// What was weighed in.
+        Weighed = "weighed",
+        /// What came of it.
+        Made = "made",
+    }
+}
+
+/// What was weighed in of an ingredient or powder. The field names are keys of the register and of `--json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Used {
+    /// Its name.
+    pub name: String,
+    /// Code of its lot; absent where none was noted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// As weighed, g.
+    pub grams: f64,
+}
+
+/// A batch as it was weighed in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weighed {
+    /// Its code.
+    pub batch: LotCode,
+    /// When.
+    pub date: CalendarDate,
+    /// Name of the scrub.
+    pub product: String,
+    /// SHA-256 of the formula file, in hexadecimal.
+    pub sha256: String,
+    /// All that was weighed in, g.
+    pub total_g: f64,
+    /// Units that it is to fill.
+    pub units: Option<u32>,
+    /// Nominal content of a unit, g.
+    pub unit_g: Option<f64>,
+    /// The same, mL, where it is stated by volume.
+    pub unit_ml: Option<f64>,
+    /// What went in.
+    pub used: Vec<Used>,
+}
+
+/// What came of a batch; each part may be told in a line of its own.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Outcome {
+    /// When.
+    pub date: Option<CalendarDate>,
+    /// Measured pH.
+    pub ph: Option<f64>,
+    /// Measured viscosity, Pa s.
+    pub viscosity_pa_s: Option<f64>,
+    /// What was had of it, g.
+    pub yield_g: Option<f64>,
+    /// Content of each unit that was weighed, g.
+    pub fill_g: Vec<f64>,
+    /// Units that were filled.
+    pub units: Option<u32>,
+    /// What was kept back.
+    pub retained: Option<String>,
+    /// Deviations, and anything else.
+    pub note: Option<String>,
+    /// What was weighed in other than by the sheet.
+    pub corrected: Vec<Used>,
+}
+
+/// A batch with all that is known of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BatchRecord {
+    /// Line of the register.
+    pub line: usize,
+    /// What went in.
+    pub weighed: Weighed,
+    /// What came of it, in the order of the lines.
+    pub outcomes: Vec<(usize, Outcome)>,
+}
+
+/// A register as it was read.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Batches {
+    /// Batches, in the order of the file.
+    pub records: Vec<BatchRecord>,
+    /// Lines that were cut short by a crash.
+    pub torn: Vec<usize>,
+}
+
+/// What can be wrong with a register of batches.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum BatchesError {
+    /// It cannot be read or written, or a line was damaged.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
+    /// The batch is in it already.
+    #[error("{place}: batch {batch} stands here already; nothing was added: give the new one a code of its own")]
+    Repeated {
+        /// File and line.
+        place: Place,
+        /// The batch.
+        batch: String,
+    },
+    /// The batch is not in it.
+    #[error("{file}: there is no batch {batch}; nothing was added: {hint}")]
+    Unknown {
+        /// The register.
+        file: String,
+        /// The batch.
+        batch: String,
+        /// The nearest one.
+        hint: String,
+    },
+    /// What is to be noted cannot be.
+    #[error("{0}")]
+    Wrong(Fault),
+}
+
+/// Reads a register under a shared lock.
+///
+/// # Errors
+/// [`BatchesError`].
+pub fn read(path: &Path) -> Result<Batches, BatchesError> {
+    batches_of(&LEDGER.read(path)?, &path.display().to_string())
+}
+
+/// Adds a batch; the register is made if it is not there. Returns the line of an earlier one that a crash had cut short.
+///
+/// # Errors
+/// [`BatchesError`]; the file is then as it was.
+pub fn append(path: &Path, weighed: &Weighed) -> Result<Option<usize>, BatchesError> {
+    let file = path.display().to_string();
+    one_line("product", &weighed.product).map_err(BatchesError::Wrong)?;
+    LEDGER.append(path, |lines| {
+        let batches = batches_of(lines, &file)?;
+        match batches.find(weighed.batch.as_str()) {
+            Some(earlier) => Err(BatchesError::Repeated {
+                place: Place::line(&file, earlier.line),
+                batch: weighed.batch.as_str().to_owned(),
+            }),
+            None => Ok(Some(weighed_cells(weighed))),
+        }
+    })
+}
+
+/// Adds what came of a batch, and gives the batch with all that is known of it; returns also the line of an earlier one that a crash
+/// had cut short.
+///
+/// # Errors
+/// [`BatchesError`]; the file is then as it was.
+pub fn append_outcome(
+    path: &Path,
+    batch: &LotCode,
+    outcome: &Outcome,
+) -> Result<(BatchRecord, Option<usize>), BatchesError> {
+    let file = path.display().to_string();
+    for (name, text) in [("retained", &outcome.retained), ("note", &outcome.note)] {
+        one_line(name, text.as_deref().unwrap_or("")).map_err(BatchesError::Wrong)?;
+    }
+    // Opening a file to add to it makes it: a register that is not there holds no batch.
+    LEDGER.read(path)?;
+    let mut found = None;
+    let torn = LEDGER.append(path, |lines| {
+        let batches = batches_of(lines, &file)?;
+        let Some(record) = batches.find(batch.as_str()) else {
+            let known = batches.records.iter().map(|r| r.weighed.batch.as_str());
+            let hint = crate::source::did_you_mean(batch.as_str(), known);
+            return Err(BatchesError::Unknown { file: file.clone(), batch: batch.as_str().to_owned(), hint });
+        };
+        let names = || record.weighed.used.iter().map(|u| u.name.as_str());
+        if let Some(strange) = outcome.corrected.iter().find(|c| !names().any(|n| n == c.name)) {
+            let hint = crate::source::did_you_mean(&strange.name, names());
+            let what = format!("batch {} holds nothing named \"{}\"", batch.as_str(), strange.name);
+            return Err(BatchesError::Wrong(Fault::new(what, hint)));
+        }
+        found = Some(record.clone());
+        Ok(Some(outcome_cells(batch, outcome)))
+    })?;
+    let mut record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
+    record.outcomes.push((0, outcome.clone()));
+    Ok((record, torn))
+}
+
+impl Batches {
+    /// A batch by its code.
+    pub fn find(&self, batch: &str) -> Option<&BatchRecord> {
+        self.records.iter().find(|r| r.weighed.batch.as_str() == batch.trim())
+    }
+
+    /// Batches that hold a lot, whatever ingredient it is of.
+    pub fn holding(&self, lot: &str) -> Vec<&BatchRecord> {
+        let lot = lot.trim();
+        let holds = |r: &&BatchRecord| r.used().iter().any(|u| u.lot.as_deref() == Some(lot));
+        self.records.iter().filter(holds).collect()
+    }
+
+    /// Every code of a batch or a lot.
+    pub fn codes(&self) -> Vec<String> {
+        let of = |r: &BatchRecord| {
+            let lots = r.used().into_iter().filter_map(|u| u.lot);
+            std::iter::once(r.weighed.batch.as_str().to_owned()).chain(lots).collect::<Vec<_>>()
+        };
+        let mut all: Vec<String> = self.records.iter().flat_map(of).collect();
+        all.sort();
+        all.dedup();
+        all
+    }
+}
+
+impl BatchRecord {
+    /// What went in, with what was set right afterwards.
+    pub fn used(&self) -> Vec<Used> {
+        let mut used = self.weighed.used.clone();
+        for (_, outcome) in &self.outcomes {
+            for correct in &outcome.corrected {
+                if let Some(own) = used.iter_mut().find(|u| u.name == correct.name) {
+                    own.grams = correct.grams;
+                    own.lot = correct.lot.clone().or(own.lot.take());
+                }
+            }
+        }
+        used
+    }
+
+    /// What came of it: of each part what was told last, fill weights and notes all of them.
+    pub fn outcome(&self) -> Outcome {
+        let mut whole = Outcome::default();
+        for (_, o) in &self.outcomes {
+            whole.date = o.date.or(whole.date);
+            whole.ph = o.ph.or(whole.ph);
+            whole.viscosity_pa_s = o.viscosity_pa_s.or(whole.viscosity_pa_s);
+            whole.yield_g = o.yield_g.or(whole.yield_g);
+            whole.units = o.units.or(whole.units);
+            whole.fill_g.extend(&o.fill_g);
+            whole.retained = o.retained.clone().or(whole.retained.take());
+            let note = |a: String, b: &String| format!("{a}; {b}");
+            whole.note = match (whole.note.take(), &o.note) {
+                (Some(a), Some(b)) => Some(note(a, b)),
+                (a, b) => a.or(b.clone()),
+            };
+            whole.corrected.extend(o.corrected.iter().cloned());
+        }
+        whole
+    }
+
+    /// Units that it filled, or was to fill.
+    pub fn units(&self) -> Option<u32> {
+        self.outcome().units.or(self.weighed.units)
+    }
+}
+
+/// A lot that is not to be used.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Refused {
+    /// What it is of.
+    pub name: String,
+    /// Its code.
+    pub lot: String,
+    /// When it was refused.
+    pub date: CalendarDate,
+    /// In which scrub.
+    pub scrub: String,
+    /// Line of the register of lots.
+    pub line: usize,
+}
+
+/// The lots that a register of lots says were refused: by the last verdict on this scrub, or where there is none by the last of all; the
+/// latest date is last, of one date the lowest line. A code counts whatever powder it was judged as.
+pub fn refused(used: &[Used], product: &str, lots: &Register) -> Vec<Refused> {
+    let verdict = |u: &Used| {
+        let lot = u.lot.as_deref()?;
+        let of_lot = || lots.entries.iter().filter(|(_, e)| e.lot.as_str() == lot);
+        let here = of_lot().filter(|(_, e)| e.scrub == product).max_by_key(|(line, e)| (e.date, *line));
+        let (line, entry) = here.or_else(|| of_lot().max_by_key(|(line, e)| (e.date, *line)))?;
+        (entry.verdict == LotVerdict::Refuse).then(|| Refused {
+            name: u.name.clone(),
+            lot: lot.to_owned(),
+            date: entry.date,
+            scrub: entry.scrub.clone(),
+            line: *line,
+        })
+    };
+    used.iter().filter_map(verdict).collect()
+}
+
+fn batches_of(lines: &Lines, file: &str) -> Result<Batches, BatchesError> {
+    let mut batches = Batches { records: Vec::new(), torn: lines.torn.clone() };
+    for (line, row) in &lines.rows {
+        let wrong = |fault: Fault| LedgerError::line(file, *line, fault);
+        unsealed(&LEDGER, row).map_err(wrong)?;
+        let code = LotCode::new(LEDGER.cell(row, "batch")).map_err(wrong)?;
+        match Event::of(LEDGER.cell(row, "event")) {
+            Some(Event::Weighed) => {
+                let weighed = weighed_of(row, code).map_err(wrong)?;
+                batches.records.push(BatchRecord { line: *line, weighed, outcomes: Vec::new() });
+            }
+            Some(Event::Made) => {
+                let outcome = outcome_of(row).map_err(wrong)?;
+                let own = batches.records.iter_mut().find(|r| r.weighed.batch == code);
+                let none = || wrong(format!("batch {} was not weighed in above", code.as_str()).into());
+                own.ok_or_else(none)?.outcomes.push((*line, outcome));
+            }
+            None => return Err(wrong("event must be weighed or made".into()).into()),
+        }
+    }
+    Ok(batches)
+}
+
+fn weighed_of(row: &[String], batch: LotCode) -> Result<Weighed, Fault> {
+    let cell = |name: &str| LEDGER.cell(row, name);
+    let figure = |name: &str| number(name, cell(name));
+    Ok(Weighed {
+        batch,
+        date: cell("date").parse()?,
+        product: unguarded(cell("product")).to_owned(),
+        sha256: cell("sha256").to_owned(),
+        total_g: figure("total_g")?.ok_or("total_g is empty")?,
+        units: whole(cell("units"))?,
+        unit_g: figure("unit_g")?,
+        unit_ml: figure("unit_ml")?,
+        used: used_of(cell("lines"))?,
+    })
+}
+
+fn outcome_of(row: &[String]) -> Result<Outcome, Fault> {
+    let cell = |name: &str| LEDGER.cell(row, name);
+    let figure = |name: &str| number(name, cell(name));
+    let text = |name: &str| Some(unguarded(cell(name)).to_owned()).filter(|t| !t.is_empty());
+    let fill = |word: &str| number("fill_g", word)?.ok_or(Fault::from("fill_g is empty"));
+    Ok(Outcome {
+        date: Some(cell("date")).filter(|d| !d.is_empty()).map(str::parse).transpose()?,
+        ph: figure("ph")?,
+        viscosity_pa_s: figure("viscosity_pa_s")?,
+        yield_g: figure("yield_g")?,
+        fill_g: cell("fill_g").split_whitespace().map(fill).collect::<Result<_, _>>()?,
+        units: whole(cell("units"))?,
+        retained: text("retained"),
+        note: text("note"),
+        corrected: used_of(cell("lines"))?,
+    })
+}
+
+fn whole(cell: &str) -> Result<Option<u32>, Fault> {
+    let wrong = || Fault::from(format!("units = \"{cell}\" is no whole number"));
+    if cell.is_empty() { Ok(None) } else { cell.parse().map(Some).map_err(|_| wrong()) }
+}
+
+/// What went in, as JSON: a name may hold any sign.
+fn used_of(cell: &str) -> Result<Vec<Used>, Fault> {
+    if cell.is_empty() {
+        return Ok(Vec::new());
+    }
+    serde_json::from_str(cell).map_err(|e| Fault::from(format!("lines: {e}")))
+}
+
+fn used_cell(used: &[Used]) -> String {
+    if used.is_empty() { String::new() } else { serde_json::to_string(used).unwrap_or_default() }
+}
+
+fn or_empty(value: Option<impl ToString>) -> String {
+    value.map_or_else(String::new, |v| v.to_string())
+}
+
+fn weighed_cells(w: &Weighed) -> Vec<String> {
+    let [unit_g, unit_ml] = [w.unit_g, w.unit_ml].map(or_empty);
+    let named = [Event::Weighed.key().to_owned(), w.batch.as_str().to_owned(), w.date.to_string(), guarded(&w.product)];
+    let figures = [w.sha256.clone(), w.total_g.to_string(), or_empty(w.units), unit_g, unit_ml, used_cell(&w.used)];
+    let empty = std::iter::repeat_n(String::new(), COLUMNS.len() - 1 - named.len() - figures.len());
+    sealed(named.into_iter().chain(figures).chain(empty).collect())
+}
+
+fn outcome_cells(batch: &LotCode, o: &Outcome) -> Vec<String> {
+    let text = |text: &Option<String>| text.as_deref().map_or_else(String::new, guarded);
+    let fills = o.fill_g.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
+    let empty = String::new;
+    sealed(vec![
+        Event::Made.key().to_owned(),
+        batch.as_str().to_owned(),
+        or_empty(o.date),
+        empty(),
+        empty(),
+        empty(),
+        or_empty(o.units),
+        empty(),
+        empty(),
+        used_cell(&o.corrected),
+        or_empty(o.ph),
+        or_empty(o.viscosity_pa_s),
+        or_empty(o.yield_g),
+        fills,
+        text(&o.retained),
+        text(&o.note),
+    ])
+}

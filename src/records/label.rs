@@ -1,0 +1,253 @@
+//! What a label lists: INCI names by falling weight, the 1 % line, colours last, fragrance allergens over their threshold.
+//!
+//! Regulation (EC) 1223/2009, Article 19(1)(g): ingredients in descending order of weight when they are added; those under 1 % in any
+//! order after those of more; colours, but for those of hair, in any order after all others. Fragrance stands as `Parfum`, its allergens
+//! by name beyond a threshold. What has no INCI name is listed with what is missing, never left out.
+
+use crate::formula::{BlendPart, Formula, Function, Ingredient, Item, Line, allergen_share, inci_begins};
+use crate::source::CalendarDate;
+use crate::source::words;
+use crate::tables::{Allergen, AllergenKind, FormulaTables};
+
+words! {
+    /// Where an ingredient stands in the list.
+    pub enum Group {
+        /// By falling weight.
+        Falling = "falling",
+        /// Under 1 %: in any order.
+        UnderOnePct = "under-1-pct",
+        /// A colour: in any order, last.
+        Colour = "colour",
+    }
+}
+
+/// An entry of the list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// INCI name, or what is missing, in brackets.
+    pub inci: String,
+    /// % w/w of the scrub when it is added.
+    pub pct: f64,
+    /// Where it stands.
+    pub group: Group,
+    /// Whether it is a name that a label can bear.
+    pub known: bool,
+    /// What brings it.
+    pub of: Vec<String>,
+}
+
+/// A fragrance allergen that is in the scrub.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FoundAllergen<'t> {
+    /// Its row.
+    pub row: &'t Allergen,
+    /// % w/w of the scrub.
+    pub pct: f64,
+    /// From this much it is named, % w/w.
+    pub limit_pct: f64,
+    /// Whether it is named.
+    pub listed: bool,
+}
+
+/// The list of a label.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Label<'t> {
+    /// In the order of the label.
+    pub entries: Vec<Entry>,
+    /// Fragrance allergens, by falling weight.
+    pub allergens: Vec<FoundAllergen<'t>>,
+    /// What is missing, each with what to give.
+    pub open: Vec<String>,
+    /// What was taken to be so.
+    pub assumed: Vec<String>,
+}
+
+/// Shares under this stand in any order.
+const ONE_PCT: f64 = 1.0;
+
+/// INCI name of water.
+const WATER: &str = "Aqua";
+
+/// INCI name of a fragrance.
+const PARFUM: &str = "Parfum";
+
+/// A substance that a line brings.
+struct Piece {
+    /// INCI name, or why there is none.
+    name: Result<String, String>,
+    pct: f64,
+    colour: bool,
+}
+
+impl<'t> Label<'t> {
+    /// The list for a product that is new on the market on a day; without a day every rule of the tables counts.
+    pub fn new(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Self {
+        let mut entries: Vec<Entry> = Vec::new();
+        let (mut open, mut assumed) = (Vec::new(), Vec::new());
+        for line in formula.lines().into_iter().filter(|l| l.pct > 0.0) {
+            for piece in pieces(&line, &mut open, &mut assumed) {
+                add(&mut entries, piece, line.name());
+            }
+        }
+        if formula.phases().is_empty() {
+            let why = "everything but the powders";
+            let piece = Piece { name: Err(why.to_owned()), pct: 100.0 - formula.scrub().load.get(), colour: false };
+            open.push(
+                "the file lists no ingredients beside the powders; add [[phase]] with [[phase.ingredient]]".to_owned(),
+            );
+            add(&mut entries, piece, "base");
+        }
+        let allergens = allergens(formula, tables, date);
+        for found in allergens.iter().filter(|a| a.listed) {
+            // What is listed in its own right already gets what other ingredients bring of it.
+            let own = entries.iter().find(|e| e.inci.eq_ignore_ascii_case(&found.row.word)).map_or(0.0, |e| e.pct);
+            if found.pct > own {
+                let piece = Piece { name: Ok(found.row.word.clone()), pct: found.pct - own, colour: false };
+                add(&mut entries, piece, "fragrance allergens");
+            }
+        }
+        open.extend(undeclared(formula, tables));
+        open.extend(strange(formula, tables));
+        // Stable: what weighs the same keeps the order of the file.
+        entries.sort_by(|a, b| a.group.cmp(&b.group).then(b.pct.total_cmp(&a.pct)));
+        Self { entries, allergens, open, assumed }
+    }
+
+    /// The list as it is printed.
+    pub fn list(&self) -> String {
+        self.entries.iter().map(|e| e.inci.as_str()).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Whether every entry has a name that a label can bear.
+    pub fn is_complete(&self) -> bool {
+        self.entries.iter().all(|e| e.known)
+    }
+}
+
+/// Adds a substance to the list, to what is there of it.
+fn add(entries: &mut Vec<Entry>, piece: Piece, of: &str) {
+    let (inci, known) = match piece.name {
+        Ok(name) => (name, true),
+        Err(missing) => (format!("[INCI name missing: {missing}]"), false),
+    };
+    match entries.iter_mut().find(|e| e.inci.eq_ignore_ascii_case(&inci)) {
+        Some(entry) => {
+            entry.pct += piece.pct;
+            entry.of.push(of.to_owned());
+        }
+        None => entries.push(Entry { inci, pct: piece.pct, group: Group::Falling, known, of: vec![of.to_owned()] }),
+    }
+    // A colour that is there for something else too is listed with the rest.
+    if let Some(entry) = entries.last_mut().filter(|_| piece.colour) {
+        entry.group = Group::Colour;
+    }
+    for entry in entries.iter_mut().filter(|e| e.group != Group::Colour) {
+        entry.group = if entry.pct < ONE_PCT { Group::UnderOnePct } else { Group::Falling };
+    }
+}
+
+/// The substances of a line; what is missing or assumed goes into the lists.
+fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<Piece> {
+    let colour = line.is(Function::Colour);
+    let piece = |name, pct| Piece { name, pct, colour };
+    let missing = |why: String, open: &mut Vec<String>| {
+        open.push(why);
+        vec![piece(Err(line.name().to_owned()), line.pct)]
+    };
+    let ingredient = match line.item {
+        Item::Ingredient(ingredient) => Some(ingredient),
+        Item::Powder(..) => None,
+    };
+    if let Some(parts) = ingredient.map(|i| &i.parts).filter(|p| !p.is_empty()) {
+        let part = |p: &BlendPart| piece(Ok(spelt(&p.inci)), line.pct * p.pct.get() / 100.0);
+        return parts.iter().filter(|p| p.pct.get() > 0.0).map(part).collect();
+    }
+    let Some(inci) = line.inci().map(str::trim).filter(|i| !i.is_empty()) else {
+        let give = if ingredient.is_some() { "give inci, or parts = [{ inci, pct }] of a blend" } else { "give inci" };
+        return missing(format!("{}: its INCI name is missing; {give}", line.name()), open);
+    };
+    if is_blend(inci) {
+        let why =
+            format!("{}: \"{inci}\" is a blend whose shares are missing; give parts = [{{ inci, pct }}]", line.name());
+        open.push(why);
+        return vec![piece(Err(format!("shares of {inci}")), line.pct)];
+    }
+    if ingredient.is_some_and(Ingredient::is_water) {
+        return vec![piece(Ok(WATER.to_owned()), line.pct)];
+    }
+    if colour && !inci.to_lowercase().starts_with("ci ") {
+        open.push(format!(
+            "{}: a colour stands by its Colour Index number (CI ...) where it has one; look it up",
+            line.name()
+        ));
+    }
+    let solvent = line.pct - line.active_pct();
+    let mut all = vec![piece(Ok(spelt(inci)), line.active_pct())];
+    if solvent > 1e-9 {
+        assumed.push(format!("what {} is dissolved in is taken to be water", line.name()));
+        all.push(Piece { name: Ok(WATER.to_owned()), pct: solvent, colour: false });
+    }
+    all
+}
+
+/// Whether an INCI name is that of several substances.
+fn is_blend(inci: &str) -> bool {
+    inci.contains(" + ") || inci.to_lowercase().contains("(and)")
+}
+
+/// A name as the list spells it.
+fn spelt(inci: &str) -> String {
+    let inci = inci.trim();
+    let is = |names: &[&str]| names.iter().any(|name| inci.eq_ignore_ascii_case(name));
+    if is(&["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"]) {
+        WATER.to_owned()
+    } else if is(&["Parfum", "Fragrance", "Parfum (Fragrance)"]) {
+        PARFUM.to_owned()
+    } else {
+        inci.to_owned()
+    }
+}
+
+/// Fragrance allergens that the formula is known to hold.
+fn allergens<'t>(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Vec<FoundAllergen<'t>> {
+    let rinsed = formula.usage.rinse_off == Some(true);
+    let of = |row: &'t Allergen| {
+        let pct: f64 = formula.ingredients().map(|(_, i)| allergen_share(i, row)).sum();
+        let limit_pct = if rinsed { row.rinse_pct } else { row.leave_pct };
+        let in_force = row.from.zip(date).is_none_or(|(from, date)| from <= date);
+        (pct > 0.0).then_some(FoundAllergen { row, pct, limit_pct, listed: in_force && pct > limit_pct })
+    };
+    let rows = tables.allergens.iter().filter(|a| a.kind == AllergenKind::Fragrance);
+    let mut found: Vec<FoundAllergen> = rows.filter_map(of).collect();
+    found.sort_by(|a, b| b.pct.total_cmp(&a.pct));
+    found
+}
+
+/// Fragrances and aromatic plants of whose allergens nothing is said; an empty list is no statement.
+fn undeclared(formula: &Formula, tables: &FormulaTables) -> Option<String> {
+    let aromatic = |inci: &str| {
+        let pressed = inci.to_lowercase().contains("seed oil");
+        let named = |a: &&Allergen| a.kind == AllergenKind::Aromatic && inci_begins(inci, &a.word);
+        !pressed && tables.allergens.iter().any(|a| named(&a))
+    };
+    let scented = |i: &Ingredient| {
+        let names = i.parts.iter().map(|p| p.inci.as_str()).chain(i.inci.as_deref());
+        i.is(Function::Fragrance) || names.into_iter().any(|n| spelt(n) == PARFUM || n == "Aroma" || aromatic(n))
+    };
+    let is_substance = |i: &Ingredient| tables.allergens.iter().any(|a| i.is_inci(&a.word));
+    let untold = |i: &Ingredient| i.allergens.as_ref().is_none_or(Vec::is_empty);
+    let all = formula.ingredients().map(|(_, i)| i);
+    let names: Vec<&str> =
+        all.filter(|i| scented(i) && untold(i) && !is_substance(i)).map(|i| i.name.as_str()).collect();
+    let give = "ask for the allergens and give allergens = [{ inci, pct }], pct = 0 for what its certificate denies";
+    (!names.is_empty()).then(|| format!("{}: nothing is said of its fragrance allergens; {give}", names.join(", ")))
+}
+
+/// Declared allergens that the table does not hold.
+fn strange(formula: &Formula, tables: &FormulaTables) -> Option<String> {
+    let known = |inci: &str| tables.allergens.iter().any(|a| a.word.eq_ignore_ascii_case(inci.trim()));
+    let declared = formula.ingredients().flat_map(|(_, i)| i.allergens.iter().flatten());
+    let names: Vec<&str> = declared.filter(|d| d.pct.get() > 0.0 && !known(&d.inci)).map(|d| d.inci.as_str()).collect();
+    let look = "not in the allergens table; look up whether it is to be named, it is not in the list";
+    (!names.is_empty()).then(|| format!("{}: {look}", names.join(", ")))
+}

@@ -1,0 +1,93 @@
+//! What batches have drawn from the shelf: a file of its own that only ever grows. The shelf's `stock_g` is all that was ever bought
+//! since this file was begun; what is left is that less what stands here.
+
+use super::batches::Used;
+use super::sealed::{is_cut_short, sealed, unsealed};
+use crate::lots::register::LotCode;
+use crate::powder::ShelfPowder;
+use crate::source::{CalendarDate, Fault, Ledger, LedgerError, Lines, ReadError};
+use std::path::Path;
+
+const LEDGER: Ledger = Ledger { what: "record of stock", columns: &["batch", "date", "lines", "check"], is_cut_short };
+
+/// What can be wrong with it.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum StockError {
+    /// It cannot be read or written, or a line was damaged.
+    #[error(transparent)]
+    Ledger(#[from] LedgerError),
+    /// The batch has drawn something else already.
+    #[error(
+        "{file}: batch {batch} has drawn other amounts already; nothing was added: give the new one a code of its own"
+    )]
+    Other {
+        /// The file.
+        file: String,
+        /// The batch.
+        batch: String,
+    },
+}
+
+/// What each batch has drawn.
+pub type Drawn = Vec<(String, Vec<Used>)>;
+
+/// Reads what was drawn; nothing, where the file is not there yet.
+///
+/// # Errors
+/// [`StockError`].
+pub fn read(path: &Path) -> Result<Drawn, StockError> {
+    match LEDGER.read(path) {
+        Err(LedgerError::Read(ReadError::Missing { .. })) => Ok(Vec::new()),
+        lines => drawn_of(&lines?, &path.display().to_string()),
+    }
+}
+
+/// Adds what a batch draws. The same once more adds nothing: whoever was cut off between this file and the register begins again.
+///
+/// # Errors
+/// [`StockError`]; the file is then as it was.
+pub fn append(path: &Path, batch: &LotCode, date: CalendarDate, used: &[Used]) -> Result<Option<usize>, StockError> {
+    let file = path.display().to_string();
+    LEDGER.append(path, |lines| {
+        let drawn = drawn_of(lines, &file)?;
+        match drawn.iter().find(|(code, _)| code == batch.as_str()) {
+            Some((_, earlier)) if are_same(earlier, used) => Ok(None),
+            Some((code, _)) => Err(StockError::Other { file: file.clone(), batch: code.clone() }),
+            None => {
+                let lines = serde_json::to_string(used).unwrap_or_default();
+                Ok(Some(sealed(vec![batch.as_str().to_owned(), date.to_string(), lines])))
+            }
+        }
+    })
+}
+
+/// Whether the same amounts of the same powders were drawn; a number may lose its last digit on the way to a file and back.
+fn are_same(a: &[Used], b: &[Used]) -> bool {
+    let same = |(a, b): (&Used, &Used)| a.name == b.name && (a.grams - b.grams).abs() <= 1e-9 * a.grams;
+    a.len() == b.len() && a.iter().zip(b).all(same)
+}
+
+fn drawn_of(lines: &Lines, file: &str) -> Result<Drawn, StockError> {
+    let one = |(line, row): &(usize, Vec<String>)| {
+        let read = || -> Result<(String, Vec<Used>), Fault> {
+            unsealed(&LEDGER, row)?;
+            let lines = LEDGER.cell(row, "lines");
+            let used = serde_json::from_str(lines).map_err(|e| Fault::from(format!("lines: {e}")))?;
+            Ok((LEDGER.cell(row, "batch").to_owned(), used))
+        };
+        read().map_err(|fault| LedgerError::line(file, *line, fault).into())
+    };
+    lines.rows.iter().map(one).collect()
+}
+
+/// Takes from a shelf what was drawn, but by the batch that is being made; never below nothing.
+pub fn take(shelf: &mut [ShelfPowder], drawn: &Drawn, but: Option<&LotCode>) {
+    let others = drawn.iter().filter(|(batch, _)| but.is_none_or(|b| b.as_str() != batch));
+    for used in others.flat_map(|(_, used)| used) {
+        let own = shelf.iter_mut().find(|s| s.powder.name == used.name);
+        if let Some(stock) = own.and_then(|s| s.stock_g.as_mut()) {
+            *stock = (*stock - used.grams).max(0.0);
+        }
+    }
+}

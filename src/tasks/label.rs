@@ -1,0 +1,28 @@
+//! The copy of a label.
+
+use super::{Means, TaskError};
+use crate::files::read_formula;
+use crate::formula;
+use crate::report::LabelReport;
+use crate::source::{CalendarDate, Source};
+
+/// What is asked.
+pub struct LabelRequest<'a> {
+    /// The scrub file.
+    pub scrub: Source<'a>,
+    /// The day on which the product is made and new on the market.
+    pub date: Option<CalendarDate>,
+    /// The batch, if it is made already.
+    pub batch: Option<&'a str>,
+}
+
+/// Makes a draft of a label.
+///
+/// # Errors
+/// [`TaskError`].
+pub fn label(request: &LabelRequest, means: Means) -> Result<LabelReport, TaskError> {
+    let Means { tables, judge } = means;
+    let formula = read_formula(request.scrub, tables)?;
+    let checked = formula::checks(&formula, tables, judge);
+    Ok(LabelReport::new(&formula, &checked, request.date, request.batch, judge, tables))
+}
