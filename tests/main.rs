@@ -46,6 +46,8 @@ mod panel;
 mod panel_days;
 #[cfg(feature = "cli")]
 mod pictures;
+#[cfg(feature = "cli")]
+mod plan;
 mod published_balance;
 mod published_blend;
 mod published_distributions;

@@ -1,6 +1,7 @@
 //! The command line: one file per command, arguments in, report out, no arithmetic.
 
 mod aim;
+mod ask;
 mod batch;
 mod blend;
 mod compare;
@@ -16,6 +17,7 @@ mod output;
 #[cfg(feature = "page")]
 mod page;
 mod panel;
+mod plan;
 mod record;
 mod shell;
 mod size;
@@ -68,6 +70,8 @@ enum Command {
     Batch(batch::BatchCommand),
     Made(made::Made),
     Trace(trace::Trace),
+    Plan(plan::Plan),
+    Ask(ask::Ask),
     Label(label::LabelCommand),
     Dossier(dossier::DossierCommand),
     Formula(formula::FormulaCommand),
@@ -152,6 +156,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Batch(command) => judged(&|means| command.run(means)),
         Command::Made(command) => command.run(&tables()?),
         Command::Trace(command) => command.run(&tables()?),
+        Command::Plan(command) => judged(&|means| command.run(means)),
+        Command::Ask(command) => judged(&|means| command.run(means)),
         Command::Label(command) => judged(&|means| command.run(means)),
         Command::Dossier(command) => command.run(&tables()?, arguments.tables.is_some()),
         Command::Formula(command) => judged(&|means| command.run(means)),

@@ -67,10 +67,21 @@ impl Paper {
         report: &impl Serialize,
         document: &Document,
     ) -> Result<()> {
-        let written = |path: &PathBuf| Ok((path.clone(), in_form_of(document, path)?));
+        self.show_and_keep(inputs, report, document, document)
+    }
+
+    /// The same, where what is kept holds more than what is shown.
+    pub(super) fn show_and_keep(
+        &self,
+        inputs: impl IntoIterator<Item: AsRef<Path>>,
+        report: &impl Serialize,
+        shown: &Document,
+        kept: &Document,
+    ) -> Result<()> {
+        let written = |path: &PathBuf| Ok((path.clone(), in_form_of(kept, path)?));
         let files: Vec<(PathBuf, String)> = self.write.iter().map(written).collect::<Result<_>>()?;
         write_results(&files, inputs, self.force)?;
-        show(report, || document.to_text(), self.json)
+        show(report, || shown.to_text(), self.json)
     }
 }
 

@@ -3,12 +3,14 @@
 //! distributions; rank correlation, a two-way layout with a trend, ordered categories; quasi-random points, quantiles of a
 //! stream, Sobol indices; numbers as people write them. They sit under every other room and use none of them.
 
+pub mod binomial;
 pub mod contour;
 pub mod eigen;
 pub mod least_squares;
 pub mod linear;
 pub mod minimise;
 pub mod mixed;
+pub mod noncentral;
 pub mod normal;
 pub mod ordinal;
 pub mod panel;
@@ -18,6 +20,7 @@ pub mod quasi;
 pub mod rank;
 pub mod roots;
 pub mod sensitivity;
+pub mod shuffle;
 pub mod spread;
 pub mod student;
 mod sweep;

@@ -22,8 +22,10 @@
 
 mod analysis;
 mod calibration;
+pub mod discrimination;
 mod estimate;
 mod findings;
+pub mod plan;
 mod quantity;
 mod scores;
 mod study;

@@ -1,6 +1,7 @@
 //! What a result says: one structure per command, printed as text or as JSON from the same numbers.
 
 mod aim;
+mod ask;
 mod batch;
 pub mod blend;
 mod cautions;
@@ -18,14 +19,17 @@ mod lots;
 pub(crate) mod on_skin;
 mod origins;
 mod panel;
+mod plan_panel;
 pub mod sheet;
 pub mod size;
+mod stability;
 mod stand_in;
 pub mod table_text;
 mod trace;
 mod wording;
 
 pub use aim::AimReport;
+pub use ask::AskReport;
 pub use batch::BatchReport;
 pub use blend::BlendReport;
 pub use cautions::Caution;
@@ -40,7 +44,9 @@ pub use lot::LotReport;
 pub use lots::LotsReport;
 pub use origins::{OriginPart, OriginsPart};
 pub use panel::{ExpectedScore, PanelReport};
+pub use plan_panel::{ChoiceReport, Design, PanelPlanReport};
 pub use size::SizeReport;
+pub use stability::StabilityReport;
 pub use stand_in::StandInReport;
 pub use trace::{BatchPart, TraceReport};
 

@@ -12,6 +12,7 @@ mod label;
 mod ladder;
 mod lot;
 mod panel;
+mod plan;
 mod record;
 mod stand_in;
 
@@ -25,6 +26,7 @@ pub use label::{LabelRequest, label};
 pub use ladder::{LadderRequest, ladder};
 pub use lot::{LotRequest, LotTold, lot};
 pub use panel::{PanelRequest, Scored, panel};
+pub use plan::{PanelPlanRequest, ask_of_material, ask_of_powder, plan_panel, plan_stability, sought};
 pub use record::{RecordRequest, Recorded, record};
 pub use stand_in::{StandInRequest, stand_in};
 

@@ -1,0 +1,40 @@
+//! `gritwise ask`
+
+use super::{Answer, output};
+use crate::source::Source;
+use crate::tasks::{Means, ask_of_material, ask_of_powder};
+use anyhow::Result;
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Write the request to a supplier: what is missing for a powder
+///
+/// With a scrub file, for one of its powders: sizes that are no table, properties that rest on the materials table, and whatever label,
+/// safety and product file need. Without one, for a material of which nothing is in hand.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  gritwise ask scrub.toml \"Olive stone\" --write olive.html\n  gritwise ask olive")]
+pub(super) struct Ask {
+    /// The scrub file; or a material, where nothing stands behind it
+    #[arg(value_name = "FILE.toml|MATERIAL")]
+    first: String,
+
+    /// Name of the powder in the scrub file, its material, or a beginning of either
+    #[arg(value_name = "POWDER")]
+    powder: Option<String>,
+
+    #[command(flatten)]
+    paper: output::Paper,
+}
+
+impl Ask {
+    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+        let file: Option<PathBuf> = self.powder.as_ref().map(|_| PathBuf::from(&self.first));
+        let report = match &self.powder {
+            Some(powder) => ask_of_powder(Source::from(Path::new(&self.first)), powder, means),
+            None => ask_of_material(&self.first, means.tables),
+        };
+        let report = report.map_err(super::of_task)?;
+        self.paper.show(file.iter(), &report, &report.to_document())?;
+        Ok(Answer::Yes)
+    }
+}
