@@ -53,6 +53,8 @@ mod published_panel;
 mod published_sieves_and_grits;
 #[cfg(feature = "cli")]
 mod readme;
+#[cfg(feature = "cli")]
+mod safe;
 
 #[cfg(feature = "cli")]
 mod told_truly;

@@ -13,8 +13,8 @@ use std::path::{Path, PathBuf};
 /// A weigh sheet: what goes in, phase by phase, in whole steps of the balance
 ///
 /// The sums are exact: shares are rounded by largest remainder. It says what the rounding does to index and pH, what a unit
-/// costs, and what the powders draw from a shelf. Exit status 1 if the shelf holds too little, or a check of the formula
-/// says stop.
+/// costs, how much base the pH needs, and what the powders draw from a shelf. All checks run once more as weighed. Exit status 1
+/// if the shelf holds too little, or a check says stop, by the formula or as weighed.
 #[derive(Debug, Args)]
 #[command(
     name = "batch",

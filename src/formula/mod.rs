@@ -18,9 +18,10 @@ pub use check::{Check, Checked, Verdict, checks};
 pub use content::AcidContent;
 pub use dissolution::InJar;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
-pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Use};
+pub use parts::{AcidPlan, Base, DeclaredAllergen, Fill, Function, Ingredient, Phase, PowderPlace, Stated, Use};
 
 use crate::blend::{Component, Scrub};
+use crate::source::Spelled;
 use crate::units::{PercentOfScrub, Ph};
 
 /// What can be wrong with a formula.
@@ -102,6 +103,11 @@ impl<'f> Line<'f> {
             Item::Ingredient(i) => i.inci.as_deref(),
             Item::Powder(c, _) => c.powder.material.as_ref().map(|m| m.inci.as_str()),
         }
+    }
+
+    /// The words of its name and INCI name.
+    pub fn spelled(&self) -> Spelled {
+        Spelled::new(&format!("{}. {}", self.name(), self.inci().unwrap_or_default()))
     }
 
     /// What of it is not solvent, % w/w of the scrub.

@@ -5,7 +5,8 @@ use std::fmt;
 use std::str::FromStr;
 
 /// A day of the Gregorian calendar, written year first: 2026-11-20 (ISO 8601).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, serde::Deserialize)]
+#[serde(try_from = "String")]
 pub struct CalendarDate {
     year: u16,
     month: u8,
@@ -34,6 +35,14 @@ impl FromStr for CalendarDate {
             return Err(wrong(&format!(" (that month has {days} days)")));
         }
         Ok(Self { year, month: month as u8, day: day as u8 })
+    }
+}
+
+impl TryFrom<String> for CalendarDate {
+    type Error = Fault;
+
+    fn try_from(text: String) -> Result<Self, Fault> {
+        text.parse()
     }
 }
 

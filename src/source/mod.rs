@@ -4,11 +4,13 @@
 mod date;
 mod fault;
 mod sheet;
+mod spelled;
 mod words;
 
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
 pub use sheet::{Row, Sheet};
+pub use spelled::Spelled;
 pub(crate) use words::words;
 pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
 

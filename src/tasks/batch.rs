@@ -26,8 +26,8 @@ pub fn batch(request: &BatchRequest, means: Means) -> Result<BatchReport, TaskEr
     let file = request.scrub.name();
     let formula = read_formula(request.scrub, tables)?;
     let shelf = request.shelf.map(|shelf| read_shelf(shelf, tables)).transpose()?;
-    let made = Batch::new(&formula, &request.order, judge, tables);
-    let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
     let checked = formula::checks(&formula, tables, judge);
+    let made = Batch::new(&formula, &checked, &request.order, judge, tables);
+    let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
     Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables))
 }

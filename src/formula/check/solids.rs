@@ -1,12 +1,13 @@
 //! Whether the scrub still flows with its grains in.
 
 use super::super::packing;
-use super::{Check, Finding, OWN, Setting, known, number};
+use super::{Check, Finding, OWN, Setting, known, listed, number};
 use crate::blend::Blend;
 use crate::units::Parts;
 
 pub(super) fn check(s: &Setting) -> Check {
-    Check::from_findings("solids", "% by volume", vec![finding(s)])
+    let findings = [finding(s)].into_iter().chain(listed::solid(s));
+    Check::from_findings("solids", "% by volume", findings.collect())
 }
 
 fn finding(s: &Setting) -> Finding {

@@ -1,0 +1,35 @@
+//! What exfoliates beside the grains and the acids of the table: retinoids, peroxides, enzymes, other acids.
+
+use super::super::{Function, Line};
+use super::{Finding, Setting, number};
+use crate::formula::content::is_named;
+use crate::tables::{ActiveKind, ExfoliatingActive};
+
+/// The lines that are such a substance, each with its row; salts and acids that the acids table knows are none.
+fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Line<'s>, &'s ExfoliatingActive)> {
+    let rows = &s.tables.substances.actives;
+    s.lines.iter().filter_map(move |(line, spelled)| {
+        let super::super::Item::Ingredient(ingredient) = line.item else { return None };
+        let row = rows.iter().find(|row| line.active_pct() >= row.from_pct && spelled.holds(&row.word))?;
+        (!is_named(ingredient, &s.tables.formula)).then_some((line, row))
+    })
+}
+
+/// Acids outside the acids table, in words: how much of them is free is not known, so no check of the acid passes.
+pub(super) fn unreckoned(s: &Setting) -> Vec<String> {
+    let acids = found(s).filter(|(line, row)| row.kind == ActiveKind::Acid && !line.is(Function::Acid));
+    acids.map(|(line, row)| told(line, row)).collect()
+}
+
+/// All of them, as they exfoliate beside the grains.
+pub(super) fn findings(s: &Setting) -> Vec<Finding> {
+    let finding = |(line, row): (&Line, &ExfoliatingActive)| match row.kind {
+        ActiveKind::Acid => Finding::missing(told(line, row)),
+        _ => Finding::caution(told(line, row), (row.status, &row.source)),
+    };
+    found(s).filter(|(line, _)| !line.is(Function::Acid)).map(finding).collect()
+}
+
+fn told(line: &Line, row: &ExfoliatingActive) -> String {
+    format!("{} ({} %) is {}: {}", line.name(), number(line.active_pct()), row.what, row.says)
+}
