@@ -315,7 +315,7 @@ fn bad_formulas_are_refused_with_place_and_remedy() {
             vec!["between -20 and 150"],
         ),
         ("region", with("per_week = 2", "regions = [\"\"]"), "regions", vec!["a name is blank"]),
-        ("no day", with("per_week = 2", "on_market = 2026-12"), "on_market", vec!["on_market"]),
+        ("no day", with("per_week = 2", "on_market = \"2026-12\""), "on_market", vec!["on_market"]),
         (
             "a day of no month",
             with("per_week = 2", "on_market = \"2026-13-01\""),

@@ -120,7 +120,7 @@ fn a_check_has_a_verdict_and_its_open_points() {
 fn a_dossier_counts_cautions_and_open_points_by_name() {
     let out = TempDir::new().unwrap();
     let folder = out.path().join("dossier");
-    let args = ["dossier", "scrub.toml", "--out", folder.to_str().unwrap(), "--draws", "256"];
+    let args = ["dossier", "scrub.toml", "--out", folder.to_str().unwrap(), "--draws", "1000"];
     let (status, text, message) = sound(&[]).run(&args);
     assert_eq!(status, 0, "{message}");
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -187,6 +187,14 @@ fn actives_outside_the_tables_are_told() {
     for none in ["Urea | pct = 3", "Diazolidinyl Urea | pct = 0.3", "Glycerin | pct = 5"] {
         sound(&[none]).expect("double-exfoliation", "pass", &[]);
     }
+    // What may be anything is no pass, what says what it is for is.
+    let mut bare = sound(&["(none) | pct = 1"]);
+    for key in ["acid-active", "acid-free", "ph-window", "double-exfoliation", "allergens"] {
+        bare.expect(key, "not-judged", &["No 3"]);
+    }
+    bare.ingredients[3] = "(none) | pct = 1 | functions = [\"oil\"]".to_owned();
+    bare.expect("acid-active", "pass", &[]);
+    bare.expect("allergens", "not-judged", &["No 3"]);
     // By name where there is no INCI name.
     let mut named = sound(&[]);
     named.ingredients.push("(none) | pct = 1".to_owned());
@@ -213,7 +221,10 @@ fn grains_among_the_ingredients_are_seen() {
     for grain in ["Pumice", "Juglans Regia (Walnut) Shell Powder", "Kaolin"] {
         sound(&[&format!("{grain} | pct = 2")]).expect("solids", "caution", &words);
     }
-    sound(&["Osier Grit | pct = 2 | functions = [\"abrasive\"]"]).expect("solids", "caution", &words);
+    let grit = sound(&["Osier Grit | pct = 2 | functions = [\"abrasive\"]"]);
+    grit.expect("solids", "caution", &words);
+    grit.expect("microbes", "not-judged", &["No 3"]);
+    grit.expect("traces", "not-judged", &["No 3"]);
     for none in ["Sucrose Stearate | pct = 3", "Oryza Sativa (Rice) Bran Oil | pct = 3", "Jojoba Esters | pct = 2"] {
         let scrub = sound(&[none]);
         scrub.expect("solids", "pass", &[]);
@@ -394,7 +405,7 @@ fn plastic_by_name_is_refused_whatever_its_material_says() {
         let folder = TempDir::new().unwrap();
         let shelf = scrub.powders.replace("parts = 1", "price_per_kg = 1");
         fs::write(folder.path().join("shelf.toml"), shelf).unwrap();
-        let aim = "[aim]\nshelf = \"shelf.toml\"\ngoal = \"cheapest\"\nband = \"face\"\nload_pct = 5\n";
+        let aim = "[aim]\nname = \"A\"\nshelf = \"shelf.toml\"\ngoal = \"cheapest\"\nband = \"face\"\nload_pct = 5\n";
         fs::write(folder.path().join("aim.toml"), aim).unwrap();
         let (status, _, message) = run_in(folder.path(), &["aim", "aim.toml"]);
         assert!(status == 2 && message.contains("refused"), "{name}: {message}");

@@ -176,14 +176,15 @@ pub fn refuse_plastic(what: &str, name: &str, tables: &Tables) -> Result<(), Pow
     })
 }
 
-/// The first word of a name that tells of plastic, alone or with a number behind it (nylon12). "Plastic-free" is no plastic, and
+/// The word of a name that tells of plastic, alone or with a number behind it (nylon12); one that means solid grains before others. "Plastic-free" is no plastic, and
 /// polyethylene glycol no polyethylene.
 pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t PolymerWordRow> {
     let row = |word: &str| {
         let bare = word.trim_end_matches(|c: char| c.is_ascii_digit());
         tables.polymer_words.iter().find(|row| row.word == word || row.word == bare)
     };
-    name.meant().find_map(|(i, word)| row(word).filter(|_| name.get(i + 1) != Some("glycol")))
+    let rows = || name.meant().filter_map(|(i, word)| row(word).filter(|_| name.get(i + 1) != Some("glycol")));
+    rows().find(|row| row.solid == 1).or_else(|| rows().next())
 }
 
 fn reasons(refusals: &[RefusalRow], group: &str) -> String {

@@ -281,6 +281,13 @@ impl AcidLimit {
     }
 }
 
+impl Preservative {
+    /// What it does to bacteria, yeast and mould; nothing where the table does not say.
+    pub fn reach(&self) -> [Option<Reach>; 3] {
+        [self.bacteria, self.yeast, self.mould]
+    }
+}
+
 impl Ranged for Preservative {
     fn ranges(&self) -> Vec<Within> {
         let usual = self.usual_low.map(|low| ("usual_low", low, 0.0, self.usual_high.unwrap_or(100.0)));

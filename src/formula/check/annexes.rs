@@ -2,7 +2,7 @@
 //! by name.
 
 use super::super::{Item, Line};
-use super::{Check, Finding, OWN, Setting, market, no_phases, number, preservative};
+use super::{Check, Finding, Named, OWN, Setting, market, no_phases, number, preservative};
 use crate::formula::content::is_named;
 use crate::tables::{AnnexEntry, ListKind, Status, holds_on};
 
@@ -11,16 +11,16 @@ pub(super) fn check(s: &Setting) -> Check {
     if !s.has_phases() {
         findings.push(no_phases());
     }
-    let names = |wanted: &dyn Fn(&Line) -> bool| {
-        let named = s.lines.iter().map(|(line, _)| line).filter(|line| wanted(line));
+    let names = |wanted: &dyn Fn(&Named) -> bool| {
+        let named = s.lines.iter().filter(|named| wanted(named)).map(|named| &named.line);
         named.map(Line::name).collect::<Vec<_>>().join(", ")
     };
-    let nameless = names(&|line| line.inci().is_none() && !is_stated(s, line));
+    let nameless = names(&|n| n.line.inci().is_none() && !is_stated(s, &n.line));
     if !nameless.is_empty() {
         let why = format!("without an INCI name: {nameless}; give inci (of a powder, its material)");
         findings.push(Finding::missing(why));
     }
-    let open = names(&|line| line.inci().is_some() && !is_held(s, line) && !is_stated(s, line));
+    let open = names(&|n| n.line.inci().is_some() && !is_held(s, n) && !is_stated(s, &n.line));
     if !open.is_empty() {
         let why = format!(
             "not held against the lists of prohibited and restricted substances: {open}; look each up and give \
@@ -28,7 +28,7 @@ pub(super) fn check(s: &Setting) -> Check {
         );
         findings.push(Finding::missing(why));
     }
-    let stated = names(&|line| is_stated(s, line));
+    let stated = names(&|n| is_stated(s, &n.line));
     if !stated.is_empty() {
         findings.push(Finding::pass(format!("held against the lists by the maker: {stated}"), OWN));
     }
@@ -46,7 +46,7 @@ fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
 }
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
-    let lines: Vec<&Line> = s.lines.iter().filter(|(_, w)| w.holds(&entry.word)).map(|(line, _)| line).collect();
+    let lines: Vec<&Line> = s.lines.iter().filter(|n| n.words.holds(&entry.word)).map(|n| &n.line).collect();
     if lines.is_empty() {
         return None;
     }
@@ -74,10 +74,9 @@ fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
 }
 
 /// Whether a list of the tables speaks of it: water, an acid of the table, a preservative of the law, an entry in force.
-fn is_held(s: &Setting, line: &Line) -> bool {
-    let spelled = line.spelled();
-    let listed = || entries(s).any(|entry| spelled.holds(&entry.word));
-    match line.item {
+fn is_held(s: &Setting, named: &Named) -> bool {
+    let listed = || entries(s).any(|entry| named.words.holds(&entry.word));
+    match named.line.item {
         Item::Ingredient(i) => {
             let rows = || preservative::rows(s, i);
             i.is_water()

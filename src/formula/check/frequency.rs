@@ -16,7 +16,7 @@ fn finding(s: &Setting) -> Finding {
     let site = s.judge.bands().get(s.band.rank).map(|band| band.site.as_str());
     let Some(site) = site else {
         let why = format!("{} times a week, but it is harsher than every band", number(per_week));
-        return Finding::stop(why, known(&constants.per_week_body)).of(per_week, 0.0);
+        return Finding::caution(why, known(&constants.per_week_body)).of(per_week, None);
     };
     let (of_band, place) = match site == REFERENCE_SITE {
         true => (&constants.per_week_face, "on the face"),

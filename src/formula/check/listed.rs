@@ -1,7 +1,7 @@
 //! Grains that are listed as an ingredient and not as a powder: neither index nor band knows of them.
 
 use super::super::{Function, Ingredient, Item};
-use super::{Finding, Setting, number};
+use super::{Finding, Named, Setting, number};
 use crate::tables::{GrainKind, Material, MaterialOrigin, Status};
 
 /// By what grains are known.
@@ -9,8 +9,8 @@ const BY_NAME: (Status, &str) = (Status::FromMemory, "words of natural grains; c
 
 /// The ingredients that are grains, with what kind they are, as far as their names tell.
 fn grains<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Ingredient, Option<GrainKind>)> {
-    s.lines.iter().filter_map(|(line, words)| match line.item {
-        Item::Ingredient(ingredient) => Some((ingredient, s.grain(line, words))),
+    s.lines.iter().filter_map(|Named { line, grain, .. }| match line.item {
+        Item::Ingredient(ingredient) => Some((ingredient, *grain)),
         Item::Powder(..) => None,
     })
 }

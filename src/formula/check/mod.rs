@@ -203,11 +203,34 @@ fn in_words(told: &[&Finding]) -> (String, String) {
     (statuses.join("; "), distinct(sources.iter().map(String::as_str)).join("; "))
 }
 
+/// A line with what its names say.
+struct Named<'a> {
+    line: Line<'a>,
+    /// The words of name and INCI name.
+    words: Spelled,
+    /// Which natural grains it is, if it is.
+    grain: Option<GrainKind>,
+}
+
+impl<'a> Named<'a> {
+    fn new(line: Line<'a>, tables: &Tables) -> Self {
+        let words = line.spelled();
+        let rows = &tables.substances.grains;
+        // By its INCI name, or by its name where it has none.
+        let inci = line.inci().map(Spelled::new);
+        let row = match &inci {
+            Some(inci) => rows.iter().find(|row| row.is(inci)),
+            None => rows.iter().find(|row| row.is_called(&words)),
+        };
+        Self { line, grain: row.map(|row| row.kind), words }
+    }
+}
+
 /// What the checks go by.
 struct Setting<'a> {
     formula: &'a Formula,
-    /// Every line, with the words of its names.
-    lines: Vec<(Line<'a>, Spelled)>,
+    /// Every line, with what its names say.
+    lines: Vec<Named<'a>>,
     tables: &'a Tables,
     judge: &'a Judge,
     /// The band of the grains as they reach the skin; where none do, as they are weighed in.
@@ -241,19 +264,6 @@ impl Setting<'_> {
     /// Whether it is said to be rinsed off.
     fn is_rinsed(&self) -> bool {
         self.formula.usage.rinse_off == Some(true)
-    }
-
-    /// What natural grains a line is, if it is: by its INCI name, or by its name where it has none.
-    fn grain(&self, line: &Line, spelled: &Spelled) -> Option<GrainKind> {
-        let rows = &self.tables.substances.grains;
-        let row = match line.inci() {
-            Some(inci) => {
-                let inci = Spelled::new(inci);
-                rows.iter().find(|row| row.is(&inci))
-            }
-            None => rows.iter().find(|row| row.is_called(spelled)),
-        };
-        row.map(|row| row.kind)
     }
 
     /// What its maker states of a line.
@@ -328,10 +338,9 @@ pub(super) fn checks_at(
     tables: &Tables,
     judge: &Judge,
 ) -> Vec<Check> {
-    let spelled = |line: Line<'_>| line.spelled();
     let setting = Setting {
         formula,
-        lines: formula.lines().into_iter().map(|line| (line, spelled(line))).collect(),
+        lines: formula.lines().into_iter().map(|line| Named::new(line, tables)).collect(),
         tables,
         jar: on_skin.jar.clone(),
         soluble: on_skin.dissolves,

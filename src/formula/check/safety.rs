@@ -1,7 +1,7 @@
 //! Dust, allergens, microbes, plastic grains.
 
 use super::super::{Function, Ingredient, Item};
-use super::{Check, Finding, OWN, Setting, known, no_phases, number};
+use super::{Check, Finding, Named, OWN, Setting, known, no_phases, number};
 use crate::powder::plastic_word;
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
@@ -49,6 +49,13 @@ pub(super) fn allergens(s: &Setting) -> Check {
     findings.extend(unknown(s, "nut or seed protein"));
     if s.has_phases() {
         let ingredients: Vec<&Ingredient> = s.formula.ingredients().map(|(_, i)| i).collect();
+        let nameless =
+            ingredients.iter().filter(|i| i.inci.is_none() && !i.is(Function::Water) && i.allergens.is_none());
+        let nameless: Vec<&str> = nameless.map(|i| i.name.as_str()).collect();
+        if !nameless.is_empty() {
+            let why = format!("{}: allergens are known by INCI name; give inci", nameless.join(", "));
+            findings.push(Finding::missing(why));
+        }
         findings.extend(ingredients.iter().flat_map(|i| in_ingredient(s, i)));
         findings.extend(fragrance(s, &ingredients));
     } else {
@@ -170,11 +177,12 @@ pub(super) fn microbes(s: &Setting) -> Check {
     let limit = &s.constants().cfu_per_g;
     let mut brought = 0.0;
     let (mut counted, mut open) = (Vec::new(), Vec::new());
-    for (line, words) in &s.lines {
+    for Named { line, grain, .. } in &s.lines {
         let grown = [GrainKind::Clay, GrainKind::Plant];
-        let carries = || s.grain(line, words).is_some_and(|kind| grown.contains(&kind));
+        let carries = || grain.is_some_and(|kind| grown.contains(&kind));
         let (count, carries) = match line.item {
-            Item::Ingredient(i) => (i.cfu_per_g, carries()),
+            // Grains of which nothing more is known may be of a plant.
+            Item::Ingredient(i) => (i.cfu_per_g, carries() || (grain.is_none() && i.is(Function::Abrasive))),
             Item::Powder(c, place) => {
                 let plant = c.powder.material.as_ref().is_none_or(Material::is_plant);
                 (s.formula.places()[place].cfu_per_g, plant || carries())
@@ -228,7 +236,7 @@ pub(super) fn microbeads(s: &Setting) -> Check {
         s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
     };
     let mut findings = Vec::new();
-    for (line, words) in &s.lines {
+    for Named { line, words, .. } in &s.lines {
         let Item::Ingredient(i) = line.item else { continue };
         let word = plastic_word(words, s.tables);
         let name = &i.name;

@@ -1,8 +1,7 @@
 //! What mineral grains may carry: metals, and crystalline silica. No table knows a lot; its certificate does.
 
-use super::super::{Item, Line};
-use super::{Check, Finding, OWN, Setting};
-use crate::source::Spelled;
+use super::super::{Function, Item};
+use super::{Check, Finding, Named, OWN, Setting};
 use crate::tables::{GrainKind, MaterialOrigin, Status};
 
 /// What is orientation for the finished product.
@@ -15,8 +14,8 @@ const METALS: (Status, &str) = (
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
     let names = |tested: bool| {
-        let lines = s.lines.iter().filter(|(line, words)| is_mineral(s, line, words));
-        let named = lines.filter(|(line, _)| s.stated(line).traces_tested == tested).map(|(line, _)| line.name());
+        let lines = s.lines.iter().filter(|n| is_mineral(n));
+        let named = lines.filter(|n| s.stated(&n.line).traces_tested == tested).map(|n| n.line.name());
         named.collect::<Vec<_>>().join(", ")
     };
     let (open, tested) = (names(false), names(true));
@@ -28,13 +27,19 @@ pub(super) fn check(s: &Setting) -> Check {
         let (status, source) = METALS;
         findings.push(Finding { status, source: source.to_owned(), ..Finding::missing(why) });
     }
-    let unknown = |line: &&(Line, Spelled)| {
-        let bare = matches!(line.0.item, Item::Powder(c, _) if c.powder.material.is_none());
-        bare && !is_mineral(s, &line.0, &line.1) && !s.stated(&line.0).traces_tested
+    let unknown = |n: &&Named| {
+        let bare = match n.line.item {
+            Item::Powder(c, _) => c.powder.material.is_none(),
+            Item::Ingredient(i) => n.grain.is_none() && i.is(Function::Abrasive),
+        };
+        bare && !is_mineral(n) && !s.stated(&n.line).traces_tested
     };
-    let unknown: Vec<&str> = s.lines.iter().filter(unknown).map(|(line, _)| line.name()).collect();
+    let unknown: Vec<&str> = s.lines.iter().filter(unknown).map(|n| n.line.name()).collect();
     if !unknown.is_empty() {
-        let why = format!("whether {} is a mineral is not known; name its material", unknown.join(", "));
+        let why = format!(
+            "whether {} is a mineral is not known; name its material (of an ingredient, its INCI name)",
+            unknown.join(", ")
+        );
         findings.push(Finding::missing(why));
     }
     if !tested.is_empty() {
@@ -49,10 +54,10 @@ pub(super) fn check(s: &Setting) -> Check {
     Check::from_findings("traces", "", findings)
 }
 
-fn is_mineral(s: &Setting, line: &Line, words: &Spelled) -> bool {
+fn is_mineral(named: &Named) -> bool {
     let dug = [GrainKind::Clay, GrainKind::Mineral, GrainKind::Pigment];
-    match line.item {
+    match named.line.item {
         Item::Powder(c, _) if c.powder.material.as_ref().is_some_and(|m| m.origin == MaterialOrigin::Mineral) => true,
-        _ => s.grain(line, words).is_some_and(|kind| dug.contains(&kind)),
+        _ => named.grain.is_some_and(|kind| dug.contains(&kind)),
     }
 }

@@ -33,7 +33,7 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> V
     let mut findings: Vec<Finding> = held.iter().filter_map(dose).collect();
     let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty());
     let unknown: Vec<&str> = strangers.map(|(_, i)| i.name.as_str()).collect();
-    let silent = held.iter().filter(|h| [h.row.bacteria, h.row.yeast, h.row.mould].contains(&None));
+    let silent = held.iter().filter(|h| h.row.reach().contains(&None));
     let unknown: Vec<&str> = unknown.into_iter().chain(silent.map(|h| h.row.inci.as_str())).collect();
     findings.extend(reach(s, &held, &unknown));
     findings
@@ -104,9 +104,12 @@ fn dose(held: &Held) -> Option<Finding> {
     }
 }
 
+/// In the order of [`Preservative::reach`].
+const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
+
 /// What is not guarded against, or hardly.
 fn reach(s: &Setting, held: &[Held], unknown: &[&str]) -> Vec<Finding> {
-    let reaches = |h: &Held, of: fn(&Preservative) -> Option<Reach>| {
+    let reaches = |h: &Held, kind: usize| {
         let works = s.formula.ph().is_none_or(|ph| (h.row.ph_low..=h.row.ph_high).contains(&ph));
         let most = match h.dose {
             _ if !works => Reach::None,
@@ -114,13 +117,11 @@ fn reach(s: &Setting, held: &[Held], unknown: &[&str]) -> Vec<Finding> {
             Dose::Low => Reach::Weak,
             Dose::Usual | Dose::Open => Reach::Good,
         };
-        of(h.row).map_or(Reach::None, |reach| reach.min(most))
+        h.row.reach()[kind].map_or(Reach::None, |reach| reach.min(most))
     };
-    let kinds: [(&str, fn(&Preservative) -> Option<Reach>); 3] =
-        [("bacteria", |p| p.bacteria), ("yeast", |p| p.yeast), ("mould", |p| p.mould)];
-    let best = |of| held.iter().map(|h| reaches(h, of)).max().unwrap_or(Reach::None);
+    let best = |kind| held.iter().map(|h| reaches(h, kind)).max().unwrap_or(Reach::None);
     let short = |wanted: Reach| -> Vec<&str> {
-        kinds.iter().filter(|(_, of)| best(*of) == wanted).map(|(kind, _)| *kind).collect()
+        MICROBES.iter().enumerate().filter(|(kind, _)| best(*kind) == wanted).map(|(_, name)| *name).collect()
     };
     let source = held.iter().find(|h| h.row.spectrum_status.is_some()).map(|h| h.row);
     let source = source.map_or(super::PRACTICE, |row| {
