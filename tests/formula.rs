@@ -7,7 +7,7 @@ use std::path::Path;
 use tempfile::TempDir;
 
 const EXAMPLE: &str = include_str!("../examples/millrace-acid-polish.toml");
-const KEYS: [&str; 15] = [
+const KEYS: [&str; 18] = [
     "total",
     "acid-active",
     "acid-free",
@@ -23,6 +23,9 @@ const KEYS: [&str; 15] = [
     "microbes",
     "microbeads",
     "double-exfoliation",
+    "annexes",
+    "traces",
+    "frequency",
 ];
 
 /// A folder with a scrub file of this text.
@@ -63,7 +66,7 @@ fn json_has_the_keys_that_others_rely_on() {
     let keys: Vec<&str> = report["checks"].as_array().unwrap().iter().map(|c| c["key"].as_str().unwrap()).collect();
     assert_eq!(keys, KEYS);
     for c in report["checks"].as_array().unwrap() {
-        for key in ["verdict", "value", "limit", "unit", "why", "source", "status"] {
+        for key in ["verdict", "value", "limit", "unit", "why", "open", "source", "status"] {
             assert!(c.get(key).is_some(), "no {key} in {c}");
         }
         assert!(!c["why"].as_str().unwrap().is_empty() && !c["source"].as_str().unwrap().is_empty(), "{c}");
@@ -317,7 +320,15 @@ fn bad_formulas_are_refused_with_place_and_remedy() {
             "temperature_c = 700",
             vec!["between -20 and 150"],
         ),
-        ("region", with("per_week = 2", "regions = [\"UE\"]"), "regions", vec!["known: US, EU, CA"]),
+        ("region", with("per_week = 2", "regions = [\"\"]"), "regions", vec!["a name is blank"]),
+        ("no day", with("per_week = 2", "on_market = \"2026-12\""), "on_market", vec!["on_market"]),
+        (
+            "a day of no month",
+            with("per_week = 2", "on_market = \"2026-13-01\""),
+            "on_market",
+            vec!["there are twelve months"],
+        ),
+        ("a number for a day", with("per_week = 2", "on_market = 2026"), "on_market", vec!["must be a date"]),
         ("both fills", with("net_g = 140", "net_g = 140\nnet_ml = 130"), "net_ml", vec!["keep one"]),
         ("jar with a nozzle", with("net_g = 140", "jar = true"), "jar", vec!["keep one"]),
         (

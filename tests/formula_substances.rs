@@ -253,16 +253,21 @@ fn allergens_that_the_table_lacks_do_not_pass() {
 
 #[test]
 fn polymers_among_the_ingredients_are_seen() {
-    for inci in [
-        "Acrylates Copolymer",
-        "Styrene/Acrylates Copolymer",
-        "Polybutylene Terephthalate",
-        "Polycaprolactone",
-        "Polyhydroxybutyrate",
-    ] {
+    for inci in ["Acrylates Copolymer", "Styrene/Acrylates Copolymer", "Polyester-11"] {
         let words = ["if it is in solid grains"];
         acid_scrub(&[&format!("{inci} | pct = 1")]).expect("microbeads", "caution", &words);
         acid_scrub(&[&format!("{inci} | pct = 1 | functions = [\"abrasive\"]")]).expect("microbeads", "stop", &[]);
+    }
+    // What comes as solid grains only is no thickener, whatever its function says.
+    for inci in [
+        "Polybutylene Terephthalate",
+        "Polycaprolactone",
+        "Polyhydroxybutyrate",
+        "Polymethylsilsesquioxane",
+        "Nylon-12",
+        "Polyethylene",
+    ] {
+        acid_scrub(&[&format!("{inci} | pct = 1 | functions = [\"thickener\"]")]).expect("microbeads", "stop", &[]);
     }
 }
 

@@ -60,6 +60,8 @@ mod published_sieves_and_grits;
 mod readme;
 #[cfg(feature = "cli")]
 mod records;
+#[cfg(feature = "cli")]
+mod safe;
 
 #[cfg(feature = "cli")]
 mod suspension;

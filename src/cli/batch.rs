@@ -15,9 +15,9 @@ use std::path::{Path, PathBuf};
 /// A weigh sheet: what goes in, phase by phase, in whole steps of the balance
 ///
 /// The sums are exact: shares are rounded by largest remainder. It says what the rounding does to index and pH, what a unit
-/// costs, and what the powders draw from a shelf. With --register the batch goes into a register of batches, with the fingerprint of the
-/// formula file, lots and grams; then note what comes of it with gritwise made. Exit status 1 if the shelf holds too little, a check of
-/// the formula says stop, or a lot was refused.
+/// costs, how much base the pH needs, and what the powders draw from a shelf. All checks run once more as weighed. With --register the
+/// batch goes into a register of batches, with the fingerprint of the formula file, lots and grams; then note what comes of it with
+/// gritwise made. Exit status 1 if the shelf holds too little, a check says stop, by the formula or as weighed, or a lot was refused.
 #[derive(Debug, Args)]
 #[command(
     name = "batch",

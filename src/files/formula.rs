@@ -5,7 +5,7 @@ use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
     AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind,
-    LabelFacts, Phase, PowderPlace, SlumpTest, Use, Weighed, dissolves,
+    LabelFacts, Phase, PowderPlace, SlumpTest, Stated, Use, Weighed, dissolves,
 };
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
@@ -20,10 +20,10 @@ const BASE_KEYS: [&str; 7] =
     ["density_g_cm3", "yield_stress_pa", "bead", "slump", "viscosity_pa_s", "ph", "water_activity"];
 const ACID_KEYS: [&str; 3] = ["key", "final_ph", "window"];
 const FILL_KEYS: [&str; 6] = ["container_ml", "orifice_mm", "jar", "net_g", "net_ml", "shelf_days"];
-const USE_KEYS: [&str; 5] = ["kind", "rinse_off", "per_week", "salon", "regions"];
+const USE_KEYS: [&str; 6] = ["kind", "rinse_off", "per_week", "salon", "regions", "on_market"];
 const LABEL_KEYS: [&str; 5] = ["responsible", "made_in", "function", "durability_months", "pao_months"];
 const PHASE_KEYS: [&str; 4] = ["name", "temperature_c", "note", "ingredient"];
-const INGREDIENT_KEYS: [&str; 12] = [
+const INGREDIENT_KEYS: [&str; 15] = [
     "name",
     "inci",
     "pct",
@@ -36,6 +36,9 @@ const INGREDIENT_KEYS: [&str; 12] = [
     "preservative",
     "parts",
     "allergens",
+    "cfu_per_g",
+    "traces_tested",
+    "lists_checked",
 ];
 /// Keys of a substance within an ingredient.
 const SHARE_KEYS: [&str; 2] = ["inci", "pct"];
@@ -46,6 +49,7 @@ const WHOLE_WITHIN_PCT: f64 = 0.1;
 /// More than these is a mistake.
 const MOST_PHASES: usize = 30;
 const MOST_INGREDIENTS: usize = 100;
+const MOST_CFU: f64 = 1e12;
 
 /// Reads a scrub file as it is judged: its powders, and the water that they lie in. The phases are looked at only where a powder
 /// dissolves.
@@ -216,17 +220,20 @@ fn fill(section: &Section) -> Result<Fill, ScrubFileError> {
 }
 
 fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
-    let regions = section.texts("regions")?;
-    let limits = &tables.formula.acid_limits;
-    let known = || limits.iter().map(|l| l.region.as_str());
-    if let Some(unknown) = regions.iter().find(|r| !known().any(|k| k == r.as_str())) {
-        let mut names: Vec<&str> = known().collect();
-        names.dedup();
-        let problem = format!("regions: the tables hold no limits of \"{unknown}\"; known: {}", names.join(", "));
-        return Err(section.error_of("regions", problem));
+    let mut regions: Vec<String> = Vec::new();
+    for name in section.texts("regions")? {
+        if name.is_empty() || name.chars().any(char::is_control) {
+            let problem = "regions: a name is blank or holds control characters; write regions = [\"EU\", \"UK\"]";
+            return Err(section.error_of("regions", problem));
+        }
+        let region = tables.substances.region(&name).map_or(name.clone(), str::to_owned);
+        if !regions.contains(&region) {
+            regions.push(region);
+        }
     }
     Ok(Use {
         kind: kind(section)?,
+        on_market: section.date("on_market")?,
         rinse_off: section.flag("rinse_off")?,
         per_week: within(section, "per_week", 0.0, 100.0)?,
         salon: section.flag("salon")?.unwrap_or(false),
@@ -297,6 +304,8 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
         preservative: preservative(section, tables)?,
         parts,
         allergens: allergens(section)?,
+        cfu_per_g: within(section, "cfu_per_g", 0.0, MOST_CFU)?,
+        stated: stated(section)?,
     })
 }
 
@@ -373,7 +382,15 @@ fn place(powder: &Section, phases: &[Phase]) -> Result<PowderPlace, ScrubFileErr
             Some(found.ok_or_else(|| powder.error_at(name.offset, problem()))?)
         }
     };
-    Ok(PowderPlace { phase, cfu_per_g: within(powder, "cfu_per_g", 0.0, 1e12)? })
+    Ok(PowderPlace { phase, cfu_per_g: within(powder, "cfu_per_g", 0.0, MOST_CFU)?, stated: stated(powder)? })
+}
+
+/// What its maker states of an ingredient or powder.
+fn stated(section: &Section) -> Result<Stated, ScrubFileError> {
+    Ok(Stated {
+        traces_tested: section.flag("traces_tested")?.unwrap_or(false),
+        lists_checked: section.date("lists_checked")?,
+    })
 }
 
 /// A number between two bounds.

@@ -14,7 +14,7 @@ use crate::tables::{Material, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness};
 
 /// Keys by which a powder stands in the formula.
-pub(super) const PLACE_KEYS: [&str; 2] = ["phase", "cfu_per_g"];
+pub(super) const PLACE_KEYS: [&str; 4] = ["phase", "cfu_per_g", "traces_tested", "lists_checked"];
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \

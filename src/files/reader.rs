@@ -2,7 +2,7 @@
 //! the nearest known one. Parsing itself is the `toml` crate's.
 
 use super::ScrubFileError;
-use crate::source::{Fault, Located, Place, did_you_mean};
+use crate::source::{CalendarDate, Fault, Located, Place, did_you_mean};
 use crate::units::UnitError;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -107,6 +107,21 @@ impl<'d, 't> Section<'d, 't> {
             Some(value) => Ok(Some(At { value, offset: at.offset })),
             None => Err(self.wrong(key, &at, "a number")),
         }
+    }
+
+    /// A day, as a date of TOML or as a text.
+    ///
+    /// # Errors
+    /// When the value is neither, or no day of the calendar.
+    pub fn date(&self, key: &str) -> Result<Option<CalendarDate>, ScrubFileError> {
+        let Some(at) = self.get(key) else { return Ok(None) };
+        let text = match at.value {
+            DeValue::String(text) => text.trim().to_owned(),
+            DeValue::Datetime(day) => day.to_string(),
+            _ => return Err(self.wrong(key, &at, "a date, such as 2026-11-20")),
+        };
+        let wrong = |fault: Fault| self.document.error(at.offset, format!("{key}: {fault}"));
+        text.parse().map(Some).map_err(wrong)
     }
 
     /// True or false.

@@ -1,8 +1,15 @@
 //! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
 
-use super::{AcidContent, Formula, Function, OnSkin, OverTheRub, Weighed};
+mod base;
+mod weighed;
+
+pub use base::{BaseLine, BaseNeed, base_needed};
+pub use weighed::{CheckAsWeighed, Remedy};
+
+use super::{AcidContent, Checked, Formula, Function, OnSkin, OverTheRub, Verdict, Weighed};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
+use crate::numerics::written::trimmed;
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts, PercentOfScrub};
@@ -114,6 +121,10 @@ pub struct Weighing {
     pub on_scale_g: f64,
     /// By the formula, before rounding, g.
     pub exact_g: f64,
+    /// Step of the balance, % of it.
+    pub step_pct: f64,
+    /// What rounding adds to it, % of what the formula has.
+    pub rounding_pct: f64,
     /// Lot at hand.
     pub lot: Option<String>,
     /// What it costs, in the user's currency, when its price is known.
@@ -185,6 +196,14 @@ pub struct Batch {
     pub over_the_rub: Option<OverTheRubShift>,
     /// pH as the acid and bases listed make it, without salt effects and by Davies' equation; `None` without an acid.
     pub ph: Option<[Shift; 2]>,
+    /// The base that the pH needs; `None` where that does not follow from what is listed.
+    pub base: Option<BaseNeed>,
+    /// The checks as weighed: those that stop, and those that are worse than by the formula.
+    pub checks_as_weighed: Vec<CheckAsWeighed>,
+    /// Lines of too few steps of the balance.
+    pub coarse: Vec<String>,
+    /// What would do, where rounding brings a stop or lines are coarse.
+    pub remedy: Option<Remedy>,
 }
 
 /// The name of what the file does not list.
@@ -197,18 +216,22 @@ const WHOLE_WITHIN_PCT: f64 = 0.01;
 const MOST_STEPS: f64 = 1e9;
 
 impl Batch {
-    /// Works out what to weigh. A file without `[[phase]]` gets one line for everything but the powders.
+    /// Works out what to weigh of a checked formula. A file without `[[phase]]` gets one line for everything but the powders.
     ///
     /// # Errors
     /// [`BatchError`].
-    pub fn new(formula: &Formula, order: &Order, judge: &Judge, tables: &Tables) -> Result<Self, BatchError> {
+    pub fn new(
+        formula: &Formula,
+        checked: &Checked,
+        order: &Order,
+        judge: &Judge,
+        tables: &Tables,
+    ) -> Result<Self, BatchError> {
         let mut weighings = lines(formula)?;
         let unit_g = unit_grams(formula, order)?;
         let mass_g = mass(order, unit_g)?;
-        let steps = (mass_g / order.resolution_g - 1e-9).ceil();
-        if steps.is_nan() || steps > MOST_STEPS {
-            return Err(BatchError::TooFine { mass_g, resolution_g: order.resolution_g });
-        }
+        let too_fine = BatchError::TooFine { mass_g, resolution_g: order.resolution_g };
+        let steps = steps_of(mass_g, order.resolution_g).ok_or(too_fine)?;
         let total: f64 = weighings.iter().map(|w| w.exact_g).sum();
         let quotas: Vec<f64> = weighings.iter().map(|w| w.exact_g / total * steps).collect();
         let grams = |steps: u64| clean(steps as f64 * order.resolution_g);
@@ -224,13 +247,14 @@ impl Batch {
                 on_scale = (w.phase, before + own);
             }
             (w.grams, w.on_scale_g) = (grams(own), grams(before + own));
+            w.step_pct = 100.0 * order.resolution_g / w.grams;
+            w.rounding_pct = 100.0 * (w.grams / w.exact_g - 1.0);
             w.cost = w.cost.map(|price| price * w.grams / 1000.0);
         }
         let total_g = grams(steps as u64);
         let weighed = as_weighed(formula, &weighings, total_g);
         // When the jar takes all, what is left to tell is what was weighed in.
-        let on_skin = [formula, &weighed].map(|formula| Weighed::from(formula).on_skin(tables, judge.model()));
-        let [by_formula, as_weighed] = &on_skin;
+        let (by_formula, as_weighed) = (&checked.on_skin, &Weighed::from(&weighed).on_skin(tables, judge.model()));
         let over_the_rub = by_formula.over_the_rub.zip(as_weighed.over_the_rub);
         let index = |on_skin: &OnSkin| judge.assess(on_skin.scrub_or_weighed()).figures.index;
         let ph = |formula: &Formula| {
@@ -238,8 +262,24 @@ impl Batch {
             Some([content.balance.ideal_ph()?, content.balance.ph_in_salt(&tables.formula.constants)?.ph])
         };
         let ph = ph(formula).zip(ph(&weighed));
-        Ok(Self {
-            index: Shift::new(index(by_formula), index(as_weighed)),
+        let assessed = judge.assess(as_weighed.scrub_or_weighed());
+        let judged = weighed::Judged {
+            formula,
+            checks: &checked.checks,
+            on_skin: as_weighed,
+            band: assessed.verdict,
+            judge,
+            tables,
+        };
+        let coarse = weighings.iter().filter(|w| weighed::is_coarse(order, w.grams, tables));
+        let coarse = coarse.map(|w| w.name.clone()).collect();
+        let checks_as_weighed = weighed::again(&judged, &weighed);
+        let mut batch = Self {
+            base: base::need(formula, total_g, &tables.formula),
+            checks_as_weighed,
+            coarse,
+            remedy: None,
+            index: Shift::new(index(by_formula), assessed.figures.index),
             no_grains: as_weighed.grains.is_none(),
             over_the_rub: over_the_rub.map(|(formula, weighed)| OverTheRubShift { formula, weighed }),
             ph: ph.map(|(formula, weighed)| [0, 1].map(|i| Shift::new(formula[i], weighed[i]))),
@@ -248,7 +288,35 @@ impl Batch {
             resolution_g: order.resolution_g,
             weighings,
             total_g,
+        };
+        if !batch.coarse.is_empty() || batch.checks_as_weighed.iter().any(CheckAsWeighed::by_rounding) {
+            batch.remedy = Some(weighed::remedy(&judged, &batch));
+        }
+        Ok(batch)
+    }
+
+    /// Why the pH stops it: what is weighed in comes out of the window that the file allows by more than the reckoning may be off.
+    /// A formula that lists no base is brought there by the one on the sheet.
+    pub fn ph_stop(&self, formula: &Formula, tables: &Tables) -> Option<String> {
+        let [low, high] = formula.acid.as_ref()?.window?;
+        let [ideal, salty] = self.ph?.map(|shift| shift.weighed);
+        let (least, most) = (ideal.min(salty), ideal.max(salty));
+        let agreement = tables.formula.constants.ph_agreement.value;
+        let comes = self.base.as_ref().is_some_and(|base| base.unlisted().is_some());
+        let outside = most < low - agreement || least > high + agreement;
+        (outside && !(comes && most < low)).then(|| {
+            format!(
+                "pH: what is weighed in comes to pH {} to {}, outside the window of {low} to {high} by more than the {agreement} that \
+                 the reckoning may be off; correct acid or base first",
+                trimmed(least, 3),
+                trimmed(most, 3)
+            )
         })
+    }
+
+    /// Whether a check stops as weighed.
+    pub fn stops_as_weighed(&self) -> bool {
+        self.checks_as_weighed.iter().any(|c| c.check.verdict == Verdict::Stop)
     }
 
     /// What all of it costs; `None` unless every price is known.
@@ -275,6 +343,12 @@ impl Batch {
     }
 }
 
+/// Whole steps of the balance in a batch; nothing for more than can be counted.
+fn steps_of(mass_g: f64, resolution_g: f64) -> Option<f64> {
+    let steps = (mass_g / resolution_g - 1e-9).ceil();
+    (steps <= MOST_STEPS).then_some(steps)
+}
+
 /// Every line with its share of the scrub in place of its mass, and its price in place of its cost.
 fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
     let weighing = |phase, name: &str, inci: Option<&str>, lot, pct, price, apart| Weighing {
@@ -285,6 +359,8 @@ fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
         exact_g: pct,
         grams: 0.0,
         on_scale_g: 0.0,
+        step_pct: 0.0,
+        rounding_pct: 0.0,
         cost: price,
         apart,
     };

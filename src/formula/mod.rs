@@ -25,10 +25,11 @@ pub use misfit::misfits;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub use parts::{
     AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Function, Ingredient, Kind, LabelFacts, Phase,
-    PowderPlace, SlumpTest, Use,
+    PowderPlace, SlumpTest, Stated, Use,
 };
 
 use crate::blend::{Component, Scrub};
+use crate::source::Spelled;
 use crate::units::{PercentOfScrub, Ph};
 
 /// What can be wrong with a formula.
@@ -112,6 +113,11 @@ impl<'f> Line<'f> {
             Item::Ingredient(i) => i.inci.as_deref(),
             Item::Powder(c, _) => c.powder.inci(),
         }
+    }
+
+    /// The words of its name and INCI name.
+    pub fn spelled(&self) -> Spelled {
+        Spelled::new(&format!("{}. {}", self.name(), self.inci().unwrap_or_default()))
     }
 
     /// What of it is not solvent, % w/w of the scrub.

@@ -1,6 +1,6 @@
 //! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
 
-use crate::source::words;
+use crate::source::{CalendarDate, Spelled, words};
 use crate::tables::Acid;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
@@ -87,6 +87,19 @@ pub struct Ingredient {
     pub parts: Vec<BlendPart>,
     /// Allergens in it; `None` when nothing is declared.
     pub allergens: Option<Vec<DeclaredAllergen>>,
+    /// Microbes counted in the lot, CFU/g.
+    pub cfu_per_g: Option<f64>,
+    /// What its maker states.
+    pub stated: Stated,
+}
+
+/// What a maker states of an ingredient or powder that this program cannot know.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Stated {
+    /// Whether metals and crystalline silica of the lot were measured.
+    pub traces_tested: bool,
+    /// When it was held against lists of prohibited and restricted substances.
+    pub lists_checked: Option<CalendarDate>,
 }
 
 impl Ingredient {
@@ -113,6 +126,11 @@ impl Ingredient {
     /// Whether its INCI name is this one, in any case.
     pub fn is_inci(&self, name: &str) -> bool {
         self.inci.as_ref().is_some_and(|i| i.trim().eq_ignore_ascii_case(name))
+    }
+
+    /// The words of its name and INCI name.
+    pub fn spelled(&self) -> Spelled {
+        Spelled::new(&format!("{}. {}", self.name, self.inci.as_deref().unwrap_or_default()))
     }
 
     /// Whether it is water.
@@ -234,8 +252,10 @@ pub struct Use {
     pub per_week: Option<f64>,
     /// Whether trained people use it, and not the consumer.
     pub salon: bool,
-    /// Regions where it is sold; all of them when empty.
+    /// Regions where it is sold, by the words of the tables where these know them; all regions of the tables when empty.
     pub regions: Vec<String>,
+    /// When it is placed on the market; rules of the tables go by it.
+    pub on_market: Option<CalendarDate>,
 }
 
 /// What the label says beside what is in the scrub.
@@ -260,4 +280,6 @@ pub struct PowderPlace {
     pub phase: Option<usize>,
     /// Microbes counted in the lot, CFU/g.
     pub cfu_per_g: Option<f64>,
+    /// What its maker states.
+    pub stated: Stated,
 }

@@ -13,7 +13,8 @@ pub use sourced::{Range, SizeRange, Sourced, ValueOrigin};
 pub use stock::{LotSpec, Stock, Tolerance};
 
 use crate::size::SizeRecord;
-use crate::tables::{Flag, Material, Property, RefusalRow, Tables};
+use crate::source::Spelled;
+use crate::tables::{Flag, Material, PolymerWordRow, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
 /// What can be wrong with a powder.
@@ -123,9 +124,12 @@ impl Powder {
         size: SizeRecord,
         tables: &Tables,
     ) -> Result<Self, PowderError> {
-        match material {
-            Some(material) => refuse_forbidden(material, &tables.refusals)?,
-            None => refuse_plastic_names(&name, tables)?,
+        // What it is called outweighs what its material says: plastic is plastic by any other row.
+        refuse_plastic("name", &name, tables)?;
+        if let Some(material) = material {
+            refuse_forbidden(material, &tables.refusals)?;
+            refuse_plastic("material's name", &material.name, tables)?;
+            refuse_plastic("INCI name", &material.inci, tables)?;
         }
         let table = |property: Property| material.map(|m| m.known(property));
         let or_missing =
@@ -168,20 +172,27 @@ pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<
     Err(PowderError::Refused { name: material.name.clone(), reasons: reasons(refusals, group) })
 }
 
-/// Refuses a powder without a material whose name tells of plastic: typing its properties by hand does not make it anything
-/// else. "Plastic-free" is no plastic.
-fn refuse_plastic_names(name: &str, tables: &Tables) -> Result<(), PowderError> {
-    let lower = name.to_lowercase();
-    let words: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
-    let freed = |i: usize| words.get(i + 1) == Some(&"free") || i > 0 && ["no", "non"].contains(&words[i - 1]);
-    let mut told = words.iter().enumerate().filter(|(i, _)| !freed(*i)).map(|(_, w)| w);
-    match told.find_map(|w| tables.polymer_words.iter().find(|row| row.word == *w)) {
-        Some(row) => Err(PowderError::Refused {
-            name: format!("{name} (\"{}\" in its name)", row.word),
-            reasons: reasons(&tables.refusals, &row.group),
-        }),
-        None => Ok(()),
-    }
+/// Refuses what is plastic by a name of it, whatever else is said of it. `what` is which name: its name, its INCI name.
+///
+/// # Errors
+/// [`PowderError::Refused`], with the word and every rule that forbids what it names.
+pub fn refuse_plastic(what: &str, name: &str, tables: &Tables) -> Result<(), PowderError> {
+    let Some(row) = plastic_word(&Spelled::new(name), tables) else { return Ok(()) };
+    Err(PowderError::Refused {
+        name: format!("{name} (\"{}\" in its {what})", row.word),
+        reasons: reasons(&tables.refusals, &row.group),
+    })
+}
+
+/// The word of a name that tells of plastic, alone or with a number behind it (nylon12); one that means solid grains before others. "Plastic-free" is no plastic, and
+/// polyethylene glycol no polyethylene.
+pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t PolymerWordRow> {
+    let row = |word: &str| {
+        let bare = word.trim_end_matches(|c: char| c.is_ascii_digit());
+        tables.polymer_words.iter().find(|row| row.word == word || row.word == bare)
+    };
+    let rows = || name.meant().filter_map(|(i, word)| row(word).filter(|_| name.get(i + 1) != Some("glycol")));
+    rows().find(|row| row.solid == 1).or_else(|| rows().next())
 }
 
 fn reasons(refusals: &[RefusalRow], group: &str) -> String {

@@ -5,9 +5,9 @@ use super::layout::{Grid, WIDTH, bullets, hung, inset, inset_hung, part, row, wr
 use super::on_skin::figure;
 use super::sheet::{Cell, Sheet};
 use super::{cautions, wording};
-use crate::formula::batch::{Batch, Draw, OverTheRubShift, Shift, Weighing};
+use crate::formula::batch::{BaseNeed, Batch, CheckAsWeighed, Draw, OverTheRubShift, Remedy, Shift, Weighing};
 use crate::formula::{Checked, Formula, Function, Verdict};
-use crate::numerics::written::{four, two};
+use crate::numerics::written::{four, three, two};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
 use serde::Serialize;
@@ -50,8 +50,18 @@ pub struct BatchReport {
     pub ph_in_salt: Option<Shift>,
     /// pH to reach, as the file says, and the window around it.
     pub ph_wanted: Option<String>,
-    /// Checks of the formula that say stop: key and why.
+    /// The base that the pH needs; absent where that does not follow from what is listed.
+    pub base: Option<BaseNeed>,
+    /// What says stop: checks of the formula, checks as weighed, the pH reckoned; key and why.
     pub stops: Vec<String>,
+    /// Checks of the formula that say caution: key and why.
+    pub check_cautions: Vec<String>,
+    /// The checks as weighed: those that stop, and those that are worse than by the formula.
+    pub checks_as_weighed: Vec<CheckAsWeighed>,
+    /// Lines of fewer steps of the balance than can be relied on.
+    pub coarse: Vec<String>,
+    /// What would do, where rounding brings a stop or lines are coarse.
+    pub remedy: Option<Remedy>,
     /// What the powders draw from the shelf, when one was named.
     pub stock: Vec<Draw>,
     /// Cautions.
@@ -95,7 +105,7 @@ impl BatchReport {
         let line = |w: &Weighing| BatchLine {
             phase: w.phase.map(|p| formula.phases()[p].name.clone()),
             weighing: w.clone(),
-            note: w.apart.then(|| apart_note(formula, w)),
+            note: w.apart.then(|| apart_note(formula, batch.base.as_ref(), w)),
         };
         let no_price = batch.weighings.iter().filter(|w| w.cost.is_none()).map(|w| w.name.clone());
         Self {
@@ -116,7 +126,12 @@ impl BatchReport {
             ph: batch.ph.map(|p| p[0]),
             ph_in_salt: batch.ph.map(|p| p[1]),
             ph_wanted: ph_wanted(formula),
-            stops: stops(checked),
+            base: batch.base.clone(),
+            stops: stops(checked, batch).into_iter().chain(batch.ph_stop(formula, tables)).collect(),
+            check_cautions: said(checked, Verdict::Caution),
+            checks_as_weighed: batch.checks_as_weighed.clone(),
+            coarse: batch.coarse.clone(),
+            remedy: batch.remedy,
             stock: shelf.map_or_else(Vec::new, |shelf| batch.draws(formula, shelf)),
             cautions: cautions::of_batch(formula, tables),
         }
@@ -172,8 +187,59 @@ impl BatchReport {
             ("Index over the whole rub, as grains dissolve", over),
             ("pH to reach", self.ph_wanted.clone()),
             ("pH reckoned", self.ph.as_ref().zip(self.ph_in_salt.as_ref()).map(reckoned)),
+            ("Base", self.base.as_ref().and_then(BaseNeed::unlisted)),
         ];
         facts.into_iter().filter_map(|(what, said)| Some((what, said?))).collect()
+    }
+
+    /// What rounding does beyond index and pH, and what would do instead.
+    fn weighed_lines(&self) -> Vec<String> {
+        let figure = |v: Option<f64>| v.map_or_else(|| "no figure".to_owned(), three);
+        let worse = self
+            .checks_as_weighed
+            .iter()
+            .filter(|c| !c.by_rounding())
+            .filter(|c| c.check.verdict != Verdict::Stop || c.value_by_formula != c.check.value);
+        let worse = worse.map(|c| {
+            let limit = c.check.limit.map_or(String::new(), |limit| format!(", limit {}", three(limit)));
+            format!(
+                "{}: {} {} as weighed, {} by the formula{limit}: {} ({} by the formula)",
+                c.check.key,
+                figure(c.check.value),
+                c.check.unit,
+                figure(c.value_by_formula),
+                c.check.verdict.label(),
+                c.verdict_by_formula.label()
+            )
+        });
+        let coarse = (!self.coarse.is_empty()).then(|| {
+            let told = self.lines.iter().map(|l| &l.weighing).filter(|w| self.coarse.contains(&w.name)).map(|w| {
+                format!(
+                    "{} ({} g, a step is {} %, off by {:+.1} %)",
+                    w.name,
+                    self.grams(w.grams),
+                    two(w.step_pct),
+                    w.rounding_pct
+                )
+            });
+            let told: Vec<String> = told.collect();
+            format!("too few steps of the balance to be relied on: {}", told.join(", "))
+        });
+        worse.chain(coarse).chain(self.remedy_said()).collect()
+    }
+
+    /// What would do, in words.
+    fn remedy_said(&self) -> Option<String> {
+        let remedy = self.remedy?;
+        let batch = remedy.mass_g.map(|mass| format!("a batch of {} g on this balance", four(mass)));
+        let balance = remedy.resolution_g.map(|step| format!("this batch on a balance with steps of {step} g"));
+        let both: Vec<String> = batch.into_iter().chain(balance).collect();
+        Some(match both.is_empty() {
+            true => {
+                "no usual batch on this balance and no usual balance would do: the formula stands at a limit".to_owned()
+            }
+            false => format!("this would do: {}", both.join(", or ")),
+        })
     }
 
     fn stock_lines(&self) -> Vec<String> {
@@ -217,10 +283,17 @@ impl BatchReport {
                 row("[ ]").all([w.grams, w.on_scale_g].map(|g| self.grams(g))).and(&w.name).and(lot)
             };
             let table = Grid::new("lrrll", &["", "g", "on the scale", "", "lot"]).rows(lines.iter().map(line));
-            let body = [said.into_iter().map(inset).collect(), table.render(), notes.iter().map(inset_hung).collect()];
+            let apart = apart_said(&lines).map(|said| inset(format!("At the balance: {said}."))).into_iter();
+            let body = [
+                said.into_iter().map(inset).chain(apart).collect(),
+                table.render(),
+                notes.iter().map(inset_hung).collect(),
+            ];
             out += &part(name, body.concat());
         }
+        out += &part("As weighed", bullets(self.weighed_lines()));
         out += &part("From the shelf", bullets(self.stock_lines()));
+        out += &part("Cautions of the checks", bullets(&self.check_cautions));
         out + &part("Cautions", bullets(&self.cautions))
     }
 
@@ -233,20 +306,27 @@ impl BatchReport {
         let stops = self.stops.iter().map(|stop| format!("Stop: {stop}"));
         let mut sections = vec![Section::new("sums", "The batch").texts(stops).table(sums)];
         let mut weigh = Section::new("weigh", "To weigh");
-        let heads = ["Ingredient", "INCI", "g", "On the scale g", "Lot", "Weighed g", "Done"];
+        let heads = ["Ingredient", "INCI", "g", "On the scale g", "A step is %", "Lot", "Weighed g", "Done"];
         for (name, said, lines, notes) in self.by_phase() {
             let line = |BatchLine { weighing: w, .. }: &&BatchLine| {
                 let named = row(&w.name).and(w.inci.as_deref().unwrap_or_default());
                 let weighed = named.all([w.grams, w.on_scale_g].map(|g| self.grams(g)));
-                weighed.and(w.lot.as_deref().unwrap_or_default()).and("").and("☐")
+                weighed.and(two(w.step_pct)).and(w.lot.as_deref().unwrap_or_default()).and("").and("☐")
             };
-            let caption = format!("{name}: set the balance to zero once, then add in this order");
-            let grid = Grid::new("llrrlll", &heads).captioned(caption).rows(lines.iter().map(line));
+            let caption = match apart_said(&lines) {
+                Some(said) => format!("{name}: {said}"),
+                None => format!("{name}: {TOGETHER}"),
+            };
+            let grid = Grid::new("llrrrlll", &heads).captioned(caption).rows(lines.iter().map(line));
             weigh = weigh.block(Block::Heading { text: name.to_owned() }).texts(said).table(grid).list(notes);
         }
         sections.push(weigh);
+        let weighed = Section::new("weighed", "As weighed").list(self.weighed_lines());
+        sections.extend(Some(weighed).filter(|s| !s.blocks.is_empty()));
         let stock = Section::new("stock", "From the shelf").list(self.stock_lines());
         sections.extend(Some(stock).filter(|s| !s.blocks.is_empty()));
+        let checks = Section::new("checks", "Cautions of the checks").list(self.check_cautions.clone());
+        sections.extend(Some(checks).filter(|s| !s.blocks.is_empty()));
         sections.push(Section::new("cautions", "Cautions").list(self.cautions.clone()));
         Document { title: format!("{}: weigh sheet", self.name), lead: Vec::new(), sections }
     }
@@ -261,17 +341,29 @@ impl BatchReport {
             let temperature = number(step.and_then(|p| p.temperature_c));
             let named = [text(phase), temperature, Cell::Text(w.name.clone()), text(&w.inci)];
             let weighed = [Cell::Number(w.grams), Cell::Number(w.on_scale_g), text(&w.lot), blank(), blank()];
-            named.into_iter().chain(weighed).chain([number(w.cost), text(note)]).collect()
+            let off = [number(w.cost), text(note), Cell::Number(w.step_pct), Cell::Number(w.rounding_pct)];
+            named.into_iter().chain(weighed).chain(off).collect()
         };
-        let stop = |stop: &String| {
-            let named = [blank(), blank(), Cell::Text(format!("Stop: {stop}"))];
-            named.into_iter().chain((0..8).map(|_| blank())).collect()
+        let said = |said: String| {
+            let named = [blank(), blank(), Cell::Text(said)];
+            named.into_iter().chain((0..10).map(|_| blank())).collect()
         };
         let total = [Cell::Text("total".to_owned()), blank(), blank(), blank(), Cell::Number(self.total_g)];
-        let total = total.into_iter().chain((0..4).map(|_| blank())).chain([number(self.cost), blank()]).collect();
-        let mut rows: Vec<Vec<Cell>> = self.stops.iter().map(stop).chain(self.lines.iter().map(line)).collect();
+        let rest = [number(self.cost), blank(), blank(), blank()];
+        let total = total.into_iter().chain((0..4).map(|_| blank())).chain(rest).collect();
+        let stops = self.stops.iter().map(|stop| format!("Stop: {stop}"));
+        let cautions = self
+            .check_cautions
+            .iter()
+            .chain(&self.weighed_lines())
+            .map(|c| format!("Caution: {c}"))
+            .collect::<Vec<_>>();
+        let base = self.base.as_ref().and_then(BaseNeed::unlisted).map(|base| format!("Base: {base}"));
+        let mut rows: Vec<Vec<Cell>> = stops.chain(cautions).chain(base).map(said).collect();
+        rows.extend(self.lines.iter().map(line));
         rows.push(total);
-        let header = "phase,temperature_c,name,inci,grams,on_scale_g,lot,weighed_g,done,cost,note";
+        let header =
+            "phase,temperature_c,name,inci,grams,on_scale_g,lot,weighed_g,done,cost,note,step_pct,rounding_pct";
         Sheet { name: "Weigh sheet", header: header.split(',').collect(), rows }
     }
 }
@@ -299,16 +391,39 @@ fn steps(formula: &Formula) -> Vec<PhaseStep> {
     formula.phases().iter().map(step).collect()
 }
 
+/// How what is weighed together is weighed.
+const TOGETHER: &str = "set the balance to zero once, then add in this order";
+
+/// How the lines of a phase are weighed of which some go into a vessel of their own; nothing when none does.
+fn apart_said(lines: &[&BatchLine]) -> Option<String> {
+    let apart: Vec<&str> = lines.iter().filter(|l| l.weighing.apart).map(|l| l.weighing.name.as_str()).collect();
+    match apart.len() {
+        0 => None,
+        n if n == lines.len() => {
+            Some("weigh each into a vessel of its own, with the balance set to zero before it".to_owned())
+        }
+        _ => Some(format!(
+            "{TOGETHER}, all but {}: a vessel of its own for each, set to zero before it",
+            apart.join(" and ")
+        )),
+    }
+}
+
 /// How an acid, or what neutralises it, is weighed.
-fn apart_note(formula: &Formula, w: &Weighing) -> String {
+fn apart_note(formula: &Formula, base: Option<&BaseNeed>, w: &Weighing) -> String {
     let own = |i: &&crate::formula::Ingredient| i.name == w.name;
     let is_base = formula.ingredients().map(|(_, i)| i).find(own).is_some_and(|i| i.is(Function::Neutraliser));
     if !is_base {
         return "weigh it into a vessel of its own".to_owned();
     }
-    let nine_tenths = four(0.9 * w.grams);
     let to = ph_wanted(formula).map_or_else(String::new, |wanted| format!(" to {wanted}"));
-    format!("weigh it into a vessel of its own; add {nine_tenths} g of it, measure, and finish drop by drop{to}")
+    match base.and_then(|base| base.said_of(&w.name)) {
+        Some(needs) => format!("weigh it into a vessel of its own; {needs}{to}"),
+        // What it needs is not known, so no share of what is listed is safe.
+        None => format!(
+            "weigh it into a vessel of its own; add it in small portions, measure after each, and finish drop by drop{to}"
+        ),
+    }
 }
 
 /// "pH 4.8 (4.5 to 5 allowed)".
@@ -319,10 +434,17 @@ fn ph_wanted(formula: &Formula) -> Option<String> {
     Some(format!("pH {ph}{allowed}"))
 }
 
-/// Checks that say stop: key and why.
-fn stops(checked: &Checked) -> Vec<String> {
-    let stopped = checked.checks.iter().filter(|c| c.verdict == Verdict::Stop);
-    stopped.map(|c| format!("{}: {}", c.key, c.why)).collect()
+/// Checks with a verdict: key and why.
+fn said(checked: &Checked, verdict: Verdict) -> Vec<String> {
+    let found = checked.checks.iter().filter(|c| c.verdict == verdict);
+    found.map(|c| format!("{}: {}", c.key, c.why)).collect()
+}
+
+/// Checks that say stop, by the formula or as weighed.
+fn stops(checked: &Checked, batch: &Batch) -> Vec<String> {
+    let weighed = batch.checks_as_weighed.iter().filter(|c| c.by_rounding());
+    let weighed = weighed.map(|c| format!("{}, as weighed: {}", c.check.key, c.check.why));
+    said(checked, Verdict::Stop).into_iter().chain(weighed).collect()
 }
 
 /// An amount of money, in the user's currency.

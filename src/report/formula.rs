@@ -161,19 +161,27 @@ impl FormulaReport {
             let checks = self.checks.iter().filter(|c| c.verdict == verdict);
             remarks.extend(checks.map(|c| Remark { level, text: check_text(c) }));
         }
+        let open = self.checks.iter().filter(|c| !c.beside().is_empty());
+        remarks.extend(open.map(|c| Remark { level: Level::Note, text: open_text(c) }));
         let dissolves = self.index.as_ref().is_none_or(|i| i.with_dissolution).then(|| self.index_text());
         let cautions = self.cautions.iter().filter(|c| !said.contains(c)).map(|c| c.text.clone());
         remarks.extend(dissolves.into_iter().chain(cautions).map(|text| Remark { level: Level::Note, text }));
         remarks
     }
 
+    /// How many points are open, over all checks.
+    pub fn open_points(&self) -> usize {
+        self.checks.iter().map(|c| c.open.len()).sum()
+    }
+
     /// The checks alone, a line each.
     pub fn to_brief(&self) -> String {
         let line = |c: &Check| {
             let figures = [c.value, c.limit].map(|v| v.map_or(String::new(), three));
-            row(c.key).and(c.verdict.label()).all(figures).and(c.unit)
+            let open = if c.open.is_empty() { String::new() } else { format!("{} open", c.open.len()) };
+            row(c.key).and(c.verdict.label()).all(figures).and(c.unit).and(open)
         };
-        let table = Grid::new("llrrl", &["check", "", "figure", "limit", ""]).rows(self.checks.iter().map(line));
+        let table = Grid::new("llrrll", &["check", "", "figure", "limit", "", ""]).rows(self.checks.iter().map(line));
         let note = "The checks are arithmetic on the figures given, no safety assessment: local rules and a qualified safety \
                     assessor decide. Without --brief: why, and from which source.";
         format!("{}\n\n{}\n{}\n{}", self.title(), table.render(), hung(self.index_text()), par(note))
@@ -258,7 +266,17 @@ pub(super) fn hundredths(pct: f64) -> String {
 
 fn check_lines(check: &Check) -> String {
     let first = format!("  {:<10}  ", check.verdict.label());
-    wrap(&check_text(check), WIDTH, &first, &" ".repeat(first.chars().count()))
+    let wrapped = |text: &str, first: &str| wrap(text, WIDTH, first, &" ".repeat(first.chars().count()));
+    let said = wrapped(&check_text(check), &first);
+    match check.beside() {
+        [] => said,
+        _ => said + &wrapped(&open_text(check), &format!("  {:<10}  ", "open")),
+    }
+}
+
+/// What is open beside a graver verdict.
+fn open_text(check: &Check) -> String {
+    format!("{}, not judged: {}", check.key, check.beside().join("; "))
 }
 
 fn check_text(check: &Check) -> String {

@@ -91,6 +91,14 @@ fn days_in(year: u16, month: u8) -> Option<u16> {
     }
 }
 
+impl TryFrom<String> for CalendarDate {
+    type Error = Fault;
+
+    fn try_from(text: String) -> Result<Self, Fault> {
+        text.parse()
+    }
+}
+
 /// A number of exactly so many digits.
 fn digits(part: &str, count: usize) -> Option<u16> {
     let fits = part.len() == count && part.bytes().all(|b| b.is_ascii_digit());

@@ -5,6 +5,7 @@ mod date;
 mod fault;
 mod ledger;
 mod sheet;
+mod spelled;
 mod words;
 
 pub use date::CalendarDate;
@@ -12,6 +13,7 @@ pub use fault::{Fault, Located};
 pub(crate) use ledger::FORMULA;
 pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
 pub use sheet::{Row, Sheet};
+pub use spelled::Spelled;
 pub(crate) use words::words;
 pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
 

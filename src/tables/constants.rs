@@ -255,6 +255,18 @@ constants! {
     per_week_face,
     /// Acid from which the cautions for acids are printed, % w/w.
     aha_pct,
+    /// Uses a week on the body.
+    per_week_body,
+    /// Uses a week of grains and acid together.
+    per_week_acid,
+    /// Share of the least usual dose below which a preservative counts as absent.
+    usual_tenth,
+    /// Share of the base that goes in at once.
+    base_first_share,
+    /// Steps of the balance below which a line is weighed too coarsely.
+    balance_steps,
+    /// How far rounding may bring a figure nearer to its limit before it is told, % of the limit.
+    weighed_worse_pct,
 }
 
 constants! {

@@ -3,7 +3,8 @@
 use super::constants::FormulaConstants;
 use super::known::Known;
 use super::rows::{Ranged, Within, rows, several, several_numbers};
-use super::{Material, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
+use super::substances::holds_on;
+use super::{Material, Status, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
 use crate::source::{CalendarDate, words};
 use serde::de::DeserializeOwned;
 
@@ -46,6 +47,18 @@ words! {
         Base = "base",
         /// A carbonate, which fizzes and uses the acid up.
         Carbonate = "carbonate",
+    }
+}
+
+words! {
+    /// How far a preservative reaches.
+    pub enum Reach {
+        /// Not at all.
+        None = "none",
+        /// A little.
+        Weak = "weak",
+        /// Well.
+        Good = "good",
     }
 }
 
@@ -124,6 +137,12 @@ rows! {
         pub beyond: Beyond,
         /// What it says.
         pub says: String,
+        /// First day on which it holds.
+        #[serde(default)]
+        pub from: Option<CalendarDate>,
+        /// Last day on which it holds.
+        #[serde(default)]
+        pub until: Option<CalendarDate>,
     }
 
     /// `neutralisers.csv`: what takes protons from an acid.
@@ -215,6 +234,33 @@ rows! {
         pub add_below_c: f64,
         /// 1 when strong acid throws it out of solution.
         pub acid_sensitive: u8,
+        /// Least of it that is usual, % w/w; not known when empty.
+        #[serde(default)]
+        pub usual_low: Option<f64>,
+        /// Most of it that is usual, % w/w.
+        #[serde(default)]
+        pub usual_high: Option<f64>,
+        /// How well that is known.
+        #[serde(default)]
+        pub usual_status: Option<Status>,
+        /// Where that comes from.
+        #[serde(default)]
+        pub usual_source: String,
+        /// What it does to bacteria.
+        #[serde(default)]
+        pub bacteria: Option<Reach>,
+        /// What it does to yeast.
+        #[serde(default)]
+        pub yeast: Option<Reach>,
+        /// What it does to mould.
+        #[serde(default)]
+        pub mould: Option<Reach>,
+        /// How well that is known.
+        #[serde(default)]
+        pub spectrum_status: Option<Status>,
+        /// Where that comes from.
+        #[serde(default)]
+        pub spectrum_source: String,
         /// Anything else.
         pub note: String,
     }
@@ -259,19 +305,33 @@ impl Ranged for Acid {
 }
 
 impl AcidLimit {
+    /// Whether it holds for what is new on the market on a day; see [`holds_on`].
+    pub fn holds_on(&self, day: Option<CalendarDate>) -> bool {
+        holds_on(self.from, self.until, day)
+    }
+
     /// Whether it is about this acid.
     pub fn is_about(&self, acid: &Acid) -> bool {
         self.kinds.contains(&acid.kind) || self.keys.contains(&acid.key)
     }
 }
 
+impl Preservative {
+    /// What it does to bacteria, yeast and mould; nothing where the table does not say.
+    pub fn reach(&self) -> [Option<Reach>; 3] {
+        [self.bacteria, self.yeast, self.mould]
+    }
+}
+
 impl Ranged for Preservative {
     fn ranges(&self) -> Vec<Within> {
-        vec![
+        let usual = self.usual_low.map(|low| ("usual_low", low, 0.0, self.usual_high.unwrap_or(100.0)));
+        let given = [
             ("ph_best", self.ph_best, self.ph_low, self.ph_high),
             ("acid_share", self.acid_share, 0.0, 1.0),
             ("add_below_c", self.add_below_c, 0.0, 150.0),
-        ]
+        ];
+        given.into_iter().chain(usual).collect()
     }
 }
 

@@ -11,6 +11,7 @@ mod materials;
 mod papers;
 mod rows;
 mod sheet;
+mod substances;
 
 pub use bands::{BandLimits, Criterion};
 pub use constants::{
@@ -19,7 +20,7 @@ pub use constants::{
 pub use error::TableError;
 pub use formula::{
     Acid, AcidKind, AcidLimit, AcidUse, Allergen, AllergenKind, Beyond, FormulaTables, Neutraliser, NeutraliserKind,
-    Preservative, ProtolyteRow, Solute, Thickener,
+    Preservative, ProtolyteRow, Reach, Solute, Thickener,
 };
 pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder};
@@ -27,6 +28,9 @@ pub use materials::{Flag, Material, MaterialOrigin, Property};
 pub use papers::{LabelText, PaperTables, PullKind, StabilityPull, StabilityTest, SupplierQuestion, TolerableError};
 pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
+pub use substances::{
+    ActiveKind, AnnexEntry, ExfoliatingActive, GrainKind, ListKind, NaturalGrain, Region, Substances, holds_on,
+};
 
 use crate::size::SizeError;
 use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
@@ -42,7 +46,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 34] = embedded![
+const EMBEDDED: [(&str, &str, &str); 38] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -61,7 +65,7 @@ const EMBEDDED: [(&str, &str, &str); 34] = embedded![
     "aims": "what a search for a blend keeps to: the least share of a powder",
     "cautions": "texts printed with a result, and when",
     "refusals": "rules that forbid a material",
-    "polymer-words": "words in a powder's name that tell of plastic grains",
+    "polymer-words": "words in the name of a powder or ingredient that tell of plastic grains",
     "assessor-heads": "heads of a cosmetic product safety report, and what a dossier gives to each",
     "acids": "acid exfoliants: molar mass, pKa, salt",
     "acid-limits": "what regions say of acid exfoliants: most acid, lowest pH",
@@ -71,6 +75,10 @@ const EMBEDDED: [(&str, &str, &str); 34] = embedded![
     "solutes": "soluble exfoliants: saturated solution at skin warmth",
     "preservatives": "preservatives: pH, limits, temperature, order of addition",
     "allergens": "fragrance allergens, aromatic plants, nuts and foods by INCI name",
+    "exfoliating-actives": "substances that exfoliate beside grains and acids of the table",
+    "annexes": "substances that lists prohibit or restrict",
+    "natural-grains": "words of grains that are dug or ground: clays, stones, plants, sugar, salt",
+    "regions": "regions by whose law the tables go, and their names",
     "formula-constants": "constants of the checks of a formula",
     "label-texts": "precautions of a label, and when",
     "prepackages": "how far a fill weight may fall short of the nominal content",
@@ -111,6 +119,8 @@ pub struct Tables {
     pub polymer_words: Vec<PolymerWordRow>,
     /// Heads of a safety report.
     pub assessor_heads: Vec<AssessorHeadRow>,
+    /// Substances by name, and regions.
+    pub substances: Substances,
     /// What a formula is checked by.
     pub formula: FormulaTables,
     /// What a maker's papers go by.
@@ -165,6 +175,7 @@ impl Tables {
             standards: standards(&find)?,
             formula: FormulaTables::read(&find, &materials)?,
             papers: PaperTables::read(&find)?,
+            substances: Substances::read(&find)?,
             materials,
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,

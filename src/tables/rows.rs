@@ -1,5 +1,6 @@
 //! The rows of the tables, typed. Field names are the columns; units are in the names.
 
+use crate::source::CalendarDate;
 use serde::de::{Deserialize, Deserializer, Error};
 
 /// A column with its value, and the low and the high end that it lies between.
@@ -187,12 +188,15 @@ rows! {
         pub text: String,
     }
 
-    /// `polymer-words.csv`: a word in a powder's name that tells of plastic grains.
+    /// `polymer-words.csv`: a word in the name of a powder or ingredient that tells of plastic grains.
     pub struct PolymerWordRow {
         /// The word, in lower case.
         pub word: String,
         /// Group of the refusals table that forbids what it names.
         pub group: String,
+        /// 1 when it comes as solid grains only, 0 when it may be dissolved.
+        #[serde(default)]
+        pub solid: u8,
     }
 
     /// `refusals.csv`: a rule that forbids a group of materials.
@@ -205,6 +209,12 @@ rows! {
         pub reference: String,
         /// What it says.
         pub says: String,
+        /// First day on which it holds for new products; always before `until` when empty.
+        #[serde(default)]
+        pub from: Option<CalendarDate>,
+        /// Last day on which it holds; it has not ended when empty.
+        #[serde(default)]
+        pub until: Option<CalendarDate>,
     }
 
     /// `assessor-heads.csv`: a head of a cosmetic product safety report.

@@ -35,8 +35,8 @@ pub fn batch(request: &BatchRequest, means: Means) -> Result<BatchReport, TaskEr
     if let Some(shelf) = &mut shelf {
         stock::take(shelf, request.drawn, request.batch);
     }
-    let made = Batch::new(&formula, &request.order, judge, tables);
-    let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
     let checked = formula::checks(&formula, tables, judge);
+    let made = Batch::new(&formula, &checked, &request.order, judge, tables);
+    let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
     Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables))
 }

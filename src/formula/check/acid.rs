@@ -41,7 +41,7 @@ fn limits<'a>(s: &'a Setting, content: &'a AcidContent) -> impl Iterator<Item = 
     let wanted = if s.formula.usage.salon { AcidUse::Salon } else { AcidUse::Consumer };
     let about = |l: &AcidLimit| content.acids().iter().any(|(acid, _)| l.is_about(acid));
     let all = s.tables.formula.acid_limits.iter();
-    all.filter(move |l| l.r#use == wanted && is_sold(s, &l.region) && about(l))
+    all.filter(move |l| l.r#use == wanted && is_sold(s, &l.region) && l.holds_on(s.day()) && about(l))
 }
 
 /// "lactic acid and glycolic acid"
@@ -344,13 +344,18 @@ pub(super) fn window(s: &Setting) -> Check {
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
-        findings.extend(limits(s, content).filter_map(|l| {
-            let least = l.min_ph?;
-            let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { Verdict::Pass };
-            let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
-            let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
-            Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
-        }));
+        let mut of_regions: Vec<Finding> = limits(s, content)
+            .filter_map(|l| {
+                let least = l.min_ph?;
+                let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { Verdict::Pass };
+                let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
+                let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
+                Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
+            })
+            .collect();
+        // Of one verdict, the strictest region gives figure and limit.
+        of_regions.sort_by(|a, b| b.limit.unwrap_or_default().total_cmp(&a.limit.unwrap_or_default()));
+        findings.splice(0..0, of_regions);
         if findings.is_empty() {
             findings.push(Finding::missing("nothing limits the pH; give window in [acid]").of(ph, None));
         }

@@ -1,10 +1,10 @@
-//! Grains and acid together, and how often.
+//! Grains, acid and other exfoliating actives together.
 
 use super::super::content::AcidContent;
 use super::acid::content;
-use super::{Check, Finding, OWN, Setting, known, number};
+use super::{Check, Finding, OWN, Setting, actives, known, number};
 use crate::formula::balance::free_share;
-use crate::tables::{AcidKind, REFERENCE_SITE, Status};
+use crate::tables::{AcidKind, Status};
 
 /// What the trade does, and what the cautions about sun rest on.
 const SUN: (Status, &str) = (
@@ -20,7 +20,7 @@ pub(super) fn check(s: &Setting) -> Check {
         Ok(None) => findings.push(Finding::pass("grains only: there is no acid exfoliant", OWN)),
         Ok(Some(content)) => findings.extend(with_acid(s, &content)),
     }
-    findings.extend(frequency(s));
+    findings.extend(actives::findings(s));
     Check::from_findings("double-exfoliation", "% free acid", findings)
 }
 
@@ -54,15 +54,4 @@ fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
         None => finding,
     };
     std::iter::once(finding).chain(unreckoned.into_iter().map(Finding::missing)).collect()
-}
-
-fn frequency(s: &Setting) -> Option<Finding> {
-    let most = &s.constants().per_week_face;
-    let per_week = s.formula.usage.per_week?;
-    let for_face = s.judge.bands().get(s.band.rank).is_some_and(|b| b.site == REFERENCE_SITE);
-    if !for_face {
-        return None;
-    }
-    let why = format!("{} times a week, where {} at most are usual on the face", number(per_week), number(most.value));
-    Some(if per_week > most.value { Finding::caution(why, known(most)) } else { Finding::pass(why, known(most)) })
 }

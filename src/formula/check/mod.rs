@@ -1,24 +1,31 @@
 //! The checks of a formula, one file each: a figure against its limit, why, how well it is known and where it comes from.
 
 mod acid;
+mod actives;
+mod annexes;
 mod cool_down;
 mod exfoliation;
 mod filling;
+mod frequency;
+mod listed;
+mod market;
 mod preservative;
 mod safety;
 mod solids;
 mod soluble;
 mod suspension;
 mod total;
+mod traces;
 
 pub(crate) use safety::{begins as inci_begins, share_of as allergen_share};
 
 use super::dissolution::InJar;
 use super::parts::Kind;
-use super::{Formula, OnSkin, Weighed};
+use super::{Formula, Item, Line, OnSkin, Stated, Weighed};
 use crate::band::{self, Figures, Judge};
 use crate::numerics::written::trimmed;
-use crate::tables::{FormulaConstants, Known, Origin, Status, Tables};
+use crate::source::{CalendarDate, Spelled};
+use crate::tables::{FormulaConstants, GrainKind, Known, Origin, Status, Tables};
 use serde::Serialize;
 
 /// What a check says, mild to hard.
@@ -60,8 +67,10 @@ pub struct Check {
     pub limit: Option<f64>,
     /// Unit of both; empty without a figure.
     pub unit: &'static str,
-    /// Why, the gravest first.
+    /// Why, the gravest first; what is open beside a graver verdict stands in `open` alone.
     pub why: String,
+    /// What is not judged for want of data, point by point, whatever the verdict.
+    pub open: Vec<String>,
     /// Where limit and figure come from.
     pub source: String,
     /// How well they are known.
@@ -133,13 +142,35 @@ impl Check {
         if findings.is_empty() {
             findings.push(Finding::missing("nothing to go by"));
         }
-        let why = distinct(findings.iter().map(|f| f.why.as_str())).join("; ");
+        let is_open = |f: &Finding| f.verdict == Verdict::NotJudged;
+        let graver = findings[0].verdict > Verdict::NotJudged;
+        let open = distinct(findings.iter().filter(|f| is_open(f)).map(|f| f.why.as_str()));
+        let open = open.into_iter().map(str::to_owned).collect();
+        let said = findings.iter().filter(|f| !(graver && is_open(f)));
+        let why = distinct(said.map(|f| f.why.as_str())).join("; ");
         let told = told(&findings);
         let (status, source) = in_words(&told);
         let grounds = told.iter().map(|f| Origin { status: f.status, source: f.source.clone() }).collect();
         let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(0);
         let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
-        Self { key, verdict, value, limit, unit, why, source, status, grounds }
+        Self { key, verdict, value, limit, unit, why, open, source, status, grounds }
+    }
+
+    /// The same with more that is open: what passed has not, then.
+    fn and_open(mut self, points: impl IntoIterator<Item = String>) -> Self {
+        for point in points.into_iter().filter(|p| !self.open.contains(p)).collect::<Vec<_>>() {
+            if self.verdict <= Verdict::NotJudged {
+                self.verdict = Verdict::NotJudged;
+                self.why = format!("{point}; {}", self.why);
+            }
+            self.open.push(point);
+        }
+        self
+    }
+
+    /// The open points beside a graver verdict, which `why` does not tell.
+    pub fn beside(&self) -> &[String] {
+        if self.verdict > Verdict::NotJudged { &self.open } else { &[] }
     }
 }
 
@@ -175,9 +206,34 @@ fn in_words(told: &[&Finding]) -> (String, String) {
     (statuses.join("; "), distinct(sources.iter().map(String::as_str)).join("; "))
 }
 
+/// A line with what its names say.
+struct Named<'a> {
+    line: Line<'a>,
+    /// The words of name and INCI name.
+    words: Spelled,
+    /// Which natural grains it is, if it is.
+    grain: Option<GrainKind>,
+}
+
+impl<'a> Named<'a> {
+    fn new(line: Line<'a>, tables: &Tables) -> Self {
+        let words = line.spelled();
+        let rows = &tables.substances.grains;
+        // By its INCI name, or by its name where it has none.
+        let inci = line.inci().map(Spelled::new);
+        let row = match &inci {
+            Some(inci) => rows.iter().find(|row| row.is(inci)),
+            None => rows.iter().find(|row| row.is_called(&words)),
+        };
+        Self { line, grain: row.map(|row| row.kind), words }
+    }
+}
+
 /// What the checks go by.
 struct Setting<'a> {
     formula: &'a Formula,
+    /// Every line, with what its names say.
+    lines: Vec<Named<'a>>,
     tables: &'a Tables,
     judge: &'a Judge,
     /// The band of the grains as they reach the skin; where none do, as they are weighed in.
@@ -220,6 +276,24 @@ impl Setting<'_> {
                 )
             },
         ))
+    }
+
+    /// When it is placed on the market, if that is stated.
+    fn day(&self) -> Option<CalendarDate> {
+        self.formula.usage.on_market
+    }
+
+    /// Whether it is said to be rinsed off.
+    fn is_rinsed(&self) -> bool {
+        self.formula.usage.rinse_off == Some(true)
+    }
+
+    /// What its maker states of a line.
+    fn stated(&self, line: &Line) -> Stated {
+        match line.item {
+            Item::Ingredient(i) => i.stated,
+            Item::Powder(_, place) => self.formula.places()[place].stated,
+        }
     }
 
     /// Solid powder in the jar, % w/w of the scrub, by powder.
@@ -267,38 +341,55 @@ pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
     let undissolved = judge.assess(formula.scrub());
     let on_skin = Weighed::from(formula).on_skin(tables, judge.model());
     let judged = on_skin.grains.as_ref().map(|grains| judge.assess(grains));
+    let band = judged.as_ref().map_or_else(|| undissolved.verdict.clone(), |a| a.verdict.clone());
+    Checked {
+        checks: checks_at(formula, &on_skin, band, tables, judge),
+        figures: judged.as_ref().map(|a| a.figures.clone()),
+        band: judged.map(|a| a.verdict),
+        undissolved: (undissolved.figures.index, undissolved.verdict),
+        on_skin,
+    }
+}
+
+/// The checks of a formula whose grains on the skin and whose band are known: of one as it is weighed, they are as good as those
+/// of the formula itself.
+pub(super) fn checks_at(
+    formula: &Formula,
+    on_skin: &OnSkin,
+    band: band::Verdict,
+    tables: &Tables,
+    judge: &Judge,
+) -> Vec<Check> {
     let setting = Setting {
         formula,
+        lines: formula.lines().into_iter().map(|line| Named::new(line, tables)).collect(),
         tables,
         jar: on_skin.jar.clone(),
         soluble: on_skin.dissolves,
-        band: judged.as_ref().map_or_else(|| undissolved.verdict.clone(), |a| a.verdict.clone()),
+        band,
         judge,
     };
-    let checks = vec![
+    let acids = || actives::unreckoned(&setting);
+    vec![
         total::check(&setting),
-        acid::active(&setting),
-        acid::free(&setting),
-        acid::window(&setting),
-        preservative::check(&setting),
+        acid::active(&setting).and_open(acids()).and_open(market::acids(&setting)),
+        acid::free(&setting).and_open(acids()),
+        acid::window(&setting).and_open(acids()).and_open(market::acids(&setting)),
+        preservative::check(&setting).and_open(market::preservatives(&setting)),
         cool_down::check(&setting),
         soluble::check(&setting, on_skin.over_the_rub),
         suspension::check(&setting),
         solids::check(&setting),
         filling::check(&setting),
         safety::silica_dust(&setting),
-        safety::allergens(&setting),
+        safety::allergens(&setting).and_open(market::allergens(&setting)),
         safety::microbes(&setting),
-        safety::microbeads(&setting),
+        safety::microbeads(&setting).and_open(market::plastics(&setting)),
         exfoliation::check(&setting),
-    ];
-    Checked {
-        checks,
-        figures: judged.as_ref().map(|a| a.figures.clone()),
-        band: judged.map(|a| a.verdict),
-        undissolved: (undissolved.figures.index, undissolved.verdict),
-        on_skin,
-    }
+        annexes::check(&setting),
+        traces::check(&setting),
+        frequency::check(&setting),
+    ]
 }
 
 /// A number in a sentence: three digits, no trailing zeros.

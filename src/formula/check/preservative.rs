@@ -1,6 +1,7 @@
 //! The preservative against the pH, its limits, and the acid it is mixed with.
 
 mod limits;
+mod spectrum;
 
 use super::super::content::is_named;
 use super::super::{Function, Ingredient};
@@ -19,7 +20,8 @@ pub(super) fn check(s: &Setting) -> Check {
         (true, true) => vec![without(s)],
         _ => {
             let each = preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i));
-            each.chain(limits::findings(s, &preservatives)).collect()
+            let doses = spectrum::findings(s, &preservatives);
+            each.chain(limits::findings(s, &preservatives)).chain(doses).collect()
         }
     };
     Check::from_findings("preservative", "pH", findings)

@@ -1,8 +1,9 @@
 //! Dust, allergens, microbes, plastic grains.
 
-use super::super::{Function, Ingredient};
-use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::tables::{Allergen, AllergenKind, Flag, Material, Status};
+use super::super::{Function, Ingredient, Item};
+use super::{Check, Finding, Named, OWN, Setting, known, no_phases, number};
+use crate::powder::plastic_word;
+use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
 const SILICA: (Status, &str) = (
     Status::Published,
@@ -48,6 +49,13 @@ pub(super) fn allergens(s: &Setting) -> Check {
     findings.extend(unknown(s, "nut or seed protein"));
     if s.has_phases() {
         let ingredients: Vec<&Ingredient> = s.formula.ingredients().map(|(_, i)| i).collect();
+        let nameless =
+            ingredients.iter().filter(|i| i.inci.is_none() && !i.is(Function::Water) && i.allergens.is_none());
+        let nameless: Vec<&str> = nameless.map(|i| i.name.as_str()).collect();
+        if !nameless.is_empty() {
+            let why = format!("{}: allergens are known by INCI name; give inci", nameless.join(", "));
+            findings.push(Finding::missing(why));
+        }
         findings.extend(ingredients.iter().flat_map(|i| in_ingredient(s, i)));
         findings.extend(fragrance(s, &ingredients));
     } else {
@@ -102,14 +110,21 @@ const FOODS: [AllergenKind; 2] = [AllergenKind::Nut, AllergenKind::Food];
 
 /// Fragrance allergens summed over all ingredients, against what has to be named.
 fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
-    let rinsed = s.formula.usage.rinse_off == Some(true);
+    let rinsed = s.is_rinsed();
     let mut findings = Vec::new();
     let substances = s.tables.formula.allergens.iter().filter(|a| SUBSTANCES.contains(&a.kind));
     for allergen in substances.clone() {
         let pct: f64 = ingredients.iter().map(|i| share_of(i, allergen)).sum();
         let limit = if rinsed { allergen.rinse_pct } else { allergen.leave_pct };
-        if pct > limit {
-            findings.push(told(&format!("{} {} %", allergen.word, number(pct)), allergen).of(pct, limit));
+        if pct <= limit {
+            continue;
+        }
+        let what = format!("{} {} %", allergen.word, number(pct));
+        if holds_on(allergen.from, None, s.day()) {
+            findings.push(told(&what, allergen).of(pct, limit));
+        } else if let Some(from) = allergen.from.filter(|from| s.day().is_none_or(|day| day < *from)) {
+            let why = format!("{what}: from {from} on, {}", allergen.says);
+            findings.push(Finding::pass(why, (allergen.status, &allergen.source)));
         }
     }
     let declared = ingredients.iter().flat_map(|i| i.allergens.iter().flatten()).filter(|d| d.pct.get() > 0.0);
@@ -166,13 +181,23 @@ pub(super) fn microbes(s: &Setting) -> Check {
     let limit = &s.constants().cfu_per_g;
     let mut brought = 0.0;
     let (mut counted, mut open) = (Vec::new(), Vec::new());
-    for ((c, pct), place) in s.formula.powders().zip(s.formula.places()) {
-        match place.cfu_per_g {
-            Some(count) => {
-                brought += count * pct / 100.0;
-                counted.push(c.powder.name.as_str());
+    for Named { line, grain, .. } in &s.lines {
+        let grown = [GrainKind::Clay, GrainKind::Plant];
+        let carries = || grain.is_some_and(|kind| grown.contains(&kind));
+        let (count, carries) = match line.item {
+            // Grains of which nothing more is known may be of a plant.
+            Item::Ingredient(i) => (i.cfu_per_g, carries() || (grain.is_none() && i.is(Function::Abrasive))),
+            Item::Powder(c, place) => {
+                let plant = c.powder.material.as_ref().is_none_or(Material::is_plant);
+                (s.formula.places()[place].cfu_per_g, plant || carries())
             }
-            None if c.powder.material.as_ref().is_none_or(Material::is_plant) => open.push(c.powder.name.as_str()),
+        };
+        match count {
+            Some(count) => {
+                brought += count * line.pct / 100.0;
+                counted.push(line.name());
+            }
+            None if carries => open.push(line.name()),
             None => {}
         }
     }
@@ -184,7 +209,7 @@ pub(super) fn microbes(s: &Setting) -> Check {
     }
     if !open.is_empty() {
         let why = format!(
-            "{}: plant grains carry microbes; give cfu_per_g from the lot's certificate. The finished scrub may hold {} \
+            "{}: plant grains and clays carry microbes; give cfu_per_g from the lot's certificate. The finished scrub may hold {} \
              CFU/g and none of P. aeruginosa, S. aureus, C. albicans, E. coli",
             open.join(", "),
             number(limit.value)
@@ -192,12 +217,18 @@ pub(super) fn microbes(s: &Setting) -> Check {
         findings.push(Finding::missing(why));
     }
     if findings.is_empty() {
-        findings.push(Finding::pass("no plant grains", OWN));
+        findings.push(Finding::pass("no plant grains and no clays", OWN));
     }
     if let Some(aw) = s.formula.base.water_activity {
         let low = &s.constants().water_activity;
-        let risk = if aw <= low.value { "low risk" } else { "microbes can grow" };
-        findings.push(Finding::pass(format!("water activity {aw}: {risk}"), known(low)));
+        findings.push(if aw <= low.value {
+            Finding::pass(format!("water activity {aw}: low risk"), known(low))
+        } else {
+            let why = format!(
+                "water activity {aw}: microbes can grow; it needs a preservative that is tested with the powders in"
+            );
+            Finding::caution(why, known(low)).of(aw, low.value).unit("water activity")
+        });
     }
     Check::from_findings("microbes", "CFU/g", findings)
 }
@@ -208,19 +239,17 @@ pub(super) fn microbeads(s: &Setting) -> Check {
     let plastic = |i: &Ingredient| {
         s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
     };
-    let word = |i: &Ingredient| {
-        let text = format!("{} {}", i.name, i.inci.as_deref().unwrap_or("")).to_lowercase();
-        let mut words = text.split(|c: char| !c.is_alphanumeric());
-        words.any(|w| s.tables.polymer_words.iter().any(|p| p.word == w))
-    };
     let mut findings = Vec::new();
-    for (_, i) in s.formula.ingredients() {
-        if plastic(i) || (word(i) && i.is(Function::Abrasive)) {
-            let why = format!("{}: solid plastic grains are prohibited in rinse-off scrubs", i.name);
+    for Named { line, words, .. } in &s.lines {
+        let Item::Ingredient(i) = line.item else { continue };
+        let word = plastic_word(words, s.tables);
+        let name = &i.name;
+        if plastic(i) || word.is_some_and(|word| word.solid == 1 || i.is(Function::Abrasive)) {
+            let why = format!("{name}: solid plastic grains are prohibited in rinse-off scrubs");
             findings.push(Finding::stop(why, rules));
-        } else if word(i) {
-            let why = format!("{}: a polymer; if it is in solid grains it is prohibited, dissolved it is not", i.name);
-            findings.push(Finding::caution(why, rules));
+        } else if word.is_some() {
+            let why = format!("{name}: a polymer; if it is in solid grains it is prohibited, dissolved it is not");
+            findings.push(Finding::caution(why + &particles(s), rules));
         }
     }
     if let Some(names) = s.named(|p| p.name.to_lowercase().contains("microbead")) {
@@ -233,4 +262,16 @@ pub(super) fn microbeads(s: &Setting) -> Check {
         findings.push(Finding::pass("no powder and no ingredient is known as plastic grains", rules));
     }
     Check::from_findings("microbeads", "", findings)
+}
+
+/// What holds for polymer particles that do not scrub: film formers, opacifiers.
+fn particles(s: &Setting) -> String {
+    let group = if s.is_rinsed() { "microparticles-rinse" } else { "microparticles-leave" };
+    let rule = s.tables.refusals.iter().find(|r| r.group == group);
+    rule.map_or(String::new(), |rule| {
+        let from = rule.from.map_or(String::new(), |from| format!(" from {from} on"));
+        let now =
+            if s.day().is_some_and(|day| rule.from.is_none_or(|from| from <= day)) { ", in force then" } else { "" };
+        format!("; {}{from}{now}: {}", rule.jurisdiction, rule.says)
+    })
 }

@@ -1,7 +1,7 @@
 //! Whether the scrub still flows with its grains in.
 
 use super::super::packing;
-use super::{Check, Finding, OWN, Setting, known, number};
+use super::{Check, Finding, OWN, Setting, known, listed, number};
 use crate::blend::Blend;
 use crate::formula::Kind;
 use crate::units::Parts;
@@ -11,7 +11,8 @@ pub(super) fn check(s: &Setting) -> Check {
         Some(Kind::Dry) => Finding::pass("a dry scrub need not flow as a paste does", OWN),
         _ => finding(s),
     };
-    Check::from_findings("solids", "% by volume", vec![finding])
+    let findings = [finding].into_iter().chain(listed::solid(s));
+    Check::from_findings("solids", "% by volume", findings.collect())
 }
 
 fn finding(s: &Setting) -> Finding {

@@ -2,15 +2,21 @@
 
 use super::super::dissolution::Solubility;
 use super::super::on_skin::{INSOLUBLE, OverTheRub, solubilities};
-use super::{Check, Finding, OWN, Setting, Verdict, known, number};
+use super::{Check, Finding, OWN, Setting, Verdict, known, listed, number};
 
 pub(super) fn check(s: &Setting, over_the_rub: Option<OverTheRub>) -> Check {
+    let mut findings = findings(s, over_the_rub);
+    findings.extend(listed::soluble(s));
+    Check::from_findings("soluble", "% dissolved", findings)
+}
+
+fn findings(s: &Setting, over_the_rub: Option<OverTheRub>) -> Vec<Finding> {
     let unknown = s.named(|p| p.material.is_none());
     let unknown =
         unknown.map(|names| Finding::missing(format!("whether {names} dissolves is not known; name its material")));
     if !s.soluble {
         let finding = unknown.unwrap_or_else(|| Finding::pass("no powder dissolves", OWN));
-        return Check::from_findings("soluble", "% dissolved", vec![finding]);
+        return vec![finding];
     }
     if !s.has_phases() {
         let names = s.named(|p| p.material.as_ref().is_some_and(|m| m.soluble_g_per_100ml >= Some(INSOLUBLE)));
@@ -18,7 +24,7 @@ pub(super) fn check(s: &Setting, over_the_rub: Option<OverTheRub>) -> Check {
             "{} dissolves in water; add [[phase]] with its ingredients, so that the water in the jar is known",
             names.unwrap_or_default()
         );
-        return Check::from_findings("soluble", "% dissolved", vec![Finding::missing(why)]);
+        return vec![Finding::missing(why)];
     }
     let mut findings: Vec<Finding> = unknown.into_iter().collect();
     let mut some_left = false;
@@ -41,7 +47,7 @@ pub(super) fn check(s: &Setting, over_the_rub: Option<OverTheRub>) -> Check {
         );
         findings.push(Finding::new(Verdict::Pass, why, known(speed)));
     }
-    Check::from_findings("soluble", "% dissolved", findings)
+    findings
 }
 
 fn powder(s: &Setting, place: usize, solubility: Solubility) -> Finding {

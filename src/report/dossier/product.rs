@@ -2,7 +2,7 @@
 
 use super::{Fingerprint, Subject};
 use crate::band::BEYOND;
-use crate::formula::Verdict;
+use crate::formula::{Check, Verdict};
 use crate::numerics::written::three;
 use crate::report::document::{Grid, Section};
 use crate::report::on_skin::figure;
@@ -48,16 +48,27 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
 /// How sure the verdict is and what the checks say, in two sentences.
 pub fn doubts(blend: &BlendReport, whole: &FormulaReport) -> String {
     let counted = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged].map(|verdict| {
-        let count = whole.checks.iter().filter(|c| c.verdict == verdict).count();
-        format!("{count} {}", verdict.label())
+        let keys: Vec<&str> = whole.checks.iter().filter(|c| c.verdict == verdict).map(|c| c.key).collect();
+        let named = if keys.is_empty() { String::new() } else { format!(" ({})", keys.join(", ")) };
+        format!("{} {}{named}", keys.len(), verdict.label())
     });
     format!(
         "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub. Of the {} checks of \
-         the whole scrub: {}.",
+         the whole scrub: {}; {}.",
         wording::band_line(&blend.band),
         whole.checks.len(),
-        counted.join(", ")
+        counted.join(", "),
+        open_points(whole)
     )
+}
+
+/// "3 open points (2 of annexes, 1 of traces)"
+fn open_points(whole: &FormulaReport) -> String {
+    let of = |c: &Check| format!("{} of {}", c.open.len(), c.key);
+    let open: Vec<String> = whole.checks.iter().filter(|c| !c.open.is_empty()).map(of).collect();
+    let named = if open.is_empty() { String::new() } else { format!(" ({})", open.join(", ")) };
+    let count = whole.open_points();
+    format!("{count} open point{}{named}", if count == 1 { "" } else { "s" })
 }
 
 pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint) -> Section {
@@ -78,6 +89,7 @@ pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint
         ("Intended for", Some(stated(intended.into_iter().collect()))),
         ("Use", Some(stated([rinsed, often, by].into_iter().flatten().collect()))),
         ("Sold in", Some(stated(usage.regions.clone()))),
+        ("On the market from", usage.on_market.map(|day| day.to_string())),
         ("Container", container),
         ("Band found", Some(blend.band.said())),
         ("Index over the whole rub, as grains dissolve", blend.index.over_the_rub.map(figure)),

@@ -33,9 +33,12 @@ pub fn checks(whole: &FormulaReport) -> Section {
         judged.and(format!("{}: {}", check.status, check.source))
     };
     let heads = ["Check", "", "Value, limit", "Why", "Status and source"];
-    Section::new("checks", "Checks of the whole scrub")
+    let open =
+        whole.checks.iter().flat_map(|c| c.open.iter().map(|point| format!("{}: {point}", c.key))).collect::<Vec<_>>();
+    let section = Section::new("checks", "Checks of the whole scrub")
         .text("Arithmetic on the figures of the scrub file. What is not judged lacks data, and has not passed.")
-        .table(Grid::new("lllll", &heads).captioned("Checks").rows(whole.checks.iter().map(line)))
+        .table(Grid::new("lllll", &heads).captioned("Checks").rows(whole.checks.iter().map(line)));
+    if open.is_empty() { section } else { section.text("Open points, check by check:").list(open) }
 }
 
 /// Cautions of the powders, then those of the rest that are not there yet.

@@ -1,0 +1,51 @@
+//! What exfoliates beside the grains and the acids of the table: retinoids, peroxides, enzymes, other acids.
+
+use super::super::{Function, Ingredient, Line};
+use super::{Finding, Named, Setting, number};
+use crate::formula::content::is_named;
+use crate::tables::{ActiveKind, ExfoliatingActive};
+
+/// The lines that are such a substance, each with its row; salts and acids that the acids table knows are none.
+fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Line<'s>, &'s ExfoliatingActive)> {
+    let rows = &s.tables.substances.actives;
+    s.lines.iter().filter_map(move |Named { line, words, .. }| {
+        let super::super::Item::Ingredient(ingredient) = line.item else { return None };
+        let row = rows.iter().find(|row| line.active_pct() >= row.from_pct && words.holds(&row.word))?;
+        (!is_named(ingredient, &s.tables.formula)).then_some((line, row))
+    })
+}
+
+/// Acids outside the acids table, in words: how much of them is free is not known, so no check of the acid passes.
+pub(super) fn unreckoned(s: &Setting) -> Vec<String> {
+    let acids = found(s).filter(|(line, row)| row.kind == ActiveKind::Acid && !line.is(Function::Acid));
+    acids.map(|(line, row)| told(line, row)).chain(nameless(s)).collect()
+}
+
+/// Ingredients that may be anything: no INCI name, and no function that says what they are for.
+fn nameless(s: &Setting) -> Option<String> {
+    let anything = |i: &&Ingredient| {
+        let said = i.functions.iter().any(|f| *f != Function::Active);
+        i.inci.is_none() && !said && i.preservative.is_none()
+    };
+    let names: Vec<&str> = s.formula.ingredients().map(|(_, i)| i).filter(anything).map(|i| i.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!("whether {} exfoliates is not known; give inci, or functions that say what it is for", names.join(", "))
+    })
+}
+
+/// All of them, as they exfoliate beside the grains.
+pub(super) fn findings(s: &Setting) -> Vec<Finding> {
+    let finding = |(line, row): (&Line, &ExfoliatingActive)| match row.kind {
+        ActiveKind::Acid => Finding::missing(told(line, row)),
+        _ => Finding::caution(told(line, row), (row.status, &row.source)),
+    };
+    found(s)
+        .filter(|(line, _)| !line.is(Function::Acid))
+        .map(finding)
+        .chain(nameless(s).map(Finding::missing))
+        .collect()
+}
+
+fn told(line: &Line, row: &ExfoliatingActive) -> String {
+    format!("{} ({} %) is {}: {}", line.name(), number(line.active_pct()), row.what, row.says)
+}

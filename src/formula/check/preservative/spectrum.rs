@@ -1,0 +1,147 @@
+//! Whether the preservatives are enough, and against what: dose against what is usual, and reach against bacteria, yeast and
+//! mould.
+
+use super::super::{Finding, Setting, number};
+use super::{names, rows};
+use crate::formula::Ingredient;
+use crate::tables::{Preservative, Reach, Status};
+
+/// How a dose stands against what is usual.
+#[derive(Clone, Copy, PartialEq)]
+enum Dose {
+    Usual,
+    Low,
+    Trace,
+    /// A blend whose parts are not known.
+    Open,
+}
+
+/// A preservative of the table with all that the formula holds of it.
+struct Held<'a> {
+    row: &'a Preservative,
+    pct: f64,
+    dose: Dose,
+    from: Vec<&'a str>,
+}
+
+pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> Vec<Finding> {
+    let low_water = s.formula.base.water_activity.is_some_and(|aw| aw <= s.constants().water_activity.value);
+    if s.is_dry() || low_water {
+        return Vec::new();
+    }
+    let held = held(s, preservatives);
+    let mut findings: Vec<Finding> = held.iter().filter_map(dose).collect();
+    let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty());
+    let unknown: Vec<&str> = strangers.map(|(_, i)| i.name.as_str()).collect();
+    let silent = held.iter().filter(|h| h.row.reach().contains(&None));
+    let unknown: Vec<&str> = unknown.into_iter().chain(silent.map(|h| h.row.inci.as_str())).collect();
+    findings.extend(reach(s, &held, &unknown));
+    findings
+}
+
+fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<Held<'a>> {
+    let mut all: Vec<Held> = Vec::new();
+    for (_, ingredient) in preservatives {
+        let rows = rows(s, ingredient);
+        let parts = |inci: &str| names(inci).len();
+        let given = ingredient.inci.as_deref().unwrap_or_default();
+        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || parts(given) <= parts(&rows[0].inci));
+        for row in rows {
+            let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
+                all.push(Held { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
+                all.len() - 1
+            });
+            let known = &mut all[place];
+            known.from.push(&ingredient.name);
+            if whole {
+                known.pct += ingredient.active_pct();
+            } else {
+                known.dose = Dose::Open;
+            }
+        }
+    }
+    let tenth = s.constants().usual_tenth.value;
+    for held in all.iter_mut().filter(|h| h.dose != Dose::Open) {
+        held.dose = match held.row.usual_low {
+            Some(low) if held.pct < tenth * low => Dose::Trace,
+            Some(low) if held.pct < low * (1.0 - 1e-9) => Dose::Low,
+            _ => Dose::Usual,
+        };
+    }
+    all
+}
+
+/// A dose beyond what is usual.
+fn dose(held: &Held) -> Option<Finding> {
+    let Held { row, pct, dose, from } = held;
+    let source = (row.usual_status.unwrap_or(Status::FromMemory), row.usual_source.as_str());
+    let from = from.join(", ");
+    let usual = match (row.usual_low, row.usual_high) {
+        (Some(low), Some(high)) => format!("{low} to {high} %"),
+        (Some(low), None) => format!("{low} % or more"),
+        _ => {
+            return Some(Finding::missing(format!(
+                "{from}: what dose of it is usual is not in the preservatives table"
+            )));
+        }
+    };
+    let said = |what: &str| format!("{from}: {} %, where {usual} are usual: {what}", number(*pct));
+    let low = row.usual_low.unwrap_or_default();
+    match dose {
+        Dose::Trace => {
+            Some(Finding::caution(said("a trace, which guards nothing"), source).of(*pct, low).unit("% w/w"))
+        }
+        Dose::Low => Some(Finding::caution(said("too little to rely on"), source).of(*pct, low).unit("% w/w")),
+        Dose::Open => {
+            let why = format!("{from}: how much of it is {} is not known; give its parts", row.inci.to_lowercase());
+            Some(Finding::missing(why))
+        }
+        // Where the law says how much, that is said elsewhere.
+        Dose::Usual if row.entry.is_empty() && row.usual_high.is_some_and(|high| *pct > high * (1.0 + 1e-9)) => {
+            Some(Finding::caution(said("more than usual"), source).of(*pct, row.usual_high).unit("% w/w"))
+        }
+        Dose::Usual => None,
+    }
+}
+
+/// In the order of [`Preservative::reach`].
+const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
+
+/// What is not guarded against, or hardly.
+fn reach(s: &Setting, held: &[Held], unknown: &[&str]) -> Vec<Finding> {
+    let reaches = |h: &Held, kind: usize| {
+        let works = s.formula.ph().is_none_or(|ph| (h.row.ph_low..=h.row.ph_high).contains(&ph));
+        let most = match h.dose {
+            _ if !works => Reach::None,
+            Dose::Trace => Reach::None,
+            Dose::Low => Reach::Weak,
+            Dose::Usual | Dose::Open => Reach::Good,
+        };
+        h.row.reach()[kind].map_or(Reach::None, |reach| reach.min(most))
+    };
+    let best = |kind| held.iter().map(|h| reaches(h, kind)).max().unwrap_or(Reach::None);
+    let short = |wanted: Reach| -> Vec<&str> {
+        MICROBES.iter().enumerate().filter(|(kind, _)| best(*kind) == wanted).map(|(_, name)| *name).collect()
+    };
+    let source = held.iter().find(|h| h.row.spectrum_status.is_some()).map(|h| h.row);
+    let source = source.map_or(super::PRACTICE, |row| {
+        (row.spectrum_status.unwrap_or(Status::FromMemory), row.spectrum_source.as_str())
+    });
+    let mut findings = Vec::new();
+    for (wanted, what) in [(Reach::None, "nothing here guards"), (Reach::Weak, "what is here guards hardly")] {
+        let open = short(wanted);
+        if open.is_empty() {
+            continue;
+        }
+        let why = format!("{what} against {} at this dose and pH", open.join(", "));
+        findings.push(match (unknown, wanted) {
+            ([], Reach::None) => Finding::stop(why + ": add a preservative that does", source),
+            ([], _) => Finding::caution(why + ": test it (ISO 11930), or add one that does", source),
+            _ => Finding::missing(format!(
+                "{why}, unless {} does, whose reach is not known; ask its supplier",
+                unknown.join(", ")
+            )),
+        });
+    }
+    findings
+}

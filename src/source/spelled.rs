@@ -1,0 +1,61 @@
+//! The words of a name as people write it, and whether it holds a phrase.
+
+/// The words of a name, in small letters.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Spelled(Vec<String>);
+
+impl Spelled {
+    /// Takes a name apart at all that is no letter and no digit.
+    pub fn new(name: &str) -> Self {
+        let lower = name.to_lowercase();
+        Self(lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_owned).collect())
+    }
+
+    /// The words that are meant: "plastic-free" and "no plastic" name no plastic.
+    pub fn meant(&self) -> impl Iterator<Item = (usize, &str)> {
+        let all = self.0.iter().map(String::as_str).enumerate();
+        all.filter(|(i, _)| !self.is_denied(*i, 1))
+    }
+
+    /// The word at a place.
+    pub fn get(&self, place: usize) -> Option<&str> {
+        self.0.get(place).map(String::as_str)
+    }
+
+    /// Whether it holds these whole words in a row, and means them.
+    pub fn holds(&self, phrase: &str) -> bool {
+        let count = words_of(phrase).count();
+        let at = |start: usize| words_of(phrase).zip(&self.0[start..]).all(|(a, b)| a.eq_ignore_ascii_case(b));
+        count > 0 && (0..(self.0.len() + 1).saturating_sub(count)).any(|i| at(i) && !self.is_denied(i, count))
+    }
+
+    /// Whether it is these words and no more.
+    pub fn is(&self, phrase: &str) -> bool {
+        self.0.len() == words_of(phrase).count() && self.holds(phrase)
+    }
+
+    fn is_denied(&self, start: usize, count: usize) -> bool {
+        self.get(start + count) == Some("free") || start > 0 && ["no", "non"].contains(&self.0[start - 1].as_str())
+    }
+}
+
+fn words_of(phrase: &str) -> impl Iterator<Item = &str> {
+    phrase.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn whole_words_that_are_meant() {
+        let name = Spelled::new("Zinc oxide, non-nano; PE-free, Nylon-12 powder");
+        for held in ["zinc oxide", "Nylon-12", "powder", "12 powder"] {
+            assert!(name.holds(held), "{held}");
+        }
+        for not in ["oxid", "pe", "nano", "oxide powder", "", "powder more"] {
+            assert!(!name.holds(not), "{not}");
+        }
+        assert!(Spelled::new("Sodium chloride").is("Sodium Chloride") && !name.is("zinc oxide"));
+    }
+}
