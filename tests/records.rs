@@ -82,6 +82,7 @@ fn a_batch_ties_formula_lots_and_grams_to_its_units() {
     let codes: Vec<&str> = traced["batches"].as_array().unwrap().iter().map(|b| b["batch"].as_str().unwrap()).collect();
     assert_eq!((status, codes, traced["units"].as_u64()), (0, vec!["B-2611", "B-2613"], Some(24)));
     assert_eq!(traced["batches"][0]["lines"][0]["name"], "Olive stone, sieved");
+    assert_eq!(shop.trace("os-2410").1["units"], 24);
     let (status, out, err) = shop.run(&["trace", "OS-2411", "--in", "batches.csv"]);
     assert_eq!((status, out.trim()), (1, "OS-2411: neither a batch nor a lot of batches.csv"));
     assert!(err.contains("did you mean \"OS-2410\"?"), "{err}");
@@ -117,6 +118,7 @@ fn a_lot_that_was_refused_is_refused_here_and_nothing_is_written() {
     let own = "Millrace acid polish";
     with(&[line("2026-11-03", "refuse", own), line("2026-11-04", "accept", "Other")]);
     assert_eq!(shop.batch("B-2", &["--lots", "lots.csv"]).0, 1);
+    assert_eq!(shop.batch("B-2", &["--lots", "lots.csv", "--lot-of", "Olive stone, sieved=os-2410"]).0, 1);
     // Another lot in hand is another matter; a lot that was never judged is told.
     let (status, _, err) = shop.batch("B-2", &["--lots", "lots.csv", "--lot-of", "Olive stone, sieved=OS-2499"]);
     assert!(status == 0 && err.contains("not judged yet by the register of lots: OS-2499"), "{err}");

@@ -54,6 +54,13 @@ pub struct Used {
     pub grams: f64,
 }
 
+impl Used {
+    /// Whether it is of a lot: a code typed in small letters is the same code.
+    pub fn is_of(&self, lot: &str) -> bool {
+        self.lot.as_deref().is_some_and(|own| crate::source::same_word(own, lot))
+    }
+}
+
 /// A batch as it was weighed in.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Weighed {
@@ -223,8 +230,7 @@ impl Batches {
 
     /// Batches that hold a lot, whatever ingredient it is of.
     pub fn holding(&self, lot: &str) -> Vec<&BatchRecord> {
-        let lot = lot.trim();
-        let holds = |r: &&BatchRecord| r.used().iter().any(|u| u.lot.as_deref() == Some(lot));
+        let holds = |r: &&BatchRecord| r.used().iter().any(|u| u.is_of(lot));
         self.records.iter().filter(holds).collect()
     }
 
@@ -303,7 +309,7 @@ pub struct Refused {
 pub fn refused(used: &[Used], product: &str, lots: &Register) -> Vec<Refused> {
     let verdict = |u: &Used| {
         let lot = u.lot.as_deref()?;
-        let of_lot = || lots.entries.iter().filter(|(_, e)| e.lot.as_str() == lot);
+        let of_lot = || lots.entries.iter().filter(|(_, e)| u.is_of(e.lot.as_str()));
         let here = of_lot().filter(|(_, e)| e.scrub == product).max_by_key(|(line, e)| (e.date, *line));
         let (line, entry) = here.or_else(|| of_lot().max_by_key(|(line, e)| (e.date, *line)))?;
         (entry.verdict == LotVerdict::Refuse).then(|| Refused {

@@ -260,7 +260,7 @@ impl TraceReport {
             date: r.weighed.date,
             product: r.weighed.product.clone(),
             units: r.units(),
-            lines: r.used().into_iter().filter(|u| u.lot.as_deref() == Some(code.as_str())).collect(),
+            lines: r.used().into_iter().filter(|u| u.is_of(&code)).collect(),
         };
         let found: Vec<HoldingPart> = batches.holding(&code).iter().map(holding).collect();
         let units: Option<u32> = found.iter().map(|h| h.units).sum();

@@ -6,7 +6,7 @@ use crate::formula::batch::{Content, Order};
 use crate::lots::register::{LotCode, Register};
 use crate::records::batches::{Refused, Used, Weighed, refused};
 use crate::report::BatchReport;
-use crate::source::{CalendarDate, Source, did_you_mean};
+use crate::source::{CalendarDate, Source, did_you_mean, same_word};
 
 /// What is asked.
 pub struct RecordRequest<'a> {
@@ -86,7 +86,7 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
     let (mut refused_lots, mut not_judged) = (Vec::new(), Vec::new());
     if let Some((register, _)) = request.lots {
         refused_lots = refused(&weighed.used, &weighed.product, register);
-        let is_there = |lot: &str| register.entries.iter().any(|(_, e)| e.lot.as_str() == lot);
+        let is_there = |lot: &str| register.entries.iter().any(|(_, e)| same_word(e.lot.as_str(), lot));
         let powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
         let open = weighed.used.iter().filter(|u| powder(&u.name));
         let told = open.filter_map(|u| u.lot.as_deref().filter(|l| !is_there(l)).map(|l| format!("{l} ({})", u.name)));
