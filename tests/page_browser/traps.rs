@@ -364,7 +364,7 @@ async fn stops_of_a_formula(desk: &Desk, client: &Client) {
     says(client, "verdict", "Stop ph-window 2.00 pH, limit 3.50").await;
     says(client, "verdict", "Caution double-exfoliation").await;
     says(client, "glance", "Stop · ").await;
-    says(client, "news", "Stop: ph-window").await;
+    says(client, "news", "ph-window 2.00 pH").await;
     says(client, "words", "Add acid to water").await;
     says(client, "batch-stop", "before weighing").await;
     accessible(client, "a stop").await;
