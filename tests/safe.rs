@@ -145,6 +145,14 @@ fn a_trace_of_preservative_does_not_pass_and_sorbate_guards_against_no_bacteria(
     let strange = "Osier Bark Water | pct = 1 | functions = [\"preservative\"]";
     let unknown = scrub(&[WATER, "Potassium Sorbate | pct = 0.3 | functions = [\"preservative\"]", strange]);
     unknown.expect("preservative", "not-judged", &["unless No 2 does"]);
+    // Stated parts count: 1 % of a blend of 90 % phenoxyethanol.
+    let parts = "parts = [{ inci = \"Phenoxyethanol\", pct = 90 }, { inci = \"Osier Glycol\", pct = 10 }]";
+    let blend = scrub(&[
+        WATER,
+        &format!("Phenoxyethanol + Osier Glycol | pct = 1 | functions = [\"preservative\"] | {parts}"),
+        "Potassium Sorbate | pct = 0.3 | functions = [\"preservative\"]",
+    ]);
+    blend.expect("preservative", "pass", &[]);
     // Where nothing grows none is asked for.
     let mut dry = only("Potassium Sorbate", 0.3);
     dry.base += "\nwater_activity = 0.6";
@@ -410,6 +418,10 @@ fn plastic_by_name_is_refused_whatever_its_material_says() {
         let (status, _, message) = run_in(folder.path(), &["aim", "aim.toml"]);
         assert!(status == 2 && message.contains("refused"), "{name}: {message}");
     }
+    let mut by_inci = sound(&[]);
+    by_inci.powders = CELLULOSE.to_owned() + "inci = \"Polymethylsilsesquioxane\"\n";
+    let (status, _, message) = by_inci.run(&["blend", "scrub.toml"]);
+    assert!(status == 2 && message.contains("\"polymethylsilsesquioxane\" in its INCI name"), "{message}");
     for name in ["Cellulose beads, plastic-free", "Beads without microbes", "Polyethylene glycol coated cellulose"] {
         let mut scrub = sound(&[]);
         scrub.powders = CELLULOSE.replace("Beads", name);

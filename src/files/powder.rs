@@ -4,7 +4,7 @@ use super::ScrubFileError;
 use super::accept::lot_spec;
 use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
-use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden};
+use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden, refuse_plastic};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::MeshSeries;
 use crate::size::table::{self, TableKind};
@@ -74,7 +74,10 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
-    powder.own_inci = section.text("inci")?.map(|inci| inci.value);
+    if let Some(inci) = section.text("inci")? {
+        refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
+        powder.own_inci = Some(inci.value);
+    }
     powder.stock = Stock {
         price_per_kg: price_per_kg.map(Price::get),
         lot: section.text("lot")?.map(|lot| lot.value),

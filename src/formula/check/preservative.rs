@@ -84,6 +84,13 @@ fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
     s.tables.formula.preservatives.iter().filter(is_wanted).collect()
 }
 
+/// How much of a substance an ingredient brings by its stated parts, % w/w of the scrub.
+fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
+    let wanted = names(&row.inci);
+    let part = ingredient.parts.iter().find(|part| names(&part.inci) == wanted)?;
+    Some(ingredient.active_pct() * part.pct.get() / 100.0)
+}
+
 fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
     let rows = rows(s, ingredient);
     if rows.is_empty() {

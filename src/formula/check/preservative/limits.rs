@@ -1,7 +1,7 @@
 //! The most of each preservative that the law allows, summed over all ingredients that bring it.
 
 use super::super::{Finding, Setting, number};
-use super::{names, rows, singles};
+use super::{names, part_pct, rows, singles};
 use crate::formula::Ingredient;
 use crate::tables::Preservative;
 
@@ -89,6 +89,8 @@ fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredi
         let pct = ingredient.active_pct() * row.acid_share;
         if whole(s, ingredient).is_some_and(|r| r.key == row.key) {
             sum.known += pct;
+        } else if let Some(pct) = part_pct(ingredient, row) {
+            sum.known += pct * row.acid_share;
         } else if parts(s, ingredient).iter().any(|r| r.key == row.key) {
             sum.open += pct;
         } else {

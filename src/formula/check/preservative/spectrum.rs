@@ -2,7 +2,7 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::{names, rows};
+use super::{names, part_pct, rows};
 use crate::formula::Ingredient;
 use crate::tables::{Preservative, Reach, Status};
 
@@ -53,10 +53,10 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
             });
             let known = &mut all[place];
             known.from.push(&ingredient.name);
-            if whole {
-                known.pct += ingredient.active_pct();
-            } else {
-                known.dose = Dose::Open;
+            match part_pct(ingredient, row) {
+                _ if whole => known.pct += ingredient.active_pct(),
+                Some(pct) => known.pct += pct,
+                None => known.dose = Dose::Open,
             }
         }
     }
