@@ -94,6 +94,11 @@ pub struct Settled {
 }
 
 impl Balance {
+    /// Charge of the ions that keep theirs, mol per kg of scrub.
+    pub fn fixed_charge(&self) -> f64 {
+        self.ions.iter().map(|(z, mol)| f64::from(*z) * mol).sum()
+    }
+
     /// Sum of all charges at a pH where a single charge has this −log γ, mol per kg of scrub; it falls with the pH.
     fn sum(&self, ph: f64, single: f64) -> f64 {
         let of = |p: &Protolyte| {
@@ -101,8 +106,7 @@ impl Balance {
             p.mol * (f64::from(p.top) - given)
         };
         let [h, oh] = [-ph, ph - PKW].map(|log| self.water_kg * 10f64.powf(log + single));
-        let ions: f64 = self.ions.iter().map(|(z, mol)| f64::from(*z) * mol).sum();
-        ions + self.protolytes.iter().map(of).sum::<f64>() + h - oh
+        self.fixed_charge() + self.protolytes.iter().map(of).sum::<f64>() + h - oh
     }
 
     /// Ionic strength at a pH, mol per kg of water, where a single charge has this −log γ; `more` are further single charges, mol per kg of

@@ -1,6 +1,6 @@
 //! What tells one whole scrub from another beyond its grains: ingredients, base, acid, container, use, checks, cost.
 
-use super::{Checked, Formula, Ingredient};
+use super::{Check, Formula, Ingredient};
 use crate::numerics::written::{three, trimmed};
 use serde::Serialize;
 
@@ -17,7 +17,7 @@ pub struct WholeDifference {
 const SAME_PCT: f64 = 1e-6;
 
 /// All differences between two checked formulas, in the order of a file.
-pub fn whole_differences([first, other]: [&Formula; 2], checked: [&Checked; 2]) -> Vec<WholeDifference> {
+pub fn whole_differences([first, other]: [&Formula; 2], checks: [&[Check]; 2]) -> Vec<WholeDifference> {
     let mut all = Vec::new();
     let mut tell = |about, what: Option<String>| all.extend(what.map(|what| WholeDifference { about, what }));
     let listed = [first, other].map(|f| !f.phases().is_empty());
@@ -59,7 +59,7 @@ pub fn whole_differences([first, other]: [&Formula; 2], checked: [&Checked; 2]) 
     tell("use", word("regions", &regions));
     powders(first, other).into_iter().for_each(|what| tell("powder", Some(what)));
     if listed == [true, true] {
-        for (a, b) in checked[0].checks.iter().zip(&checked[1].checks).filter(|(a, b)| a.verdict != b.verdict) {
+        for (a, b) in checks[0].iter().zip(checks[1]).filter(|(a, b)| a.verdict != b.verdict) {
             tell("check", Some(format!("check {}: {} to {}", a.key, a.verdict.label(), b.verdict.label())));
         }
     }

@@ -1,6 +1,7 @@
 //! What acid a formula holds, and which bases stand against it.
 
 use super::balance::{Balance, Protolyte};
+use super::parts::substances_of;
 use super::{AcidPlan, Formula, Function, Ingredient};
 use crate::source::same_word;
 use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, ProtolyteRow};
@@ -126,10 +127,8 @@ fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteR
 
 /// Whether a blend of INCI names holds something that takes or gives protons, so that its share would have to be known.
 fn blends_a_protolyte(inci: &str, tables: &FormulaTables) -> bool {
-    let inci = inci.to_lowercase().replace("(and)", "+");
-    let parts: Vec<&str> = inci.split(['+', ',', ';', '/']).map(str::trim).collect();
-    let is_acid = |part: &str| tables.acids.iter().any(|a| form(part, a, &tables.neutralisers).is_some());
-    parts.len() > 1 && parts.iter().any(|part| protolyte(part, tables).is_some() || is_acid(part))
+    let names_acid = |part: &str| tables.acids.iter().any(|a| form(part, a, &tables.neutralisers).is_some());
+    substances_of(inci).iter().any(|part| protolyte(part, tables).is_some() || names_acid(part))
 }
 
 impl Balance {
@@ -213,6 +212,11 @@ pub struct Reckoned {
 /// Whether an ingredient is an acid of the table or its salt by its INCI name, and no preservative.
 pub(super) fn is_named(ingredient: &Ingredient, tables: &FormulaTables) -> bool {
     named(ingredient, tables).is_some()
+}
+
+/// Whether an ingredient is an acid, by its function or by name.
+pub(super) fn is_acid(ingredient: &Ingredient, tables: &FormulaTables) -> bool {
+    ingredient.is(Function::Acid) || is_named(ingredient, tables)
 }
 
 /// Acids of the table in a formula without a plan for one, as acid, % w/w.
@@ -307,7 +311,7 @@ impl<'f> AcidContent<'f> {
     }
 
     /// The pH after each phase that moves it, from the one with the first acid on; carbonates and what is not counted apart.
-    pub fn by_phase(&self, formula: &Formula, tables: &FormulaTables) -> Vec<AfterPhase> {
+    fn by_phase(&self, formula: &Formula, tables: &FormulaTables) -> Vec<AfterPhase> {
         let mut so_far = Balance::default();
         let mut after = Vec::new();
         for phase in formula.phases() {

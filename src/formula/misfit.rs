@@ -1,15 +1,14 @@
 //! What would go wrong with a powder in a scrub that is otherwise as it is.
 
-use super::content::is_named;
-use super::{Formula, Function};
+use super::Formula;
+use super::content::is_acid;
 use crate::powder::Powder;
-use crate::tables::{MaterialOrigin, Tables};
+use crate::tables::Tables;
 
 /// Each thing that would go wrong in words, where the powder went in with the phase of the powder at `place`; empty where nothing is known to.
 pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables) -> Vec<String> {
     let water = formula.water_pct();
-    let is_acid = |i: &super::Ingredient| i.is(Function::Acid) || is_named(i, &tables.formula);
-    let has_acid = formula.acid.is_some() || formula.ingredients().any(|(_, i)| is_acid(i));
+    let has_acid = formula.acid.is_some() || formula.ingredients().any(|(_, i)| is_acid(i, &tables.formula));
     let is_sour = has_acid || formula.ph().is_some_and(|ph| ph < 6.0);
     let flagged = |flag: &str| powder.is_flagged(flag);
     let mut wrong = Vec::new();
@@ -20,10 +19,9 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
     tell(flagged("swells") && water > 0.0, "swells and softens in the water here".to_owned());
     tell(flagged("silica-dust-high"), "crystalline silica in its dust".to_owned());
     let phase = formula.places().get(place).and_then(|p| p.phase).and_then(|i| formula.phases().get(i));
-    let wax = powder.material.as_ref().filter(|m| m.origin == MaterialOrigin::Wax);
-    if let (Some(softens), Some(temperature)) =
-        (wax.and_then(|m| m.softens_c), phase.and_then(|p| p.temperature).map(|t| t.get()))
-    {
+    let softens = powder.material.as_ref().and_then(|m| m.wax_softens_c());
+    if let Some((softens, temperature)) = softens.zip(phase.and_then(|p| p.temperature)) {
+        let temperature = temperature.get();
         let margin = tables.formula.constants.wax_margin_c.value;
         tell(
             temperature > softens - margin,

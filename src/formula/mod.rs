@@ -17,7 +17,7 @@ pub mod quantity;
 pub mod settling;
 
 pub use check::{Check, Checked, Verdict, checks};
-pub(crate) use check::{allergen_share, inci_begins};
+pub(crate) use check::{allergen_share, checks_at, inci_begins};
 pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;

@@ -60,6 +60,12 @@ pub struct BlendPart {
     pub pct: PercentOfScrub,
 }
 
+/// The substances that the INCI name of a blend lists, in lower case and in its order.
+pub(super) fn substances_of(inci: &str) -> Vec<String> {
+    let inci = inci.to_lowercase().replace("(and)", "+");
+    inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+}
+
 /// An ingredient of a phase.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ingredient {

@@ -7,7 +7,7 @@
 use crate::formula::{BlendPart, Formula, Function, Ingredient, Item, Line, allergen_share, inci_begins};
 use crate::source::CalendarDate;
 use crate::source::words;
-use crate::tables::{Allergen, AllergenKind, FormulaTables};
+use crate::tables::{Allergen, AllergenKind, FormulaTables, holds_on};
 
 words! {
     /// Where an ingredient stands in the list.
@@ -214,7 +214,7 @@ fn allergens<'t>(formula: &Formula, tables: &'t FormulaTables, date: Option<Cale
     let of = |row: &'t Allergen| {
         let pct: f64 = formula.ingredients().map(|(_, i)| allergen_share(i, row)).sum();
         let limit_pct = if rinsed { row.rinse_pct } else { row.leave_pct };
-        let in_force = row.from.zip(date).is_none_or(|(from, date)| from <= date);
+        let in_force = holds_on(row.from, None, date);
         (pct > 0.0).then_some(FoundAllergen { row, pct, limit_pct, listed: in_force && pct > limit_pct })
     };
     let rows = tables.allergens.iter().filter(|a| a.kind == AllergenKind::Fragrance);

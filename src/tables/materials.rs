@@ -100,6 +100,11 @@ pub struct Material {
 }
 
 impl Material {
+    /// Where wax beads soften, °C. Rock softens at hundreds of degrees: no kettle reaches that.
+    pub fn wax_softens_c(&self) -> Option<f64> {
+        self.softens_c.filter(|_| self.origin == MaterialOrigin::Wax)
+    }
+
     /// A property of its grains.
     pub fn known(&self, property: Property) -> &Known {
         match property {

@@ -1,10 +1,10 @@
 //! Scrubs side by side.
 
 use super::{Done, Means, TaskError};
+use crate::band::Assessment;
 use crate::blend::Scrub;
 use crate::confidence::{Sampling, milder_than_first};
-use crate::files::read_formula;
-use crate::formula::{Checked, Formula, OnSkin, WholeDifference, checks, whole_differences};
+use crate::formula::{Formula, OnSkin, checks_at, whole_differences};
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
 use crate::source::Source;
@@ -22,9 +22,10 @@ pub fn compare(sources: &[(Source, String)], picture: bool, means: Means) -> Res
     if !SCRUBS.contains(&sources.len()) {
         return Err(TaskError::Wrong(format!("two to six scrubs are compared, not {}", sources.len())));
     }
-    let mut all: Vec<OnSkin> = Vec::new();
+    let (mut formulas, mut all): (Vec<Formula>, Vec<OnSkin>) = Default::default();
     for (source, apart) in sources {
-        let mut one = means.on_skin(*source)?;
+        let (formula, mut one) = means.whole(*source)?;
+        formulas.push(formula);
         let name = one.name().to_owned();
         if all.iter().any(|s| s.name() == name) {
             one.rename(&format!("{name} ({apart})"));
@@ -34,18 +35,11 @@ pub fn compare(sources: &[(Source, String)], picture: bool, means: Means) -> Res
     let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
     let reports = all.iter().map(|s| BlendReport::drawn(s, judge, tables)).collect();
     let milder = milder_than_first(&scrubs, judge, tables, Sampling::VERDICT);
-    let whole = whole(sources, means)?;
-    let report = CompareReport::new(judge, &scrubs, reports, &milder, whole);
-    let assessed = || scrubs.iter().map(|s| judge.assess(s)).collect::<Vec<_>>();
-    let picture = picture.then(|| compare_picture(&scrubs, &assessed(), judge)).transpose()?;
+    let assessed: Vec<Assessment> = scrubs.iter().map(|s| judge.assess(s)).collect();
+    let checks = |i: usize| checks_at(&formulas[i], &all[i], assessed[i].verdict.clone(), tables, judge);
+    let first = checks(0);
+    let others = (1..all.len()).map(|i| whole_differences([&formulas[0], &formulas[i]], [&first, &checks(i)]));
+    let report = CompareReport::new(judge, &scrubs, reports, &milder, others.collect());
+    let picture = picture.then(|| compare_picture(&scrubs, &assessed, judge)).transpose()?;
     Ok(Done { report, picture })
-}
-
-/// What tells each of the others from the first beyond the grains.
-fn whole(sources: &[(Source, String)], means: Means) -> Result<Vec<Vec<WholeDifference>>, TaskError> {
-    let formulas: Vec<Formula> =
-        sources.iter().map(|(source, _)| read_formula(*source, means.tables)).collect::<Result<_, _>>()?;
-    let checked: Vec<Checked> = formulas.iter().map(|f| checks(f, means.tables, means.judge)).collect();
-    let others = formulas.iter().zip(&checked).skip(1);
-    Ok(others.map(|(f, c)| whole_differences([&formulas[0], f], [&checked[0], c])).collect())
 }

@@ -31,8 +31,8 @@ pub use record::{RecordRequest, Recorded, record};
 pub use stand_in::{StandInRequest, stand_in};
 
 use crate::band::Judge;
-use crate::files::{ScrubFileError, read_weighed};
-use crate::formula::OnSkin;
+use crate::files::{ScrubFileError, read_formula, read_weighed};
+use crate::formula::{Formula, OnSkin, Weighed};
 use crate::plot::{Picture, PlotError};
 use crate::source::{ReadError, Source};
 use crate::tables::Tables;
@@ -123,8 +123,21 @@ impl Means<'_> {
     /// # Errors
     /// [`TaskError`] when the file is wrong, or the jar dissolves all grains.
     pub fn on_skin(&self, source: Source) -> Result<OnSkin, TaskError> {
-        let file = source.name();
-        let on_skin = read_weighed(source, self.tables)?.on_skin(self.tables, self.judge.model());
+        self.left(source.name(), read_weighed(source, self.tables)?)
+    }
+
+    /// The whole of a scrub file, and its grains as they reach the skin.
+    ///
+    /// # Errors
+    /// As [`Means::on_skin`].
+    fn whole(&self, source: Source) -> Result<(Formula, OnSkin), TaskError> {
+        let formula = read_formula(source, self.tables)?;
+        let on_skin = self.left(source.name(), Weighed::from(&formula))?;
+        Ok((formula, on_skin))
+    }
+
+    fn left(&self, file: String, weighed: Weighed) -> Result<OnSkin, TaskError> {
+        let on_skin = weighed.on_skin(self.tables, self.judge.model());
         on_skin.scrub().map_err(|e| TaskError::Of { file, cause: e.into() })?;
         Ok(on_skin)
     }

@@ -3,7 +3,7 @@
 use super::{Means, TaskError, asked};
 use crate::blend::Scrub;
 use crate::design::{Candidate, StandIn, place_of, stand_ins};
-use crate::files::{read_formula, read_shelf};
+use crate::files::read_shelf;
 use crate::formula::misfits;
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
@@ -30,7 +30,7 @@ pub struct StandInRequest<'a> {
 /// [`TaskError`].
 pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport, TaskError> {
     let Means { tables, judge } = means;
-    let on_skin = means.on_skin(request.scrub)?;
+    let (formula, on_skin) = means.whole(request.scrub)?;
     let scrub = on_skin.scrub_or_weighed();
     let place = place_of(scrub, request.powder).map_err(|e| asked("for", e))?;
     let candidates = match request.shelf {
@@ -41,7 +41,6 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
         let problem = "nothing is left to choose from; name a fuller --shelf, or fewer words --without";
         return Err(TaskError::Wrong(problem.to_owned()));
     }
-    let formula = read_formula(request.scrub, tables)?;
     let weighed = on_skin.weighed.scrub.blend.components();
     let at = weighed.iter().position(|c| c.powder.name == scrub.blend.components()[place].powder.name).unwrap_or(place);
     let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, candidates)

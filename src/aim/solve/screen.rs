@@ -61,8 +61,8 @@ impl Screen {
             Reads::Limits => self.of(most, 1.0, f64::INFINITY, |_| f64::NEG_INFINITY),
             Reads::Misses(slack) => self.of(most, cutoff + slack, cutoff, |distance| (distance - slack).max(0.0)),
             Reads::Curve(points) => {
-                let parts = (0..TRIES).map(|i| cutoff.min(FAR_PCT) / PART.powi(i));
-                parts.map(|part| self.of(most, part / points, part, |distance| distance * points)).find_map(|left| left)
+                let mut parts = (0..TRIES).map(|i| cutoff.min(FAR_PCT) / PART.powi(i));
+                parts.find_map(|part| self.of(most, part / points, part, |distance| distance * points))
             }
         }
     }

@@ -199,7 +199,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         for region in &regions {
             self.push(Node::root(self.problem, region.clone().within_misses(cutoff), most));
         }
-        let (mut next_screen, mut screen) = (FIRST_SCREEN, None);
+        let mut next_screen = FIRST_SCREEN;
         while self.order != Order::AnyBlend || self.ranking.blends.is_empty() {
             let bound = self.bound();
             if self.waiting.is_empty() || self.is_beaten(bound, self.ranking.cutoff(), false) {
@@ -218,7 +218,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
             }
             if self.result.done >= next_screen && self.kept.is_none() {
                 next_screen = 4 * self.result.done;
-                self.screen(&regions, most, &mut screen);
+                self.screen(&regions, most);
             }
             self.chunk();
         }
@@ -228,8 +228,8 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
     }
 
     /// Puts the powder sets that are left, where they are few, in the place of all that waits.
-    fn screen(&mut self, regions: &[Region], most: usize, screen: &mut Option<Option<Screen>>) {
-        let Some(screen) = screen.get_or_insert_with(|| Screen::new(self.problem, most)) else { return };
+    fn screen(&mut self, regions: &[Region], most: usize) {
+        let Some(screen) = Screen::new(self.problem, most) else { return };
         let cutoff = self.ranking.cutoff();
         let Some(left) = screen.left(most, cutoff) else { return };
         let until = self.result.done * (1 + screen.parts_for_one());

@@ -2,7 +2,7 @@
 
 use super::super::Function;
 use super::super::balance::{Balance, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, is_named, named_pct};
+use super::super::content::{AcidContent, Reckoned, is_named, named_pct};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
@@ -215,14 +215,16 @@ fn list(pkas: &[f64]) -> String {
 
 /// What brings the scrub to the pH: a strong base, or the acid's own salt in place of part of it.
 fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
-    let acid = &content.plan.acid;
+    let (acid, balance) = (&content.plan.acid, &content.balance);
     // What all acids need before the sodium of salts and lye.
-    let bare = Balance { ions: Vec::new(), ..content.balance.clone() };
-    let grams = [bare.base_for(ph), content.balance.base_in_salt(ph, s.constants()) + ions(&content.balance)];
-    let [plain, corrected] = grams.map(|mol| 4.0 * mol.max(0.0));
+    let bases = [balance.base_for(ph), balance.base_in_salt(ph, s.constants())];
+    let [plain, corrected] = bases.map(|base| 4.0 * (base + balance.fixed_charge()).max(0.0));
+    if corrected <= 0.0 {
+        return "It needs no strong base.".to_owned();
+    }
     let (free, salt) = buffer_pair(acid, ph);
     let scale = content.acid_mol / 10.0;
-    let is_alone = content.balance.protolytes.len() == 1 && !acid.salt.is_empty();
+    let is_alone = balance.protolytes.len() == 1 && !acid.salt.is_empty();
     let buffer = if is_alone {
         format!(
             ", or no base but {} g of the acid and {} g of {} in its place",
@@ -233,19 +235,11 @@ fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
     } else {
         String::new()
     };
-    if corrected <= 0.0 {
-        return "It needs no strong base.".to_owned();
-    }
     format!(
         "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
         number(plain.min(corrected)),
         number(plain.max(corrected))
     )
-}
-
-/// Charge of the ions that keep theirs, mol per kg of scrub.
-fn ions(balance: &Balance) -> f64 {
-    balance.ions.iter().map(|(z, mol)| f64::from(*z) * mol).sum()
 }
 
 /// The balance's own constants, as a source.
@@ -258,7 +252,7 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     let agreement = &s.constants().ph_agreement;
     let acids = balance.protolytes.iter().filter(|p| p.top == 0).cloned().collect();
     let bare = Balance { protolytes: acids, ions: Vec::new(), water_kg: balance.water_kg }.ideal_ph();
-    let (Some(bare), Some(ideal), Some(salty)) = (bare, balance.ideal_ph(), balance.ph_in_salt(s.constants())) else {
+    let (Some(bare), Some(reckoned)) = (bare, content.reckoned(s.formula, &s.tables.formula)) else {
         return vec![Finding::missing(
             "the charges of what is listed balance at no pH: look for a slip in the amounts",
         )];
@@ -267,7 +261,8 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         let why = format!("this much acid alone has pH {}: it cannot be as low as pH {ph}", number(bare));
         return vec![Finding::stop(why, CHARGES)];
     }
-    let (low, high) = (ideal.min(salty.ph), ideal.max(salty.ph));
+    let Reckoned { ideal, in_salt, by_phase, .. } = reckoned;
+    let (low, high) = (ideal.min(in_salt), ideal.max(in_salt));
     let off = (low - ph).max(ph - high) - agreement.value;
     let comes = format!("the pH comes to {} to {}", number(low), number(high));
     let are_acids_alone = balance.ions.is_empty() && balance.protolytes.iter().all(|p| p.top == 0);
@@ -287,7 +282,6 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     } else {
         String::new()
     };
-    let by_phase = content.by_phase(s.formula, &s.tables.formula);
     let steps: Vec<String> = by_phase.iter().map(|p| format!("{} after {}", number(p.ph), p.phase)).collect();
     let on_the_way = if steps.len() > 1 { format!(" (on the way {})", steps.join(", ")) } else { String::new() };
     vec![Finding::new(

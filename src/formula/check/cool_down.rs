@@ -2,7 +2,7 @@
 
 use super::super::{Function, Item, Line};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
-use crate::tables::{MaterialOrigin, Status};
+use crate::tables::Status;
 
 pub(super) fn check(s: &Setting) -> Check {
     let findings = if s.has_phases() {
@@ -35,9 +35,7 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
         }
         Item::Ingredient(i) => (i.is(Function::Fragrance) || i.is(Function::HeatSensitive)).then(cool_down),
         Item::Powder(c, _) => {
-            let material = c.powder.material.as_ref()?;
-            // Rock softens at hundreds of degrees: no kettle reaches that.
-            let softens = material.softens_c.filter(|_| material.origin == MaterialOrigin::Wax)?;
+            let softens = c.powder.material.as_ref()?.wax_softens_c()?;
             let margin = &s.constants().wax_margin_c;
             Some(Ceiling { celsius: softens - margin.value, known: known(margin), melts: true })
         }

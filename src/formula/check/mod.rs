@@ -353,7 +353,7 @@ pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
 
 /// The checks of a formula whose grains on the skin and whose band are known: of one as it is weighed, they are as good as those
 /// of the formula itself.
-pub(super) fn checks_at(
+pub(crate) fn checks_at(
     formula: &Formula,
     on_skin: &OnSkin,
     band: band::Verdict,

@@ -3,7 +3,8 @@
 mod limits;
 mod spectrum;
 
-use super::super::content::is_named;
+use super::super::content::{is_acid, is_named};
+use super::super::parts::substances_of;
 use super::super::{Function, Ingredient};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
@@ -71,9 +72,7 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
 
 /// The INCI names of a blend, in order.
 fn names(inci: &str) -> Vec<String> {
-    let inci = inci.to_lowercase().replace("(and)", "+");
-    let parts = inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty());
-    let mut names: Vec<String> = parts.map(str::to_owned).collect();
+    let mut names = substances_of(inci);
     names.sort_unstable();
     names
 }
@@ -152,8 +151,7 @@ fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize)
     if row.acid_sensitive == 0 {
         return None;
     }
-    let is_acid = |i: &Ingredient| i.is(Function::Acid) || is_named(i, &s.tables.formula);
-    let with = s.formula.phases()[phase].ingredients.iter().find(|i| is_acid(i));
+    let with = s.formula.phases()[phase].ingredients.iter().find(|i| is_acid(i, &s.tables.formula));
     let name = &ingredient.name;
     Some(match with {
         Some(acid) => {
@@ -161,7 +159,7 @@ fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize)
                 format!("{name} stands in one phase with {}: strong acid throws it out, so add it apart", acid.name);
             Finding::caution(why, PRACTICE)
         }
-        None if s.formula.ingredients().any(|(_, i)| is_acid(i)) => {
+        None if s.formula.ingredients().any(|(_, i)| is_acid(i, &s.tables.formula)) => {
             Finding::pass(format!("{name} goes in apart from the acid"), PRACTICE)
         }
         None => Finding::pass(format!("no acid stands beside {name}"), OWN),
