@@ -69,7 +69,7 @@ fn scrub_files() {
         ("no size kind", with_size("{ }"), vec![":9:8:", "size says nothing", "grit = \"F220\""]),
         ("no size", GOOD.replace(&format!("size = {size}\n"), ""), vec![":5:1:", "size is missing"]),
         ("half a law", with_size("{ gsd = 1.6 }"), vec!["gsd needs d50_um"]),
-        ("one percentile", with_size("{ d50_um = 60 }"), vec![":9:8:", "two or more"]),
+        ("made of a law", with_size("{ d50_um = 60, gsd = 1.6, made = \"milled\" }"), vec![":9:42:", "leave it out"]),
         (
             "percentiles that fall",
             with_size("{ d10_um = 80, d50_um = 60, d90_um = 90 }"),
@@ -101,7 +101,7 @@ fn scrub_files() {
             vec![":9:17:", "no 61 mesh sieve", "60 (250 µm)"],
         ),
         ("mesh the wrong way", with_size("{ mesh = \"-100+60\" }"), vec![":9:17:", "wrong way round"]),
-        ("one mesh", with_size("{ mesh = \"-100\" }"), vec![":9:17:", "two sieves"]),
+        ("one mesh that is none", with_size("{ mesh = \"-101\" }"), vec![":9:17:", "nearest: 100"]),
         ("unknown grit", with_size("{ grit = \"F221\" }"), vec![":9:17:", "unknown grit \"F221\"", "nearest: F220"]),
         ("unknown material", GOOD.replace("rice-bran", "rice-brann"), vec![":7:12:", "did you mean \"rice-bran\""]),
         ("plastic", GOOD.replace("rice-bran", "polyethylene"), vec![":7:12:", "refused", "2023/2055", "331(ddd)"]),

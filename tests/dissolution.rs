@@ -348,6 +348,32 @@ fn ranges_without_width_leave_no_interval_and_wider_ones_a_wider_one() {
 }
 
 #[test]
+fn a_solute_that_no_table_holds_is_estimated_widely_and_said_so() {
+    let model = RubModel::new(tables()).unwrap();
+    let weighed =
+        || Weighed { scrub: scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0)], 40.0), water_pct: Some(5.0) };
+    let known = weighed().on_skin(tables(), &model);
+    assert!(known.estimated.is_empty());
+    let mut fewer = tables().clone();
+    fewer.formula.solutes.retain(|s| s.material != "salt");
+    let unknown = weighed().on_skin(&fewer, &model);
+    assert_eq!(unknown.estimated, [known.weighed.scrub.blend.components()[0].powder.name.clone()]);
+    let [known, unknown] = [known, unknown].map(|on_skin| on_skin.over_the_rub.unwrap());
+    let width = |over: gritwise::formula::OverTheRub| (over.high / over.low).ln();
+    assert!(width(unknown) > width(known), "{unknown:?} {known:?}");
+    let folder = tempfile::tempdir().unwrap();
+    let table: String = include_str!("../grading-tables/solutes.csv")
+        .lines()
+        .filter(|l| !l.starts_with("salt"))
+        .fold(String::new(), |text, line| text + line + "\n");
+    std::fs::write(folder.path().join("solutes.csv"), table).unwrap();
+    let tables = folder.path().to_str().unwrap();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let (_, said, _) = run_in(root, &["blend", "--quick", "examples/weir-salt-scrub.toml", "--tables", tables]);
+    assert!(said.split_whitespace().collect::<Vec<_>>().join(" ").contains("no row in solutes.csv"), "{said}");
+}
+
+#[test]
 fn grains_on_the_skin_are_what_the_jar_leaves() {
     let model = RubModel::new(tables()).unwrap();
     let salt = || of("salt", log_normal(350.0, 1.4));

@@ -25,6 +25,8 @@ mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;
 #[cfg(feature = "cli")]
+mod grades;
+#[cfg(feature = "cli")]
 mod label;
 #[cfg(feature = "cli")]
 mod ladder;

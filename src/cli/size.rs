@@ -21,7 +21,7 @@ use std::path::Path;
 #[command(after_help = "Examples:\n  gritwise size lot.csv --plot lot.svg\n  gritwise size \"mesh -60+100\"\n  \
                         gritwise size \"50-150 um\"\n  gritwise size F220\n  gritwise size \"d10=20 d50=45 d90=90\"")]
 pub(super) struct Size {
-    /// A CSV table, or a grade in quotes: "mesh -60+100", "50-150 um", F220, P180, "d10=20 d50=45 d90=90"
+    /// A CSV table, or a grade in quotes: "mesh -60+100", "50-150 um", F220, P180, "-100 mesh", "<45 um", "D50 45 um"
     #[arg(value_name = "SOURCE", allow_hyphen_values = true)]
     source: String,
 
@@ -49,7 +49,7 @@ pub(super) struct Size {
     oversize_pct: Option<f64>,
 }
 
-const TAILS_ONLY: &str = "--undersize-pct and --oversize-pct go with a mesh or micron range only";
+const TAILS_ONLY: &str = "--undersize-pct and --oversize-pct go with a bound or a range in mesh or microns only";
 
 impl Size {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
@@ -83,7 +83,10 @@ impl Size {
             stated,
         };
         let spec = SizeSpec::parse(&self.source)?;
-        ensure!(!stated || matches!(spec, SizeSpec::Mesh { .. } | SizeSpec::Range { .. }), TAILS_ONLY);
+        ensure!(
+            !stated || matches!(spec, SizeSpec::Mesh { .. } | SizeSpec::Range { .. } | SizeSpec::Figure(_)),
+            TAILS_ONLY
+        );
         spec.resolve(&tables.standards, tails).with_context(|| format!("\"{}\"", self.source))
     }
 

@@ -100,7 +100,15 @@ fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -
     let (value, material) = (value_of(powder, property), powder.material.as_ref());
     let moved = |known: &Known| Range { low: value * known.low / known.value, high: value * known.high / known.value };
     Some(match property {
-        Measurand::Size => around(value, tolerances.sizes(powder.size.form)[0]),
+        Measurand::Size => {
+            let grade = around(value, tolerances.sizes(powder.size.form)[0]);
+            match powder.size.form {
+                SizeForm::OneFigure(known) => known
+                    .medians_um()
+                    .map_or(grade, |[least, most]| Range { low: grade.low.min(least), high: grade.high.max(most) }),
+                _ => grade,
+            }
+        }
         Measurand::Hardness => match (powder.hardness.range, material) {
             (Some(own), _) => own,
             (None, Some(m)) => moved(&m.hardness_gpa),

@@ -3,7 +3,7 @@
 use crate::numerics::normal;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, SizeRange};
-use crate::size::{SizeDistribution, SizeForm, SizeRecord, Warp};
+use crate::size::{OneFigure, SizeDistribution, SizeForm, SizeRecord, Warp};
 use crate::tables::Tables;
 
 /// No drawn stretch of a side is less than this: percentiles stay in order.
@@ -18,6 +18,8 @@ pub(crate) enum SizeDraw {
     Tolerance { pivot_ln: f64, shift: f64, stretch: f64, top: Option<Top> },
     /// A log-normal whose shares outside two bounds are drawn; the bounds stand.
     Tails { median_ln: f64, sigma: f64, bounds_ln: [f64; 2], outside_pct: [Spread; 2] },
+    /// A log-normal of which one figure is known: the figure, the share that is coarser, and how wide it is, all drawn.
+    Figure { median_ln: f64, stated_ln: f64, sigma: f64, at: Spread, coarser_pct: Spread, gsd: Spread },
     /// A law: its size, and the number that says how wide it is.
     Law { location_ln: f64, size: Spread, width: Spread, kind: Width },
     /// Percentiles, the middle one and one on either side, each with a spread of its own, the outer ones with a correlation with
@@ -70,6 +72,9 @@ impl SizeDraw {
         let ranges = &powder.size_ranges;
         if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
             return tails(record, [undersize_pct, oversize_pct], stated, ranges, tables);
+        }
+        if let SizeForm::OneFigure(known) = record.form {
+            return figure(&record.distribution, &known, median, tables);
         }
         if ranges.is_empty() {
             return plain(record, median, outer, tables);
@@ -126,6 +131,12 @@ impl SizeDraw {
                 let drawn = (bounds_ln[1] - bounds_ln[0]) / (z_high - z_low);
                 let shift = bounds_ln[0] - z_low * drawn - median_ln;
                 Warp { pivot_ln: *median_ln, shift, below: drawn / sigma, above: drawn / sigma }
+            }
+            Self::Figure { median_ln, stated_ln, sigma, at, coarser_pct, gsd } => {
+                let drawn = gsd.at(u[1]).ln();
+                let drawn_ln = at.at(u[0]).ln() + drawn * normal::quantile(coarser_pct.at(u[2]) / 100.0);
+                let stretch = drawn / sigma;
+                Warp { pivot_ln: *median_ln, shift: drawn_ln - stated_ln, below: stretch, above: stretch }
             }
             Self::Law { location_ln, size, width, kind } => {
                 let (at, stated) = (width.at(u[1]), width.at(0.5));
@@ -207,6 +218,43 @@ fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRan
         sigma,
         bounds_ln: z.map(|z| median_ln + z * sigma),
         outside_pct: [of(0, "undersize_pct"), of(1, "oversize_pct")],
+    }
+}
+
+/// One figure. A bound is as far off as the grade is (`median`, a standard deviation of ln); of a share that is assumed, as much is
+/// drawn outside as of mesh and micron ranges.
+fn figure(distribution: &SizeDistribution, known: &OneFigure, median: f64, tables: &Tables) -> SizeDraw {
+    let [low, gsd, high] = known.gsd;
+    let at = match known.give_um {
+        0.0 => spread(known.at_um, known.at_um * (-median).exp(), known.at_um * median.exp()),
+        give => Spread::log_normal(known.at_um, known.at_um - give, known.at_um + give),
+    };
+    // Shares are drawn by the smaller side, which is what a factor is of.
+    let coarser = known.coarser_pct;
+    let small = coarser.min(100.0 - coarser);
+    let tail = &tables.constants.range_tail_pct;
+    let factor = tables.draws.stated_tail_factor;
+    let [least, most] = if !known.share_stated {
+        [tail.low.min(small), tail.high.max(small)]
+    } else if small > 25.0 {
+        [small, small]
+    } else {
+        [small / factor, small * factor]
+    };
+    let coarser_pct = if coarser <= 50.0 {
+        Spread::log_uniform(coarser, least, most)
+    } else {
+        Spread::log_uniform(coarser, 100.0 - most, 100.0 - least)
+    };
+    let sigma = gsd.ln();
+    SizeDraw::Figure {
+        median_ln: distribution.quantile(0.5).ln(),
+        stated_ln: known.at_um.ln() + sigma * normal::quantile(coarser / 100.0),
+        sigma,
+        at,
+        coarser_pct,
+        // Never at or below 1, as the ends are the last.
+        gsd: Spread::log_uniform(gsd, low, high),
     }
 }
 

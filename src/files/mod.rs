@@ -12,6 +12,7 @@ mod powder;
 mod ranges;
 mod reader;
 mod shelf;
+mod slips;
 mod starter;
 mod written;
 
@@ -88,10 +89,12 @@ fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, Scrub
     formula::only_known_keys(root)?;
     let head = root.section("scrub")?;
     let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
-    head.only(&["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high"], |_| false)?;
+    let keys = ["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high", slips::LOAD_IS_MEANT];
+    head.only(&keys, |_| false)?;
     let name = head.need(Section::text, "name", "name = \"River polish\"")?.value;
     let load = head.need(Section::number, "powder_load_pct", "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
+    slips::load(&head, load)?;
     let load_range = ranges::range(&head, "powder_load_pct", Some(load.get()), LoadPercent::new)?;
     let sections = root.sections("powder")?;
     if sections.len() > MOST_POWDERS {

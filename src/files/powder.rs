@@ -4,9 +4,10 @@ use super::ScrubFileError;
 use super::accept::lot_spec;
 use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
+use super::slips::{self, MEANT_KEYS};
 use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden, refuse_plastic};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
-use crate::size::standards::MeshSeries;
+use crate::size::standards::{Made, MeshSeries};
 use crate::size::table::{self, TableKind};
 use crate::size::{SizeError, SizeRecord};
 use crate::source::{Beside, did_you_mean};
@@ -18,7 +19,7 @@ pub(super) const PLACE_KEYS: [&str; 4] = ["phase", "cfu_per_g", "traces_tested",
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
-     sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
+     grade = \"-100 mesh\" (any wording of a sheet); sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
 pub(super) const POWDER_KEYS: [&str; 12] = [
@@ -37,15 +38,28 @@ pub(super) const POWDER_KEYS: [&str; 12] = [
 ];
 
 /// Keys of a size that are no numbers of a law; `max_um` goes with a sieve table, the last three with a mesh or a range.
-const SIZE_KEYS: [&str; 10] =
-    ["mesh", "range_um", "grit", "sieve", "laser", "counts", "max_um", "mesh_series", "undersize_pct", "oversize_pct"];
+const SIZE_KEYS: [&str; 12] = [
+    "mesh",
+    "range_um",
+    "grit",
+    "grade",
+    "sieve",
+    "laser",
+    "counts",
+    "max_um",
+    "mesh_series",
+    "undersize_pct",
+    "oversize_pct",
+    "made",
+];
 
 /// Those of them that may have a range.
 const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 
 /// Reads a powder of a scrub file, and its parts.
 pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
-    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).collect();
+    let known: Vec<&str> =
+        POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
     section.only(&known, |_| false)?;
     let parts = section.need(Section::number, "parts", "parts = 1")?;
     let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
@@ -65,6 +79,8 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
         hardness: hardness(section)?,
         roundness: roundness(section, tables)?,
     };
+    slips::density(section, given.density, material)?;
+    slips::hardness(section, given.hardness, material)?;
     let price_per_kg = unit(section, "price_per_kg", Price::new)?;
     let size = section.section_or_text("size")?;
     let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
@@ -73,6 +89,7 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
+    slips::size(section, &size)?;
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     if let Some(inci) = section.text("inci")? {
         refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
@@ -124,6 +141,7 @@ struct SizeKeys {
     mesh: Option<At<String>>,
     range: Option<At<[f64; 2]>>,
     grit: Option<At<String>>,
+    grade: Option<At<String>>,
     table: Vec<(TableKind, At<String>)>,
 }
 
@@ -138,6 +156,7 @@ impl SizeKeys {
             mesh: size.text("mesh")?,
             range: size.pair("range_um")?,
             grit: size.text("grit")?,
+            grade: size.text("grade")?,
             table,
         })
     }
@@ -150,6 +169,7 @@ impl SizeKeys {
         names.extend(self.mesh.iter().map(|_| "mesh".to_owned()));
         names.extend(self.range.iter().map(|_| "range_um".to_owned()));
         names.extend(self.grit.iter().map(|_| "grit".to_owned()));
+        names.extend(self.grade.iter().map(|_| "grade".to_owned()));
         names.extend(self.table.iter().map(|(kind, _)| kind.label().to_owned()));
         names
     }
@@ -175,9 +195,9 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
         };
         return Err(size.error(problem));
     }
-    let ranged = keys.mesh.is_some() || keys.range.is_some();
+    let ranged = keys.mesh.is_some() || keys.range.is_some() || keys.grade.is_some();
     if tails.stated && !ranged {
-        return Err(size.error("undersize_pct and oversize_pct go with mesh or range_um only"));
+        return Err(size.error("undersize_pct and oversize_pct go with mesh, range_um or grade only"));
     }
     let max = size.number("max_um")?;
     if let Some(max) = max.filter(|_| !keys.table.iter().any(|t| t.0 == TableKind::Sieve)) {
@@ -190,6 +210,7 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
             (Ok(SizeSpec::Range { lower_um: r.value[0], upper_um: r.value[1] }), r.offset)
         }
         SizeKeys { grit: Some(g), .. } => (Ok(SizeSpec::Grit(g.value)), g.offset),
+        SizeKeys { grade: Some(g), .. } => (SizeSpec::parse(&g.value), g.offset),
         SizeKeys { numbers, table, .. } => match table.into_iter().next() {
             Some((kind, file)) => {
                 let record = table_record(size, kind, &file, beside, tables)?;
@@ -201,7 +222,19 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
             None => (SizeSpec::from_numbers(&numbers), size.offset()),
         },
     };
-    spec.and_then(|s| s.resolve(&tables.standards, tails)).map_err(|e| size.error_at(offset, format!("size: {e}")))
+    let spec = spec.map_err(|e| size.error_at(offset, format!("size: {e}")))?;
+    let spec = with_made(size, spec)?;
+    spec.resolve(&tables.standards, tails).map_err(|e| size.error_at(offset, format!("size: {e}")))
+}
+
+/// A size of one figure with how the powder was made.
+fn with_made(size: &Section, spec: SizeSpec) -> Result<SizeSpec, ScrubFileError> {
+    let Some(word) = size.text("made")? else { return Ok(spec) };
+    let Some(made) = Made::of(&word.value) else {
+        let hint = did_you_mean(&word.value, Made::ALL.iter().map(|m| m.key()));
+        return Err(size.error_at(word.offset, format!("unknown made \"{}\"; {hint}", word.value)));
+    };
+    spec.made(made).map_err(|e| size.error_at(word.offset, e.to_string()))
 }
 
 /// The measured table that a powder's size names, as it is written.

@@ -71,6 +71,11 @@ impl<'d, 't> Section<'d, 't> {
         self.offset
     }
 
+    /// Where the value of a key stands; of a key that is not there, the table.
+    pub fn offset_of(&self, key: &str) -> usize {
+        self.get(key).map_or(self.offset, |at| at.offset)
+    }
+
     fn get(&self, key: &str) -> Option<At<&'d DeValue<'t>>> {
         // The map is looked up by spanned keys, whose spans do not take part in comparison.
         let (_, value) = self.table.iter().find(|(k, _)| k.get_ref().as_ref() == key)?;

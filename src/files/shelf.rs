@@ -5,6 +5,7 @@ use super::powder::{POWDER_KEYS, read_powder, size_table};
 use super::ranges::RANGE_KEYS;
 use super::reader::unit;
 use super::reader::{Document, Section};
+use super::slips::MEANT_KEYS;
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Source};
 use crate::tables::Tables;
@@ -46,7 +47,7 @@ pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
 }
 
 fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
-    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).collect();
+    let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
     section.only(&known, |_| false)?;
     let min_pct = unit(section, "min_pct", PercentOfScrub::new)?.map_or(0.0, PercentOfScrub::get);
     let max_pct = unit(section, "max_pct", PercentOfScrub::new)?.map_or(100.0, PercentOfScrub::get);
@@ -59,7 +60,7 @@ fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<Sh
         min_pct,
         max_pct,
         tags: section.texts("tags")?,
-        definition: section.written(&[&POWDER_KEYS[..], &RANGE_KEYS].concat()),
+        definition: section.written(&[&POWDER_KEYS[..], &RANGE_KEYS, &MEANT_KEYS].concat()),
         size_table: size_table(section)?.map(|file| beside.path(&file)),
     })
 }

@@ -2,6 +2,7 @@
 
 use super::ScrubFileError;
 use super::reader::Document;
+use super::slips::{LEAST_LOAD_PCT, LOAD_IS_MEANT};
 use crate::powder::ShelfPowder;
 use std::path::{Path, PathBuf};
 use toml::de::DeValue;
@@ -32,6 +33,9 @@ pub fn write_scrub(
     }
     let load: f64 = shares.iter().map(|s| s.1).sum();
     written.text += &format!("\n[scrub]\nname = {}\npowder_load_pct = {}\n", quoted(name), number(load));
+    if load < LEAST_LOAD_PCT {
+        written.text += &format!("{LOAD_IS_MEANT} = true\n");
+    }
     for (powder, pct) in shares {
         written.text += &format!("\n[[powder]]\nparts = {}\n", number(*pct));
         for (key, value) in &powder.definition {

@@ -25,8 +25,11 @@ use serde::Serialize;
 /// Solubility, g in 100 mL, under which grains are taken as insoluble.
 pub(super) const INSOLUBLE: f64 = 0.1;
 
-/// Diffusivity of a solute that the table does not hold, 1e-9 m²/s: small molecules and salts have 0.5 to 2.
-const USUAL_DIFFUSIVITY: f64 = 1.0;
+/// Diffusivity of a solute that `solutes.csv` does not hold, 1e-9 m²/s: small molecules and salts have 0.5 to 2.
+const USUAL_DIFFUSIVITY: Range = Range { low: 0.5, high: 2.0 };
+
+/// By what factor the solubility of such a solute at skin warmth may differ from that in the jar.
+const WARMER: f64 = 1.4;
 
 /// Draws behind the interval of the index over the rub, a power of two, and their seed.
 const DRAWS: usize = 128;
@@ -67,6 +70,8 @@ pub struct OnSkin {
     pub jar: Vec<InJar>,
     /// Whether any powder dissolves at all.
     pub dissolves: bool,
+    /// Powders that dissolve and have no row in `solutes.csv`: what they do in the rub is an estimate by what they do in the jar.
+    pub estimated: Vec<String>,
     /// The index over the whole rub; `None` when no powder dissolves, or none is left to.
     pub over_the_rub: Option<OverTheRub>,
 }
@@ -85,9 +90,11 @@ pub struct NothingLeft {
 /// What a powder needs to dissolve, and how well that is known.
 struct Soluble {
     solubility: Solubility,
-    diffusivity_1e9: f64,
     median_um: f64,
     saturated: Spread,
+    /// Diffusivity, 1e-9 m²/s; known to no range where the table holds it.
+    diffusivity_1e9: Spread,
+    estimated: bool,
 }
 
 impl Soluble {
@@ -99,22 +106,27 @@ impl Soluble {
         // Without a row the solubility in the jar has to do: g in 100 g of water to g in a litre of solution.
         let from_jar = 1000.0 * jar_g_per_100g / (100.0 + jar_g_per_100g / c.powder.density.get());
         let constants = &tables.formula.constants;
-        let diffusivity_1e9 = solute.map_or(USUAL_DIFFUSIVITY, |s| s.diffusivity_1e9);
         let median_um = c.powder.size.distribution.quantile(0.5);
         let (speed, viscosity) = (constants.slip_speed_m_s.value, constants.skin_water_viscosity_mpa_s.value);
-        let saturated = match solute {
-            Some(s) => by_status(&s.known(), false),
-            None => Spread::log_uniform(from_jar, from_jar, from_jar),
+        let exact = |value| Spread::log_uniform(value, value, value);
+        let (rub_g_per_l, saturated, diffusivity_1e9) = match solute {
+            Some(s) => (s.saturated_g_per_l, by_status(&s.known(), false), exact(s.diffusivity_1e9)),
+            None => {
+                let Range { low, high } = USUAL_DIFFUSIVITY;
+                let saturated = Spread::log_uniform(from_jar, from_jar / WARMER, from_jar * WARMER);
+                (from_jar, saturated, Spread::log_uniform((low * high).sqrt(), low, high))
+            }
         };
         Some(Self {
             solubility: Solubility {
                 jar_g_per_100g,
-                rub_g_per_l: solute.map_or(from_jar, |s| s.saturated_g_per_l),
-                transfer_um_s: mass_transfer_um_s(median_um, diffusivity_1e9, speed, viscosity),
+                rub_g_per_l,
+                transfer_um_s: mass_transfer_um_s(median_um, diffusivity_1e9.at(0.5), speed, viscosity),
             },
-            diffusivity_1e9,
             median_um,
             saturated,
+            diffusivity_1e9,
+            estimated: solute.is_none(),
         })
     }
 }
@@ -143,7 +155,9 @@ impl Weighed {
         let grains = self.less_dissolved(&jar, tables);
         let dissolves = dissolves(&self.scrub, tables);
         let over_the_rub = grains.as_ref().filter(|_| dissolves).map(|_| self.over_the_rub(tables, model));
-        OnSkin { grains, jar, dissolves, over_the_rub, weighed: self }
+        let estimated = |c: &&Component| Soluble::of(c, tables).is_some_and(|s| s.estimated);
+        let estimated = self.scrub.blend.components().iter().filter(estimated).map(|c| c.powder.name.clone()).collect();
+        OnSkin { grains, jar, dissolves, estimated, over_the_rub, weighed: self }
     }
 
     /// The grains alone; `None` when the jar dissolves all.
@@ -213,12 +227,13 @@ impl Weighed {
         .map(|constant| by_status(constant, false));
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {
-                let mut u = vec![0.5; 5 + soluble.len()];
+                let mut u = vec![0.5; 5 + 2 * soluble.len()];
                 Sequence::new(SEED, 0).point(i, &mut u);
                 let (speed, viscosity) = (speed.at(u[3]), viscosity.at(u[4]));
                 let powder = |(k, s): (usize, &Option<Soluble>)| {
                     let s = s.as_ref()?;
-                    let transfer_um_s = mass_transfer_um_s(s.median_um, s.diffusivity_1e9, speed, viscosity);
+                    let diffusivity_1e9 = s.diffusivity_1e9.at(u[5 + soluble.len() + k]);
+                    let transfer_um_s = mass_transfer_um_s(s.median_um, diffusivity_1e9, speed, viscosity);
                     Some(Solubility { rub_g_per_l: s.saturated.at(u[5 + k]), transfer_um_s, ..s.solubility })
                 };
                 let solubilities: Vec<_> = soluble.iter().enumerate().map(powder).collect();
@@ -243,7 +258,14 @@ impl OnSkin {
         let whole = |c: &Component| InJar { dissolved_pct: 0.0, solid_pct: c.mass * load, loss_um: 0.0 };
         let jar = scrub.blend.components().iter().map(whole).collect();
         let grains = Some(scrub.clone());
-        Self { weighed: Weighed { scrub, water_pct: None }, grains, jar, dissolves: false, over_the_rub: None }
+        Self {
+            weighed: Weighed { scrub, water_pct: None },
+            grains,
+            jar,
+            dissolves: false,
+            estimated: Vec::new(),
+            over_the_rub: None,
+        }
     }
 
     /// What the scrub is called.
@@ -304,6 +326,7 @@ fn worn(powder: &Powder, loss_um: f64, corner_growth: f64) -> Option<Powder> {
         // The shares outside two bounds say nothing of what is left of the grains.
         form: match powder.size.form {
             SizeForm::Range { .. } => SizeForm::Stated,
+            SizeForm::OneFigure(known) => known.less(loss_um).map_or(SizeForm::Stated, SizeForm::OneFigure),
             form => form,
         },
         distribution,

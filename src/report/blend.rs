@@ -184,6 +184,8 @@ pub struct BandPart {
     /// The band hangs on an assumed top: more stayed on the coarsest sieve of a powder than counts as a top. It is this band at least,
     /// and a harsher one if the grains go further than is assumed.
     pub at_least: bool,
+    /// Powders of which one figure of the sizes is known: how wide they are was assumed.
+    pub spread_assumed: Vec<String>,
     /// Criterion that governs: `groove_ratio`, `index`, `d99_um` or `not_on_face_pct`.
     pub governed_by: &'static str,
     /// Its value.
@@ -345,6 +347,7 @@ impl BlendReport {
         self.opening = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
         self.opening.extend(self.index.over_the_rub.map(over_the_rub));
         self.opening.extend(wording::like_line(&self.index.like));
+        self.opening.extend(wording::spread_line(&self.band.spread_assumed));
         self
     }
 
@@ -483,6 +486,7 @@ fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &
         nine_in_ten: None,
         draws: None,
         at_least: wording::is_at_least(scrub, assessment.verdict.rank, judge, tables),
+        spread_assumed: wording::spread_assumed(scrub),
         governed_by: governing.criterion.key(),
         value: governing.value,
         limit: governing.limit,

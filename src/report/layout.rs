@@ -52,7 +52,7 @@ impl Grid {
 
     /// As text, each line indented by two spaces. A cell of over 120 characters is cut, so that one endless name does not widen every
     /// row. Where it would pass the width of running text, heads and words are broken into lines of their own, the widest column first;
-    /// numbers never.
+    /// numbers never. What is too wide even so goes on below, under the first column once more.
     pub fn render(&self) -> String {
         let heads = self.columns.iter().map(|c| shortened(c)).collect();
         let rows = self.rows.iter().map(|row| row.iter().map(|c| shortened(c)).collect());
@@ -64,12 +64,14 @@ impl Grid {
         let columns = self.aligns.len();
         let mut widths: Vec<usize> = (0..columns).map(|i| widest(i, &|_, cell| cell.chars().count())).collect();
         let least: Vec<usize> = (0..columns).map(|i| widest(i, &|row, cell| self.narrowest(row, i, cell))).collect();
-        while widths.iter().sum::<usize>() + 2 * columns > WIDTH {
-            let breakable = (0..columns).filter(|i| widths[*i] > least[*i]);
-            let Some(widest) = breakable.max_by_key(|i| widths[*i]) else { break };
-            widths[widest] -= 1;
+        let blocks = blocks(&least);
+        for block in &blocks {
+            narrow(block, &mut widths, &least);
         }
-        rows.iter().enumerate().map(|(row, cells)| self.lines(row, cells, &widths)).collect()
+        let block = |shown: &Vec<usize>| -> String {
+            rows.iter().enumerate().map(|(row, cells)| self.lines(row, cells, shown, &widths)).collect()
+        };
+        blocks.iter().map(block).collect::<Vec<_>>().join("\n")
     }
 
     /// How narrow a cell can be made: heads and words at their spaces.
@@ -80,29 +82,64 @@ impl Grid {
         cell.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0)
     }
 
-    /// A row, on as many lines as its cells need.
-    fn lines(&self, row: usize, cells: &[String], widths: &[usize]) -> String {
-        let broken = |(cell, width): (&String, &usize)| {
-            let fits = cell.chars().count() <= *width;
-            let text = if fits { cell.clone() } else { wrap(cell, *width, "", "") };
+    /// The columns shown of a row, on as many lines as their cells need.
+    fn lines(&self, row: usize, cells: &[String], shown: &[usize], widths: &[usize]) -> String {
+        let shown = shown.iter().filter(|&&i| i < cells.len());
+        let broken = |i: usize| {
+            let fits = cells[i].chars().count() <= widths[i];
+            let text = if fits { cells[i].clone() } else { wrap(&cells[i], widths[i], "", "") };
             if fits { vec![text] } else { text.lines().map(str::to_owned).collect() }
         };
-        let broken: Vec<Vec<String>> = cells.iter().zip(widths).map(broken).collect();
-        let most = broken.iter().map(Vec::len).max().unwrap_or(1);
+        let broken: Vec<(usize, Vec<String>)> = shown.map(|&i| (i, broken(i))).collect();
+        let most = broken.iter().map(|(_, cell)| cell.len()).max().unwrap_or(1);
         let mut text = String::new();
         for i in 0..most {
             let mut line = String::from(" ");
-            for ((cell, width), align) in broken.iter().zip(widths).zip(&self.aligns) {
+            for (column, cell) in &broken {
                 // Heads stand on the line above their column.
                 let place = if row == 0 { (i + cell.len()).checked_sub(most) } else { Some(i) };
                 let part = place.and_then(|i| cell.get(i)).map_or("", String::as_str);
-                let pad = " ".repeat(width.saturating_sub(part.chars().count()));
-                line += &if *align == Align::Left { format!(" {part}{pad} ") } else { format!(" {pad}{part} ") };
+                let pad = " ".repeat(widths[*column].saturating_sub(part.chars().count()));
+                line += &if self.aligns[*column] == Align::Left {
+                    format!(" {part}{pad} ")
+                } else {
+                    format!(" {pad}{part} ")
+                };
             }
             text += line.trim_end();
             text.push('\n');
         }
         text
+    }
+}
+
+/// The columns that stand beside each other, given how narrow each can be made: all, or as many as running text is wide, the first column
+/// in each block.
+fn blocks(least: &[usize]) -> Vec<Vec<usize>> {
+    let mut blocks: Vec<Vec<usize>> = vec![Vec::new()];
+    for column in 0..least.len() {
+        let block = &blocks[blocks.len() - 1];
+        let wide = taken(block.iter().map(|i| least[*i])) + least[column] + 2 > WIDTH;
+        if wide && block.len() > 1 {
+            blocks.push(vec![0]);
+        }
+        let last = blocks.len() - 1;
+        blocks[last].push(column);
+    }
+    blocks
+}
+
+/// How wide columns of these widths are together.
+fn taken(widths: impl Iterator<Item = usize>) -> usize {
+    widths.map(|width| width + 2).sum()
+}
+
+/// Makes columns narrower until they fit beside each other, the widest first, none under its least.
+fn narrow(block: &[usize], widths: &mut [usize], least: &[usize]) {
+    while taken(block.iter().map(|i| widths[*i])) > WIDTH {
+        let breakable = block.iter().filter(|&&i| widths[i] > least[i]);
+        let Some(&widest) = breakable.max_by_key(|&&i| widths[i]) else { break };
+        widths[widest] -= 1;
     }
 }
 

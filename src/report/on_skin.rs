@@ -19,11 +19,15 @@ pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
     if !on_skin.dissolves {
         return Vec::new();
     }
+    let estimated = on_skin.estimated.iter().map(|powder| {
+        format!(
+            "{powder}: its material has no row in solutes.csv: how it dissolves in the rub is an estimate by the jar"
+        )
+    });
     let Some(water_pct) = weighed.water_pct else {
-        return vec![
-            "the file tells nothing of the water in the jar ([[phase]]): nothing is taken to have dissolved in it"
-                .to_owned(),
-        ];
+        let untold =
+            "the file tells nothing of the water in the jar ([[phase]]): nothing is taken to have dissolved in it";
+        return std::iter::once(untold.to_owned()).chain(estimated).collect();
     };
     let arrived = on_skin.grains.as_ref().map(|grains| grains.blend.components());
     let powders = weighed.scrub.blend.components().iter().zip(&on_skin.jar).enumerate();
@@ -42,7 +46,7 @@ pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
         let [all, gone, water] = [jar.solid_pct + jar.dissolved_pct, jar.dissolved_pct, water_pct].map(three);
         format!("{}: of {all} % of the scrub {gone} % dissolves in the jar ({water} % water), {left}", c.powder.name)
     });
-    said.collect()
+    said.chain(estimated).collect()
 }
 
 /// What a command says that varies the grains as they reach the skin; `None` where the jar takes nothing.

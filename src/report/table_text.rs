@@ -1,6 +1,6 @@
 //! Grading tables as text: the list, one table with its sources, single rows in full.
 
-use super::layout::{Grid, WIDTH, bullets, inset, row, wrap};
+use super::layout::{Grid, WIDTH, bullets, hung, inset, row, wrap};
 use crate::tables::{OriginColumns, Status, TableError, TableFile, origin_columns};
 
 /// Columns of the materials that an overview shows; ranges and statuses stand behind their value.
@@ -25,7 +25,7 @@ pub fn list(files: &[TableFile]) -> Result<String, TableError> {
 
 /// One table: its columns, ranges behind their values, and below them which row comes from where.
 pub fn overview(file: &TableFile, header: &[String], rows: &[Vec<String>]) -> String {
-    let mut text = format!("{}: {} (from: {})\n\n", file.name, file.about, file.origin);
+    let mut text = hung(format!("{}: {} (from: {})", file.name, file.about, file.origin)) + "\n";
     let shown = shown_columns(file, header);
     let has_letter = |i: usize| origins_of_numbers(header).any(|(_, of)| of == header[i]);
     let numeric = |i: usize| has_letter(i) || rows.iter().all(|r| r[i].is_empty() || r[i].parse::<f64>().is_ok());

@@ -1,12 +1,13 @@
 //! Sentences about bands, in a maker's words.
 
 use super::blend::{BandPart, IndexPart};
-use super::layout::joined;
+use super::layout::{joined, listed};
 use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Like, Quantity, Side};
 use crate::blend::Scrub;
 use crate::confidence::SURE;
 use crate::numerics::written::{three, two};
 use crate::rub::Partition;
+use crate::size::SizeForm;
 use crate::tables::{Criterion, Tables};
 
 /// What the index is and is not.
@@ -31,6 +32,24 @@ pub(super) fn is_at_least(scrub: &Scrub, rank: usize, judge: &Judge, tables: &Ta
 }
 
 /// A band as it is said: "at least" where it hangs on an assumed top size.
+/// Powders whose spread is assumed, as one figure of their sizes is all that is known.
+pub(super) fn spread_assumed(scrub: &Scrub) -> Vec<String> {
+    let powders = scrub.blend.components().iter().map(|c| &c.powder);
+    let assumed = powders.filter(|p| matches!(p.size.form, SizeForm::OneFigure(_)));
+    assumed.map(|p| p.name.clone()).collect()
+}
+
+/// What that means for the verdict.
+pub(super) fn spread_line(powders: &[String]) -> Option<String> {
+    let names: Vec<&str> = powders.iter().map(String::as_str).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "Spread assumed: one figure is all that is known of the sizes of {}; a sieve test would tell",
+            listed(&names)
+        )
+    })
+}
+
 pub(super) fn band_said(name: &str, at_least: bool) -> String {
     if at_least { format!("at least {name}") } else { name.to_owned() }
 }

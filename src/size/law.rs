@@ -63,6 +63,11 @@ const RR_EDGES: [f64; 17] =
 const GGS_EDGES: [f64; 9] = [-18.0, -14.0, -11.0, -8.5, -6.5, -4.5, -2.9, -1.4, 0.0];
 
 impl Law {
+    /// The narrowest log-normal, a geometric standard deviation.
+    pub const LEAST_GSD: f64 = 1.0 + 1e-6;
+    /// The widest.
+    pub const MOST_GSD: f64 = 20.0;
+
     /// A law by its size in µm and its width: of the log-normal the median and the geometric standard deviation, above 1 and at most 20;
     /// of the others the size parameter (63.2 % finer, or the top) and the exponent, 0.05 to 100.
     ///
@@ -223,7 +228,7 @@ impl Law {
 }
 
 fn is_gsd(gsd: f64) -> bool {
-    gsd > 1.0 + 1e-6 && gsd <= 20.0
+    (Law::LEAST_GSD..=Law::MOST_GSD).contains(&gsd)
 }
 
 fn is_exponent(exponent: f64) -> bool {

@@ -6,7 +6,9 @@
 
 mod distribution;
 mod error;
+mod figure;
 pub mod fit;
+mod grade;
 mod integral;
 pub mod law;
 mod record;
@@ -20,6 +22,7 @@ mod worn;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;
+pub use figure::{Figure, FigureAt, Finer, OneFigure};
 pub use gritwise_kernel::Warp;
 pub use integral::SizePanels;
 pub use record::{Class, Measured, OpenTop, SizeForm, SizeRecord};

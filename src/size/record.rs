@@ -1,7 +1,7 @@
 use super::standards::Standards;
 use super::statistics::Moments;
 use super::table::{CLOSEST, TableKind};
-use super::{SizeDistribution, SizeError};
+use super::{OneFigure, SizeDistribution, SizeError};
 use crate::units::{LARGEST_UM, Micrometres};
 
 /// A class of a measured table: volume share between two sizes.
@@ -54,6 +54,8 @@ pub enum SizeForm {
     },
     /// A grit of a standard.
     Grit,
+    /// One figure; how wide the powder is was assumed.
+    OneFigure(OneFigure),
     /// A measured table.
     Measured(TableKind),
 }

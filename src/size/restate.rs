@@ -77,6 +77,7 @@ impl SizeSpec {
             }
             Self::Range { lower_um, upper_um } => vec![("range_um".to_owned(), Written::Pair([*lower_um, *upper_um]))],
             Self::Grit(name) => vec![("grit".to_owned(), Written::Text(name.clone()))],
+            Self::Figure(figure) => vec![("grade".to_owned(), Written::Text(figure.text.clone()))],
         }
     }
 }

@@ -1,30 +1,14 @@
 //! How a size is stated short of a table: parameters of a law, percentiles, a mesh or micron range, a grit; as keys and
 //! numbers, or as one quoted grade such as `mesh -60+100`.
 
+pub use super::figure::Tails;
+use super::figure::{Figure, FigureAt, Finer};
 use super::law::{Law, LawName};
-use super::standards::{Grit, GritSizes, MeshSeries, Standards};
+use super::standards::{Grit, GritSizes, Made, MeshSeries, Standards};
 use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
 use crate::units::{LARGEST_UM, Micrometres, plain, three_digits};
-
-/// The share of the volume, percent, that lies outside each bound of a mesh or micron range.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tails {
-    /// Finer than the lower bound, %.
-    pub undersize_pct: f64,
-    /// Coarser than the upper bound, %.
-    pub oversize_pct: f64,
-    /// The user gave them; otherwise they are this program's assumption and are said to be.
-    pub stated: bool,
-}
-
-impl Tails {
-    /// The same on either side, %, by this program's assumption.
-    pub fn assumed(pct: f64) -> Self {
-        Self { undersize_pct: pct, oversize_pct: pct, stated: false }
-    }
-}
 
 /// A size stated without a table.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +40,8 @@ pub enum SizeSpec {
     },
     /// A FEPA F or P grit.
     Grit(String),
+    /// One figure, all that is known.
+    Figure(Figure),
 }
 
 /// No powder has a finer median, µm.
@@ -107,50 +93,24 @@ impl SizeSpec {
         if let Some(twice) = percentiles.windows(2).find(|w| w[0].0 == w[1].0) {
             return Err(SizeError::Percentiles(format!("d{} stands twice; give each percentile once", twice[0].0)));
         }
+        if let [(percent, um)] = percentiles[..] {
+            let at = FigureAt::Um(um);
+            let text = format!("D{percent} {um} µm");
+            return Ok(Self::Figure(Figure { text, at, finer: Finer::Percent(percent), give_um: None, made: None }));
+        }
         Ok(Self::Percentiles(percentiles))
     }
 
-    /// From a quoted grade: `mesh -60+100`, `tyler -65+100`, `50-150 um`, `F220`, `P180`, `d10=20 d50=45 d90=90`,
-    /// `d50=60 gsd=1.6`.
-    ///
-    /// # Errors
-    /// [`SizeError::Grade`] when the text is none of these.
-    pub fn parse(text: &str) -> Result<Self, SizeError> {
-        let lower = text.trim().to_lowercase().replace(['µ', 'μ'], "u").replace(['–', '—', '−'], "-");
-        if lower.contains('=') {
-            return Self::parse_pairs(&lower);
-        }
-        for (word, series) in [("tyler", MeshSeries::Tyler), ("mesh", MeshSeries::AstmE11)] {
-            if lower.contains(word) {
-                let text = lower.replace(word, "").replace("mesh", "").trim().to_owned();
-                return Ok(Self::Mesh { text, series });
-            }
-        }
-        let units = [("microns", 1.0), ("micron", 1.0), ("um", 1.0), ("mm", 1000.0)];
-        if let Some((numbers, um)) = units.iter().find_map(|(unit, um)| Some((lower.strip_suffix(unit)?, um))) {
-            return Self::parse_range(numbers.trim(), *um, text);
-        }
-        let grit = lower.replace("grit", "").replace(' ', "");
-        let letter = grit.starts_with(['f', 'p']);
-        if letter && grit.len() > 1 && grit[1..].chars().all(|c| c.is_ascii_digit()) {
-            return Ok(Self::Grit(grit.to_uppercase()));
-        }
-        if lower.starts_with('-') && lower.contains('+') {
-            return Ok(Self::Mesh { text: lower, series: MeshSeries::AstmE11 });
-        }
-        Err(SizeError::Grade(format!(
-            "\"{text}\" is neither a file nor a grade; write a CSV table's name, or a grade like \"mesh -60+100\", \
-             \"50-150 um\", \"F220\", \"P180\", \"d10=20 d50=45 d90=90\" or \"d50=60 gsd=1.6\""
-        )))
-    }
-
-    fn parse_pairs(text: &str) -> Result<Self, SizeError> {
+    /// Keys and numbers with an equals sign between them, in lower case.
+    pub(super) fn parse_pairs(text: &str) -> Result<Self, SizeError> {
         let mut pairs = Vec::new();
-        let joined = text.split('=').map(str::trim).collect::<Vec<_>>().join("=");
-        for word in joined.split([' ', ',', ';']).filter(|w| !w.is_empty() && *w != "um") {
+        for word in text.split([' ', ',', ';']).filter(|w| !w.is_empty() && *w != "um") {
             let number = word.split_once('=').and_then(|(k, v)| {
-                let v = v.strip_suffix("um").unwrap_or(v);
-                v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), v))
+                let (v, factor) = match v.strip_suffix("mm") {
+                    Some(mm) => (mm, 1000.0),
+                    None => (v.strip_suffix("um").unwrap_or(v), 1.0),
+                };
+                v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), factor * v))
             });
             match number {
                 Some(pair) => pairs.push(pair),
@@ -160,12 +120,19 @@ impl SizeSpec {
         Self::from_numbers(&pairs)
     }
 
-    fn parse_range(numbers: &str, um: f64, whole: &str) -> Result<Self, SizeError> {
-        let ends = numbers.split_once('-').or_else(|| numbers.split_once(" to "));
-        let parsed = ends.and_then(|(a, b)| Some((a.trim().parse::<f64>().ok()?, b.trim().parse::<f64>().ok()?)));
-        match parsed {
-            Some((lower, upper)) => Ok(Self::Range { lower_um: lower * um, upper_um: upper * um }),
-            None => Err(SizeError::Range(format!("\"{whole}\" is not a micron range; write it like \"50-150 um\""))),
+    /// The same of a powder that was made so: goes with one figure only, which leaves open how wide it is.
+    ///
+    /// # Errors
+    /// [`SizeError::Range`] where the size says that itself.
+    pub fn made(self, made: Made) -> Result<Self, SizeError> {
+        match self {
+            Self::Figure(figure) => Ok(Self::Figure(Figure { made: Some(made), ..figure })),
+            Self::Mesh { text, series } if is_one_sieve(&text) => {
+                Ok(Self::Figure(Figure { made: Some(made), ..one_sieve(&text, series) }))
+            }
+            _ => Err(SizeError::Range(
+                "made says how wide a powder is of which one figure is known; this size says that itself, so leave it out".into(),
+            )),
         }
     }
 
@@ -200,6 +167,7 @@ impl SizeSpec {
                 Ok(SizeRecord::from_distribution(stated.into(), basis))
             }
             Self::Percentiles(points) => percentile_record(points, "percentiles"),
+            Self::Mesh { text, series } if is_one_sieve(text) => one_sieve(text, *series).record(standards, tails),
             Self::Mesh { text, series } => {
                 let (lower, upper) = mesh_bounds(text, *series, standards)?;
                 let word = if *series == MeshSeries::Tyler { "Tyler mesh" } else { "mesh" };
@@ -209,6 +177,7 @@ impl SizeSpec {
                 range_record(*lower_um, *upper_um, tails, format!("{lower_um}-{upper_um} µm"))
             }
             Self::Grit(name) => Ok(SizeRecord { form: SizeForm::Grit, ..standards.grit(name)?.record()? }),
+            Self::Figure(figure) => figure.record(standards, tails),
         }
     }
 }
@@ -223,6 +192,21 @@ fn percentile_record(points: &[(f64, f64)], word: &str) -> Result<SizeRecord, Si
     Ok(record)
 }
 
+/// Whether a mesh names one sieve only: `-100`, `60`, `+200`, `3 1/2`.
+fn is_one_sieve(text: &str) -> bool {
+    let number = text.trim().trim_start_matches(['-', '+']).trim();
+    let whole = ["1/2", "1/4"].iter().find_map(|f| number.strip_suffix(f)).unwrap_or(number);
+    !whole.contains(['+', '-', '/'])
+}
+
+/// What a powder is that went through one sieve, or with a plus before it stayed on it.
+fn one_sieve(text: &str, series: MeshSeries) -> Figure {
+    let written = text.trim();
+    let finer = if written.starts_with('+') { Finer::HardlyAny } else { Finer::NearlyAll };
+    let at = FigureAt::Mesh(written.trim_start_matches(['-', '+']).trim().to_owned(), series);
+    Figure { text: format!("mesh {written}"), at, finer, give_um: None, made: None }
+}
+
 /// Bounds in µm, fine then coarse, of a mesh range: `-60+100` or `60/100`, through the first and on the second.
 fn mesh_bounds(text: &str, series: MeshSeries, standards: &Standards) -> Result<(f64, f64), SizeError> {
     let written = text.trim();
@@ -232,8 +216,7 @@ fn mesh_bounds(text: &str, series: MeshSeries, standards: &Standards) -> Result<
     };
     let Some((through, on)) = parts else {
         return Err(SizeError::Range(format!(
-            "mesh \"{written}\" needs two sieves, as in \"-60+100\" (through 60, on 100); one bound alone says nothing of \
-             the other tail"
+            "mesh \"{written}\" is neither one sieve (\"-100\") nor two (\"-60+100\": through 60, on 100)"
         )));
     };
     let upper = standards.opening_um(series, through)?;

@@ -67,6 +67,39 @@ pub struct Grit {
     pub sizes: GritSizes,
 }
 
+words! {
+    /// How a powder was made, as far as that tells how wide it is.
+    pub enum Made {
+        /// Ground or crushed, at most one sieve.
+        Milled = "milled",
+        /// Through one sieve and on another.
+        Sieved = "sieved",
+        /// By air or water.
+        Classified = "classified",
+    }
+}
+
+impl std::fmt::Display for Made {
+    fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+        f.write_str(self.key())
+    }
+}
+
+/// How wide a powder that was made so usually is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UsualSpread {
+    /// How it was made.
+    pub made: Made,
+    /// Geometric standard deviation.
+    pub gsd: f64,
+    /// Low end of it.
+    pub low: f64,
+    /// High end of it.
+    pub high: f64,
+    /// How well that is known, in a word of the tables.
+    pub status: &'static str,
+}
+
 /// All sieve and grit series in force.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Standards {
@@ -78,7 +111,12 @@ pub struct Standards {
     pub iso: Vec<(String, Vec<f64>)>,
     /// FEPA F and P grits.
     pub grits: Vec<Grit>,
+    /// How wide powders are of which one figure is known.
+    pub spreads: Vec<UsualSpread>,
 }
+
+/// What is taken where no table says how wide a powder is.
+const NO_SPREAD: UsualSpread = UsualSpread { made: Made::Milled, gsd: 2.0, low: 1.2, high: 4.0, status: "estimate" };
 
 impl Standards {
     /// Opening in µm of a mesh designation.
@@ -100,6 +138,11 @@ impl Standards {
             Err(_) => "write a mesh number such as 60".to_owned(),
         };
         Err(SizeError::Mesh { mesh: wanted.to_owned(), series: series.label(), hint })
+    }
+
+    /// How wide a powder that was made so is taken to be.
+    pub fn spread(&self, made: Made) -> &UsualSpread {
+        self.spreads.iter().find(|s| s.made == made).unwrap_or(&NO_SPREAD)
     }
 
     /// The grit of this designation.

@@ -443,7 +443,9 @@ impl DrawTolerances {
     /// Standard deviations of ln of the median and of D10 and D90, for sizes not below [`Self::fine_below_um`].
     pub fn sizes(&self, form: SizeForm) -> [f64; 2] {
         let [median, outer] = match form {
-            SizeForm::Stated | SizeForm::Range { .. } => [self.stated_d50_pct, self.stated_d10_d90_pct],
+            SizeForm::Stated | SizeForm::Range { .. } | SizeForm::OneFigure(_) => {
+                [self.stated_d50_pct, self.stated_d10_d90_pct]
+            }
             SizeForm::Grit => [self.grit_d50_pct, self.grit_d10_d90_pct],
             SizeForm::Measured(TableKind::Laser) => [self.laser_d50_pct, self.laser_d10_d90_pct],
             SizeForm::Measured(TableKind::Sieve) => [self.sieve_d50_pct, self.sieve_d10_d90_pct],

@@ -33,9 +33,10 @@ pub use substances::{
 };
 
 use crate::size::SizeError;
-use crate::size::standards::{Grit, GritSizes, Sieve, Standards};
+use crate::size::law::Law;
+use crate::size::standards::{Grit, GritSizes, Made, Sieve, Standards, UsualSpread};
 use crate::source::{did_you_mean, folded, read_text};
-use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, TylerRow, Within};
+use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within};
 use serde::de::DeserializeOwned;
 use std::path::Path;
 
@@ -46,7 +47,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 38] = embedded![
+const EMBEDDED: [(&str, &str, &str); 39] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -61,6 +62,7 @@ const EMBEDDED: [(&str, &str, &str); 38] = embedded![
     "grits-fepa-f-macro": "F grits sieved, F4 to F220",
     "grits-fepa-f-micro": "F grits by sedimentation, F230 to F2000",
     "grits-fepa-p": "P grits, P12 to P2500",
+    "spreads": "how wide powders are of which one figure is known",
     "acceptance": "tolerances of a powder's lots, limits of their measurements",
     "aims": "what a search for a blend keeps to: the least share of a powder",
     "cautions": "texts printed with a result, and when",
@@ -336,7 +338,25 @@ fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standa
         series("R20", |r| r.r20),
         series("fine supplementary", |r| r.r10_fine),
     ];
-    Ok(Standards { astm, tyler, iso, grits: grits(find)? })
+    Ok(Standards { astm, tyler, iso, grits: grits(find)?, spreads: spreads(find("spreads"))? })
+}
+
+/// How wide a powder is of which one figure is known: a row for each way that it may have been made.
+fn spreads(file: &TableFile) -> Result<Vec<UsualSpread>, TableError> {
+    let rows: Vec<(usize, SpreadRow)> = ranged(file)?;
+    refuse_repeats(file, &rows, |r| r.made.to_string())?;
+    let of = |made: Made| {
+        let row = rows.iter().find(|(_, r)| r.made == made);
+        let missing =
+            || file.error(1, format!("the row \"{made}\" is missing; gritwise tables spreads --csv shows it"));
+        let (line, r) = row.ok_or_else(missing)?;
+        if r.low < Law::LEAST_GSD || r.high > Law::MOST_GSD {
+            let problem = format!("gsd must lie above 1 and at most at {}, its range too", Law::MOST_GSD);
+            return Err(file.error(*line, problem));
+        }
+        Ok(UsualSpread { made, gsd: r.gsd, low: r.low, high: r.high, status: r.status.key() })
+    };
+    Made::ALL.into_iter().map(of).collect()
 }
 
 /// Sieves whose openings fall from row to row.

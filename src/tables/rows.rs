@@ -1,5 +1,6 @@
 //! The rows of the tables, typed. Field names are the columns; units are in the names.
 
+use crate::size::standards::Made;
 use crate::source::CalendarDate;
 use serde::de::{Deserialize, Deserializer, Error};
 
@@ -236,6 +237,11 @@ rows! {
         pub tolerance: String,
         pub value: f64,
         pub unit: String,
+    }
+
+    /// `spreads.csv`: how wide powders are of which one figure is known.
+    pub(super) struct SpreadRow of gsd {
+        pub made: Made,
     }
 
     /// `landmarks.csv`: a row for every powder of a scrub.

@@ -1,0 +1,444 @@
+//! A grade as sheets and labels word it, from one line of text: sieves that it went through and stayed on, sizes in µm or mm,
+//! percentiles, single figures, grits.
+//!
+//! | kind | such as |
+//! |---|---|
+//! | through one sieve, on another | `-60+100`, `60/100 mesh`, `through 60 on 100`, `tyler -65+100` |
+//! | between two sizes | `50-150 um`, `0.3-0.7 mm` |
+//! | percentiles | `D10 20 D50 45 D90 90`, `d50=0.045mm d90=0.09mm` |
+//! | one figure | `-100 mesh`, `<45 um`, `D50 45 um`, `45±5 µm`, `325 mesh 99 % passing`, `D95 200` |
+//! | a grit, a law | `F220`, `P180`, `d50=60 gsd=1.6` |
+//!
+//! `milled`, `sieved` or `classified` beside one figure says how wide the powder is taken to be.
+
+use super::SizeError;
+use super::figure::{Figure, FigureAt, Finer};
+use super::spec::{LAW_KEYS, SizeSpec};
+use super::standards::{Made, MeshSeries};
+
+const FORMS: &str = "write a CSV table's name, or a grade like \"mesh -60+100\", \"-100 mesh\", \"50-150 um\", \"<45 um\", \"F220\", \
+     \"P180\", \"d10=20 d50=45 d90=90\", \"D50 45 um\" or \"d50=60 gsd=1.6\"";
+
+/// What a number is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Unit {
+    Um,
+    Mm,
+    Mesh(MeshSeries),
+}
+
+/// What stands before a size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Before {
+    Nothing,
+    Finer,
+    Coarser,
+    /// A percentile.
+    At(f64),
+    PlusMinus,
+    /// The second of two.
+    Then,
+}
+
+/// A piece of a grade.
+#[derive(Debug, Clone, PartialEq)]
+enum Token {
+    Number(String),
+    Unit(Unit),
+    Before(Before),
+    /// "min", "max": of the number that follows, when that is a size.
+    AtLeast,
+    AtMost,
+    Percent,
+    Made(Made),
+    /// "of", "and", ":".
+    Filler,
+}
+
+/// A size of a grade.
+#[derive(Debug, Clone, PartialEq)]
+struct Size {
+    before: Before,
+    number: String,
+    unit: Option<Unit>,
+}
+
+impl SizeSpec {
+    /// From a quoted grade, in one of the ways that sheets and labels word it: `mesh -60+100`, `-100 mesh`, `50-150 um`, `<45 um`,
+    /// `F220`, `d10=20 d50=45 d90=90`, `D50 45 um`, `d50=60 gsd=1.6`.
+    ///
+    /// # Errors
+    /// [`SizeError::Grade`] when the text is none of these, or can be read in two ways.
+    pub fn parse(text: &str) -> Result<Self, SizeError> {
+        parse(text)
+    }
+}
+
+fn parse(text: &str) -> Result<SizeSpec, SizeError> {
+    let plain = normalised(text)?;
+    if LAW_KEYS.iter().any(|key| !key.ends_with("50_um") && plain.contains(&format!("{key}="))) {
+        return SizeSpec::parse_pairs(&plain);
+    }
+    if let Some(grit) = grit(&plain) {
+        return Ok(SizeSpec::Grit(grit));
+    }
+    let tokens = tokens(&plain, text)?;
+    let grade = Grade::of(&tokens, text)?;
+    grade.spec()
+}
+
+fn unclear(text: &str, why: impl std::fmt::Display) -> SizeError {
+    SizeError::Grade(format!("\"{text}\" {why}; {FORMS}"))
+}
+
+/// Lower case, one way to write each sign, a point for the decimal comma.
+fn normalised(text: &str) -> Result<String, SizeError> {
+    let mut plain = text.trim().to_lowercase().replace("(r)", "");
+    for (from, to) in [
+        ("µ", "u"),
+        ("μ", "u"),
+        ("–", "-"),
+        ("—", "-"),
+        ("−", "-"),
+        ("‐", "-"),
+        ("≤", "<"),
+        ("≥", ">"),
+        ("<=", "<"),
+        (">=", ">"),
+        ("+/-", "±"),
+        ("-/+", "±"),
+        ("/+", "+"),
+        ("/ +", "+"),
+        ("№", "no."),
+        ("\u{a0}", " "),
+        ("\u{202f}", " "),
+        (" =", "="),
+        ("= ", "="),
+    ] {
+        plain = plain.replace(from, to);
+    }
+    // A sign pair of a mesh range is no tolerance: "-60/+100" has lost its slash above, "+/-" stands between two numbers.
+    let chars: Vec<char> = plain.chars().collect();
+    let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
+    let mut out = String::with_capacity(plain.len());
+    for (i, c) in chars.iter().enumerate() {
+        if *c != ',' || i == 0 || !digit(i - 1) || !digit(i + 1) {
+            out.push(*c);
+            continue;
+        }
+        let lead: String = chars[..i].iter().rev().take_while(|c| c.is_ascii_digit() || **c == '.').collect();
+        let three = digit(i + 2) && digit(i + 3) && !digit(i + 4);
+        if three && !lead.ends_with('0') && lead.len() <= 3 && !lead.contains('.') {
+            let lead: String = lead.chars().rev().collect();
+            let rest: String = chars[i + 1..i + 4].iter().collect();
+            return Err(SizeError::Grade(format!(
+                "\"{text}\": {lead},{rest} may be {lead}{rest} or {lead}.{rest}; write one of them, without a comma"
+            )));
+        }
+        out.push('.');
+    }
+    Ok(out)
+}
+
+/// `F220`, `P 180`, `grit F60`.
+fn grit(plain: &str) -> Option<String> {
+    let grit = plain.replace("grit", "").replace(' ', "");
+    let digits = grit.strip_prefix(['f', 'p'])?;
+    (!digits.is_empty() && digits.chars().all(|c| c.is_ascii_digit())).then(|| grit.to_uppercase())
+}
+
+/// The words that a grade may hold, longest first where one begins another.
+const WORDS: [(&str, Token); 64] = [
+    ("micrometers", Token::Unit(Unit::Um)),
+    ("micrometres", Token::Unit(Unit::Um)),
+    ("micrometer", Token::Unit(Unit::Um)),
+    ("micrometre", Token::Unit(Unit::Um)),
+    ("microns", Token::Unit(Unit::Um)),
+    ("micron", Token::Unit(Unit::Um)),
+    ("um", Token::Unit(Unit::Um)),
+    ("millimeters", Token::Unit(Unit::Mm)),
+    ("millimetres", Token::Unit(Unit::Mm)),
+    ("millimeter", Token::Unit(Unit::Mm)),
+    ("millimetre", Token::Unit(Unit::Mm)),
+    ("mm", Token::Unit(Unit::Mm)),
+    ("tyler", Token::Unit(Unit::Mesh(MeshSeries::Tyler))),
+    ("mesh", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("#", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("no.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("no", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("nr.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("through", Token::Before(Before::Finer)),
+    ("thru", Token::Before(Before::Finer)),
+    ("passing", Token::Before(Before::Finer)),
+    ("passes", Token::Before(Before::Finer)),
+    ("pass", Token::Before(Before::Finer)),
+    ("finer", Token::Before(Before::Finer)),
+    ("smaller", Token::Before(Before::Finer)),
+    ("less", Token::Before(Before::Finer)),
+    ("under", Token::Before(Before::Finer)),
+    ("below", Token::Before(Before::Finer)),
+    ("up to", Token::Before(Before::Finer)),
+    ("<", Token::Before(Before::Finer)),
+    ("retained", Token::Before(Before::Coarser)),
+    ("coarser", Token::Before(Before::Coarser)),
+    ("larger", Token::Before(Before::Coarser)),
+    ("greater", Token::Before(Before::Coarser)),
+    ("more", Token::Before(Before::Coarser)),
+    ("above", Token::Before(Before::Coarser)),
+    ("over", Token::Before(Before::Coarser)),
+    ("on", Token::Before(Before::Coarser)),
+    (">", Token::Before(Before::Coarser)),
+    ("+", Token::Before(Before::Coarser)),
+    ("median", Token::Before(Before::At(50.0))),
+    ("average", Token::Before(Before::At(50.0))),
+    ("mean", Token::Before(Before::At(50.0))),
+    ("±", Token::Before(Before::PlusMinus)),
+    ("to", Token::Before(Before::Then)),
+    ("x", Token::Before(Before::Then)),
+    ("/", Token::Before(Before::Then)),
+    ("maximum", Token::AtMost),
+    ("max.", Token::AtMost),
+    ("max", Token::AtMost),
+    ("minimum", Token::AtLeast),
+    ("min.", Token::AtLeast),
+    ("min", Token::AtLeast),
+    ("%", Token::Percent),
+    ("milled", Token::Made(Made::Milled)),
+    ("ground", Token::Made(Made::Milled)),
+    ("crushed", Token::Made(Made::Milled)),
+    ("sieved", Token::Made(Made::Sieved)),
+    ("screened", Token::Made(Made::Sieved)),
+    ("air-classified", Token::Made(Made::Classified)),
+    ("classified", Token::Made(Made::Classified)),
+    ("micronised", Token::Made(Made::Classified)),
+    ("micronized", Token::Made(Made::Classified)),
+    ("-", Token::Before(Before::Then)),
+];
+
+/// Words without a meaning of their own.
+const FILLERS: [&str; 21] = [
+    "than", "between", "and", "of", "a", "the", "is", "size", "sizes", "particle", "grade", "us", "astm", "sieve",
+    "at", "by", "vol", "volume", ":", "=", ",",
+];
+
+/// Cuts a grade into its pieces.
+fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
+    let mut tokens = Vec::new();
+    let mut rest = plain.trim_start();
+    while let Some(first) = rest.chars().next() {
+        let (token, length) = match first {
+            '0'..='9' | '.' if rest.starts_with(|c: char| c.is_ascii_digit()) || digit_follows(rest) => number(rest),
+            // "x50" is a percentile, "20x40" is not.
+            _ => percentile(rest).filter(|_| first == 'd' || !after_size(&tokens)).or_else(|| word(rest)).ok_or_else(
+                || {
+                    let end = rest.find([' ', ',', ';']).unwrap_or(rest.len());
+                    unclear(
+                        text,
+                        format!("is neither a file nor a grade: \"{}\" says nothing here", &rest[..end.max(1)]),
+                    )
+                },
+            )?,
+        };
+        // A dash before the first size, or after another sign, lets through; between two sizes it is "to".
+        let leads = !tokens.iter().any(|t| matches!(t, Token::Number(_)))
+            || matches!(tokens.last(), Some(Token::Before(_) | Token::Percent));
+        let dash = rest.starts_with('-') && token == Token::Before(Before::Then);
+        tokens.push(if dash && leads { Token::Before(Before::Finer) } else { token });
+        rest = rest[length..].trim_start_matches([' ', ';', '(', ')', '[', ']']);
+    }
+    Ok(tokens)
+}
+
+fn after_size(tokens: &[Token]) -> bool {
+    matches!(tokens.last(), Some(Token::Number(_) | Token::Unit(_)))
+}
+
+fn digit_follows(rest: &str) -> bool {
+    rest[1..].starts_with(|c: char| c.is_ascii_digit())
+}
+
+/// A number, or a sieve's number such as `3 1/2`.
+fn number(rest: &str) -> (Token, usize) {
+    let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(rest.len());
+    let fraction = [" 1/2", " 1/4"].iter().find(|f| rest[end..].starts_with(**f));
+    let end = end + fraction.map_or(0, |f| f.len());
+    (Token::Number(rest[..end].trim_end_matches('.').to_owned()), end)
+}
+
+/// `d50`, `dv50`, `d[50]`, `d(0.5)`, `x50`, `d50_um`.
+fn percentile(rest: &str) -> Option<(Token, usize)> {
+    let after = ["dv", "d", "x"].iter().find_map(|p| rest.strip_prefix(p))?;
+    let after = after.trim_start_matches(['(', '[', ' ', ',', 'v']);
+    let end = after.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(after.len());
+    let value: f64 = after[..end].parse().ok()?;
+    // "0.5" is the share, "50" the percent.
+    let percent = if after[..end].contains('.') && value < 1.0 { 100.0 * value } else { value };
+    let after = after[end..].trim_start_matches([')', ']']);
+    let after = after.strip_prefix("_um").unwrap_or(after);
+    (percent > 0.0 && percent < 100.0).then(|| (Token::Before(Before::At(percent)), rest.len() - after.len()))
+}
+
+fn word(rest: &str) -> Option<(Token, usize)> {
+    // A word ends where no letter goes on.
+    let whole = |word: &str| {
+        rest.strip_prefix(word).is_some_and(|after| {
+            !word.ends_with(char::is_alphabetic) || !after.starts_with(|c: char| c.is_alphabetic() || c == '_')
+        })
+    };
+    let known = WORDS.iter().find(|(word, _)| whole(word));
+    let filler = || FILLERS.iter().find(|word| whole(word)).map(|word| (Token::Filler, word.len()));
+    known.map(|(word, token)| (token.clone(), word.len())).or_else(filler)
+}
+
+/// What the pieces say.
+struct Grade<'t> {
+    text: &'t str,
+    sizes: Vec<Size>,
+    percent: Option<f64>,
+    made: Option<Made>,
+}
+
+impl<'t> Grade<'t> {
+    fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
+        let mut grade = Self { text, sizes: Vec::new(), percent: None, made: None };
+        let (mut before, mut unit) = (Before::Nothing, None);
+        for (i, token) in tokens.iter().enumerate() {
+            let next = tokens.get(i + 1);
+            let size_next = matches!(next, Some(Token::Number(_))) && tokens.get(i + 2) != Some(&Token::Percent);
+            match token {
+                Token::Number(number) if next == Some(&Token::Percent) => {
+                    if grade.percent.replace(parsed(number, text)?).is_some() {
+                        return Err(unclear(text, "has two shares in %"));
+                    }
+                }
+                Token::Number(number) => {
+                    grade.sizes.push(Size { before, number: number.clone(), unit: unit.take() });
+                    before = Before::Nothing;
+                }
+                Token::Unit(of) => match grade.sizes.last_mut().filter(|_| !(size_next && matches!(of, Unit::Mesh(_))))
+                {
+                    Some(size) if size.unit.is_none() => size.unit = Some(*of),
+                    // "Tyler mesh": the series has been named.
+                    Some(_) => {}
+                    None => unit = unit.filter(|u| *u == Unit::Mesh(MeshSeries::Tyler)).or(Some(*of)),
+                },
+                Token::Before(said) => before = *said,
+                Token::AtMost if size_next => before = Before::Finer,
+                Token::AtLeast if size_next => before = Before::Coarser,
+                Token::Made(made) => grade.made = Some(*made),
+                Token::AtMost | Token::AtLeast | Token::Percent | Token::Filler => {}
+            }
+        }
+        // "325 mesh 99 % passing": said after its size.
+        if let Some(last) = grade.sizes.last_mut().filter(|last| last.before == Before::Nothing) {
+            last.before = before;
+        }
+        grade.fill_units()?;
+        Ok(grade)
+    }
+
+    /// A size without a unit has that of the next, or else of the one before; without any, signs and slashes are of meshes.
+    fn fill_units(&mut self) -> Result<(), SizeError> {
+        let units: Vec<Option<Unit>> = self.sizes.iter().map(|s| s.unit).collect();
+        let percentile = self.sizes.iter().any(|s| matches!(s.before, Before::At(_)));
+        let sieves = self.text.contains(['+', '/']) || self.text.to_lowercase().contains("through");
+        for (i, size) in self.sizes.iter_mut().enumerate() {
+            let near = units[i..].iter().flatten().next().or(units[..i].iter().flatten().next_back());
+            size.unit = Some(match near {
+                Some(unit) => *unit,
+                None if percentile => Unit::Um,
+                None if sieves && size.before != Before::PlusMinus => Unit::Mesh(MeshSeries::AstmE11),
+                None => {
+                    let number = &size.number;
+                    let why = format!("has no unit: {number} may be {number} um or {number} mesh; write which");
+                    return Err(SizeError::Grade(format!("\"{}\" {why}", self.text)));
+                }
+            });
+        }
+        Ok(())
+    }
+
+    fn spec(&self) -> Result<SizeSpec, SizeError> {
+        if self.sizes.iter().any(|s| matches!(s.before, Before::At(_))) {
+            return self.percentiles();
+        }
+        match self.sizes.as_slice() {
+            [one] => self.figure(one, None),
+            [one, give] if give.before == Before::PlusMinus => self.figure(one, Some(give)),
+            [a, b] if self.percent.is_none() => match (a.before, b.before) {
+                (Before::Coarser, Before::Finer | Before::Then) => self.range(b, a),
+                (Before::Finer, Before::Coarser) | (Before::Nothing | Before::Finer, Before::Then) => self.range(a, b),
+                _ => Err(unclear(self.text, "has two sizes, and does not say that it lies between them")),
+            },
+            [] => Err(unclear(self.text, "is neither a file nor a grade: it has no size")),
+            _ => Err(unclear(self.text, "has more sizes than can be told apart")),
+        }
+    }
+
+    /// Between two sizes, or through one sieve and on another.
+    fn range(&self, a: &Size, b: &Size) -> Result<SizeSpec, SizeError> {
+        match (a.unit, b.unit) {
+            (Some(Unit::Mesh(series)), Some(Unit::Mesh(other))) => {
+                let tyler = [series, other].contains(&MeshSeries::Tyler);
+                let series = if tyler { MeshSeries::Tyler } else { series };
+                Ok(SizeSpec::Mesh { text: format!("-{}+{}", a.number, b.number), series })
+            }
+            (Some(Unit::Mesh(_)), _) | (_, Some(Unit::Mesh(_))) => {
+                Err(unclear(self.text, "has a mesh and a size; write both as meshes or both in um"))
+            }
+            _ => {
+                let (a_um, b_um) = (self.um(a)?, self.um(b)?);
+                // "<150 >50 um" has the coarse bound first, as "-60+100" does.
+                let signed = a.before != Before::Nothing && b.before != Before::Then;
+                let (lower_um, upper_um) = if signed { (b_um, a_um) } else { (a_um, b_um) };
+                Ok(SizeSpec::Range { lower_um, upper_um })
+            }
+        }
+    }
+
+    fn percentiles(&self) -> Result<SizeSpec, SizeError> {
+        if let ([one], true) | ([one, Size { before: Before::PlusMinus, .. }], true) =
+            (self.sizes.as_slice(), matches!(self.sizes[0].before, Before::At(_)))
+        {
+            return self.figure(one, self.sizes.get(1));
+        }
+        let point = |size: &Size| match size.before {
+            Before::At(p) => Ok((format!("d{p}_um"), self.um(size)?)),
+            _ => Err(unclear(self.text, format!("has percentiles, and {} that is none", size.number))),
+        };
+        SizeSpec::from_numbers(&self.sizes.iter().map(point).collect::<Result<Vec<_>, _>>()?)
+    }
+
+    fn figure(&self, one: &Size, give: Option<&Size>) -> Result<SizeSpec, SizeError> {
+        let at = match one.unit {
+            Some(Unit::Mesh(series)) => FigureAt::Mesh(one.number.clone(), series),
+            _ => FigureAt::Um(self.um(one)?),
+        };
+        let mesh = matches!(at, FigureAt::Mesh(..));
+        let finer = match (one.before, self.percent) {
+            (Before::At(p), None) => Finer::Percent(p),
+            (Before::At(_), Some(_)) => return Err(unclear(self.text, "has a percentile and a share in %")),
+            (Before::Coarser, Some(pct)) => Finer::Percent(100.0 - pct),
+            (_, Some(pct)) => Finer::Percent(pct),
+            (Before::Coarser, None) => Finer::HardlyAny,
+            (Before::Finer, None) => Finer::NearlyAll,
+            (_, None) if mesh => Finer::NearlyAll,
+            (_, None) => Finer::Percent(50.0),
+        };
+        if give.is_some() && mesh {
+            return Err(unclear(self.text, "has a tolerance of a mesh; write it in um"));
+        }
+        let give_um = give.map(|give| self.um(give)).transpose()?;
+        Ok(SizeSpec::Figure(Figure { text: self.text.trim().to_owned(), at, finer, give_um, made: self.made }))
+    }
+
+    fn um(&self, size: &Size) -> Result<f64, SizeError> {
+        let factor = if size.unit == Some(Unit::Mm) { 1000.0 } else { 1.0 };
+        Ok(factor * parsed(&size.number, self.text)?)
+    }
+}
+
+fn parsed(number: &str, text: &str) -> Result<f64, SizeError> {
+    let value = number.parse::<f64>().ok().filter(|v| v.is_finite());
+    value.ok_or_else(|| unclear(text, format!("has \"{number}\", which is no number")))
+}

@@ -1,0 +1,215 @@
+//! Sizes as data sheets word them, one figure of a size, slips of units.
+
+use crate::common::{assert_near, run_in, tables};
+use gritwise::size::spec::{SizeSpec, Tails};
+use gritwise::size::{SizeForm, SizeRecord};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+fn read(grade: &str) -> Result<SizeRecord, String> {
+    let spec = SizeSpec::parse(grade).map_err(|e| e.to_string())?;
+    spec.resolve(&tables().standards, Tails::assumed(5.0)).map_err(|e| e.to_string())
+}
+
+/// Openings by ASTM E11 (`sieves-astm-e11.csv`): 60 mesh 250 µm, 100 mesh 150 µm, 325 mesh 45 µm; `-A+B` is the trade's "through A, on B".
+#[test]
+fn every_wording_of_a_sheet_says_the_same() {
+    let same: [(&str, &[&str]); 6] = [
+        (
+            "mesh -60+100",
+            &[
+                "-60+100",
+                "60/100",
+                "-60/+100",
+                "60/100 mesh",
+                "through 60 on 100",
+                "60x100 mesh",
+                "60-100 mesh",
+                "+100 -60 mesh",
+                "passes 60 mesh retained on 100 mesh",
+                "through #60 on #100",
+                "−60 +100 mesh",
+            ],
+        ),
+        (
+            "-60 mesh",
+            &[
+                "60 mesh",
+                "#60",
+                "No. 60",
+                "60#",
+                "through 60 mesh",
+                "<250 um",
+                "max. 0.25 mm",
+                "≤ 250 µm",
+                "below 250 microns",
+            ],
+        ),
+        (
+            "D50 45 um",
+            &[
+                "d50=45um",
+                "d50=0.045mm",
+                "45 um",
+                "d(0.5) = 45 µm",
+                "Dv50: 45 µm",
+                "x50 45",
+                "median 45 micron",
+                "D50 45",
+            ],
+        ),
+        (
+            "D10 20 D50 45 D90 90",
+            &["d10=20 d50=45 d90=90", "D90 90 um, D50 45 um, D10 20 um", "d10 0.02 d50 0.045 d90 0.09 mm"],
+        ),
+        ("300-700 um", &["0.3-0.7 mm", "0,3 – 0,7 mm", "300 to 700 µm", "300 um - 0.7 mm"]),
+        (
+            "325 mesh 99 % passing",
+            &["99 % through 325 mesh", "D99 45 um", "99% < 45 um", "99 % min passing 325 mesh", "1 % > 45 um"],
+        ),
+    ];
+    for (wording, others) in same {
+        let wanted = read(wording).unwrap().distribution;
+        for other in others {
+            let got = read(other).unwrap_or_else(|e| panic!("{other}: {e}")).distribution;
+            for p in [0.05, 0.5, 0.95] {
+                assert_near(&format!("{other} at {p}"), got.quantile(p), wanted.quantile(p), 1e-9, 0.0);
+            }
+        }
+    }
+}
+
+/// A log-normal through one point has its median at x exp(-z ln gsd): 1.644854 is the 95 % point of the normal distribution (tables of it).
+#[test]
+fn one_figure_takes_a_spread_by_how_it_was_made() {
+    for (grade, at_um, z, made) in [
+        ("-100 mesh", 150.0, 1.644_854, "milled"),
+        ("<150 um sieved", 150.0, 1.644_854, "sieved"),
+        ("D95 200 classified", 200.0, 1.644_854, "classified"),
+        (">200 um", 200.0, -1.644_854, "milled"),
+        ("45±5 µm", 45.0, 0.0, "milled"),
+    ] {
+        let record = read(grade).unwrap();
+        let SizeForm::OneFigure(known) = record.form else { panic!("{grade}: {:?}", record.form) };
+        let row = tables().standards.spreads.iter().find(|s| s.made.key() == made).unwrap();
+        assert_eq!(known.gsd, [row.low, row.gsd, row.high], "{grade}");
+        assert_near(grade, record.distribution.quantile(0.5), at_um * (-z * row.gsd.ln()).exp(), 1e-6, 0.0);
+        assert_eq!(known.give_um, if grade.contains('±') { 5.0 } else { 0.0 });
+        assert!(record.assumptions.iter().any(|a| a.contains("one figure says nothing of how wide")), "{grade}");
+    }
+}
+
+#[test]
+fn what_can_be_read_in_two_ways_is_asked_and_nothing_panics() {
+    for (grade, said) in [
+        ("1,000 um", "1000 or 1.000"),
+        ("45", "45 um or 45 mesh"),
+        ("300-700", "300 um or 300 mesh"),
+        ("100 mesh 200 um", "does not say that it lies between"),
+        ("60 mesh - 100 um", "both as meshes or both in um"),
+        ("-61 mesh", "nearest: 60"),
+        ("100 % < 45 um", "no share of a powder"),
+        ("D50 45 D50 60", "stands twice"),
+        ("45±50 um", "leaves nothing"),
+        ("fine, for the body", "neither a file nor a grade"),
+    ] {
+        let error = read(grade).expect_err(grade);
+        assert!(error.contains(said), "{grade}: {error}");
+    }
+    for odd in [
+        "",
+        "-",
+        "+",
+        "±",
+        "%",
+        "d",
+        "x",
+        "#",
+        "5 %",
+        "µ",
+        "éé",
+        "D50",
+        "1/2",
+        "3 1/2",
+        "..",
+        "1.2.3 um",
+        "\u{0}",
+        "9e999 um",
+        "-60+",
+        "+100",
+        "d(",
+        "60/",
+        "<",
+        "< um",
+        "999999999999999999999 mesh",
+        "45 ± um",
+        "± 45 um",
+        "🦀 45 um",
+        "4-5-6 um",
+    ] {
+        let _ = read(odd);
+    }
+}
+
+const ONE_FIGURE: &str = "[scrub]\nname = \"Weir\"\npowder_load_pct = 5.0\n[[powder]]\nname = \"Rice\"\nmaterial = \"rice-bran\"\n\
+                          parts = 1\nsize = SIZE\n";
+
+fn blended(size: &str, args: &[&str]) -> (i32, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("s.toml"), ONE_FIGURE.replace("SIZE", size)).unwrap();
+    run_in(folder.path(), args)
+}
+
+#[test]
+fn a_spread_that_is_assumed_is_said_drawn_and_named_to_be_measured() {
+    let blend = |size: &str| {
+        let (_, out, _) = blended(size, &["blend", "s.toml", "--json"]);
+        serde_json::from_str::<Value>(&out).unwrap()
+    };
+    let [figure, law] = [blend("\"<150 um\""), blend("{ d50_um = 47.97, gsd = 2.0 }")];
+    assert_eq!(figure["band"]["spread_assumed"], serde_json::json!(["Rice"]));
+    assert_eq!(law["band"]["spread_assumed"], serde_json::json!([]));
+    assert_near(
+        "index",
+        figure["index"]["value"].as_f64().unwrap(),
+        law["index"]["value"].as_f64().unwrap(),
+        1e-3,
+        0.0,
+    );
+    let width = |v: &Value| (v["index"]["p95"].as_f64().unwrap() / v["index"]["p5"].as_f64().unwrap()).ln();
+    assert!(width(&figure) > 1.1 * width(&law), "{} {}", width(&figure), width(&law));
+    let (_, text, _) = blended("{ mesh = \"-100\", made = \"sieved\" }", &["blend", "s.toml"]);
+    assert!(text.contains("Spread assumed: one figure is all that is known of the sizes of Rice"), "{text}");
+    let (status, _, error) = blended("{ d50_um = 60, gsd = 1.6, made = \"milled\" }", &["blend", "--quick", "s.toml"]);
+    assert!(status == 2 && error.contains("made says how wide"), "{error}");
+    let (status, _, error) = blended("{ d50_um = 60, made = \"miled\" }", &["blend", "--quick", "s.toml"]);
+    assert!(status == 2 && error.contains("did you mean \"milled\""), "{error}");
+}
+
+#[test]
+fn slips_of_units_are_asked_about_and_taken_when_meant() {
+    let slips = [
+        ("size = { d50_um = 60, gsd = 1.6 }", "size = \"0.3-0.7 um\"", "size_is_meant", "µm, not mm?"),
+        ("powder_load_pct = 5.0", "powder_load_pct = 0.05", "load_is_meant", "if a fraction is meant, write 5"),
+        ("parts = 1", "parts = 1\ndensity_g_cm3 = 0.5", "density_is_meant", "a bulk density counts the air"),
+        ("parts = 1", "parts = 1\nhardness_gpa = 25", "hardness_is_meant", "25 MPa is 0.025"),
+    ];
+    let folder = tempfile::tempdir().unwrap();
+    let usual = ONE_FIGURE.replace("SIZE", "{ d50_um = 60, gsd = 1.6 }");
+    let run = |text: &str| {
+        fs::write(folder.path().join("s.toml"), text).unwrap();
+        run_in(folder.path(), &["blend", "--quick", "s.toml"])
+    };
+    for (from, to, meant, said) in slips {
+        let (status, _, error) = run(&usual.replace(from, to));
+        assert!(
+            status == 2 && error.contains(said) && error.contains("s.toml:") && error.contains(meant),
+            "{to}: {error}"
+        );
+        let (status, _, error) = run(&usual.replace(from, &format!("{to}\n{meant} = true")));
+        assert_eq!(status, 0, "{to}: {error}");
+    }
+    let shipped = Path::new(env!("CARGO_MANIFEST_DIR"));
+    assert_eq!(run_in(shipped, &["blend", "--quick", "examples/millrace-rice-polish.toml"]).0, 0);
+}
