@@ -1,8 +1,8 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
-use super::super::Function;
 use super::super::balance::{Balance, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, Reckoned, is_named, named_pct};
+use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct};
+use super::super::{Function, Substance};
 use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
@@ -13,12 +13,13 @@ pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, St
     }
     let tables = &s.tables.formula;
     let Some(content) = AcidContent::listed(s.formula, tables) else {
+        let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= s.constants().aha_pct.value;
         // A little of one brings the pH where it is to be and exfoliates nothing.
         let much = named_pct(s.formula, tables) >= s.constants().aha_pct.value;
-        let mut ingredients = s.formula.ingredients().map(|(_, i)| i);
-        return match ingredients.find(|i| i.is(Function::Acid) || (much && is_named(i, tables))) {
+        let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
+        return match s.formula.substances().find(is_one) {
             None => Ok(None),
-            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name)),
+            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name())),
         };
     };
     let name = content.plan.acid.name.to_lowercase();
@@ -295,7 +296,7 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
 fn carbonates(content: &AcidContent) -> Option<Finding> {
     let (_, _, row) = content.carbonates.first()?;
     let used: f64 = content.carbonates.iter().map(|(_, mol, _)| mol).sum();
-    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| name.as_str()).collect();
     let share = 100.0 * (used / content.acid_mol).min(1.0);
     let why = format!(
         "{} neutralises the acid, fizzing, up to {} % of it: the pH leaves its window and the preservative fails",
@@ -309,7 +310,7 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
 /// Without water acid and carbonate wait for each other.
 fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
     let (_, _, row) = content.carbonates.first()?;
-    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| name.as_str()).collect();
     let why = format!(
         "{} and the acid fizz as soon as they are wet: keep it dry and tightly closed, weigh in dry air; on the skin most of the acid is used \
          up",
