@@ -5,6 +5,9 @@ use super::{Formula, Function, Ingredient, Substance};
 use crate::source::same_word;
 use crate::tables::{Allergen, AllergenKind};
 
+/// Where the table's list is law: Canada takes over that of the European Union.
+pub(crate) const REGIONS: [&str; 2] = ["EU", "CA"];
+
 /// INCI names of a fragrance or flavour.
 const PERFUMES: [&str; 4] = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"];
 
@@ -29,18 +32,21 @@ fn begins(inci: &str, word: &str) -> bool {
 
 /// How much of an allergen the scrub is known to hold, % w/w: as an ingredient, as a part of one, or as declared of one.
 pub(crate) fn pct(formula: &Formula, allergen: &Allergen) -> f64 {
-    let own: f64 =
-        formula.substances().filter(|s| s.part.is_none() && s.is_inci(&allergen.word)).map(|s| s.pct()).sum();
+    let own: f64 = formula
+        .substances()
+        .filter(|s| s.part.is_none() && s.inci().is_some_and(|i| allergen.is(i)))
+        .map(|s| s.pct())
+        .sum();
     own + formula.ingredients().map(|(_, i)| within(i, allergen)).sum::<f64>()
 }
 
 /// The same within an ingredient that is not the allergen itself. What is declared is of the whole ingredient, so a part that is the
 /// allergen is not counted on top of it.
 fn within(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
-    if ingredient.parts.is_empty() && ingredient.is_inci(&allergen.word) {
+    if ingredient.parts.is_empty() && ingredient.inci.as_deref().is_some_and(|inci| allergen.is(inci)) {
         return 0.0;
     }
-    let is = |inci: &str| same_word(inci, &allergen.word);
+    let is = |inci: &str| allergen.is(inci);
     let parts: f64 = ingredient.parts.iter().filter(|p| is(&p.inci)).map(|p| p.pct.get()).sum();
     let declared: f64 = ingredient.allergens.iter().flatten().filter(|d| is(&d.inci)).map(|d| d.pct.get()).sum();
     ingredient.pct.get() * parts.max(declared) / 100.0
@@ -48,13 +54,15 @@ fn within(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
 
 /// Ingredients that are scented, or hold what is, of whose allergens nothing is said; an empty list is no statement.
 pub(crate) fn untold<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str> {
-    let is_row = |inci: &str| rows.iter().any(|a| same_word(inci, &a.word));
+    let is_row = |inci: &str| rows.iter().any(|a| a.is(inci));
+    // An oil of a plant is named as one allergen and holds others.
+    let is_single = |inci: &str| is_row(inci) && begun(inci, &[AllergenKind::Aromatic], rows).is_empty();
     // Of a blend that is not split nobody knows how much of an allergen it is.
     let hides = |s: &Substance| {
         let names = s.inci().filter(|inci| s.part.is_none() && !is_row(inci)).map(substances_of);
         names.is_some_and(|names| names.len() > 1 && names.iter().any(|name| is_row(name)))
     };
-    let is_asked = |s: &Substance| (is_scented(s, rows) && !s.inci().is_some_and(is_row)) || hides(s);
+    let is_asked = |s: &Substance| (is_scented(s, rows) && !s.inci().is_some_and(is_single)) || hides(s);
     let is_told = |i: &Ingredient| i.allergens.as_ref().is_some_and(|all| !all.is_empty());
     let mut names: Vec<&str> = Vec::new();
     for substance in formula.substances().filter(is_asked) {
@@ -81,7 +89,7 @@ fn is_scented(substance: &Substance, rows: &[Allergen]) -> bool {
 /// Declared allergens that the table does not hold, by name.
 pub(crate) fn strangers<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str> {
     let declared = formula.ingredients().flat_map(|(_, i)| i.allergens.iter().flatten());
-    let is_strange = |inci: &str| !rows.iter().any(|a| same_word(inci, &a.word));
+    let is_strange = |inci: &str| !rows.iter().any(|a| a.is(inci));
     let mut names: Vec<&str> = Vec::new();
     for declared in declared.filter(|d| d.pct.get() > 0.0 && is_strange(&d.inci)) {
         if !names.contains(&declared.inci.as_str()) {

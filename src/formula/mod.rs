@@ -18,8 +18,8 @@ pub mod quantity;
 pub mod settling;
 mod substance;
 
-pub(crate) use check::checks_at;
 pub use check::{Check, Checked, Verdict, checks};
+pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
 pub(crate) use content::acids_in;
 pub use content::{AcidContent, AfterPhase, Reckoned};

@@ -5,10 +5,10 @@
 //! by name beyond a threshold. What has no INCI name is listed with what is missing, never left out.
 
 use crate::formula::allergens::{self as known_allergens, is_perfume};
-use crate::formula::{Formula, Function, Ingredient, Item, Line, is_water_name};
+use crate::formula::{Formula, Function, Ingredient, Item, Line, beyond_tables, is_water_name};
 use crate::source::CalendarDate;
 use crate::source::words;
-use crate::tables::{Allergen, AllergenKind, FormulaTables, holds_on};
+use crate::tables::{Allergen, AllergenKind, FormulaTables};
 
 words! {
     /// Where an ingredient stands in the list.
@@ -63,6 +63,9 @@ pub struct Label<'t> {
     pub assumed: Vec<String>,
 }
 
+/// Where the order of the list is law.
+const LIST_REGIONS: [&str; 1] = ["EU"];
+
 /// Shares under this stand in any order.
 const ONE_PCT: f64 = 1.0;
 
@@ -84,7 +87,8 @@ struct Piece {
 }
 
 impl<'t> Label<'t> {
-    /// The list for a product that is new on the market on a day; without a day every rule of the tables counts.
+    /// The list for a product that is made on a day, and new on the market when it says, or then; without a day every rule of the
+    /// tables counts. It goes by the law of the European Union; what the tables do not hold of another market is open.
     pub fn new(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Self {
         let mut entries: Vec<Entry> = Vec::new();
         let (mut open, mut assumed) = (Vec::new(), Vec::new());
@@ -104,12 +108,15 @@ impl<'t> Label<'t> {
         let allergens = allergens(formula, tables, date);
         for found in allergens.iter().filter(|a| a.listed) {
             // What is listed in its own right already gets what other ingredients bring of it.
-            let own = entries.iter().find(|e| e.inci.eq_ignore_ascii_case(&found.row.word)).map_or(0.0, |e| e.pct);
-            if found.pct > own {
+            let own: f64 = entries.iter().filter(|e| found.row.is(&e.inci)).map(|e| e.pct).sum();
+            if found.pct > own * (1.0 + 1e-9) {
                 let piece = Piece { name: Ok(found.row.word.clone()), pct: found.pct - own, colour: false };
                 add(&mut entries, piece, "fragrance allergens");
             }
         }
+        let beyond = |covered: &[&str], what| beyond_tables(&formula.usage, covered, what);
+        open.extend(beyond(&known_allergens::REGIONS, "list of allergens"));
+        open.extend(beyond(&LIST_REGIONS, "rules for a list of ingredients (names, order, language)"));
         open.extend(untold(formula, tables));
         open.extend(strange(formula, tables));
         // Stable: what weighs the same keeps the order of the file.
@@ -213,7 +220,7 @@ fn allergens<'t>(formula: &Formula, tables: &'t FormulaTables, date: Option<Cale
     let of = |row: &'t Allergen| {
         let pct = known_allergens::pct(formula, row);
         let limit_pct = if rinsed { row.rinse_pct } else { row.leave_pct };
-        let in_force = holds_on(row.from, None, date);
+        let in_force = row.is_named_on(formula.usage.on_market, date);
         (pct > 0.0).then_some(FoundAllergen { row, pct, limit_pct, listed: in_force && pct > limit_pct })
     };
     let rows = tables.allergens.iter().filter(|a| a.kind == AllergenKind::Fragrance);

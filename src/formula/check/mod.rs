@@ -17,6 +17,8 @@ mod suspension;
 mod total;
 mod traces;
 
+pub(crate) use market::beyond_tables;
+
 use super::dissolution::InJar;
 use super::parts::Kind;
 use super::{Formula, Ingredient, Item, Line, OnSkin, Stated, Substance, Weighed};
