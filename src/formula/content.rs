@@ -1,10 +1,10 @@
 //! What acid a formula holds, and which bases stand against it.
 
-use super::balance::{Balance, Protolyte};
+use super::balance::{Balance, Protolyte, Sparing};
 use super::parts::substances_of;
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
 use crate::source::same_word;
-use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, ProtolyteRow};
+use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, Status};
 use serde::Serialize;
 
 /// Mass of a proton, g/mol.
@@ -184,7 +184,9 @@ impl Balance {
     }
 
     fn add_acid(&mut self, acid: &Acid, mol: f64) {
-        self.protolytes.push(Protolyte { pkas: acid.pkas(), top: 0, mol });
+        let in_all = acid.soluble_g_per_100ml.map(|g| 10.0 * g / acid.mw);
+        let sparing = in_all.map(|most| Sparing::new(acid.name.to_lowercase(), most, acid.pka1, acid.origin()));
+        self.add_protolyte(Protolyte { pkas: acid.pkas(), top: 0, mol, sparing });
     }
 
     /// A base that takes so many mol of protons: a weak one as what it is, a strong one as its cation.
@@ -199,7 +201,16 @@ impl Balance {
         if row.pkas.is_empty() {
             return false;
         }
-        self.protolytes.push(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol });
+        let sparing = row.soluble_mmol_per_kg.zip(row.pkas.first()).map(|(most, pka)| {
+            let name = if row.ions == 0 {
+                row.inci.to_lowercase()
+            } else {
+                format!("the acid of {}", row.inci.to_lowercase())
+            };
+            let status = row.soluble_status.unwrap_or(Status::FromMemory);
+            Sparing::new(name, most / 1000.0, *pka, Origin { status, source: row.soluble_source.clone() })
+        });
+        self.add_protolyte(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol, sparing });
         if row.ions != 0 {
             self.ions.push((row.ions.signum(), mol * f64::from(row.ions.abs())));
         }
@@ -365,18 +376,25 @@ impl<'f> AcidContent<'f> {
         let mut after = Vec::new();
         let substances: Vec<Substance> = formula.substances().collect();
         for (place, phase) in formula.phases().iter().enumerate() {
-            let before = so_far.protolytes.len() + so_far.ions.len();
+            let before = so_far.clone();
             for substance in substances.iter().filter(|s| s.line.phase == Some(place)) {
                 so_far.add(substance, &self.plan.acid, tables);
             }
             so_far.water_kg += phase.ingredients.iter().map(|i| i.water_pct() / 100.0).sum::<f64>();
-            let moves = so_far.protolytes.len() + so_far.ions.len() > before;
+            let moves = (&so_far.protolytes, &so_far.ions) != (&before.protolytes, &before.ions);
             let has_acid = so_far.protolytes.iter().any(|p| p.top == 0);
             if let Some(at) = so_far.ph_in_salt(&tables.constants).filter(|_| moves && has_acid) {
                 after.push(AfterPhase { phase: phase.name.clone(), ph: at.ph });
             }
         }
         after
+    }
+
+    /// How much of the planned acid is dissolved at a pH, 0..1.
+    pub(super) fn dissolved_share(&self, ph: f64) -> f64 {
+        let name = self.plan.acid.name.to_lowercase();
+        let solid = self.balance.undissolved(ph).into_iter().find(|(sparing, _)| sparing.name == name);
+        solid.map_or(1.0, |(_, share)| 1.0 - share)
     }
 
     /// Acids of the table in the formula with their share as acid, % w/w, the planned one first.

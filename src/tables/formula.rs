@@ -176,6 +176,15 @@ rows! {
         pub pkas: Vec<f64>,
         /// Single positive ions that keep their charge, such as the sodium of a salt, in a molecule.
         pub ions: i32,
+        /// How much of the free acid pure water takes at 25 °C, mmol per kg, where that is little.
+        #[serde(default)]
+        pub soluble_mmol_per_kg: Option<f64>,
+        /// How well that is known.
+        #[serde(default)]
+        pub soluble_status: Option<Status>,
+        /// Where it is from.
+        #[serde(default)]
+        pub soluble_source: String,
         /// Anything else.
         pub note: String,
     }
