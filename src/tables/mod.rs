@@ -25,7 +25,10 @@ pub use formula::{
 pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder};
 pub use materials::{Flag, Material, MaterialOrigin, Property};
-pub use papers::{LabelText, PaperTables, PullKind, StabilityPull, StabilityTest, SupplierQuestion, TolerableError};
+pub use papers::{
+    LabelText, PaperTables, PullKind, SamplingKind, SamplingPlan, StabilityPull, StabilityTest, SupplierQuestion,
+    TolerableError,
+};
 pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 pub use substances::{
@@ -46,7 +49,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 38] = embedded![
+const EMBEDDED: [(&str, &str, &str); 39] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -82,6 +85,7 @@ const EMBEDDED: [(&str, &str, &str); 38] = embedded![
     "formula-constants": "constants of the checks of a formula",
     "label-texts": "precautions of a label, and when",
     "prepackages": "how far a fill weight may fall short of the nominal content",
+    "prepackage-sampling": "how many units of a batch an inspector weighs, and when it is accepted",
     "stability-pulls": "where stability samples stand, and when they are taken",
     "stability-tests": "what a stability plan tests, and what calls for it",
     "supplier-questions": "what a supplier is asked for a powder",
