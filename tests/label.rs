@@ -273,3 +273,47 @@ fn what_is_wrong_in_the_file_is_told_with_its_place() {
     let (status, _, err) = Shop::new(HEAD).run(&["--date", "2026-02-30"]);
     assert!(status == 2 && err.contains("that month has 28 days"), "{err}");
 }
+
+/// Regulation (EU) 2023/1545: plant oils stand by a group name, and from 31 July 2028 on whatever was on the market before; the names are
+/// from memory, see the allergens table.
+#[test]
+fn the_file_says_when_and_where_it_is_sold() {
+    let oil =
+        ("Oil", "inci = \"Osier Oil\" | pct = 0.5 | allergens = [{ inci = \"Lavandula Angustifolia Oil\", pct = 50 }]");
+    let report = |usage: &str, date: &[&str]| {
+        let usage = format!("[use]\nrinse_off = true\nper_week = 2\n{usage}");
+        Shop::new(&scrub(&[oil], &usage)).json(date).1
+    };
+    let listed =
+        |usage: &str, date: &[&str]| report(usage, date)["list"].as_str().unwrap().contains("Lavandula Oil/Extract");
+    for (usage, date, named) in [
+        ("on_market = 2026-07-30", vec![], false),
+        ("on_market = 2026-07-31", vec![], true),
+        ("on_market = 2026-07-30", vec!["--date", "2028-07-31"], false),
+        ("on_market = 2026-07-30", vec!["--date", "2028-08-01"], true),
+        ("on_market = 2027-01-01", vec!["--date", "2026-07-01"], true),
+        ("", vec!["--date", "2026-07-30"], false),
+        ("", vec![], true),
+    ] {
+        assert_eq!(listed(usage, &date), named, "{usage} {date:?}");
+    }
+    let open = |usage: &str| words(&report(usage, &[]), "open");
+    let (list, order) = ("the tables hold no list of allergens", "the tables hold no rules for a list of ingredients");
+    assert!(!open("regions = [\"EU\"]").contains("not judged for"));
+    let canada = open("regions = [\"EU\", \"Canada\"]");
+    assert!(canada.contains(&format!("not judged for CA: {order}")) && !canada.contains(list), "{canada}");
+    let far = open("regions = [\"UK\", \"Japan\"]");
+    assert!(far.contains(&format!("not judged for UK, Japan: {list}")), "{far}");
+    assert!(far.contains(&format!("not judged for UK, Japan: {order}")), "{far}");
+}
+
+/// What stands in the list under a name of its own is not listed a second time under that of its group.
+#[test]
+fn a_plant_oil_is_listed_once_and_its_own_allergens_are_asked_for() {
+    let oil = ("Oil", "inci = \"Lavandula Angustifolia Oil\" | pct = 0.5");
+    let (_, report) = Shop::new(&scrub(&[oil], "[use]\nrinse_off = true\nper_week = 2")).json(&[]);
+    let list = report["list"].as_str().unwrap();
+    assert!(list.contains("Lavandula Angustifolia Oil") && !list.contains("Lavandula Oil/Extract"), "{list}");
+    assert_eq!(report["allergens"][0]["inci"], "Lavandula Oil/Extract");
+    assert!(words(&report, "open").contains("Oil: nothing is said of its fragrance allergens"));
+}

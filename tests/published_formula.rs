@@ -23,7 +23,7 @@ fn acid(key: &str) -> &'static gritwise::tables::Acid {
 
 /// An acid in a kilogram of water with so much strong base.
 fn balance(pkas: &[f64], mol: f64, base_mol: f64) -> Balance {
-    let acid = Protolyte { pkas: pkas.to_vec(), top: 0, mol };
+    let acid = Protolyte { pkas: pkas.to_vec(), top: 0, mol, sparing: None };
     Balance { protolytes: vec![acid], ions: vec![(1, base_mol)], water_kg: 1.0 }
 }
 

@@ -343,3 +343,67 @@ fn what_is_wrong_is_told_and_nothing_is_written() {
     let (status, _, err) = shop.run(&["trace", "B-1", "--in", "batches.csv"]);
     assert!(status == 2 && err.contains("batches.csv:2: the line of this register of batches was changed"), "{err}");
 }
+
+/// Directive 76/211/EEC, Annex II (recalled, see the table): non-destructive plans 30/60, 50/100, 80/160; the factors are Student's t of 0.995 over
+/// the root of n (t tables: 2.756 for 29 degrees of freedom, 2.680 for 49, 2.861 for 19).
+#[test]
+fn an_inspectors_sample_is_held_against_annex_two() {
+    let papers = &tables().papers;
+    for plan in &papers.sampling {
+        let t = match plan.mean_of {
+            30 => 2.756,
+            50 => 2.680,
+            20 => 2.861,
+            other => panic!("{other}"),
+        };
+        let factor = t / (plan.mean_of as f64).sqrt();
+        assert!((factor - plan.mean_factor).abs() < 1e-3, "{factor} {}", plan.mean_factor);
+    }
+    let weighed = Weighed {
+        batch: LotCode::new("B-1").unwrap(),
+        date: "2026-11-30".parse().unwrap(),
+        product: "x".into(),
+        sha256: String::new(),
+        total_g: 1000.0,
+        units: None,
+        unit_g: Some(140.0),
+        unit_ml: None,
+        used: Vec::new(),
+    };
+    // T1 is 133.7 g; the rest are well over the nominal content, so that the mean is no matter.
+    let accepted = |units: u32, count: usize, defective: &[usize]| {
+        let mut grams = vec![145.0; count];
+        defective.iter().for_each(|i| grams[*i] = 130.0);
+        Fills::new(&weighed, &grams, papers).unwrap().inspected(units, papers).accepted
+    };
+    for (units, count, defective, wanted) in [
+        (500, 30, vec![0], Some(true)),
+        (500, 30, vec![0, 1], None),
+        (500, 60, vec![0, 1], Some(true)),
+        (500, 60, vec![0, 1, 40, 41], Some(true)),
+        (500, 60, vec![0, 1, 40, 41, 42], Some(false)),
+        (100, 30, vec![0, 1, 2], Some(false)),
+        (100, 29, vec![], None),
+        (501, 50, vec![0, 1], Some(true)),
+        (501, 50, vec![0, 1, 2, 3, 4], Some(false)),
+        (3200, 100, vec![0, 1, 2, 60, 61, 62], Some(true)),
+        (3200, 100, vec![0, 1, 2, 60, 61, 62, 63], Some(false)),
+        (3201, 80, vec![0, 1, 2], Some(true)),
+        (10_000, 160, vec![0, 1, 2, 3, 100, 101, 102, 103], Some(true)),
+        (10_000, 160, vec![0, 1, 2, 3, 100, 101, 102, 103, 104], Some(false)),
+        (10_001, 160, vec![], None),
+        // Weighed whole: T1 of one in forty is the most; none below T2.
+        (99, 99, vec![0, 1], Some(true)),
+        (99, 99, vec![0, 1, 2], Some(false)),
+        (99, 98, vec![], None),
+    ] {
+        assert_eq!(accepted(units, count, &defective), wanted, "{units} {count} {defective:?}");
+    }
+    // Half of 30 at 139 g, half at 140.6 g: mean 139.8, s 0.8137, 140 - 0.503 s = 139.591; at 138.9 and 140 the mean is 139.45, s 0.559, too low.
+    let half = |low: f64, high: f64| {
+        let grams: Vec<f64> = (0..30).map(|i| if i % 2 == 0 { low } else { high }).collect();
+        Fills::new(&weighed, &grams, papers).unwrap().inspected(300, papers).accepted
+    };
+    assert_eq!(half(139.0, 140.6), Some(true));
+    assert_eq!(half(138.9, 140.0), Some(false));
+}

@@ -100,3 +100,32 @@ fn a_certificate_of_percentiles_is_held_against_the_grade_like_a_table() {
         assert!(status == 2 && message.contains(word), "{source}: {status} {message}");
     }
 }
+
+#[test]
+fn a_sure_band_of_an_unsafe_scrub_says_what_stops_it() {
+    let sour = EXAMPLE.replace("final_ph = 4.8", "final_ph = 2.0");
+    let two = folder(&[("sour.toml", &sour), ("sound.toml", EXAMPLE)]);
+    let checks = |file: &str, verdict: &str| -> Vec<String> {
+        let (_, out, _) = run_in(two.path(), &["formula", file, "--json"]);
+        let report: Value = serde_json::from_str(&out).unwrap();
+        let all = report["checks"].as_array().unwrap().iter().filter(|c| c["verdict"] == verdict);
+        all.map(|c| c["key"].as_str().unwrap().to_owned()).collect()
+    };
+    for file in ["sour.toml", "sound.toml"] {
+        let report = json(&two, &["confidence", file, "--draws", "1000", "--json"]);
+        for (key, verdict) in [("stop", "stop"), ("caution", "caution")] {
+            let keys: Vec<&str> =
+                report["whole_scrub"][key].as_array().unwrap().iter().filter_map(Value::as_str).collect();
+            assert_eq!(keys, checks(file, verdict), "{file}");
+        }
+        let open = report["whole_scrub"]["open"].to_string();
+        checks(file, "not-judged").iter().for_each(|key| assert!(open.contains(key.as_str()), "{file}: {open}"));
+    }
+    assert!(checks("sour.toml", "stop").contains(&"ph-window".to_owned()));
+    let (_, text, _) = run_in(two.path(), &["confidence", "sour.toml", "--draws", "1000"]);
+    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains("whose checks tell: stop"), "{text}");
+    // Of powders alone nothing is told.
+    let bare = "[scrub]\nname = \"B\"\npowder_load_pct = 5\n[[powder]]\nmaterial = \"pumice\"\nparts = 1\nsize = { d50_um = 90, gsd = 1.5 }\n";
+    fs::write(two.path().join("bare.toml"), bare).unwrap();
+    assert!(json(&two, &["confidence", "bare.toml", "--draws", "1000", "--json"]).get("whole_scrub").is_none());
+}

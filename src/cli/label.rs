@@ -11,7 +11,7 @@ use std::path::PathBuf;
 /// Draft the label: ingredients by falling weight, allergens, precautions, what is still open
 ///
 /// Blends are split by their parts, solutions into what is dissolved and water, what is under 1 % comes after the rest, colours last.
-/// Fragrance allergens stand by name over their threshold, by the rules that hold for a product that is new on the day of --date.
+/// Fragrance allergens stand by name over their threshold, by the rules that hold where and when the file says it is sold ([use] regions, on_market), or on the day of --date.
 /// What is missing stands in the list in brackets and under "Open". A draft for an assessor. Exit status 1 if a name is missing in
 /// the list, or a check of the formula says stop.
 #[derive(Debug, Args)]

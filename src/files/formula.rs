@@ -288,6 +288,7 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
         (None, true) => PercentOfScrub::new(0.0).map_err(|e| section.error(e.to_string()))?,
     };
     let parts = parts(section)?;
+    section.not_both("parts", "strength_pct")?;
     // Without a name of its own a blend goes by those of its parts, as the preservatives table writes blends.
     let joined = || parts.iter().map(|p| p.inci.as_str()).collect::<Vec<_>>().join(" + ");
     let inci = section.text("inci")?.map(|i| i.value).or_else(|| (!parts.is_empty()).then(joined));

@@ -1,10 +1,10 @@
 //! What acid a formula holds, and which bases stand against it.
 
-use super::balance::{Balance, Protolyte};
+use super::balance::{Balance, Protolyte, Sparing};
 use super::parts::substances_of;
-use super::{AcidPlan, Formula, Function, Ingredient};
+use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
 use crate::source::same_word;
-use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, ProtolyteRow};
+use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, Status};
 use serde::Serialize;
 
 /// Mass of a proton, g/mol.
@@ -27,15 +27,15 @@ pub struct AcidContent<'f> {
     /// Names of the ingredients that are bases; salts are none.
     pub neutralised_with: Vec<String>,
     /// Ingredients that take or give protons, of which no constant or no share is known.
-    pub uncounted: Vec<&'f str>,
-    /// Ingredients that are another acid of the table, or its salt, with that acid.
-    pub others: Vec<(&'f Ingredient, Brought<'f>)>,
-    /// Ingredients with the function of an acid, or named as a salt of one, that the table does not hold.
-    pub foreign: Vec<&'f Ingredient>,
+    pub uncounted: Vec<String>,
+    /// Substances that are another acid of the table, or its salt, with that acid.
+    pub others: Vec<(Substance<'f>, Brought<'f>)>,
+    /// Substances with the function of an acid, or named as a salt of one, that the table does not hold.
+    pub foreign: Vec<String>,
     /// Ingredients with the function of a neutraliser that the table does not hold.
-    pub unknown_bases: Vec<&'f Ingredient>,
+    pub unknown_bases: Vec<String>,
     /// Carbonates, grains among them: their names, mol of protons that they take, and the row.
-    pub carbonates: Vec<(&'f str, f64, &'f Neutraliser)>,
+    pub carbonates: Vec<(String, f64, &'f Neutraliser)>,
     /// Some of these foreign acids have no constants.
     is_open: bool,
     /// Other acids from which they are more than a pinch, % w/w.
@@ -100,29 +100,51 @@ fn salt<'t>(cation: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Optio
     Some(Form::Salt(charge, free + charge * (base.cation_mw? - PROTON), base))
 }
 
-/// The acid of the table that an ingredient is by its INCI name, or salt of.
-fn form_of<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Option<(&'t Acid, Form<'t>)> {
-    let inci = ingredient.inci.as_deref()?;
+/// The acid of the table that a substance is by its INCI name, or salt of.
+fn form_of<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t Acid, Form<'t>)> {
+    let inci = substance.inci()?;
     tables.acids.iter().find_map(|a| Some((a, form(inci, a, &tables.neutralisers)?)))
 }
 
-/// The same of one that is no preservative; its amount is `None` for a salt that the table does not hold.
-fn named<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Option<(&'t Acid, Option<Brought<'t>>)> {
+/// The acid of the table that an ingredient brings by one of its INCI names, or the salt of, whatever it is there for.
+pub(crate) fn acids_in<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Vec<&'t Acid> {
+    let names = ingredient.inci_names();
+    let of = |name: &String| tables.acids.iter().find(|acid| form(name, acid, &tables.neutralisers).is_some());
+    names.iter().filter_map(of).collect()
+}
+
+/// The acid that a substance is, or salt of, unless it is a preservative; its amount is `None` for a salt that the table does not hold.
+fn named<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t Acid, Option<Brought<'t>>)> {
+    let ingredient = substance.ingredient()?;
     if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
         return None;
     }
-    let (acid, form) = form_of(ingredient, tables)?;
+    let (acid, form) = form_of(substance, tables)?;
     let mw = match form {
         Form::Acid => acid.mw,
         Form::Salt(_, mw, _) => mw,
         Form::UnknownSalt => return Some((acid, None)),
     };
-    Some((acid, Some(Brought { acid, mol: mol(ingredient.active_pct(), mw) })))
+    Some((acid, Some(Brought { acid, mol: mol(substance.pct(), mw) })))
 }
 
 /// The row that an INCI name is.
 fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteRow> {
     tables.protolytes.iter().find(|p| same_word(&p.inci, inci))
+}
+
+/// Whether it is a blend without known shares that names an acid of the table, and none that the preservatives table knows.
+pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool {
+    let Some(ingredient) = substance.ingredient().filter(|_| substance.part.is_none()) else { return false };
+    let names = ingredient.inci_names();
+    let is_same = |inci: &str| substances_of(inci).iter().all(|name| names.contains(name));
+    let is_preservative = ingredient.is(Function::Preservative)
+        || ingredient.preservative.is_some()
+        || tables.preservatives.iter().any(|row| substances_of(&row.inci).len() == names.len() && is_same(&row.inci));
+    names.len() > 1
+        && !is_preservative
+        && !acids_in(ingredient, tables).is_empty()
+        && form_of(substance, tables).is_none()
 }
 
 /// Whether a blend of INCI names holds something that takes or gives protons, so that its share would have to be known.
@@ -132,11 +154,11 @@ fn blends_a_protolyte(inci: &str, tables: &FormulaTables) -> bool {
 }
 
 impl Balance {
-    /// Adds what an ingredient brings; false where it takes or gives protons in a way that cannot be counted. `planned` is the acid
+    /// Adds what a substance brings; false where it takes or gives protons in a way that cannot be counted. `planned` is the acid
     /// that it is where it has no INCI name.
-    fn add(&mut self, ingredient: &Ingredient, planned: Option<&Acid>, tables: &FormulaTables) -> bool {
-        let pct = ingredient.active_pct();
-        match form_of(ingredient, tables) {
+    fn add(&mut self, substance: &Substance, planned: &Acid, tables: &FormulaTables) -> bool {
+        let pct = substance.pct();
+        match form_of(substance, tables) {
             Some((acid, Form::Acid)) => self.add_acid(acid, mol(pct, acid.mw)),
             Some((acid, Form::Salt(charge, mw, base))) => {
                 self.add_acid(acid, mol(pct, mw));
@@ -144,9 +166,9 @@ impl Balance {
             }
             Some((_, Form::UnknownSalt)) => return false,
             None => {
-                let Some(inci) = ingredient.inci.as_deref() else {
-                    if let Some(acid) = planned.filter(|_| ingredient.is(Function::Acid)) {
-                        self.add_acid(acid, mol(pct, acid.mw));
+                let Some(inci) = substance.inci() else {
+                    if substance.is(Function::Acid) {
+                        self.add_acid(planned, mol(pct, planned.mw));
                     }
                     return true;
                 };
@@ -162,7 +184,9 @@ impl Balance {
     }
 
     fn add_acid(&mut self, acid: &Acid, mol: f64) {
-        self.protolytes.push(Protolyte { pkas: acid.pkas(), top: 0, mol });
+        let in_all = acid.soluble_g_per_100ml.map(|g| 10.0 * g / acid.mw);
+        let sparing = in_all.map(|most| Sparing::new(acid.name.to_lowercase(), most, acid.pka1, acid.origin()));
+        self.add_protolyte(Protolyte { pkas: acid.pkas(), top: 0, mol, sparing });
     }
 
     /// A base that takes so many mol of protons: a weak one as what it is, a strong one as its cation.
@@ -177,7 +201,16 @@ impl Balance {
         if row.pkas.is_empty() {
             return false;
         }
-        self.protolytes.push(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol });
+        let sparing = row.soluble_mmol_per_kg.zip(row.pkas.first()).map(|(most, pka)| {
+            let name = if row.ions == 0 {
+                row.inci.to_lowercase()
+            } else {
+                format!("the acid of {}", row.inci.to_lowercase())
+            };
+            let status = row.soluble_status.unwrap_or(Status::FromMemory);
+            Sparing::new(name, most / 1000.0, *pka, Origin { status, source: row.soluble_source.clone() })
+        });
+        self.add_protolyte(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol, sparing });
         if row.ions != 0 {
             self.ions.push((row.ions.signum(), mol * f64::from(row.ions.abs())));
         }
@@ -209,19 +242,19 @@ pub struct Reckoned {
     pub by_phase: Vec<AfterPhase>,
 }
 
-/// Whether an ingredient is an acid of the table or its salt by its INCI name, and no preservative.
-pub(super) fn is_named(ingredient: &Ingredient, tables: &FormulaTables) -> bool {
-    named(ingredient, tables).is_some()
+/// Whether a substance is an acid of the table or its salt by its INCI name, and no preservative.
+pub(super) fn is_named(substance: &Substance, tables: &FormulaTables) -> bool {
+    named(substance, tables).is_some()
 }
 
-/// Whether an ingredient is an acid, by its function or by name.
-pub(super) fn is_acid(ingredient: &Ingredient, tables: &FormulaTables) -> bool {
-    ingredient.is(Function::Acid) || is_named(ingredient, tables)
+/// Whether a substance is an acid or a part of one, by function or by name.
+pub(super) fn is_acid(substance: &Substance, tables: &FormulaTables) -> bool {
+    substance.line.is(Function::Acid) || is_named(substance, tables)
 }
 
 /// Acids of the table in a formula without a plan for one, as acid, % w/w.
 pub(super) fn named_pct(formula: &Formula, tables: &FormulaTables) -> f64 {
-    formula.ingredients().filter_map(|(_, i)| named(i, tables)?.1).map(|b| b.as_acid_pct()).sum()
+    formula.substances().filter_map(|s| named(&s, tables)?.1).map(|b| b.as_acid_pct()).sum()
 }
 
 impl<'f> AcidContent<'f> {
@@ -232,7 +265,7 @@ impl<'f> AcidContent<'f> {
         (clear && content.acid_mol > 0.0).then_some(content)
     }
 
-    /// What is listed, whether or not it can be reckoned with; `None` when no acid is planned. An ingredient is the acid by
+    /// What is listed, whether or not it can be reckoned with; `None` when no acid is planned. A substance is the acid by
     /// its INCI name or, where it has none, by its function.
     pub(super) fn listed(formula: &'f Formula, tables: &'f FormulaTables) -> Option<Self> {
         let plan = formula.acid.as_ref()?;
@@ -251,49 +284,76 @@ impl<'f> AcidContent<'f> {
             is_open: false,
             pinch_pct: tables.constants.aha_pct.value,
         };
-        for (_, ingredient) in formula.ingredients() {
-            content.add(ingredient, tables);
-        }
         for line in formula.lines() {
-            let rows = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Carbonate);
-            let found = line.inci().and_then(|inci| rows.into_iter().find(|n| same_word(&n.inci, inci)));
-            content.carbonates.extend(found.map(|n| (line.name(), n.equivalents * mol(line.active_pct(), n.mw), n)));
+            if let Item::Ingredient(ingredient) = line.item {
+                line.substances().for_each(|s| content.add(&s, tables));
+                content.ask_of_blend(ingredient, line, tables);
+            }
+            for substance in line.substances() {
+                let mut rows = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Carbonate);
+                let row = rows.find(|n| substance.is_inci(&n.inci));
+                let taken = |n: &Neutraliser| n.equivalents * mol(substance.pct(), n.mw);
+                content.carbonates.extend(row.map(|n| (substance.name().into_owned(), taken(n), n)));
+            }
         }
         content.as_acid_pct = content.acid_mol * plan.acid.mw / 10.0;
         Some(content)
     }
 
-    fn add(&mut self, ingredient: &'f Ingredient, tables: &'f FormulaTables) {
+    fn add(&mut self, substance: &Substance<'f>, tables: &'f FormulaTables) {
         let acid = &self.plan.acid;
-        let is_counted = self.balance.add(ingredient, Some(acid), tables);
-        let row = tables.neutralisers.iter().find(|n| ingredient.is_inci(&n.inci));
-        let listed = ingredient.inci.as_deref().and_then(|inci| protolyte(inci, tables));
-        match named(ingredient, tables) {
+        let is_counted = self.balance.add(substance, acid, tables);
+        let row = tables.neutralisers.iter().find(|n| substance.is_inci(&n.inci));
+        let listed = substance.inci().and_then(|inci| protolyte(inci, tables));
+        let name = || substance.name().into_owned();
+        match named(substance, tables) {
             Some((a, Some(brought))) if a.key == acid.key => self.acid_mol += brought.mol,
-            Some((_, Some(brought))) => self.others.push((ingredient, brought)),
-            Some((_, None)) if !ingredient.is(Function::Acid) && ingredient.active_pct() < self.pinch_pct => {
-                self.uncounted.push(&ingredient.name);
+            Some((_, Some(brought))) => self.others.push((*substance, brought)),
+            Some((_, None)) if !substance.line.is(Function::Acid) && substance.pct() < self.pinch_pct => {
+                self.uncounted.push(name());
             }
             Some((_, None)) => {
-                self.foreign.push(ingredient);
+                self.foreign.push(name());
                 self.is_open = true;
             }
-            None if ingredient.is(Function::Acid) && ingredient.inci.is_none() => {
-                self.acid_mol += mol(ingredient.active_pct(), acid.mw);
+            None if substance.is(Function::Acid) && substance.inci().is_none() => {
+                self.acid_mol += mol(substance.pct(), acid.mw);
             }
-            None if ingredient.is(Function::Acid) => {
-                self.foreign.push(ingredient);
+            None if substance.is(Function::Acid) => {
+                self.foreign.push(name());
                 self.is_open |= listed.is_none() || !is_counted;
             }
-            None if row.is_some_and(|n| n.kind == NeutraliserKind::Base) => {
-                self.neutralised_with.push(ingredient.name.clone());
+            None if hides_acid(substance, tables) && substance.pct() >= self.pinch_pct => {
+                self.foreign.push(name());
+                self.is_open = true;
             }
-            None if row.is_none() && ingredient.is(Function::Neutraliser) => match listed {
-                Some(_) if is_counted => self.neutralised_with.push(ingredient.name.clone()),
-                _ => self.unknown_bases.push(ingredient),
+            None if row.is_some_and(|n| n.kind == NeutraliserKind::Base) => {
+                self.neutralised_with.push(name());
+            }
+            None if row.is_none() && substance.is(Function::Neutraliser) => match listed {
+                Some(_) if is_counted => self.neutralised_with.push(name()),
+                _ => self.unknown_bases.push(name()),
             },
-            None if !is_counted => self.uncounted.push(&ingredient.name),
+            None if !is_counted => self.uncounted.push(name()),
             None => {}
+        }
+    }
+
+    /// A blend that is there as acid or base holds one that is known, or it is as open as a single one would be.
+    fn ask_of_blend(&mut self, blend: &'f Ingredient, line: Line<'f>, tables: &'f FormulaTables) {
+        if blend.parts.is_empty() {
+            return;
+        }
+        let is_base = |s: &Substance| {
+            let is_row = tables.neutralisers.iter().any(|n| s.is_inci(&n.inci));
+            is_row || s.inci().and_then(|inci| protolyte(inci, tables)).is_some_and(|row| !row.pkas.is_empty())
+        };
+        if blend.is(Function::Acid) && !line.substances().any(|s| is_named(&s, tables)) {
+            self.foreign.push(blend.name.clone());
+            self.is_open = true;
+        }
+        if blend.is(Function::Neutraliser) && !line.substances().any(|s| is_base(&s)) {
+            self.unknown_bases.push(blend.name.clone());
         }
     }
 
@@ -314,19 +374,27 @@ impl<'f> AcidContent<'f> {
     fn by_phase(&self, formula: &Formula, tables: &FormulaTables) -> Vec<AfterPhase> {
         let mut so_far = Balance::default();
         let mut after = Vec::new();
-        for phase in formula.phases() {
-            let before = so_far.protolytes.len() + so_far.ions.len();
-            for ingredient in &phase.ingredients {
-                so_far.add(ingredient, Some(&self.plan.acid), tables);
-                so_far.water_kg += ingredient.water_pct() / 100.0;
+        let substances: Vec<Substance> = formula.substances().collect();
+        for (place, phase) in formula.phases().iter().enumerate() {
+            let before = so_far.clone();
+            for substance in substances.iter().filter(|s| s.line.phase == Some(place)) {
+                so_far.add(substance, &self.plan.acid, tables);
             }
-            let moves = so_far.protolytes.len() + so_far.ions.len() > before;
+            so_far.water_kg += phase.ingredients.iter().map(|i| i.water_pct() / 100.0).sum::<f64>();
+            let moves = (&so_far.protolytes, &so_far.ions) != (&before.protolytes, &before.ions);
             let has_acid = so_far.protolytes.iter().any(|p| p.top == 0);
             if let Some(at) = so_far.ph_in_salt(&tables.constants).filter(|_| moves && has_acid) {
                 after.push(AfterPhase { phase: phase.name.clone(), ph: at.ph });
             }
         }
         after
+    }
+
+    /// How much of the planned acid is dissolved at a pH, 0..1.
+    pub(super) fn dissolved_share(&self, ph: f64) -> f64 {
+        let name = self.plan.acid.name.to_lowercase();
+        let solid = self.balance.undissolved(ph).into_iter().find(|(sparing, _)| sparing.name == name);
+        solid.map_or(1.0, |(_, share)| 1.0 - share)
     }
 
     /// Acids of the table in the formula with their share as acid, % w/w, the planned one first.
@@ -344,15 +412,15 @@ impl<'f> AcidContent<'f> {
     /// Whether the other acids are more than a pinch that sets the pH.
     pub fn is_mixed(&self) -> bool {
         let pct: f64 = self.others.iter().map(|(_, b)| b.as_acid_pct()).sum();
-        pct >= self.pinch_pct || self.others.iter().any(|(i, _)| i.is(Function::Acid))
+        pct >= self.pinch_pct || self.others.iter().any(|(s, _)| s.line.is(Function::Acid))
     }
 
     /// Acids and salts that the table does not hold, in words.
     pub(super) fn unknown_acids(&self) -> Vec<String> {
-        let told = |i: &&Ingredient| {
+        let told = |name: &String| {
             let what =
                 "is an acid or a salt that the acids table does not know by its INCI name (gritwise tables acids)";
-            format!("{} {what}: give a known one, or hold it against its limits yourself", i.name)
+            format!("{name} {what}: give a known one, or hold it against its limits yourself")
         };
         self.foreign.iter().map(told).collect()
     }
@@ -360,9 +428,9 @@ impl<'f> AcidContent<'f> {
     /// What keeps pH and free acid from following from what is listed, carbonates apart, in words.
     pub(super) fn unreckoned(&self) -> Vec<String> {
         let mut all = if self.is_open { self.unknown_acids() } else { Vec::new() };
-        all.extend(self.unknown_bases.iter().map(|i| {
+        all.extend(self.unknown_bases.iter().map(|name| {
             let give = "give the name of one that it holds (gritwise tables neutralisers)";
-            format!("{} is not in the neutralisers table by its INCI name; {give}", i.name)
+            format!("{name} is not in the neutralisers table by its INCI name; {give}")
         }));
         if self.balance.water_kg <= 0.0 {
             all.push(NO_WATER.to_owned());

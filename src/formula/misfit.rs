@@ -8,7 +8,7 @@ use crate::tables::Tables;
 /// Each thing that would go wrong in words, where the powder went in with the phase of the powder at `place`; empty where nothing is known to.
 pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables) -> Vec<String> {
     let water = formula.water_pct();
-    let has_acid = formula.acid.is_some() || formula.ingredients().any(|(_, i)| is_acid(i, &tables.formula));
+    let has_acid = formula.acid.is_some() || formula.substances().any(|s| is_acid(&s, &tables.formula));
     let is_sour = has_acid || formula.ph().is_some_and(|ph| ph < 6.0);
     let flagged = |flag: &str| powder.is_flagged(flag);
     let mut wrong = Vec::new();

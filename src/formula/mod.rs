@@ -3,6 +3,7 @@
 //! The physics and chemistry are in [`balance`], [`dissolution`], [`packing`] and [`settling`]; a file of `check/` holds each
 //! of them against its limits.
 
+pub(crate) mod allergens;
 pub mod balance;
 pub mod batch;
 mod check;
@@ -15,18 +16,22 @@ pub mod packing;
 mod parts;
 pub mod quantity;
 pub mod settling;
+mod substance;
 
 pub use check::{Check, Checked, Verdict, checks};
-pub(crate) use check::{allergen_share, checks_at, inci_begins};
+pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
+pub(crate) use content::acids_in;
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
 pub use misfit::misfits;
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
+pub(crate) use parts::is_water_name;
 pub use parts::{
     AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Function, Ingredient, Kind, LabelFacts, Phase,
     PowderPlace, SlumpTest, Stated, Use,
 };
+pub use substance::Substance;
 
 use crate::blend::{Component, Scrub};
 use crate::source::Spelled;

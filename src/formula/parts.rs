@@ -1,6 +1,6 @@
 //! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
 
-use crate::source::{CalendarDate, Spelled, words};
+use crate::source::{CalendarDate, same_word, words};
 use crate::tables::Acid;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
@@ -58,6 +58,12 @@ pub struct BlendPart {
     pub inci: String,
     /// How much of the ingredient it is, %.
     pub pct: PercentOfScrub,
+}
+
+/// Whether an INCI name is that of water.
+pub(crate) fn is_water_name(inci: &str) -> bool {
+    let names = ["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"];
+    names.iter().any(|name| same_word(inci, name))
 }
 
 /// The substances that the INCI name of a blend lists, in lower case and in its order.
@@ -126,7 +132,13 @@ impl Ingredient {
 
     /// Water in it, % w/w of the scrub.
     pub fn water_pct(&self) -> f64 {
-        self.pct.get() * if self.is_water() { 1.0 } else { 1.0 - self.strength_share() }
+        let water = self.parts.iter().filter(|part| is_water_name(&part.inci)).map(|part| part.pct.get() / 100.0);
+        let share = match (self.is_water(), self.parts.is_empty()) {
+            (true, _) => 1.0,
+            (false, true) => 1.0 - self.strength_share(),
+            (false, false) => water.sum(),
+        };
+        self.pct.get() * share
     }
 
     /// Whether its INCI name is this one, in any case.
@@ -134,15 +146,17 @@ impl Ingredient {
         self.inci.as_ref().is_some_and(|i| i.trim().eq_ignore_ascii_case(name))
     }
 
-    /// The words of its name and INCI name.
-    pub fn spelled(&self) -> Spelled {
-        Spelled::new(&format!("{}. {}", self.name, self.inci.as_deref().unwrap_or_default()))
-    }
-
     /// Whether it is water.
     pub fn is_water(&self) -> bool {
-        let names = ["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"];
-        self.is(Function::Water) || names.iter().any(|name| self.is_inci(name))
+        self.is(Function::Water) || self.inci.as_deref().is_some_and(is_water_name)
+    }
+
+    /// The INCI names of its parts, else those that its own lists, in lower case; without any, its name.
+    pub(super) fn inci_names(&self) -> Vec<String> {
+        match self.parts.as_slice() {
+            [] => substances_of(self.inci.as_deref().unwrap_or(&self.name)),
+            parts => parts.iter().map(|part| part.inci.trim().to_lowercase()).collect(),
+        }
     }
 }
 

@@ -4,10 +4,11 @@
 //! order after those of more; colours, but for those of hair, in any order after all others. Fragrance stands as `Parfum`, its allergens
 //! by name beyond a threshold. What has no INCI name is listed with what is missing, never left out.
 
-use crate::formula::{BlendPart, Formula, Function, Ingredient, Item, Line, allergen_share, inci_begins};
+use crate::formula::allergens::{self as known_allergens, is_perfume};
+use crate::formula::{Formula, Function, Ingredient, Item, Line, beyond_tables, is_water_name};
 use crate::source::CalendarDate;
 use crate::source::words;
-use crate::tables::{Allergen, AllergenKind, FormulaTables, holds_on};
+use crate::tables::{Allergen, AllergenKind, FormulaTables};
 
 words! {
     /// Where an ingredient stands in the list.
@@ -62,6 +63,9 @@ pub struct Label<'t> {
     pub assumed: Vec<String>,
 }
 
+/// Where the order of the list is law.
+const LIST_REGIONS: [&str; 1] = ["EU"];
+
 /// Shares under this stand in any order.
 const ONE_PCT: f64 = 1.0;
 
@@ -70,6 +74,9 @@ const WATER: &str = "Aqua";
 
 /// INCI name of a fragrance.
 const PARFUM: &str = "Parfum";
+
+/// INCI name of a flavour, which stands by that name.
+const AROMA: &str = "Aroma";
 
 /// A substance that a line brings.
 struct Piece {
@@ -80,7 +87,8 @@ struct Piece {
 }
 
 impl<'t> Label<'t> {
-    /// The list for a product that is new on the market on a day; without a day every rule of the tables counts.
+    /// The list for a product that is made on a day, and new on the market when it says, or then; without a day every rule of the
+    /// tables counts. It goes by the law of the European Union; what the tables do not hold of another market is open.
     pub fn new(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Self {
         let mut entries: Vec<Entry> = Vec::new();
         let (mut open, mut assumed) = (Vec::new(), Vec::new());
@@ -100,13 +108,16 @@ impl<'t> Label<'t> {
         let allergens = allergens(formula, tables, date);
         for found in allergens.iter().filter(|a| a.listed) {
             // What is listed in its own right already gets what other ingredients bring of it.
-            let own = entries.iter().find(|e| e.inci.eq_ignore_ascii_case(&found.row.word)).map_or(0.0, |e| e.pct);
-            if found.pct > own {
+            let own: f64 = entries.iter().filter(|e| found.row.is(&e.inci)).map(|e| e.pct).sum();
+            if found.pct > own * (1.0 + 1e-9) {
                 let piece = Piece { name: Ok(found.row.word.clone()), pct: found.pct - own, colour: false };
                 add(&mut entries, piece, "fragrance allergens");
             }
         }
-        open.extend(undeclared(formula, tables));
+        let beyond = |covered: &[&str], what| beyond_tables(&formula.usage, covered, what);
+        open.extend(beyond(&known_allergens::REGIONS, "list of allergens"));
+        open.extend(beyond(&LIST_REGIONS, "rules for a list of ingredients (names, order, language)"));
+        open.extend(untold(formula, tables));
         open.extend(strange(formula, tables));
         // Stable: what weighs the same keeps the order of the file.
         entries.sort_by(|a, b| a.group.cmp(&b.group).then(b.pct.total_cmp(&a.pct)));
@@ -158,9 +169,8 @@ fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec
         Item::Ingredient(ingredient) => Some(ingredient),
         Item::Powder(..) => None,
     };
-    if let Some(parts) = ingredient.map(|i| &i.parts).filter(|p| !p.is_empty()) {
-        let part = |p: &BlendPart| piece(Ok(spelt(&p.inci)), line.pct * p.pct.get() / 100.0);
-        return parts.iter().filter(|p| p.pct.get() > 0.0).map(part).collect();
+    if ingredient.is_some_and(|i| !i.parts.is_empty()) {
+        return line.substances().filter_map(|s| Some(piece(Ok(spelt(s.inci()?)), s.pct()))).collect();
     }
     let Some(inci) = line.inci().map(str::trim).filter(|i| !i.is_empty()) else {
         let give = if ingredient.is_some() { "give inci, or parts = [{ inci, pct }] of a blend" } else { "give inci" };
@@ -197,14 +207,10 @@ fn is_blend(inci: &str) -> bool {
 
 /// A name as the list spells it.
 fn spelt(inci: &str) -> String {
-    let inci = inci.trim();
-    let is = |names: &[&str]| names.iter().any(|name| inci.eq_ignore_ascii_case(name));
-    if is(&["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"]) {
-        WATER.to_owned()
-    } else if is(&["Parfum", "Fragrance", "Parfum (Fragrance)"]) {
-        PARFUM.to_owned()
-    } else {
-        inci.to_owned()
+    match inci.trim() {
+        inci if is_water_name(inci) => WATER.to_owned(),
+        inci if is_perfume(inci) && !inci.eq_ignore_ascii_case(AROMA) => PARFUM.to_owned(),
+        inci => inci.to_owned(),
     }
 }
 
@@ -212,9 +218,9 @@ fn spelt(inci: &str) -> String {
 fn allergens<'t>(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Vec<FoundAllergen<'t>> {
     let rinsed = formula.usage.rinse_off == Some(true);
     let of = |row: &'t Allergen| {
-        let pct: f64 = formula.ingredients().map(|(_, i)| allergen_share(i, row)).sum();
+        let pct = known_allergens::pct(formula, row);
         let limit_pct = if rinsed { row.rinse_pct } else { row.leave_pct };
-        let in_force = holds_on(row.from, None, date);
+        let in_force = row.is_named_on(formula.usage.on_market, date);
         (pct > 0.0).then_some(FoundAllergen { row, pct, limit_pct, listed: in_force && pct > limit_pct })
     };
     let rows = tables.allergens.iter().filter(|a| a.kind == AllergenKind::Fragrance);
@@ -223,31 +229,16 @@ fn allergens<'t>(formula: &Formula, tables: &'t FormulaTables, date: Option<Cale
     found
 }
 
-/// Fragrances and aromatic plants of whose allergens nothing is said; an empty list is no statement.
-fn undeclared(formula: &Formula, tables: &FormulaTables) -> Option<String> {
-    let aromatic = |inci: &str| {
-        let pressed = inci.to_lowercase().contains("seed oil");
-        let named = |a: &&Allergen| a.kind == AllergenKind::Aromatic && inci_begins(inci, &a.word);
-        !pressed && tables.allergens.iter().any(|a| named(&a))
-    };
-    let scented = |i: &Ingredient| {
-        let names = i.parts.iter().map(|p| p.inci.as_str()).chain(i.inci.as_deref());
-        i.is(Function::Fragrance) || names.into_iter().any(|n| spelt(n) == PARFUM || n == "Aroma" || aromatic(n))
-    };
-    let is_substance = |i: &Ingredient| tables.allergens.iter().any(|a| i.is_inci(&a.word));
-    let untold = |i: &Ingredient| i.allergens.as_ref().is_none_or(Vec::is_empty);
-    let all = formula.ingredients().map(|(_, i)| i);
-    let names: Vec<&str> =
-        all.filter(|i| scented(i) && untold(i) && !is_substance(i)).map(|i| i.name.as_str()).collect();
+/// Of whose fragrance allergens nothing is said.
+fn untold(formula: &Formula, tables: &FormulaTables) -> Option<String> {
+    let names = known_allergens::untold(formula, &tables.allergens);
     let give = "ask for the allergens and give allergens = [{ inci, pct }], pct = 0 for what its certificate denies";
     (!names.is_empty()).then(|| format!("{}: nothing is said of its fragrance allergens; {give}", names.join(", ")))
 }
 
 /// Declared allergens that the table does not hold.
 fn strange(formula: &Formula, tables: &FormulaTables) -> Option<String> {
-    let known = |inci: &str| tables.allergens.iter().any(|a| a.word.eq_ignore_ascii_case(inci.trim()));
-    let declared = formula.ingredients().flat_map(|(_, i)| i.allergens.iter().flatten());
-    let names: Vec<&str> = declared.filter(|d| d.pct.get() > 0.0 && !known(&d.inci)).map(|d| d.inci.as_str()).collect();
+    let names = known_allergens::strangers(formula, &tables.allergens);
     let look = "not in the allergens table; look up whether it is to be named, it is not in the list";
     (!names.is_empty()).then(|| format!("{}: {look}", names.join(", ")))
 }

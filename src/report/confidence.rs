@@ -8,7 +8,7 @@ use super::wording::{self, band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{Confidence, Finding, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
-use crate::formula::{OnSkin, OverTheRub};
+use crate::formula::{Check, OnSkin, OverTheRub, Verdict};
 use crate::numerics::sensitivity::Estimate;
 use crate::numerics::written::{significant, three, two};
 use crate::tables::Tables;
@@ -61,6 +61,9 @@ pub struct ConfidenceReport {
     pub band_from_powders_error: f64,
     /// What measuring would find.
     pub measurements: Vec<MeasurementPart>,
+    /// What stands beside the verdict in the checks of the whole scrub; absent where the file lists powders alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub whole_scrub: Option<WholeScrub>,
     /// What follows.
     pub advice: Vec<String>,
     /// What to mind about the powders.
@@ -68,6 +71,40 @@ pub struct ConfidenceReport {
     pub cautions: Vec<String>,
     /// How it was drawn, and what the index is and is not.
     pub notes: Vec<String>,
+}
+
+/// Checks of the whole scrub that do not pass, by key: what no draw of grains, skin and model knows of.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WholeScrub {
+    /// Not as it stands.
+    pub stop: Vec<&'static str>,
+    /// Something to mind.
+    pub caution: Vec<&'static str>,
+    /// Open, in whole or in part.
+    pub open: Vec<&'static str>,
+}
+
+impl WholeScrub {
+    fn of(checks: &[Check]) -> Self {
+        let keys = |wanted: &dyn Fn(&Check) -> bool| checks.iter().filter(|c| wanted(c)).map(|c| c.key).collect();
+        Self {
+            stop: keys(&|c| c.verdict == Verdict::Stop),
+            caution: keys(&|c| c.verdict == Verdict::Caution),
+            open: keys(&|c| c.verdict == Verdict::NotJudged || !c.open.is_empty()),
+        }
+    }
+
+    /// One sentence; none where nothing stops and nothing is open.
+    fn said(&self) -> Option<String> {
+        let told = |what: &str, keys: &[&str]| (!keys.is_empty()).then(|| format!("{what} {}", keys.join(", ")));
+        let parts: Vec<String> = [told("stop", &self.stop), told("open", &self.open)].into_iter().flatten().collect();
+        (!parts.is_empty()).then(|| {
+            format!(
+                "The draws are of the grains on skin and say nothing of the rest of the scrub, whose checks tell: {} (gritwise formula)",
+                parts.join("; ")
+            )
+        })
+    }
 }
 
 /// What the draws come to.
@@ -174,11 +211,17 @@ impl ConfidenceReport {
             variance_of_powders: confidence.variance_of_powders.clone(),
             band_from_powders: confidence.variance_of_powders.of_band.first_order.value,
             band_from_powders_error: confidence.variance_of_powders.of_band.first_order.error,
+            whole_scrub: None,
             advice: advice(judge, rank, confidence, &measurements),
             measurements,
             cautions: of_dissolving([grains], tables),
             notes: notes(on_skin, confidence),
         }
+    }
+
+    /// With the checks of the whole scrub beside.
+    pub fn beside(self, checks: &[Check]) -> Self {
+        Self { whole_scrub: Some(WholeScrub::of(checks)), ..self }
     }
 
     /// For a terminal.
@@ -192,9 +235,11 @@ impl ConfidenceReport {
             self.nine_in_ten
         );
         let over = self.all.index.over_the_rub.map(|o| over_the_rub(o) + "\n");
+        let beside = self.whole_scrub.as_ref().and_then(WholeScrub::said).map(|said| par(&said));
         [
             hung(stated),
             over.unwrap_or_default(),
+            beside.unwrap_or_default(),
             part("Probability of each band", self.band_table()),
             part("5, 50 and 95 % of the draws: index, and groove ratio at each site", self.figure_table()),
             part("What holds the variance of the band and of the index", self.variance_table()),

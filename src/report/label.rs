@@ -3,11 +3,12 @@
 use super::document::{Document, Grid, Section};
 use super::layout::{listed, row};
 use crate::band::{BEYOND, Judge};
-use crate::formula::{AcidPlan, Checked, Formula, Function, Verdict};
+use crate::formula::allergens::begun;
+use crate::formula::{AcidPlan, Checked, Formula, Ingredient, Verdict, acids_in};
 use crate::numerics::written::{trimmed, without_zeros};
 use crate::records::label::{Entry, FoundAllergen, Group, Label};
 use crate::source::CalendarDate;
-use crate::tables::{AcidKind, Allergen, AllergenKind, LabelText, Origin, REFERENCE_SITE, Tables};
+use crate::tables::{AcidKind, AllergenKind, LabelText, Origin, REFERENCE_SITE, Tables};
 use serde::Serialize;
 
 /// A draft of a label. The field names are the keys of `--json`.
@@ -395,25 +396,16 @@ fn called_for(
 /// Whether an acid of these kinds is planned, or listed by its INCI name or that of its salt.
 fn holds_acid(formula: &Formula, tables: &Tables, kinds: &[AcidKind]) -> bool {
     let planned = formula.acid.as_ref().is_some_and(|AcidPlan { acid, .. }| kinds.contains(&acid.kind));
-    let of_kind = tables.formula.acids.iter().filter(|a| kinds.contains(&a.kind));
-    let named = |inci: &str| of_kind.clone().any(|a| same(inci, &a.inci) || same(inci, &a.salt));
-    let ingredients = || formula.ingredients().map(|(_, i)| i);
+    let of_kind = |i: &Ingredient| acids_in(i, &tables.formula).iter().any(|acid| kinds.contains(&acid.kind));
     // A neutraliser or a chelator is there for something else, but the skin does not ask what for.
-    planned || ingredients().any(|i| i.inci.as_deref().is_some_and(named) || i.parts.iter().any(|p| named(&p.inci)))
-}
-
-fn same(a: &str, b: &str) -> bool {
-    !b.is_empty() && a.trim().eq_ignore_ascii_case(b)
+    planned || formula.ingredients().any(|(_, i)| of_kind(i))
 }
 
 /// Ingredients that are of a nut or a food, by how their INCI names begin.
 fn eaten(formula: &Formula, tables: &Tables, kind: AllergenKind) -> Option<Vec<String>> {
-    let begins = |inci: &str| {
-        let of_kind = |a: &&Allergen| a.kind == kind && crate::formula::inci_begins(inci, &a.word);
-        tables.formula.allergens.iter().any(|a| of_kind(&a))
-    };
-    let ingredients = formula.ingredients().map(|(_, i)| i).filter(|i| !i.is(Function::Abrasive) || i.inci.is_some());
-    let held = ingredients.filter(|i| i.inci.as_deref().is_some_and(begins) || i.parts.iter().any(|p| begins(&p.inci)));
-    let names: Vec<String> = held.map(|i| i.name.clone()).collect();
+    let begins = |inci: &str| !begun(inci, &[kind], &tables.formula.allergens).is_empty();
+    let held = formula.substances().filter(|s| s.inci().is_some_and(begins));
+    let mut names: Vec<String> = held.map(|s| s.line.name().to_owned()).collect();
+    names.dedup();
     (!names.is_empty()).then_some(names)
 }

@@ -3,7 +3,7 @@
 use super::layout::{Grid, bullets, hung, inset, part, row};
 use crate::numerics::written::trimmed;
 use crate::records::batches::{BatchRecord, Batches, Outcome, Used};
-use crate::records::fills::{Fills, MOST_BELOW_T1_PCT};
+use crate::records::fills::{Fills, Inspected, MOST_BELOW_T1_PCT};
 use crate::source::CalendarDate;
 use crate::tables::{Origin, PaperTables};
 use serde::Serialize;
@@ -96,8 +96,34 @@ pub struct FillPart {
     pub why: Vec<String>,
     /// Status and source of the error.
     pub origin: Option<Origin>,
+    /// What an inspector's sample would come to; absent without a count of units.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inspection: Option<InspectionPart>,
     /// What it is and is not.
     pub note: &'static str,
+}
+
+/// The non-destructive test of Directive 76/211/EEC, Annex II, of the units that were weighed first.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct InspectionPart {
+    /// Whether the batch would be accepted; absent while too few units are weighed.
+    pub accepted: Option<bool>,
+    /// Why.
+    pub says: String,
+    /// Status and source of the plan.
+    pub origin: Option<Origin>,
+}
+
+impl InspectionPart {
+    fn said(&self) -> String {
+        let answer = match self.accepted {
+            Some(true) => "accepted",
+            Some(false) => "refused",
+            None => "not decided",
+        };
+        let source = self.origin.as_ref().map_or_else(String::new, |o| format!(" ({}, {})", o.source, o.status.key()));
+        format!("an inspector's sample: {answer}: {}{source}", self.says)
+    }
 }
 
 /// A batch that holds a lot.
@@ -137,6 +163,7 @@ impl FillPart {
             below_t2: None,
             why: Vec::new(),
             origin: None,
+            inspection: None,
             note: FILL_NOTE,
         };
         Some(match Fills::new(&record.weighed, fill_g, tables) {
@@ -148,6 +175,10 @@ impl FillPart {
                 below_t1_pct: Some(fills.below_t1_pct()),
                 below_t2: Some(fills.below_t2),
                 why: reasons(&fills),
+                inspection: record.units().map(|units| {
+                    let Inspected { accepted, says, origin } = fills.inspected(units, tables);
+                    InspectionPart { accepted, says, origin }
+                }),
                 origin: Some(fills.origin),
                 ..bare
             },
@@ -247,7 +278,8 @@ impl MadePart {
         };
         let title = format!("Fill weights of {} units: {verdict}", fills.count);
         let source = fills.origin.as_ref().map(|o| format!("tolerable error: {} ({})", o.source, o.status.key()));
-        out + &part(title, bullets(fills.why.iter().cloned().chain(source)) + &inset(fills.note))
+        let inspected = fills.inspection.iter().map(InspectionPart::said);
+        out + &part(title, bullets(fills.why.iter().cloned().chain(inspected).chain(source)) + &inset(fills.note))
     }
 }
 

@@ -1,3 +1,4 @@
+use super::cut::Cut;
 use super::law::{Law, TAIL_Z};
 use super::table::CLOSEST;
 use super::worn::Worn;
@@ -21,6 +22,8 @@ enum Shape {
     Percentiles(Pchip),
     /// Grains of another distribution that have lost a layer.
     Worn(Box<Worn>),
+    /// Grains of another distribution between two sizes.
+    Cut(Box<Cut>),
 }
 
 impl From<Worn> for SizeDistribution {
@@ -99,6 +102,7 @@ impl SizeDistribution {
             Shape::Measured(curve) => Shape::Measured(curve.shifted(shift)),
             Shape::Percentiles(curve) => Shape::Percentiles(curve.shifted(shift)),
             Shape::Worn(worn) => Shape::Worn(Box::new(worn.scaled(factor))),
+            Shape::Cut(cut) => Shape::Cut(Box::new(cut.scaled(factor))),
         };
         Self { shape }
     }
@@ -108,6 +112,22 @@ impl SizeDistribution {
     /// less leaves all.
     pub fn less_a_layer(&self, panels: &SizePanels, loss_um: f64, least: f64) -> Option<Self> {
         if loss_um > 0.0 { Worn::new(self, panels, loss_um, least).map(Self::from) } else { Some(self.clone()) }
+    }
+
+    /// What passes an opening of this size, µm, as a whole, with its share of the volume (0..1): an ideal cut. `None` where next to nothing
+    /// does.
+    pub fn through(&self, opening_um: f64) -> Option<(Self, f64)> {
+        self.between(0.0, opening_um)
+    }
+
+    /// What stays on it, likewise.
+    pub fn over(&self, opening_um: f64) -> Option<(Self, f64)> {
+        self.between(opening_um, f64::INFINITY)
+    }
+
+    fn between(&self, low_um: f64, high_um: f64) -> Option<(Self, f64)> {
+        let (cut, share) = Cut::new(self, low_um, high_um)?;
+        Some((Self { shape: Shape::Cut(Box::new(cut)) }, share))
     }
 
     /// The law, if the distribution is one.
@@ -133,6 +153,7 @@ impl SizeDistribution {
             Shape::Measured(curve) => curve.at(ln_x).0,
             Shape::Percentiles(curve) => normal::cdf(probit(curve, ln_x).0),
             Shape::Worn(worn) => worn.undersize_ln(ln_x),
+            Shape::Cut(cut) => cut.undersize_ln(ln_x),
         }
     }
 
@@ -150,6 +171,7 @@ impl SizeDistribution {
                 slope * normal::pdf(z)
             }
             Shape::Worn(worn) => worn.density_ln(ln_x),
+            Shape::Cut(cut) => cut.density_ln(ln_x),
         }
     }
 
@@ -171,6 +193,7 @@ impl SizeDistribution {
                 }
             }
             Shape::Worn(worn) => worn.quantile(p),
+            Shape::Cut(cut) => cut.quantile(p),
         }
     }
 
@@ -220,6 +243,7 @@ impl SizeDistribution {
             Shape::Measured(curve) => curve.knots().to_vec(),
             Shape::Percentiles(curve) => percentile_edges(curve),
             Shape::Worn(worn) => worn.edges_ln(),
+            Shape::Cut(cut) => cut.edges_ln(),
         }
     }
 }

@@ -4,6 +4,7 @@
 //! percentiles, or from a measured table; [`SizeRecord`] adds how it is known: the classes, the measured points, what was
 //! assumed. Sizes are in micrometres throughout.
 
+mod cut;
 mod distribution;
 mod error;
 mod figure;

@@ -5,7 +5,7 @@ use super::known::Known;
 use super::rows::{Ranged, Within, rows, several, several_numbers};
 use super::substances::holds_on;
 use super::{Material, Status, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
-use crate::source::{CalendarDate, words};
+use crate::source::{CalendarDate, same_word, words};
 use serde::de::DeserializeOwned;
 
 words! {
@@ -176,6 +176,15 @@ rows! {
         pub pkas: Vec<f64>,
         /// Single positive ions that keep their charge, such as the sodium of a salt, in a molecule.
         pub ions: i32,
+        /// How much of the free acid pure water takes at 25 °C, mmol per kg, where that is little.
+        #[serde(default)]
+        pub soluble_mmol_per_kg: Option<f64>,
+        /// How well that is known.
+        #[serde(default)]
+        pub soluble_status: Option<Status>,
+        /// Where it is from.
+        #[serde(default)]
+        pub soluble_source: String,
         /// Anything else.
         pub note: String,
     }
@@ -267,8 +276,14 @@ rows! {
 
     /// `allergens.csv`: a word of an INCI name that tells of an allergen.
     pub struct Allergen {
-        /// The INCI name, or how it begins.
+        /// The INCI name, or how it begins; of a fragrance allergen the name that a label bears.
         pub word: String,
+        /// Other INCI names under the same name of a label, with semicolons between.
+        #[serde(default)]
+        pub names: String,
+        /// CAS numbers, with semicolons between.
+        #[serde(default)]
+        pub cas: String,
         /// What it is.
         pub kind: AllergenKind,
         /// What to do.
@@ -283,6 +298,20 @@ rows! {
         /// The last day on which a product that was on the market before may be sold without it.
         #[serde(default)]
         pub until: Option<CalendarDate>,
+    }
+}
+
+impl Allergen {
+    /// Whether it is the substance of an INCI name.
+    pub fn is(&self, inci: &str) -> bool {
+        same_word(inci, &self.word) || self.names.split(';').any(|name| !name.is_empty() && same_word(inci, name))
+    }
+
+    /// Whether it has to be named on what was new on the market on one day and is made on another. Without a day it has to be: every
+    /// rule counts.
+    pub fn is_named_on(&self, on_market: Option<CalendarDate>, made: Option<CalendarDate>) -> bool {
+        let is_over = self.until.zip(made).is_some_and(|(until, made)| until < made);
+        is_over || holds_on(self.from, None, on_market.or(made))
     }
 }
 

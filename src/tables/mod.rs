@@ -25,7 +25,10 @@ pub use formula::{
 pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder};
 pub use materials::{Flag, Material, MaterialOrigin, Property};
-pub use papers::{LabelText, PaperTables, PullKind, StabilityPull, StabilityTest, SupplierQuestion, TolerableError};
+pub use papers::{
+    LabelText, PaperTables, PullKind, SamplingKind, SamplingPlan, StabilityPull, StabilityTest, SupplierQuestion,
+    TolerableError,
+};
 pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow, RoundnessRow};
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 pub use substances::{
@@ -84,6 +87,7 @@ const EMBEDDED: [(&str, &str, &str); 39] = embedded![
     "formula-constants": "constants of the checks of a formula",
     "label-texts": "precautions of a label, and when",
     "prepackages": "how far a fill weight may fall short of the nominal content",
+    "prepackage-sampling": "how many units of a batch an inspector weighs, and when it is accepted",
     "stability-pulls": "where stability samples stand, and when they are taken",
     "stability-tests": "what a stability plan tests, and what calls for it",
     "supplier-questions": "what a supplier is asked for a powder",

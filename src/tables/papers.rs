@@ -5,6 +5,16 @@ use super::{TableError, TableFile, refuse_repeats, without_lines};
 use crate::source::words;
 
 words! {
+    /// Whether a weighing spoils the unit.
+    pub enum SamplingKind {
+        /// The content is known without opening it, as by its gross weight less the tare.
+        NonDestructive = "non-destructive",
+        /// It is opened.
+        Destructive = "destructive",
+    }
+}
+
+words! {
     /// At which pulls a stability test is made.
     pub enum PullKind {
         /// At each.
@@ -37,6 +47,32 @@ rows! {
         pub error_g: Option<f64>,
         /// Height of the figures that state the content, mm at least.
         pub figure_mm: f64,
+    }
+
+    /// `prepackage-sampling.csv`: how many units of a batch an inspector weighs, and when the batch is accepted.
+    pub struct SamplingPlan {
+        /// Batches of more units than this,
+        pub above: u32,
+        /// up to this.
+        pub up_to: u32,
+        /// Whether the units are opened for it.
+        pub kind: SamplingKind,
+        /// Units of the first sample.
+        pub first: usize,
+        /// With so many defective units in it the batch is accepted,
+        pub accept: usize,
+        /// with so many it is refused; between the two a second sample decides.
+        pub reject: usize,
+        /// Units of both samples.
+        pub total: usize,
+        /// With so many defective ones in both it is accepted,
+        pub total_accept: usize,
+        /// with so many it is refused.
+        pub total_reject: usize,
+        /// Units of which the mean is taken.
+        pub mean_of: usize,
+        /// How far the mean may be below the nominal content, standard deviations of the units.
+        pub mean_factor: f64,
     }
 
     /// `stability-pulls.csv`: where samples stand, and when they are taken.
@@ -100,6 +136,8 @@ pub struct PaperTables {
     pub label_texts: Vec<LabelText>,
     /// Tolerances of fill weights, rising.
     pub prepackages: Vec<TolerableError>,
+    /// An inspector's samples, by size of the batch.
+    pub sampling: Vec<SamplingPlan>,
     /// Pulls of a stability plan.
     pub pulls: Vec<StabilityPull>,
     /// Tests of a stability plan.
@@ -116,10 +154,16 @@ impl PaperTables {
         Ok(Self {
             label_texts: without_lines(find("label-texts").rows()?),
             prepackages: prepackages(find("prepackages"))?,
+            sampling: sampling(find("prepackage-sampling"))?,
             pulls: without_lines(find("stability-pulls").rows()?),
             tests: without_lines(find("stability-tests").rows()?),
             questions: without_lines(questions),
         })
+    }
+
+    /// The plan for a batch of so many units; none for a batch that is weighed whole, or is too large for one.
+    pub fn sampling(&self, units: u32, kind: SamplingKind) -> Option<&SamplingPlan> {
+        self.sampling.iter().find(|p| p.kind == kind && p.above < units && units <= p.up_to)
     }
 
     /// The row of a nominal content, g or mL.
@@ -135,6 +179,20 @@ impl TolerableError {
         // 9.000000001 tenths are nine.
         self.error_g.unwrap_or((share * 10.0 - 1e-9).ceil() / 10.0)
     }
+}
+
+fn sampling(file: &TableFile) -> Result<Vec<SamplingPlan>, TableError> {
+    let rows: Vec<(usize, SamplingPlan)> = file.rows()?;
+    for (line, p) in &rows {
+        let rises = p.above < p.up_to && 1 < p.mean_of && 0 < p.first && p.first <= p.total;
+        let decides = p.accept < p.reject && p.total_accept + 1 == p.total_reject && p.accept <= p.total_accept;
+        if !rises || !decides || !(0.0..=10.0).contains(&p.mean_factor) {
+            let wrong = "a plan needs above < up_to, 0 < first <= total, mean_of above 1, accept < reject, total_reject one more than \
+                         total_accept, and mean_factor between 0 and 10";
+            return Err(file.error(*line, wrong));
+        }
+    }
+    Ok(without_lines(rows))
 }
 
 fn prepackages(file: &TableFile) -> Result<Vec<TolerableError>, TableError> {

@@ -2,6 +2,7 @@
 
 use super::{Done, Means, TaskError};
 use crate::confidence::{self, Sampling};
+use crate::formula;
 use crate::plot::confidence_picture;
 use crate::report::ConfidenceReport;
 use crate::source::Source;
@@ -17,10 +18,15 @@ pub fn confidence<D: Fn(u64) + Sync + Send>(
     means: Means,
 ) -> Result<Done<ConfidenceReport>, TaskError> {
     let Means { tables, judge } = means;
-    let on_skin = means.on_skin(scrub)?;
+    let (formula, on_skin) = means.whole(scrub)?;
     let scrub = on_skin.scrub_or_weighed();
     let done = begins(confidence::evaluations(scrub, judge, tables, sampling));
     let confidence = confidence::confidence(scrub, judge, tables, sampling, done);
     let picture = (!confidence.hardly_rubs()).then(|| confidence_picture(scrub, judge, &confidence)).transpose()?;
-    Ok(Done { report: ConfidenceReport::new(&on_skin, judge, &confidence, tables), picture })
+    let report = ConfidenceReport::new(&on_skin, judge, &confidence, tables);
+    let report = match formula.phases() {
+        [] => report,
+        _ => report.beside(&formula::checks(&formula, tables, judge).checks),
+    };
+    Ok(Done { report, picture })
 }

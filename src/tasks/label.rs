@@ -10,7 +10,7 @@ use crate::source::{CalendarDate, Source};
 pub struct LabelRequest<'a> {
     /// The scrub file.
     pub scrub: Source<'a>,
-    /// The day on which the product is made and new on the market.
+    /// The day on which the product is made; new on the market too, unless the file says when it is.
     pub date: Option<CalendarDate>,
     /// The batch, if it is made already.
     pub batch: Option<&'a str>,
@@ -22,7 +22,8 @@ pub struct LabelRequest<'a> {
 /// [`TaskError`].
 pub fn label(request: &LabelRequest, means: Means) -> Result<LabelReport, TaskError> {
     let Means { tables, judge } = means;
-    let formula = read_formula(request.scrub, tables)?;
+    let mut formula = read_formula(request.scrub, tables)?;
+    formula.usage.on_market = formula.usage.on_market.or(request.date);
     let checked = formula::checks(&formula, tables, judge);
     Ok(LabelReport::new(&formula, &checked, request.date, request.batch, judge, tables))
 }

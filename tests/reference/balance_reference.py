@@ -18,6 +18,7 @@ ACIDS = {
     "Citric Acid": (192.12, [3.13, 4.76, 6.40]),
     "Malic Acid": (134.09, [3.40, 5.20]),
     "Tartaric Acid": (150.09, [2.98, 4.34]),
+    "Salicylic Acid": (138.12, [2.97]),
 }
 OTHERS = {
     "Sodium Lactate": (112.06, 0, [3.86], 1),
@@ -38,6 +39,27 @@ BASES = {
     "Aminomethyl Propanol": (89.14, 1, [9.72], 0),
 }
 
+# What pure water at 25 C takes of the free acid, mol/kg: salicylic 0.22, benzoic 0.34, sorbic 0.16, dehydroacetic 0.069 g in 100 g (CRC and
+# Merck, recalled).
+TAKEN = {
+    "Salicylic Acid": 2.2 / 138.12,
+    "Sodium Benzoate": 0.0278,
+    "Potassium Sorbate": 0.0143,
+    "Sodium Dehydroacetate": 0.0041,
+}
+
+
+def undissociated(taken, pka):
+    """Of what pure water takes the part that keeps its proton, by bisection: all = s + sqrt(K s)."""
+    low, high = 0.0, taken
+    for _ in range(200):
+        middle = 0.5 * (low + high)
+        if middle + (10.0 ** -pka * middle) ** 0.5 < taken:
+            low = middle
+        else:
+            high = middle
+    return low
+
 
 def forms(charge, pkas, h, gamma):
     """Concentrations relative to the first form by mass action with activities, charge by charge."""
@@ -54,8 +76,12 @@ def charges(ph, gamma, water, protolytes, ions):
     h = 10.0 ** -ph
     total = ions + water * (h / gamma - 10.0 ** -KW / (h * gamma))
     squares = ions + water * (h / gamma + 10.0 ** -KW / (h * gamma))
-    for charge, pkas, mol in protolytes:
-        for i, share in enumerate(forms(charge, pkas, h, gamma)):
+    for charge, pkas, mol, most in protolytes:
+        shares = forms(charge, pkas, h, gamma)
+        # What the water does not take lies at the bottom without a charge.
+        if most is not None and mol * shares[0] > most * water:
+            mol = most * water / shares[0]
+        for i, share in enumerate(shares):
             total += mol * share * (charge - i)
             squares += mol * share * (charge - i) ** 2
     return total, squares / (2.0 * water)
@@ -86,6 +112,10 @@ def in_salt(water, protolytes, ions):
     return ph_at(low, water, protolytes, ions)[0], low
 
 
+def held(inci, pkas):
+    return undissociated(TAKEN[inci], pkas[0]) if inci in TAKEN else None
+
+
 def main():
     draw = random.Random(20261130)
     formulas = []
@@ -95,7 +125,7 @@ def main():
             mw, pkas = ACIDS[inci]
             pct = round(draw.uniform(0.2, 6.0), 3)
             listed.append([inci, pct])
-            protolytes.append((0, pkas, 10 * pct / mw))
+            protolytes.append((0, pkas, 10 * pct / mw, held(inci, pkas)))
         for table, most, top in ((OTHERS, 3, 1.0), (BASES, 2, 3.0)):
             for inci in draw.sample(sorted(table), draw.randint(0, most)):
                 mw, charge, pkas, sodium = table[inci]
@@ -104,7 +134,7 @@ def main():
                 mol = 10 * pct / mw
                 ions += sodium * mol
                 if pkas:
-                    protolytes.append((charge, pkas, mol))
+                    protolytes.append((charge, pkas, mol, held(inci, pkas)))
         water = round(draw.uniform(40.0, 80.0), 2)
         ideal = ph_at(0.0, water / 100, protolytes, ions)[0]
         salty, strength = in_salt(water / 100, protolytes, ions)

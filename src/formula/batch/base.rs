@@ -1,6 +1,6 @@
 //! How much base the pH needs: what is listed is a guess, nine tenths of what is needed goes in at once.
 
-use crate::formula::{AcidContent, Formula, Function};
+use crate::formula::{AcidContent, Formula, Function, Line, Substance};
 use crate::numerics::written::four;
 use crate::tables::{FormulaConstants, FormulaTables, Known, Neutraliser, NeutraliserKind};
 use serde::Serialize;
@@ -69,12 +69,15 @@ struct Listed<'f> {
 /// The bases of the table that a formula lists.
 fn listed<'f>(formula: &'f Formula, tables: &FormulaTables) -> Vec<Listed<'f>> {
     let bases: Vec<&Neutraliser> = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Base).collect();
-    let base = |(_, i): (usize, &'f crate::formula::Ingredient)| {
-        let row = bases.iter().find(|n| i.is_inci(&n.inci))?;
-        let mol = row.equivalents * 10.0 * i.active_pct() / row.mw;
-        (mol > 0.0 && !i.is(Function::Acid)).then_some(Listed { name: &i.name, pct: i.pct.get(), mol })
+    let mol = |substance: Substance| {
+        let row = bases.iter().find(|n| substance.ingredient().is_some() && substance.is_inci(&n.inci))?;
+        Some(row.equivalents * 10.0 * substance.pct() / row.mw)
     };
-    formula.ingredients().filter_map(base).collect()
+    let base = |line: Line<'f>| {
+        let mol: f64 = line.substances().filter_map(mol).sum();
+        (mol > 0.0 && !line.is(Function::Acid)).then_some(Listed { name: line.name(), pct: line.pct, mol })
+    };
+    formula.lines().into_iter().filter_map(base).collect()
 }
 
 impl BaseNeed {

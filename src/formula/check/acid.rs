@@ -1,9 +1,9 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
-use super::super::Function;
-use super::super::balance::{Balance, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, Reckoned, is_named, named_pct};
-use super::{Check, Finding, OWN, Setting, Verdict, known, no_phases, number};
+use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
+use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct};
+use super::super::{Function, Substance};
+use super::{Check, Finding, OWN, Setting, Verdict, known, names_of, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
 /// The acid of the formula; an error says what the checks lack, in words.
@@ -13,12 +13,13 @@ pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, St
     }
     let tables = &s.tables.formula;
     let Some(content) = AcidContent::listed(s.formula, tables) else {
+        let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= s.constants().aha_pct.value;
         // A little of one brings the pH where it is to be and exfoliates nothing.
         let much = named_pct(s.formula, tables) >= s.constants().aha_pct.value;
-        let mut ingredients = s.formula.ingredients().map(|(_, i)| i);
-        return match ingredients.find(|i| i.is(Function::Acid) || (much && is_named(i, tables))) {
+        let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
+        return match s.formula.substances().find(is_one) {
             None => Ok(None),
-            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name)),
+            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name())),
         };
     };
     let name = content.plan.acid.name.to_lowercase();
@@ -161,6 +162,10 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         let [ideal, salty] = [ideal, salty].map(|share| number(pct * share));
         format!("; of {} {ideal} to {salty} % of the scrub is free", acid.name.to_lowercase())
     });
+    // Of an acid that the water does not take whole, what is free in solution is what the water takes.
+    let dissolved = content.dissolved_share(ph);
+    let taken = content.as_acid_pct * free * dissolved;
+    let in_solution = |share: f64| if dissolved < 1.0 { taken } else { content.as_acid_pct * share };
     let why = format!(
         "at pH {ph} {} % of the acid is free by pKa {} at 25 °C, {} % with Davies' correction (ionic strength of all \
          ions {} mol/kg of water{far}): {} to {} % of the scrub{}. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
@@ -169,14 +174,14 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         list(&acid.pkas()),
         number(100.0 * free_salty),
         number(strength),
-        number(content.as_acid_pct * free.min(free_salty)),
-        number(content.as_acid_pct * free.max(free_salty)),
+        number(in_solution(free.min(free_salty))),
+        number(in_solution(free.max(free_salty))),
         others.collect::<String>(),
         neutralising(s, content, ph),
         number(1000.0 * balance.buffer_capacity(ph)),
     );
     let mut findings = vec![Finding::pass(why, source)];
-    findings.extend(crystallises(s, content, free.max(free_salty)));
+    findings.extend(undissolved(s, content, ph));
     findings.extend(reckoned(s, content, ph));
     if !content.uncounted.is_empty() {
         let why = format!(
@@ -194,19 +199,42 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     findings.into_iter().map(|f| if f.value.is_some() { f } else { f.of(100.0 * free, None) }).collect()
 }
 
-/// More free acid than the water takes.
-fn crystallises(s: &Setting, content: &AcidContent, free: f64) -> Option<Finding> {
-    let acid = &content.plan.acid;
-    let most = acid.soluble_g_per_100ml?;
-    let held = 100.0 * content.as_acid_pct * free / s.formula.water_pct();
-    (held > most).then(|| {
-        let why = format!(
-            "{} g of free acid stand against 100 g of water, which takes {most} g: it crystallises, unless glycol or alcohol \
-             holds it",
-            number(held)
+/// What carries an acid that water hardly takes; words of INCI names, common practice, no source.
+const CARRIERS: [&str; 10] = [
+    "alcohol",
+    "alcohol denat",
+    "propanediol",
+    "propylene glycol",
+    "dipropylene glycol",
+    "butylene glycol",
+    "pentylene glycol",
+    "ethoxydiglycol",
+    "isopropyl alcohol",
+    "hexylene glycol",
+];
+
+/// Acids of which the water does not take all that is there: the rest is a solid, which neither gives protons nor exfoliates nor
+/// preserves.
+fn undissolved(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
+    let carriers = names_of(&s.substances, |n| CARRIERS.iter().any(|word| n.is.is_inci(word)));
+    let told = |(sparing, share): (&Sparing, f64)| {
+        let Sparing { name, most, origin } = sparing;
+        let what = format!(
+            "{} % of {name} does not dissolve at pH {ph}: water takes {} mmol/kg undissociated at 25 °C; the pH is reckoned with what \
+             dissolves, the rest crystallises",
+            number(100.0 * share),
+            number(1000.0 * most)
         );
-        Finding::caution(why, (acid.status, &acid.source)).of(held, most).unit("g in 100 g of water")
-    })
+        let finding = Finding::caution(what, (origin.status, &origin.source));
+        let finding = finding.of(100.0 * share, 0.0).unit("% undissolved");
+        let open = (!carriers.is_empty()).then(|| {
+            Finding::missing(format!(
+                "whether {carriers} holds {name} in solution is not known, nor the pH then: look at it cold, and measure"
+            ))
+        });
+        std::iter::once(finding).chain(open)
+    };
+    content.balance.undissolved(ph).into_iter().flat_map(told).collect()
 }
 
 fn list(pkas: &[f64]) -> String {
@@ -295,7 +323,7 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
 fn carbonates(content: &AcidContent) -> Option<Finding> {
     let (_, _, row) = content.carbonates.first()?;
     let used: f64 = content.carbonates.iter().map(|(_, mol, _)| mol).sum();
-    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| name.as_str()).collect();
     let share = 100.0 * (used / content.acid_mol).min(1.0);
     let why = format!(
         "{} neutralises the acid, fizzing, up to {} % of it: the pH leaves its window and the preservative fails",
@@ -309,7 +337,7 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
 /// Without water acid and carbonate wait for each other.
 fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
     let (_, _, row) = content.carbonates.first()?;
-    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| *name).collect();
+    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| name.as_str()).collect();
     let why = format!(
         "{} and the acid fizz as soon as they are wet: keep it dry and tightly closed, weigh in dry air; on the skin most of the acid is used \
          up",

@@ -1,24 +1,23 @@
 //! What exfoliates beside the grains and the acids of the table: retinoids, peroxides, enzymes, other acids.
 
-use super::super::{Function, Ingredient, Line};
+use super::super::{Function, Ingredient, Substance};
 use super::{Finding, Named, Setting, number};
 use crate::formula::content::is_named;
 use crate::tables::{ActiveKind, ExfoliatingActive};
 
-/// The lines that are such a substance, each with its row; salts and acids that the acids table knows are none.
-fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Line<'s>, &'s ExfoliatingActive)> {
+/// The ingredients and parts that are such a substance, each with its row; salts and acids that the acids table knows are none.
+fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, &'s ExfoliatingActive)> {
     let rows = &s.tables.substances.actives;
-    s.lines.iter().filter_map(move |Named { line, words, .. }| {
-        let super::super::Item::Ingredient(ingredient) = line.item else { return None };
-        let row = rows.iter().find(|row| line.active_pct() >= row.from_pct && words.holds(&row.word))?;
-        (!is_named(ingredient, &s.tables.formula)).then_some((line, row))
+    s.substances.iter().filter(|n| n.ingredient().is_some()).filter_map(move |Named { is, words, .. }| {
+        let row = rows.iter().find(|row| is.pct() >= row.from_pct && words.holds(&row.word))?;
+        (!is_named(is, &s.tables.formula)).then_some((is, row))
     })
 }
 
 /// Acids outside the acids table, in words: how much of them is free is not known, so no check of the acid passes.
 pub(super) fn unreckoned(s: &Setting) -> Vec<String> {
-    let acids = found(s).filter(|(line, row)| row.kind == ActiveKind::Acid && !line.is(Function::Acid));
-    acids.map(|(line, row)| told(line, row)).chain(nameless(s)).collect()
+    let acids = found(s).filter(|(is, row)| row.kind == ActiveKind::Acid && !is.is(Function::Acid));
+    acids.map(|(is, row)| told(is, row)).chain(nameless(s)).collect()
 }
 
 /// Ingredients that may be anything: no INCI name, and no function that says what they are for.
@@ -35,17 +34,13 @@ fn nameless(s: &Setting) -> Option<String> {
 
 /// All of them, as they exfoliate beside the grains.
 pub(super) fn findings(s: &Setting) -> Vec<Finding> {
-    let finding = |(line, row): (&Line, &ExfoliatingActive)| match row.kind {
-        ActiveKind::Acid => Finding::missing(told(line, row)),
-        _ => Finding::caution(told(line, row), (row.status, &row.source)),
+    let finding = |(is, row): (&Substance, &ExfoliatingActive)| match row.kind {
+        ActiveKind::Acid => Finding::missing(told(is, row)),
+        _ => Finding::caution(told(is, row), (row.status, &row.source)),
     };
-    found(s)
-        .filter(|(line, _)| !line.is(Function::Acid))
-        .map(finding)
-        .chain(nameless(s).map(Finding::missing))
-        .collect()
+    found(s).filter(|(is, _)| !is.is(Function::Acid)).map(finding).chain(nameless(s).map(Finding::missing)).collect()
 }
 
-fn told(line: &Line, row: &ExfoliatingActive) -> String {
-    format!("{} ({} %) is {}: {}", line.name(), number(line.active_pct()), row.what, row.says)
+fn told(is: &Substance, row: &ExfoliatingActive) -> String {
+    format!("{} ({} %) is {}: {}", is.name(), number(is.pct()), row.what, row.says)
 }

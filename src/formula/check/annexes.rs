@@ -1,8 +1,7 @@
 //! Every ingredient and powder against lists of prohibited and restricted substances, as far as the tables hold them; all others
 //! by name.
 
-use super::super::{Item, Line};
-use super::{Check, Finding, Named, OWN, Setting, market, no_phases, number, preservative};
+use super::{Check, Finding, Named, OWN, Setting, market, names_of, no_phases, number, preservative};
 use crate::formula::content::is_named;
 use crate::tables::{AnnexEntry, ListKind, Status, holds_on};
 
@@ -11,16 +10,13 @@ pub(super) fn check(s: &Setting) -> Check {
     if !s.has_phases() {
         findings.push(no_phases());
     }
-    let names = |wanted: &dyn Fn(&Named) -> bool| {
-        let named = s.lines.iter().filter(|named| wanted(named)).map(|named| &named.line);
-        named.map(Line::name).collect::<Vec<_>>().join(", ")
-    };
-    let nameless = names(&|n| n.line.inci().is_none() && !is_stated(s, &n.line));
+    let names = |wanted: &dyn Fn(&Named) -> bool| names_of(&s.substances, wanted);
+    let nameless = names(&|n| n.is.inci().is_none() && !is_stated(s, n));
     if !nameless.is_empty() {
         let why = format!("without an INCI name: {nameless}; give inci (of a powder, its material)");
         findings.push(Finding::missing(why));
     }
-    let open = names(&|n| n.line.inci().is_some() && !is_held(s, n) && !is_stated(s, &n.line));
+    let open = names(&|n| n.is.inci().is_some() && !is_held(s, n) && !is_stated(s, n));
     if !open.is_empty() {
         let why = format!(
             "not held against the lists of prohibited and restricted substances: {open}; look each up and give \
@@ -28,7 +24,7 @@ pub(super) fn check(s: &Setting) -> Check {
         );
         findings.push(Finding::missing(why));
     }
-    let stated = names(&|n| is_stated(s, &n.line));
+    let stated = names(&|n| is_stated(s, n));
     if !stated.is_empty() {
         findings.push(Finding::pass(format!("held against the lists by the maker: {stated}"), OWN));
     }
@@ -46,12 +42,12 @@ fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
 }
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
-    let lines: Vec<&Line> = s.lines.iter().filter(|n| n.words.holds(&entry.word)).map(|n| &n.line).collect();
-    if lines.is_empty() {
+    let is_it = |n: &Named| n.words.holds(&entry.word);
+    let names = names_of(&s.substances, is_it);
+    if names.is_empty() {
         return None;
     }
-    let pct: f64 = lines.iter().map(|line| line.active_pct()).sum();
-    let names = lines.iter().map(|line| line.name()).collect::<Vec<_>>().join(", ");
+    let pct: f64 = s.substances.iter().filter(|n| is_it(n)).map(|n| n.is.pct()).sum();
     let source = (entry.status, entry.source.as_str());
     let why = format!("{names}: {} ({}): {}", entry.region, entry.reference, entry.says);
     let most = if s.is_rinsed() { entry.max_rinse_pct } else { entry.max_leave_pct };
@@ -76,19 +72,18 @@ fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
 /// Whether a list of the tables speaks of it: water, an acid of the table, a preservative of the law, an entry in force.
 fn is_held(s: &Setting, named: &Named) -> bool {
     let listed = || entries(s).any(|entry| named.words.holds(&entry.word));
-    match named.line.item {
-        Item::Ingredient(i) => {
-            let rows = || preservative::rows(s, i);
-            i.is_water()
-                || is_named(i, &s.tables.formula)
-                || (preservative::is_preservative(s, i) && rows().iter().any(|row| !row.entry.is_empty()))
-                || listed()
-        }
-        Item::Powder(..) => listed(),
-    }
+    let is_of_law = |ingredient| {
+        let mut rows = preservative::rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
+        preservative::is_preservative(s, ingredient)
+            && rows.any(|row| named.is.part.is_none() || named.is.is_inci(&row.inci))
+    };
+    named.is.is_water()
+        || is_named(&named.is, &s.tables.formula)
+        || named.ingredient().is_some_and(is_of_law)
+        || listed()
 }
 
 /// Whether its maker looked it up.
-fn is_stated(s: &Setting, line: &Line) -> bool {
-    s.stated(line).lists_checked.is_some()
+fn is_stated(s: &Setting, named: &Named) -> bool {
+    s.stated(&named.is.line).lists_checked.is_some()
 }

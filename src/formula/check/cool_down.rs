@@ -1,5 +1,6 @@
 //! What goes in cool, against the temperature of its phase.
 
+use super::super::allergens::is_perfume;
 use super::super::{Function, Item, Line};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
 use crate::tables::Status;
@@ -33,7 +34,11 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
                 None => cool_down(),
             })
         }
-        Item::Ingredient(i) => (i.is(Function::Fragrance) || i.is(Function::HeatSensitive)).then(cool_down),
+        Item::Ingredient(i) => {
+            let mut names = line.substances().filter_map(|s| s.inci());
+            let spoils = i.is(Function::Fragrance) || i.is(Function::HeatSensitive);
+            (spoils || names.any(is_perfume)).then(cool_down)
+        }
         Item::Powder(c, _) => {
             let softens = c.powder.material.as_ref()?.wax_softens_c()?;
             let margin = &s.constants().wax_margin_c;

@@ -28,7 +28,8 @@ pub(super) fn check(s: &Setting) -> Check {
 fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
     let unreckoned = content.unreckoned();
     let clear = s.formula.ph().filter(|_| unreckoned.is_empty());
-    let free = clear.map(|ph| content.as_acid_pct * free_share(&content.plan.acid.pkas(), ph));
+    let free =
+        clear.map(|ph| content.as_acid_pct * content.dissolved_share(ph) * free_share(&content.plan.acid.pkas(), ph));
     let acids = content.acids();
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let names: Vec<String> = acids.iter().map(|(acid, _)| acid.name.to_lowercase()).collect();

@@ -1,23 +1,21 @@
 //! Grains that are listed as an ingredient and not as a powder: neither index nor band knows of them.
 
-use super::super::{Function, Ingredient, Item};
+use super::super::{Function, Substance};
 use super::{Finding, Named, Setting, number};
 use crate::tables::{GrainKind, Material, MaterialOrigin, Status};
 
 /// By what grains are known.
 const BY_NAME: (Status, &str) = (Status::FromMemory, "words of natural grains; common practice, no source");
 
-/// The ingredients that are grains, with what kind they are, as far as their names tell.
-fn grains<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Ingredient, Option<GrainKind>)> {
-    s.lines.iter().filter_map(|Named { line, grain, .. }| match line.item {
-        Item::Ingredient(ingredient) => Some((ingredient, *grain)),
-        Item::Powder(..) => None,
-    })
+/// The ingredients and parts that are grains, with what kind they are, as far as their names tell.
+fn grains<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, Option<GrainKind>)> {
+    let ingredients = s.substances.iter().filter(|n| n.ingredient().is_some());
+    ingredients.map(|Named { is, grain, .. }| (is, *grain))
 }
 
-fn material<'s>(s: &'s Setting, ingredient: &Ingredient) -> Option<&'s Material> {
+fn material<'s>(s: &'s Setting, substance: &Substance) -> Option<&'s Material> {
     let materials = s.tables.materials.iter().filter(|m| m.refused_by.is_none());
-    materials.into_iter().find(|m| ingredient.is_inci(&m.inci) || ingredient.is_inci(&m.name))
+    materials.into_iter().find(|m| substance.is_inci(&m.inci) || substance.is_inci(&m.name))
 }
 
 fn is_soluble(kind: Option<GrainKind>) -> bool {
@@ -27,10 +25,10 @@ fn is_soluble(kind: Option<GrainKind>) -> bool {
 /// Sugar and salt: what the water does not take stays as grains.
 pub(super) fn soluble(s: &Setting) -> Vec<Finding> {
     let water = s.formula.water_pct();
-    let finding = |ingredient: &Ingredient| {
-        let pct = ingredient.active_pct();
-        let takes = material(s, ingredient).and_then(|m| m.soluble_g_per_100ml).map(|g| g * water / 100.0);
-        let name = &ingredient.name;
+    let finding = |substance: &Substance| {
+        let pct = substance.pct();
+        let takes = material(s, substance).and_then(|m| m.soluble_g_per_100ml).map(|g| g * water / 100.0);
+        let name = substance.name();
         if takes.is_some_and(|takes| pct <= takes) {
             return Finding::pass(format!("{name} is listed as an ingredient: the water takes all of it"), BY_NAME);
         }
@@ -41,21 +39,21 @@ pub(super) fn soluble(s: &Setting) -> Vec<Finding> {
         );
         Finding::caution(why, BY_NAME)
     };
-    grains(s).filter(|(_, kind)| is_soluble(*kind)).map(|(ingredient, _)| finding(ingredient)).collect()
+    grains(s).filter(|(_, kind)| is_soluble(*kind)).map(|(substance, _)| finding(substance)).collect()
 }
 
 /// Stone, clay that is a material of the table, ground plants, and what is said to be an abrasive.
 pub(super) fn solid(s: &Setting) -> Option<Finding> {
-    let hard = |i: &Ingredient| {
+    let hard = |i: &Substance| {
         let origins = [MaterialOrigin::Mineral, MaterialOrigin::Plant];
         material(s, i).is_some_and(|m| origins.contains(&m.origin))
     };
-    let is_grain = |(i, kind): &(&Ingredient, Option<GrainKind>)| match kind {
-        _ if i.is(Function::Abrasive) => !is_soluble(*kind),
+    let is_grain = |(i, kind): &(&Substance, Option<GrainKind>)| match kind {
+        _ if i.line.is(Function::Abrasive) => !is_soluble(*kind),
         Some(GrainKind::Mineral | GrainKind::Plant) => true,
         kind => !is_soluble(*kind) && hard(i),
     };
-    let names: Vec<&str> = grains(s).filter(is_grain).map(|(i, _)| i.name.as_str()).collect();
+    let names: Vec<_> = grains(s).filter(is_grain).map(|(i, _)| i.name()).collect();
     (!names.is_empty()).then(|| {
         let why = format!(
             "{}: listed as an ingredient; its grains are in neither index nor band nor solids: list it as a [[powder]]",

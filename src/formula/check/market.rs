@@ -1,11 +1,16 @@
 //! Where it is sold, against the regions whose law the tables hold: what no table covers is not judged there.
 
+use super::super::{Use, allergens as known_allergens};
 use super::Setting;
 use super::acid::content;
 
-/// Regions where it is sold that are none of `covered`; none when it says nowhere, which means where the tables reach.
 fn beyond(s: &Setting, covered: &[&str], what: &str) -> Option<String> {
-    let sold = s.formula.usage.regions.iter().map(String::as_str);
+    beyond_tables(&s.formula.usage, covered, what)
+}
+
+/// Regions where it is sold that are none of `covered`, in words; none when it says nowhere, which means where the tables reach.
+pub(crate) fn beyond_tables(usage: &Use, covered: &[&str], what: &str) -> Option<String> {
+    let sold = usage.regions.iter().map(String::as_str);
     let open: Vec<&str> = sold.filter(|region| !covered.contains(region)).collect();
     let open = open.join(", ");
     (!open.is_empty()).then(|| format!("not judged for {open}: the tables hold no {what} of that market; look them up"))
@@ -23,9 +28,9 @@ pub(super) fn preservatives(s: &Setting) -> Option<String> {
     s.has_phases().then(|| beyond(s, &["EU"], "limits for preservatives"))?
 }
 
-/// Allergens to be named: Canada takes over the list of the European Union.
+/// Allergens to be named.
 pub(super) fn allergens(s: &Setting) -> Option<String> {
-    beyond(s, &["EU", "CA"], "list of allergens")
+    beyond(s, &known_allergens::REGIONS, "list of allergens")
 }
 
 /// Rules on plastic grains.

@@ -17,11 +17,11 @@ mod suspension;
 mod total;
 mod traces;
 
-pub(crate) use safety::{begins as inci_begins, share_of as allergen_share};
+pub(crate) use market::beyond_tables;
 
 use super::dissolution::InJar;
 use super::parts::Kind;
-use super::{Formula, Item, Line, OnSkin, Stated, Weighed};
+use super::{Formula, Ingredient, Item, Line, OnSkin, Stated, Substance, Weighed};
 use crate::band::{self, Figures, Judge};
 use crate::numerics::written::trimmed;
 use crate::source::{CalendarDate, Spelled};
@@ -206,9 +206,9 @@ fn in_words(told: &[&Finding]) -> (String, String) {
     (statuses.join("; "), distinct(sources.iter().map(String::as_str)).join("; "))
 }
 
-/// A line with what its names say.
+/// A substance with what its names say.
 struct Named<'a> {
-    line: Line<'a>,
+    is: Substance<'a>,
     /// The words of name and INCI name.
     words: Spelled,
     /// Which natural grains it is, if it is.
@@ -216,24 +216,35 @@ struct Named<'a> {
 }
 
 impl<'a> Named<'a> {
-    fn new(line: Line<'a>, tables: &Tables) -> Self {
-        let words = line.spelled();
+    fn new(substance: Substance<'a>, tables: &Tables) -> Self {
+        let words = substance.spelled();
         let rows = &tables.substances.grains;
         // By its INCI name, or by its name where it has none.
-        let inci = line.inci().map(Spelled::new);
+        let inci = substance.inci().map(Spelled::new);
         let row = match &inci {
             Some(inci) => rows.iter().find(|row| row.is(inci)),
             None => rows.iter().find(|row| row.is_called(&words)),
         };
-        Self { line, grain: row.map(|row| row.kind), words }
+        Self { is: substance, grain: row.map(|row| row.kind), words }
     }
+
+    /// The ingredient that brings it; powders are none.
+    fn ingredient(&self) -> Option<&'a Ingredient> {
+        self.is.ingredient()
+    }
+}
+
+/// Names of what `wanted` holds for, each once, with commas.
+fn names_of<'a>(all: impl IntoIterator<Item = &'a Named<'a>>, wanted: impl Fn(&Named) -> bool) -> String {
+    let names: Vec<_> = all.into_iter().filter(|n| wanted(n)).map(|n| n.is.name()).collect();
+    distinct(names.iter().map(AsRef::as_ref)).join(", ")
 }
 
 /// What the checks go by.
 struct Setting<'a> {
     formula: &'a Formula,
-    /// Every line, with what its names say.
-    lines: Vec<Named<'a>>,
+    /// Every substance of ingredients and powders, with what its names say.
+    substances: Vec<Named<'a>>,
     tables: &'a Tables,
     judge: &'a Judge,
     /// The band of the grains as they reach the skin; where none do, as they are weighed in.
@@ -362,7 +373,7 @@ pub(crate) fn checks_at(
 ) -> Vec<Check> {
     let setting = Setting {
         formula,
-        lines: formula.lines().into_iter().map(|line| Named::new(line, tables)).collect(),
+        substances: formula.lines().into_iter().flat_map(Line::substances).map(|s| Named::new(s, tables)).collect(),
         tables,
         jar: on_skin.jar.clone(),
         soluble: on_skin.dissolves,

@@ -3,11 +3,12 @@
 mod limits;
 mod spectrum;
 
-use super::super::content::{is_acid, is_named};
+use super::super::content::{acids_in, is_acid};
 use super::super::parts::substances_of;
-use super::super::{Function, Ingredient};
+use super::super::{Function, Ingredient, Substance};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
+use crate::source::same_word;
 use crate::tables::{Preservative, Status};
 
 /// Common practice that no table row holds.
@@ -28,14 +29,18 @@ pub(super) fn check(s: &Setting) -> Check {
     Check::from_findings("preservative", "pH", findings)
 }
 
-/// By its function or key; or, where it is for no other use, as a preservative of the law by its INCI name.
+/// By its function or key; or, where it is for no other use, as a preservative of the law by its INCI name, or that of a part.
 pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
     if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
         return true;
     }
-    let other = ingredient.is(Function::Acid) || ingredient.is(Function::Fragrance);
-    let listed = || ingredient.inci.is_some() && rows(s, ingredient).iter().any(|row| !row.entry.is_empty());
-    !other && !is_named(ingredient, &s.tables.formula) && listed()
+    // A blend of acids may be preserved; what it preserves it with counts.
+    let is_acid = ingredient.is(Function::Acid) && ingredient.parts.is_empty();
+    let other = is_acid || ingredient.is(Function::Fragrance);
+    let acids = acids_in(ingredient, &s.tables.formula);
+    let is_other = |row: &Preservative| acids.iter().any(|acid| same_word(&acid.inci, &row.inci));
+    let mut of_law = rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
+    !other && ingredient.inci.is_some() && of_law.any(|row| !is_other(row))
 }
 
 /// No preservative: right only where nothing grows.
@@ -63,7 +68,7 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     if let Some(key) = &ingredient.preservative {
         return table.iter().filter(|p| p.key == *key).collect();
     }
-    let wanted = names(ingredient.inci.as_deref().unwrap_or(&ingredient.name));
+    let wanted = sorted(ingredient.inci_names());
     match table.iter().find(|p| names(&p.inci) == wanted) {
         Some(whole) => vec![whole],
         None => singles(s, &wanted),
@@ -72,7 +77,10 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
 
 /// The INCI names of a blend, in order.
 fn names(inci: &str) -> Vec<String> {
-    let mut names = substances_of(inci);
+    sorted(substances_of(inci))
+}
+
+fn sorted(mut names: Vec<String>) -> Vec<String> {
     names.sort_unstable();
     names
 }
@@ -151,15 +159,19 @@ fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize)
     if row.acid_sensitive == 0 {
         return None;
     }
-    let with = s.formula.phases()[phase].ingredients.iter().find(|i| is_acid(i, &s.tables.formula));
+    let is_other_acid = |i: &Substance| {
+        let is_own = i.ingredient().is_some_and(|i| std::ptr::eq(i, ingredient));
+        !is_own && is_acid(i, &s.tables.formula)
+    };
+    let with = s.formula.substances().find(|i| i.line.phase == Some(phase) && is_other_acid(i));
     let name = &ingredient.name;
     Some(match with {
         Some(acid) => {
             let why =
-                format!("{name} stands in one phase with {}: strong acid throws it out, so add it apart", acid.name);
+                format!("{name} stands in one phase with {}: strong acid throws it out, so add it apart", acid.name());
             Finding::caution(why, PRACTICE)
         }
-        None if s.formula.ingredients().any(|(_, i)| is_acid(i, &s.tables.formula)) => {
+        None if s.formula.substances().any(|i| is_other_acid(&i)) => {
             Finding::pass(format!("{name} goes in apart from the acid"), PRACTICE)
         }
         None => Finding::pass(format!("no acid stands beside {name}"), OWN),

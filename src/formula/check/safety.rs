@@ -1,6 +1,6 @@
 //! Dust, allergens, microbes, plastic grains.
 
-use super::super::{Function, Ingredient, Item};
+use super::super::{Function, Item, Substance, allergens as known_allergens};
 use super::{Check, Finding, Named, OWN, Setting, known, no_phases, number};
 use crate::powder::plastic_word;
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
@@ -48,16 +48,15 @@ pub(super) fn allergens(s: &Setting) -> Check {
     .collect();
     findings.extend(unknown(s, "nut or seed protein"));
     if s.has_phases() {
-        let ingredients: Vec<&Ingredient> = s.formula.ingredients().map(|(_, i)| i).collect();
-        let nameless =
-            ingredients.iter().filter(|i| i.inci.is_none() && !i.is(Function::Water) && i.allergens.is_none());
+        let ingredients = s.formula.ingredients().map(|(_, i)| i);
+        let nameless = ingredients.filter(|i| i.inci.is_none() && !i.is(Function::Water) && i.allergens.is_none());
         let nameless: Vec<&str> = nameless.map(|i| i.name.as_str()).collect();
         if !nameless.is_empty() {
             let why = format!("{}: allergens are known by INCI name; give inci", nameless.join(", "));
             findings.push(Finding::missing(why));
         }
-        findings.extend(ingredients.iter().flat_map(|i| in_ingredient(s, i)));
-        findings.extend(fragrance(s, &ingredients));
+        findings.extend(foods(s));
+        findings.extend(fragrance(s));
     } else {
         findings.push(no_phases());
     }
@@ -78,22 +77,14 @@ pub(super) fn allergens(s: &Setting) -> Check {
     Check::from_findings("allergens", "% w/w", findings)
 }
 
-/// Whether an INCI name begins with these whole words.
-pub(crate) fn begins(inci: &str, word: &str) -> bool {
-    let inci = inci.trim_start();
-    let same = inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
-    same && !inci[word.len()..].starts_with(char::is_alphanumeric)
-}
-
-/// Rows of a kind with which the INCI name begins.
-fn begun<'t>(s: &'t Setting, ingredient: &Ingredient, kinds: &'t [AllergenKind]) -> impl Iterator<Item = &'t Allergen> {
-    let inci = ingredient.inci.clone().unwrap_or_default();
-    let rows = s.tables.formula.allergens.iter();
-    rows.filter(move |a| kinds.contains(&a.kind) && begins(&inci, &a.word))
-}
-
-fn in_ingredient(s: &Setting, ingredient: &Ingredient) -> Vec<Finding> {
-    begun(s, ingredient, &FOODS).map(|a| told(&ingredient.name, a)).collect()
+/// Nuts, seeds, cereals and pulses by the INCI names.
+fn foods(s: &Setting) -> Vec<Finding> {
+    let of = |named: &Named| {
+        let inci = named.ingredient().and(named.is.inci()).unwrap_or_default();
+        let rows = known_allergens::begun(inci, &FOODS, &s.tables.formula.allergens);
+        rows.into_iter().map(|a| told(&named.is.name(), a)).collect::<Vec<_>>()
+    };
+    s.substances.iter().flat_map(of).collect()
 }
 
 fn told(name: &str, allergen: &Allergen) -> Finding {
@@ -109,12 +100,12 @@ const SUBSTANCES: [AllergenKind; 2] = [AllergenKind::Fragrance, AllergenKind::Pr
 const FOODS: [AllergenKind; 2] = [AllergenKind::Nut, AllergenKind::Food];
 
 /// Fragrance allergens summed over all ingredients, against what has to be named.
-fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
+fn fragrance(s: &Setting) -> Vec<Finding> {
     let rinsed = s.is_rinsed();
     let mut findings = Vec::new();
-    let substances = s.tables.formula.allergens.iter().filter(|a| SUBSTANCES.contains(&a.kind));
-    for allergen in substances.clone() {
-        let pct: f64 = ingredients.iter().map(|i| share_of(i, allergen)).sum();
+    let rows = &s.tables.formula.allergens;
+    for allergen in rows.iter().filter(|a| SUBSTANCES.contains(&a.kind)) {
+        let pct = known_allergens::pct(s.formula, allergen);
         let limit = if rinsed { allergen.rinse_pct } else { allergen.leave_pct };
         if pct <= limit {
             continue;
@@ -127,9 +118,7 @@ fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
             findings.push(Finding::pass(why, (allergen.status, &allergen.source)));
         }
     }
-    let declared = ingredients.iter().flat_map(|i| i.allergens.iter().flatten()).filter(|d| d.pct.get() > 0.0);
-    let strange = declared.filter(|d| !substances.clone().any(|a| d.inci.trim().eq_ignore_ascii_case(&a.word)));
-    let strange: Vec<&str> = strange.map(|d| d.inci.as_str()).collect();
+    let strange = known_allergens::strangers(s.formula, rows);
     if !strange.is_empty() {
         let why = format!(
             "{}: not in the allergens table; look up whether the name is to be on the label",
@@ -137,43 +126,16 @@ fn fragrance(s: &Setting, ingredients: &[&Ingredient]) -> Vec<Finding> {
         );
         findings.push(Finding::missing(why));
     }
-    findings.extend(undeclared(s, ingredients));
+    let untold = known_allergens::untold(s.formula, rows);
+    if !untold.is_empty() {
+        let give =
+            "ask for its allergens and give allergens = [{ inci, pct }], pct = 0 for what its certificate denies";
+        findings.push(Finding::missing(format!("{}: {give}", untold.join(", "))));
+    }
     if s.formula.usage.rinse_off.is_none() && findings.iter().any(|f| f.value.is_some()) {
         findings.push(Finding::missing("reckoned as left on; say rinse_off in [use]"));
     }
     findings
-}
-
-/// Fragrances and aromatic plants without a word on their allergens; an empty list is no statement.
-fn undeclared(s: &Setting, ingredients: &[&Ingredient]) -> Option<Finding> {
-    let scented = |i: &Ingredient| {
-        let named = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"].iter().any(|name| i.is_inci(name));
-        // Fixed oils pressed from seeds hold no fragrance.
-        let pressed = i.inci.as_ref().is_some_and(|inci| inci.to_lowercase().contains("seed oil"));
-        i.is(Function::Fragrance) || named || (!pressed && begun(s, i, &[AllergenKind::Aromatic]).next().is_some())
-    };
-    let is_substance = |i: &Ingredient| s.tables.formula.allergens.iter().any(|a| i.is_inci(&a.word));
-    let open =
-        ingredients.iter().filter(|i| scented(i) && !is_substance(i) && i.allergens.as_ref().is_none_or(Vec::is_empty));
-    let names: Vec<&str> = open.map(|i| i.name.as_str()).collect();
-    (!names.is_empty()).then(|| {
-        let give =
-            "ask for its allergens and give allergens = [{ inci, pct }], pct = 0 for what its certificate denies";
-        Finding::missing(format!("{}: {give}", names.join(", ")))
-    })
-}
-
-/// How much of an allergen an ingredient brings, % w/w of the scrub: as itself, as a part of a blend, or as declared.
-pub(crate) fn share_of(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
-    if ingredient.is_inci(&allergen.word) {
-        return ingredient.active_pct();
-    }
-    if let Some(part) = ingredient.parts.iter().find(|p| p.inci.trim().eq_ignore_ascii_case(&allergen.word)) {
-        return ingredient.pct.get() * part.pct.get() / 100.0;
-    }
-    let all = ingredient.allergens.iter().flatten();
-    let declared = all.filter(|d| d.inci.trim().eq_ignore_ascii_case(&allergen.word));
-    declared.map(|d| ingredient.pct.get() * d.pct.get() / 100.0).sum()
 }
 
 /// `microbes`
@@ -181,24 +143,20 @@ pub(super) fn microbes(s: &Setting) -> Check {
     let limit = &s.constants().cfu_per_g;
     let mut brought = 0.0;
     let (mut counted, mut open) = (Vec::new(), Vec::new());
-    for Named { line, grain, .. } in &s.lines {
-        let grown = [GrainKind::Clay, GrainKind::Plant];
-        let carries = || grain.is_some_and(|kind| grown.contains(&kind));
-        let (count, carries) = match line.item {
-            // Grains of which nothing more is known may be of a plant.
-            Item::Ingredient(i) => (i.cfu_per_g, carries() || (grain.is_none() && i.is(Function::Abrasive))),
-            Item::Powder(c, place) => {
-                let plant = c.powder.material.as_ref().is_none_or(Material::is_plant);
-                (s.formula.places()[place].cfu_per_g, plant || carries())
-            }
+    for line in s.formula.lines() {
+        let count = match line.item {
+            Item::Ingredient(i) => i.cfu_per_g,
+            Item::Powder(_, place) => s.formula.places()[place].cfu_per_g,
         };
-        match count {
-            Some(count) => {
-                brought += count * line.pct / 100.0;
-                counted.push(line.name());
-            }
-            None if carries => open.push(line.name()),
-            None => {}
+        if let Some(count) = count {
+            brought += count * line.pct / 100.0;
+            counted.push(line.name());
+        }
+    }
+    for named in s.substances.iter().filter(|n| carries_microbes(n)) {
+        let name = named.is.line.name();
+        if !counted.contains(&name) && !open.contains(&name) {
+            open.push(name);
         }
     }
     let mut findings = Vec::new();
@@ -233,18 +191,29 @@ pub(super) fn microbes(s: &Setting) -> Check {
     Check::from_findings("microbes", "CFU/g", findings)
 }
 
+/// Whether it is of a plant or a clay, or may be.
+fn carries_microbes(named: &Named) -> bool {
+    let grown = [GrainKind::Clay, GrainKind::Plant];
+    let is_grown = named.grain.is_some_and(|kind| grown.contains(&kind));
+    is_grown
+        || match named.is.line.item {
+            // Grains of which nothing more is known may be of a plant.
+            Item::Ingredient(i) => named.grain.is_none() && i.is(Function::Abrasive),
+            Item::Powder(c, _) => c.powder.material.as_ref().is_none_or(Material::is_plant),
+        }
+}
+
 /// `microbeads`
 pub(super) fn microbeads(s: &Setting) -> Check {
     let rules = s.tables.refusals.first().map_or(OWN, |r| (r.status, r.reference.as_str()));
-    let plastic = |i: &Ingredient| {
+    let plastic = |i: &Substance| {
         s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
     };
     let mut findings = Vec::new();
-    for Named { line, words, .. } in &s.lines {
-        let Item::Ingredient(i) = line.item else { continue };
+    for Named { is, words, .. } in s.substances.iter().filter(|n| n.ingredient().is_some()) {
         let word = plastic_word(words, s.tables);
-        let name = &i.name;
-        if plastic(i) || word.is_some_and(|word| word.solid == 1 || i.is(Function::Abrasive)) {
+        let name = is.name();
+        if plastic(is) || word.is_some_and(|word| word.solid == 1 || is.line.is(Function::Abrasive)) {
             let why = format!("{name}: solid plastic grains are prohibited in rinse-off scrubs");
             findings.push(Finding::stop(why, rules));
         } else if word.is_some() {

@@ -5,7 +5,6 @@ use super::super::settling::{Fall, share_of_yield_number, slump_stress, yield_st
 use super::{Check, Finding, OWN, Setting, known, number};
 use crate::blend::Component;
 use crate::formula::Kind;
-use crate::source::same_word;
 use crate::tables::{Status, Thickener};
 
 const SECONDS_PER_HOUR: f64 = 3_600.0;
@@ -117,9 +116,8 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
 fn of_thickener<'a>(s: &'a Setting) -> Option<Stress<'a>> {
     let water = s.formula.water_pct();
     let of = |row: &'a Thickener| {
-        let own =
-            s.formula.ingredients().filter(|(_, i)| i.inci.as_ref().is_some_and(|inci| same_word(inci, &row.inci)));
-        let pct = 100.0 * own.map(|(_, i)| i.active_pct()).sum::<f64>() / water;
+        let own = s.formula.substances().filter(|i| i.is_inci(&row.inci));
+        let pct = 100.0 * own.map(|i| i.pct()).sum::<f64>() / water;
         if pct.is_nan() || pct <= 0.0 || pct > row.most_pct {
             return None;
         }

@@ -1,7 +1,7 @@
 //! What mineral grains may carry: metals, and crystalline silica. No table knows a lot; its certificate does.
 
 use super::super::{Function, Item};
-use super::{Check, Finding, Named, OWN, Setting};
+use super::{Check, Finding, Named, OWN, Setting, names_of};
 use crate::tables::{GrainKind, MaterialOrigin, Status};
 
 /// What is orientation for the finished product.
@@ -13,11 +13,8 @@ const METALS: (Status, &str) = (
 
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
-    let names = |tested: bool| {
-        let lines = s.lines.iter().filter(|n| is_mineral(n));
-        let named = lines.filter(|n| s.stated(&n.line).traces_tested == tested).map(|n| n.line.name());
-        named.collect::<Vec<_>>().join(", ")
-    };
+    let is_tested = |n: &Named| s.stated(&n.is.line).traces_tested;
+    let names = |tested: bool| names_of(&s.substances, |n| is_mineral(n) && is_tested(n) == tested);
     let (open, tested) = (names(false), names(true));
     if !open.is_empty() {
         let why = format!(
@@ -27,19 +24,17 @@ pub(super) fn check(s: &Setting) -> Check {
         let (status, source) = METALS;
         findings.push(Finding { status, source: source.to_owned(), ..Finding::missing(why) });
     }
-    let unknown = |n: &&Named| {
-        let bare = match n.line.item {
+    let unknown = |n: &Named| {
+        let bare = match n.is.line.item {
             Item::Powder(c, _) => c.powder.material.is_none(),
             Item::Ingredient(i) => n.grain.is_none() && i.is(Function::Abrasive),
         };
-        bare && !is_mineral(n) && !s.stated(&n.line).traces_tested
+        bare && !is_mineral(n) && !is_tested(n)
     };
-    let unknown: Vec<&str> = s.lines.iter().filter(unknown).map(|n| n.line.name()).collect();
+    let unknown = names_of(&s.substances, unknown);
     if !unknown.is_empty() {
-        let why = format!(
-            "whether {} is a mineral is not known; name its material (of an ingredient, its INCI name)",
-            unknown.join(", ")
-        );
+        let why =
+            format!("whether {unknown} is a mineral is not known; name its material (of an ingredient, its INCI name)");
         findings.push(Finding::missing(why));
     }
     if !tested.is_empty() {
@@ -56,7 +51,7 @@ pub(super) fn check(s: &Setting) -> Check {
 
 fn is_mineral(named: &Named) -> bool {
     let dug = [GrainKind::Clay, GrainKind::Mineral, GrainKind::Pigment];
-    match named.line.item {
+    match named.is.line.item {
         Item::Powder(c, _) if c.powder.material.as_ref().is_some_and(|m| m.origin == MaterialOrigin::Mineral) => true,
         _ => named.grain.is_some_and(|kind| dug.contains(&kind)),
     }

@@ -103,15 +103,11 @@ fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredi
 
 /// The row that an ingredient is as a whole: one substance, or a mixture with a limit of its own.
 fn whole<'t>(s: &'t Setting, ingredient: &Ingredient) -> Option<&'t Preservative> {
-    let is_blend = ingredient.preservative.is_none() && inci_names(ingredient).len() > 1;
+    let is_blend = ingredient.preservative.is_none() && ingredient.inci_names().len() > 1;
     match rows(s, ingredient).as_slice() {
         [row] if most(s, row).is_some() && (!is_blend || names(&row.inci).len() > 1) => Some(row),
         _ => None,
     }
-}
-
-fn inci_names(ingredient: &Ingredient) -> Vec<String> {
-    names(ingredient.inci.as_deref().unwrap_or(&ingredient.name))
 }
 
 /// What a blend consists of, as far as the table holds it; nothing for one that is judged whole.
@@ -129,7 +125,7 @@ fn blend(s: &Setting, ingredient: &Ingredient) -> Option<Finding> {
     let row = parts.first()?;
     let listed = match &ingredient.preservative {
         Some(_) => rows(s, ingredient).first().map_or(0, |row| names(&row.inci).len()),
-        None => inci_names(ingredient).len(),
+        None => ingredient.inci_names().len(),
     };
     let most: Option<f64> = parts.iter().map(|p| Some(most(s, p)? / p.acid_share)).sum();
     let limit = most.filter(|_| parts.len() == listed)?;

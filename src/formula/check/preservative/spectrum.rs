@@ -44,8 +44,8 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
     for (_, ingredient) in preservatives {
         let rows = rows(s, ingredient);
         let parts = |inci: &str| names(inci).len();
-        let given = ingredient.inci.as_deref().unwrap_or_default();
-        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || parts(given) <= parts(&rows[0].inci));
+        let given = ingredient.inci_names().len();
+        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || given <= parts(&rows[0].inci));
         for row in rows {
             let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
                 all.push(Held { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });

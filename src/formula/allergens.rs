@@ -1,0 +1,100 @@
+//! Allergens of a formula: what of each it is known to hold, and of what nothing is known. Check and label both go by this.
+
+use super::parts::substances_of;
+use super::{Formula, Function, Ingredient, Substance};
+use crate::source::same_word;
+use crate::tables::{Allergen, AllergenKind};
+
+/// Where the table's list is law: Canada takes over that of the European Union.
+pub(crate) const REGIONS: [&str; 2] = ["EU", "CA"];
+
+/// INCI names of a fragrance or flavour.
+const PERFUMES: [&str; 4] = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"];
+
+/// Whether an INCI name is that of a fragrance as a whole.
+pub(crate) fn is_perfume(inci: &str) -> bool {
+    PERFUMES.iter().any(|name| same_word(inci, name))
+}
+
+/// Rows of some kinds with which an INCI name begins, or one of those that it lists.
+pub(crate) fn begun<'t>(inci: &str, kinds: &[AllergenKind], rows: &'t [Allergen]) -> Vec<&'t Allergen> {
+    let names = substances_of(inci);
+    let is_begun = |a: &&Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
+    rows.iter().filter(|a| kinds.contains(&a.kind)).filter(is_begun).collect()
+}
+
+/// Whether an INCI name begins with these whole words.
+fn begins(inci: &str, word: &str) -> bool {
+    let inci = inci.trim_start();
+    let same = inci.get(..word.len()).is_some_and(|start| start.eq_ignore_ascii_case(word));
+    same && !inci[word.len()..].starts_with(char::is_alphanumeric)
+}
+
+/// How much of an allergen the scrub is known to hold, % w/w: as an ingredient, as a part of one, or as declared of one.
+pub(crate) fn pct(formula: &Formula, allergen: &Allergen) -> f64 {
+    let own: f64 = formula
+        .substances()
+        .filter(|s| s.part.is_none() && s.inci().is_some_and(|i| allergen.is(i)))
+        .map(|s| s.pct())
+        .sum();
+    own + formula.ingredients().map(|(_, i)| within(i, allergen)).sum::<f64>()
+}
+
+/// The same within an ingredient that is not the allergen itself. What is declared is of the whole ingredient, so a part that is the
+/// allergen is not counted on top of it.
+fn within(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
+    if ingredient.parts.is_empty() && ingredient.inci.as_deref().is_some_and(|inci| allergen.is(inci)) {
+        return 0.0;
+    }
+    let is = |inci: &str| allergen.is(inci);
+    let parts: f64 = ingredient.parts.iter().filter(|p| is(&p.inci)).map(|p| p.pct.get()).sum();
+    let declared: f64 = ingredient.allergens.iter().flatten().filter(|d| is(&d.inci)).map(|d| d.pct.get()).sum();
+    ingredient.pct.get() * parts.max(declared) / 100.0
+}
+
+/// Ingredients that are scented, or hold what is, of whose allergens nothing is said; an empty list is no statement.
+pub(crate) fn untold<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str> {
+    let is_row = |inci: &str| rows.iter().any(|a| a.is(inci));
+    // An oil of a plant is named as one allergen and holds others.
+    let is_single = |inci: &str| is_row(inci) && begun(inci, &[AllergenKind::Aromatic], rows).is_empty();
+    // Of a blend that is not split nobody knows how much of an allergen it is.
+    let hides = |s: &Substance| {
+        let names = s.inci().filter(|inci| s.part.is_none() && !is_row(inci)).map(substances_of);
+        names.is_some_and(|names| names.len() > 1 && names.iter().any(|name| is_row(name)))
+    };
+    let is_asked = |s: &Substance| (is_scented(s, rows) && !s.inci().is_some_and(is_single)) || hides(s);
+    let is_told = |i: &Ingredient| i.allergens.as_ref().is_some_and(|all| !all.is_empty());
+    let mut names: Vec<&str> = Vec::new();
+    for substance in formula.substances().filter(is_asked) {
+        let name = substance.line.name();
+        if !substance.ingredient().is_some_and(is_told) && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
+/// Whether it is a fragrance, a part of one, or of an aromatic plant. Fixed oils pressed from seeds hold no fragrance.
+fn is_scented(substance: &Substance, rows: &[Allergen]) -> bool {
+    let by_name = |inci: &str| {
+        let is_pressed = inci.to_lowercase().contains("seed oil");
+        is_perfume(inci) || (!is_pressed && !begun(inci, &[AllergenKind::Aromatic], rows).is_empty())
+    };
+    let listed = substance.inci().map(substances_of).unwrap_or_default();
+    substance.inci().is_some_and(is_perfume)
+        || listed.iter().any(|name| by_name(name))
+        || (substance.line.is(Function::Fragrance) && !substance.is_water())
+}
+
+/// Declared allergens that the table does not hold, by name.
+pub(crate) fn strangers<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str> {
+    let declared = formula.ingredients().flat_map(|(_, i)| i.allergens.iter().flatten());
+    let is_strange = |inci: &str| !rows.iter().any(|a| a.is(inci));
+    let mut names: Vec<&str> = Vec::new();
+    for declared in declared.filter(|d| d.pct.get() > 0.0 && is_strange(&d.inci)) {
+        if !names.contains(&declared.inci.as_str()) {
+            names.push(&declared.inci);
+        }
+    }
+    names
+}
