@@ -319,7 +319,7 @@ fn what_the_trade_keeps_off_the_face_says_why() {
     }
     assert_eq!(kept_off, ["silica-sand", "salt", "epsom", "borate"]);
     let folder = TempDir::new().unwrap();
-    let sand = SCRUB.replace("material = \"pumice\"", "material = \"silica-sand\"");
+    let sand = SCRUB.replace("material = \"pumice\"", "material = \"silica-sand\"\ndensity_is_meant = true");
     fs::write(folder.path().join("scrub.toml"), sand).unwrap();
     let (_, text, _) = run_in(folder.path(), &["blend", "scrub.toml"]);
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
