@@ -15,7 +15,8 @@ mod substances;
 
 pub use bands::{BandLimits, Criterion};
 pub use constants::{
-    AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, MisuseConstants, ModelConstants, REFERENCE_SITE, Site,
+    AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, MisuseConstants, ModelConstants, REFERENCE_SITE,
+    Site,
 };
 pub use error::TableError;
 pub use formula::{
