@@ -107,9 +107,10 @@ fn the_figures_are_those_of_blend() {
     let markdown = fs::read_to_string(shop.path().join("file/dossier.md")).unwrap();
     let sections = dossier["document"]["sections"].as_array().unwrap();
     assert!(sections.len() >= 11);
-    for section in sections {
-        let title = section["title"].as_str().unwrap();
-        assert!(html.contains(&format!("<h2>{title}</h2>")) && markdown.contains(&format!("## {title}")), "{title}");
+    for (i, section) in sections.iter().enumerate() {
+        let (number, title) = (i + 1, section["title"].as_str().unwrap());
+        let head = format!("<h2>{number}. {title}</h2>");
+        assert!(html.contains(&head) && markdown.contains(&format!("## {number}\\. {title}")), "{title}");
     }
     for text in ["A10", "B4", "Toxicological profile of the substances", "never its conclusion", "no safety assessment"]
     {

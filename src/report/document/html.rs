@@ -108,7 +108,7 @@ fn table(grid: &Grid, links: &[Option<Markup>]) -> Markup {
         Align::Write => Some("hand"),
     };
     let last = grid.columns.len() - 1;
-    let linked = |row: usize, i: usize| links.get(row).and_then(Option::as_ref).filter(|_| i == last);
+    let is_guide = |i: usize| i == last && !links.is_empty();
     // A hash may break anywhere; a word of the language not.
     let long = |cell: &str| match cell {
         _ if cell.split_whitespace().any(|w| w.chars().count() > LONG_WORD) => Some("long"),
@@ -136,7 +136,9 @@ fn table(grid: &Grid, links: &[Option<Markup>]) -> Markup {
                         tr {
                             @for (i, cell) in row.iter().enumerate() {
                                 @if i == 0 { th scope="row" class=[class(i).or(long(cell))] { (legible(cell)) } }
-                                @else if let Some(links) = linked(at, i) { td { (links) } }
+                                @else if is_guide(i) {
+                                    td class="go" { @if let Some(Some(links)) = links.get(at) { (links) } @else { (legible(cell)) } }
+                                }
                                 @else { td class=[class(i).or(long(cell))] { (legible(cell)) } }
                             }
                         }

@@ -29,11 +29,11 @@ pub fn first(
         ("Intended for", stated(product::intended(subject))),
         ("Verdict", product::verdict(subject, blend, whole)),
         ("How sure", product::how_sure(blend)),
-        ("Checks that stop it", named(Verdict::Stop)),
-        ("Checks with a caution", named(Verdict::Caution)),
-        ("Checks not judged", named(Verdict::NotJudged)),
+        ("Stopped by", named(Verdict::Stop)),
+        ("Cautions of checks", named(Verdict::Caution)),
+        ("Not judged", named(Verdict::NotJudged)),
         ("Open points", product::open_points(whole)),
-        ("Gaps to fill in", format!("{} in all, open points and estimates, with room to write", gaps.len())),
+        ("Gaps", format!("{}: open points and estimates, with room to fill them in", gaps.len())),
     ];
     let facts = facts.map(|(what, said)| row(what).and(said));
     let heads = Grid::new("lll", &["Head", "What it asks for", "The rest is given by"])

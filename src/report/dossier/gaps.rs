@@ -31,7 +31,7 @@ fn of_powder(powder: &Powder) -> Vec<String> {
     let estimated = powder.estimates().into_iter().map(|property| {
         let (value, range) = grains::value_and_range(powder, property);
         format!(
-            "{} {value} ({range}) is an estimate: measure it, or have the supplier state it",
+            "{}: {value} ({range}) is an estimate: measure it, or have the supplier state it",
             grains::label(property)
         )
     });

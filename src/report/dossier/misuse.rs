@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::band::{BEYOND, Misused, Rubbing};
-use crate::numerics::written::{percent, three, two};
+use crate::numerics::written::{percent, three, trimmed, two};
 use crate::report::BlendReport;
 use crate::report::document::{Grid, Section};
 use crate::report::layout::{joined, listed, row};
@@ -40,9 +40,14 @@ pub struct UsePart {
     pub renewed_um_per_week: f64,
 }
 
+/// A number of a table, as it stands there.
+fn plain(value: f64) -> String {
+    trimmed(value, 3)
+}
+
 /// A number with its range, status and source.
 fn told(known: &Known, unit: &str) -> String {
-    let [value, low, high] = [known.value, known.low, known.high].map(three);
+    let [value, low, high] = [known.value, known.low, known.high].map(plain);
     format!("{value} {unit} ({low} to {high}; {})", of(known))
 }
 
@@ -73,8 +78,9 @@ impl MisusePart {
             rubbed,
         };
         let daily = constants.daily_per_week.value;
-        let daily = rubbed.first().cloned().map(|r| part(format!("{} times a week", two(daily)), r, daily));
-        let [harder, dry] = [&constants.pressure_times, &constants.dry_horn_times].map(|known| two(known.value));
+        let daily =
+            rubbed.first().cloned().map(|r| part(format!("every day, {} times a week", plain(daily)), r, daily));
+        let [harder, dry] = [&constants.pressure_times, &constants.dry_horn_times].map(|known| plain(known.value));
         let how = |rubbing| match rubbing {
             Rubbing::AsStated => "as it is meant".to_owned(),
             Rubbing::PressedHarder => format!("pressed {harder} times as hard"),
@@ -112,8 +118,8 @@ pub fn horn(subject: &Subject, blend: &BlendReport, misuse: &MisusePart) -> Sect
             three(removed),
             range[0],
             range[1],
-            three(distance.low),
-            three(distance.high),
+            plain(distance.low),
+            plain(distance.high),
             percent(100.0 * removed / layer.value),
             told(distance, "m"),
             told(layer, "µm")
@@ -123,15 +129,16 @@ pub fn horn(subject: &Subject, blend: &BlendReport, misuse: &MisusePart) -> Sect
     let (strips, strip) = (&measured.measured_strips, &measured.strip_um);
     let middle = um(strips.value, strip.value);
     let beside = of_use.map_or(String::new(), |used| {
-        format!(" One use of this product takes {} times {} µm.", two(used.removal_um_per_use / middle), two(middle))
+        let times = two(used.removal_um_per_use / middle);
+        format!(" One use of this product takes off {times} times the middle of that, {} µm.", two(middle))
     });
     let treatment = format!(
         "Measured on skin, one scrub treatment took off {} to {} tape strips ({}). With {} to {} µm on a strip ({}) that is {} to {} µm.{beside}",
-        two(strips.low),
-        two(strips.high),
+        plain(strips.low),
+        plain(strips.high),
         of(strips),
-        two(strip.low),
-        two(strip.high),
+        plain(strip.low),
+        plain(strip.high),
         of(strip),
         two(um(strips.low, strip.low)),
         two(um(strips.high, strip.high)),
@@ -165,14 +172,14 @@ pub fn section(subject: &Subject, misuse: &MisusePart) -> Section {
     let factors = Grid::new("lrrrll", &["Taken", "Value", "Low", "High", "Status", "Source"])
         .captioned("What the figures of misuse rest on")
         .rows(factors.map(|(what, k)| {
-            row(what).three([k.value, k.low, k.high]).and(k.origin.status.key()).and(&k.origin.source)
+            row(what).all([k.value, k.low, k.high].map(plain)).and(k.origin.status.key()).and(&k.origin.source)
         }));
     Section::new("misuse", "Foreseeable misuse in figures")
         .text(format!(
             "The same rub, solved again with other numbers of hand and skin, at the site where the scrub is judged; {} uses a week ({often}). \
              These are figures of a model, not a clinical measure. Thin film: the least gap at the low end of its range. Horny layers keep \
              their thickness: it was measured on skin that was not soaked.",
-            three(misuse.per_week)
+            plain(misuse.per_week)
         ))
         .table(grid)
         .texts(beyond_limit(subject, misuse))

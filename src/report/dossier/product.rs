@@ -48,7 +48,7 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
 /// How sure the verdict is.
 pub fn how_sure(blend: &BlendReport) -> String {
     format!(
-        "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub",
+        "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub.",
         wording::band_line(&blend.band)
     )
 }
@@ -58,9 +58,9 @@ pub fn intended(subject: &Subject) -> Option<String> {
     subject.required.map(|rank| format!("{}, or milder", subject.judge.band_name(rank)))
 }
 
-/// "3: 2 of annexes, 1 of traces"
+/// "3: annexes (2), traces (1)"
 pub fn open_points(whole: &FormulaReport) -> String {
-    let of = |c: &Check| format!("{} of {}", c.open.len(), c.key);
+    let of = |c: &Check| format!("{} ({})", c.key, c.open.len());
     let open: Vec<String> = whole.checks.iter().filter(|c| !c.open.is_empty()).map(of).collect();
     if open.is_empty() { "none".to_owned() } else { format!("{}: {}", whole.open_points(), open.join(", ")) }
 }
