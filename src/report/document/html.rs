@@ -69,7 +69,7 @@ impl Document {
         let link =
             |key: &&str| Some((*key, self.number_of(key)?)).map(|(k, n)| html! { a href=(format!("#{k}")) { (n) } });
         let of_row = |keys: &Vec<&str>| {
-            let links: Vec<Markup> = keys.iter().filter_map(|k| link(k)).collect();
+            let links: Vec<Markup> = keys.iter().filter_map(&link).collect();
             let joined = html! { @for (i, link) in links.iter().enumerate() { @if i > 0 { ", " } (link) } };
             (!links.is_empty()).then_some(joined)
         };
