@@ -21,6 +21,8 @@ mod dissolution;
 #[cfg(feature = "cli")]
 mod dossier;
 #[cfg(feature = "cli")]
+mod dossier_paper;
+#[cfg(feature = "cli")]
 mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;

@@ -124,10 +124,10 @@ fn a_dossier_counts_cautions_and_open_points_by_name() {
     let (status, text, message) = sound(&[]).run(&args);
     assert_eq!(status, 0, "{message}");
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("Of the 18 checks of the whole scrub: 0 stop, "), "{flat}");
-    assert!(flat.contains(" open points (") && flat.contains(" of annexes") && flat.contains(" of traces"), "{flat}");
+    assert!(flat.contains("Stopped by: none Cautions of checks: "), "{flat}");
+    assert!(flat.contains("Open points: 4: filling (2), annexes (1), traces (1)"), "{flat}");
     let markdown = fs::read_to_string(folder.join("dossier.md")).unwrap();
-    assert!(markdown.contains("traces: Pumice: ask for lead"), "{markdown}");
+    assert!(markdown.contains("| traces | Pumice: ask for lead"), "{markdown}");
 }
 
 #[test]

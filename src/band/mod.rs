@@ -3,11 +3,13 @@
 
 mod change;
 pub mod landmarks;
+mod misuse;
 mod scale;
 mod variation;
 
 pub use change::{Change, Direction, nearest_changes};
 pub use landmarks::{Like, Side};
+pub use misuse::{Misused, Rubbing};
 pub use scale::{BandScale, ScaleFigure, ScaleStep};
 pub use variation::Quantity;
 pub(crate) use variation::Variation;

@@ -92,6 +92,7 @@ impl AskReport {
             title: format!("Request to the supplier: {}", self.powder),
             lead: vec![lead],
             sections: vec![head, asked, sources],
+            numbered: false,
         }
     }
 }

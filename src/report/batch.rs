@@ -328,7 +328,7 @@ impl BatchReport {
         let checks = Section::new("checks", "Cautions of the checks").list(self.check_cautions.clone());
         sections.extend(Some(checks).filter(|s| !s.blocks.is_empty()));
         sections.push(Section::new("cautions", "Cautions").list(self.cautions.clone()));
-        Document { title: format!("{}: weigh sheet", self.name), lead: Vec::new(), sections }
+        Document { title: format!("{}: weigh sheet", self.name), lead: Vec::new(), sections, numbered: false }
     }
 
     /// For other programs.

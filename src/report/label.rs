@@ -214,7 +214,7 @@ impl LabelReport {
         sections.extend(Some(self.allergen_section()).filter(|s| !s.blocks.is_empty()));
         sections.push(self.grounds());
         let title = format!("{}: draft of a label", self.name);
-        Document { title, lead: vec![NOTE.to_owned()], sections }
+        Document { title, lead: vec![NOTE.to_owned()], sections, numbered: false }
     }
 
     fn net_text(&self) -> String {

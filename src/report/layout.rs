@@ -10,6 +10,8 @@ pub enum Align {
     Left,
     /// To the right: numbers.
     Right,
+    /// Room to write into by hand.
+    Write,
 }
 
 /// A table whose first column names the rows.
@@ -27,9 +29,14 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// An empty table. `aligns` has a letter for each column: `r` for numbers, to the right, any other for words.
+    /// An empty table. `aligns` has a letter for each column: `r` for numbers, to the right, `w` for room to write by hand, any other for
+    /// words.
     pub fn new(aligns: &str, columns: &[impl AsRef<str>]) -> Self {
-        let align = |letter| if letter == 'r' { Align::Right } else { Align::Left };
+        let align = |letter| match letter {
+            'r' => Align::Right,
+            'w' => Align::Write,
+            _ => Align::Left,
+        };
         let columns = columns.iter().map(|c| c.as_ref().to_owned()).collect();
         Self { caption: String::new(), columns, aligns: aligns.chars().map(align).collect(), rows: Vec::new() }
     }
@@ -100,11 +107,8 @@ impl Grid {
                 let place = if row == 0 { (i + cell.len()).checked_sub(most) } else { Some(i) };
                 let part = place.and_then(|i| cell.get(i)).map_or("", String::as_str);
                 let pad = " ".repeat(widths[*column].saturating_sub(part.chars().count()));
-                line += &if self.aligns[*column] == Align::Left {
-                    format!(" {part}{pad} ")
-                } else {
-                    format!(" {pad}{part} ")
-                };
+                let right = self.aligns[*column] == Align::Right;
+                line += &if right { format!(" {pad}{part} ") } else { format!(" {part}{pad} ") };
             }
             text += line.trim_end();
             text.push('\n');

@@ -189,7 +189,7 @@ impl PanelPlanReport {
             sections.push(self.sheets());
         }
         sections.push(Section::new("cautions", "Cautions").list(self.cautions.clone()));
-        Document { title, lead: Vec::new(), sections }
+        Document { title, lead: Vec::new(), sections, numbered: false }
     }
 
     fn sheets(&self) -> Section {

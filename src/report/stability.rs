@@ -112,7 +112,12 @@ impl StabilityReport {
             Section::new("sources", "Where the tests come from").list(sources),
         ];
         sections.retain(|s| !s.blocks.is_empty());
-        Document { title: format!("{}: stability plan", self.name), lead: vec![NOTE.to_owned()], sections }
+        Document {
+            title: format!("{}: stability plan", self.name),
+            lead: vec![NOTE.to_owned()],
+            sections,
+            numbered: false,
+        }
     }
 }
 

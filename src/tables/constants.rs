@@ -97,6 +97,23 @@ constants! {
 }
 
 constants! {
+    /// What a dossier reckons foreseeable misuse with, and the one scrub treatment that was measured on skin.
+    MisuseConstants;
+    /// How many times harder than stated it is pressed.
+    pressure_times,
+    /// Uses a week of somebody who uses it every day.
+    daily_per_week,
+    /// Hardness of dry horn over that of wet horn.
+    dry_horn_times,
+    /// Days in which the horny layer grows anew.
+    renewal_days,
+    /// Horny layer taken off by the treatment that was measured, tape strips.
+    measured_strips,
+    /// Horny layer on one tape strip, µm.
+    strip_um,
+}
+
+constants! {
     /// Limits for lots of a powder and for the measurements behind them; the names are the rows of the table.
     AcceptanceLimits;
     /// Tolerance of D10, %.
@@ -361,6 +378,12 @@ impl ModelConstants {
 impl ModelConstants<Known> {
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
         Self::collect(named(file, Self::NAMES, "the model")?)
+    }
+}
+
+impl MisuseConstants<Known> {
+    pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
+        Self::collect(named(file, Self::NAMES, "foreseeable misuse")?)
     }
 }
 

@@ -15,7 +15,8 @@ mod substances;
 
 pub use bands::{BandLimits, Criterion};
 pub use constants::{
-    AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, ModelConstants, REFERENCE_SITE, Site,
+    AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, MisuseConstants, ModelConstants, REFERENCE_SITE,
+    Site,
 };
 pub use error::TableError;
 pub use formula::{
@@ -50,7 +51,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 40] = embedded![
+const EMBEDDED: [(&str, &str, &str); 41] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -58,6 +59,7 @@ const EMBEDDED: [(&str, &str, &str); 40] = embedded![
     "bands": "suitability bands and their limits, mild to harsh",
     "landmarks": "scrubs that the trade sells, to compare a scrub with",
     "constants": "constants of the rub model and of the reference scrub",
+    "misuse": "foreseeable misuse of a scrub, and the one treatment measured on skin",
     "draws": "how far drawn properties stray where no range is given",
     "sieves-astm-e11": "US sieve numbers and openings",
     "sieves-iso-3310-1": "ISO test sieve openings and their series",
@@ -111,6 +113,8 @@ pub struct Tables {
     pub bands: Vec<BandLimits>,
     /// Constants of the model.
     pub constants: ModelConstants<Known>,
+    /// Foreseeable misuse, and the one treatment measured on skin.
+    pub misuse: MisuseConstants<Known>,
     /// Limits for lots of a powder.
     pub acceptance: AcceptanceLimits,
     /// What a search for a blend keeps to.
@@ -186,6 +190,7 @@ impl Tables {
             mohs: mohs_scale(find("hardness"))?,
             roundness: roundness(find("roundness"))?,
             constants: ModelConstants::read(find("constants"))?,
+            misuse: MisuseConstants::read(find("misuse"))?,
             acceptance: AcceptanceLimits::read(find("acceptance"))?.values(),
             aims: AimLimits::read(find("aims"))?.values(),
             draws: DrawTolerances::read(find("draws"))?.values(),

@@ -230,6 +230,9 @@ rows! {
         pub found_here: String,
         /// What is left for others to fill in.
         pub still_open: String,
+        /// Who gives that; empty in a table of the user's own that does not say.
+        #[serde(default)]
+        pub given_by: String,
     }
 
     /// `draws.csv`: one tolerance.

@@ -6,12 +6,12 @@ use super::{Check, Finding, OWN, Setting, actives, known, number};
 use crate::formula::balance::free_share;
 use crate::tables::{AcidKind, Status};
 
-/// What the trade does, and what the cautions about sun rest on.
-const SUN: (Status, &str) = (
-    Status::Published,
-    "FDA guidance on labels of cosmetics with alpha hydroxy acids, January 2005; SCCNFP/0370/00; double exfoliation: \
-     common practice, no source",
-);
+/// What the trade says of grains with acid.
+const TWICE: (Status, &str) = (Status::FromMemory, "double exfoliation: common practice, no source");
+
+/// What the caution about sun rests on.
+const SUN: (Status, &str) =
+    (Status::Published, "FDA guidance on labels of cosmetics with alpha hydroxy acids, January 2005; SCCNFP/0370/00");
 
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
@@ -35,24 +35,22 @@ fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
     let names: Vec<String> = acids.iter().map(|(acid, _)| acid.name.to_lowercase()).collect();
     let why = format!(
         "grains and {} % {} exfoliate twice{}: keep the acid mild and the grains fine, not on days of other exfoliation, and \
-         say so on the label{}",
+         say so on the label",
         number(pct),
         names.join(" and "),
         free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
-        if acids.iter().all(|(acid, _)| acid.kind == AcidKind::Bha) {
-            ""
-        } else {
-            "; sunscreen during use and a week after"
-        }
     );
-    let finding = if pct < s.constants().aha_pct.value {
-        Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct))
+    let enough = pct >= s.constants().aha_pct.value;
+    let finding = if enough {
+        Finding::caution(why, TWICE)
     } else {
-        Finding::caution(why, SUN)
+        Finding::pass("too little acid to exfoliate", known(&s.constants().aha_pct))
     };
+    let burns = enough && acids.iter().any(|(acid, _)| acid.kind != AcidKind::Bha);
+    let sun = burns.then(|| Finding::caution("sunscreen during use and a week after", SUN));
     let finding = match free {
         Some(free) => finding.of(free, None),
         None => finding,
     };
-    std::iter::once(finding).chain(unreckoned.into_iter().map(Finding::missing)).collect()
+    std::iter::once(finding).chain(sun).chain(unreckoned.into_iter().map(Finding::missing)).collect()
 }

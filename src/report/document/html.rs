@@ -25,7 +25,7 @@ impl Document {
                     meta name="viewport" content="width=device-width, initial-scale=1";
                     meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
                     title { (title) }
-                    style { (PreEscaped(STYLE.lines().collect::<String>())) }
+                    style { (PreEscaped(STYLE.lines().collect::<String>() + &running(&title))) }
                 }
                 body {
                     header {
@@ -37,36 +37,78 @@ impl Document {
                     nav aria-label="Contents" {
                         ol { @for s in &self.sections { li { a href=(format!("#{}", s.key)) { (legible(&s.title)) } } } }
                     }
-                    main { @for s in &self.sections { (section(s)) } }
+                    main { @for s in &self.sections { (self.section(s)) } }
                 }
             }
         };
         page.into_string() + "\n"
     }
-}
 
-fn section(section: &Section) -> Markup {
-    html! {
-        section id=(section.key) {
-            h2 { (legible(&section.title)) }
-            @for block in &section.blocks {
-                @match block {
-                    Block::Heading { text } => h3 { (legible(text)) },
-                    Block::Text { text } => p { (legible(text)) },
-                    Block::List { items } => ul { @for item in items { li { (legible(item)) } } },
-                    Block::Table(grid) => (table(grid)),
-                    Block::Picture { name, title, svg } => figure {
-                        (PreEscaped(inlined(svg, name)))
-                        figcaption { (legible(title)) }
-                    },
+    fn section(&self, section: &Section) -> Markup {
+        html! {
+            section id=(section.key) {
+                h2 { (legible(&self.heading(section))) }
+                @for block in &section.blocks {
+                    @match block {
+                        Block::Heading { text } => h3 { (legible(text)) },
+                        Block::Text { text } => p { (legible(text)) },
+                        Block::List { items } => ul { @for item in items { li { (legible(item)) } } },
+                        Block::Table(grid) => (table(grid, &[])),
+                        Block::Guide { grid, sections, nowhere } => {
+                            (table(&self.guide(grid, sections, nowhere), &self.links(sections)))
+                        }
+                        Block::Picture { name, title, svg } => (picture(name, title, svg)),
+                    }
                 }
             }
         }
     }
+
+    /// The last cell of each row of a guide; `None` where it leads nowhere.
+    fn links(&self, sections: &[Vec<&str>]) -> Vec<Option<Markup>> {
+        let link =
+            |key: &&str| Some((*key, self.number_of(key)?)).map(|(k, n)| html! { a href=(format!("#{k}")) { (n) } });
+        let of_row = |keys: &Vec<&str>| {
+            let links: Vec<Markup> = keys.iter().filter_map(&link).collect();
+            let joined = html! { @for (i, link) in links.iter().enumerate() { @if i > 0 { ", " } (link) } };
+            (!links.is_empty()).then_some(joined)
+        };
+        sections.iter().map(of_row).collect()
+    }
 }
 
-fn table(grid: &Grid) -> Markup {
-    let class = |i: usize| (grid.aligns[i] == Align::Right).then_some("n");
+/// Longest running title, characters.
+const RUNNING: usize = 70;
+
+/// What stands in the margins of every printed page: the title, and the page of how many. All but letters, digits and spaces is written
+/// as its number (CSS Syntax, section 4.3.7), so that no name ends the string or the style.
+fn running(title: &str) -> String {
+    let cut = if title.chars().count() > RUNNING { "…" } else { "" };
+    let plain = |c: char| c.is_alphanumeric() || c == ' ';
+    let written = |c| if plain(c) { String::from(c) } else { format!("\\{:x} ", u32::from(c)) };
+    let title: String = title.chars().take(RUNNING).chain(cut.chars()).map(written).collect();
+    format!("@page{{@top-left{{content:\"{title}\"}}@bottom-right{{content:counter(page) \" / \" counter(pages)}}}}")
+}
+
+fn picture(name: &str, title: &str, svg: &str) -> Markup {
+    // On a narrow screen a picture scrolls rather than shrink its words out of sight.
+    html! {
+        figure {
+            div class="scroll" tabindex="0" role="region" aria-label=(legible(title)) { (PreEscaped(inlined(svg, name))) }
+            figcaption { (legible(title)) }
+        }
+    }
+}
+
+/// A table; `links` stand in the last cell of their row in place of its text.
+fn table(grid: &Grid, links: &[Option<Markup>]) -> Markup {
+    let class = |i: usize| match grid.aligns[i] {
+        Align::Left => None,
+        Align::Right => Some("n"),
+        Align::Write => Some("hand"),
+    };
+    let last = grid.columns.len() - 1;
+    let is_guide = |i: usize| i == last && !links.is_empty();
     // A hash may break anywhere; a word of the language not.
     let long = |cell: &str| match cell {
         _ if cell.split_whitespace().any(|w| w.chars().count() > LONG_WORD) => Some("long"),
@@ -90,10 +132,13 @@ fn table(grid: &Grid) -> Markup {
                     }
                 }
                 tbody {
-                    @for row in &grid.rows {
+                    @for (at, row) in grid.rows.iter().enumerate() {
                         tr {
                             @for (i, cell) in row.iter().enumerate() {
                                 @if i == 0 { th scope="row" class=[class(i).or(long(cell))] { (legible(cell)) } }
+                                @else if is_guide(i) {
+                                    td class="go" { @if let Some(Some(links)) = links.get(at) { (links) } @else { (legible(cell)) } }
+                                }
                                 @else { td class=[class(i).or(long(cell))] { (legible(cell)) } }
                             }
                         }

@@ -11,7 +11,7 @@ impl Document {
             out += &format!("\n> {}\n", escaped(text));
         }
         for section in &self.sections {
-            out += &format!("\n## {}\n", escaped(&section.title));
+            out += &format!("\n## {}\n", escaped(&self.heading(section)));
             for block in &section.blocks {
                 out.push('\n');
                 out += &match block {
@@ -19,6 +19,7 @@ impl Document {
                     Block::Text { text } => format!("{}\n", escaped(text)),
                     Block::List { items } => items.iter().map(|i| format!("- {}\n", escaped(i))).collect(),
                     Block::Table(grid) => table(grid),
+                    Block::Guide { grid, sections, nowhere } => table(&self.guide(grid, sections, nowhere)),
                     Block::Picture { name, title, .. } => format!("![{}](pictures/{name}.svg)\n", escaped(title)),
                 };
             }
@@ -27,10 +28,18 @@ impl Document {
     }
 }
 
+/// A line to write on by hand.
+const TO_WRITE: &str = "\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_";
+
 fn table(grid: &Grid) -> String {
     let line = |cells: &[String]| format!("| {} |\n", cells.iter().map(|c| escaped(c)).collect::<Vec<_>>().join(" | "));
+    let filled = |(cell, align): (&String, &Align)| match (cell.is_empty(), align) {
+        (true, Align::Write) => TO_WRITE.to_owned(),
+        _ => escaped(cell),
+    };
+    let body = |cells: &[String]| cells.iter().zip(&grid.aligns).map(filled).collect::<Vec<_>>().join(" | ");
     let rule: Vec<&str> = grid.aligns.iter().map(|a| if *a == Align::Right { "--:" } else { "---" }).collect();
-    let rows: String = grid.rows.iter().map(|r| line(r)).collect();
+    let rows: String = grid.rows.iter().map(|r| format!("| {} |\n", body(r))).collect();
     format!("{}\n\n{}| {} |\n{rows}", escaped(&grid.caption), line(&grid.columns), rule.join(" | "))
 }
 

@@ -17,7 +17,13 @@ pub struct Document {
     pub lead: Vec<String>,
     /// Its parts, in order.
     pub sections: Vec<Section>,
+    /// Whether the sections are numbered from 1, so that one can be referred to.
+    #[serde(skip)]
+    pub numbered: bool,
 }
+
+/// Head of the column of a guide that holds the sections.
+const SECTIONS: &str = "Section";
 
 /// One part of a document.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -51,6 +57,15 @@ pub enum Block {
     },
     /// A table.
     Table(Grid),
+    /// A table of which each row leads to sections of the document.
+    Guide {
+        /// What stands before the sections.
+        grid: Grid,
+        /// Of each row, the keys of its sections; where there are none, `nowhere` is said.
+        sections: Vec<Vec<&'static str>>,
+        /// What is said of a row without sections.
+        nowhere: &'static str,
+    },
     /// A picture: within the HTML, a file of its own beside the Markdown.
     Picture {
         /// File name without folder and ending.
@@ -102,6 +117,31 @@ impl Section {
 }
 
 impl Document {
+    /// The number of a section.
+    fn number_of(&self, key: &str) -> Option<usize> {
+        self.sections.iter().position(|s| s.key == key).map(|i| i + 1)
+    }
+
+    /// The heading of a section.
+    fn heading(&self, section: &Section) -> String {
+        match self.number_of(section.key).filter(|_| self.numbered) {
+            Some(number) => format!("{number}. {}", section.title),
+            None => section.title.clone(),
+        }
+    }
+
+    /// A guide as a plain table: the numbers of the sections in the last column.
+    fn guide(&self, grid: &Grid, sections: &[Vec<&str>], nowhere: &str) -> Grid {
+        let mut plain = grid.clone();
+        plain.columns.push(SECTIONS.to_owned());
+        plain.aligns.push(Align::Left);
+        for (row, keys) in plain.rows.iter_mut().zip(sections) {
+            let numbers: Vec<String> = keys.iter().filter_map(|k| self.number_of(k)).map(|n| n.to_string()).collect();
+            row.push(if numbers.is_empty() { nowhere.to_owned() } else { numbers.join(", ") });
+        }
+        plain
+    }
+
     /// All pictures: name and SVG document.
     pub fn pictures(&self) -> impl Iterator<Item = (&str, &str)> {
         self.sections.iter().flat_map(|s| &s.blocks).filter_map(|block| match block {
@@ -121,7 +161,7 @@ mod tests {
         grid.row([name.into(), "x".repeat(10_000)]);
         let picture = Block::Picture { name: "one".into(), title: name.into(), svg: "<svg/>\n".into() };
         let section = Section::new("names", name).text(name).list(vec![name.into()]).table(grid).block(picture);
-        Document { title: name.into(), lead: vec![name.into()], sections: vec![section] }
+        Document { title: name.into(), lead: vec![name.into()], sections: vec![section], numbered: false }
     }
 
     #[test]

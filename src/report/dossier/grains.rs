@@ -2,6 +2,7 @@
 
 use crate::blend::{Component, Scrub};
 use crate::numerics::written::three;
+use crate::powder::Powder;
 use crate::report::document::{Grid, Section};
 use crate::report::layout::{Row, or_dash, row};
 use crate::report::origins::of_property;
@@ -14,7 +15,7 @@ pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
     let heads = [&named[..], &sizes, &["Share of the index %"]].concat();
     let grades = scrub.blend.components().iter().zip(&blend.powders).map(|(component, part)| {
         let powder = &component.powder;
-        let inci = powder.material.as_ref().map_or("not stated", |m| &m.inci);
+        let inci = powder.inci().unwrap_or("not stated");
         let lot = powder.stock.lot.as_deref().unwrap_or("not stated");
         let share = component.mass * blend.scrub.powder_load_pct;
         let d99 = powder.size.distribution.quantile(0.99);
@@ -28,27 +29,36 @@ pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
     Section::new("powders", "The powders").table(grades).table(properties).list(blend.assumptions().collect())
 }
 
+/// A property as it is headed, with its unit.
+pub fn label(property: Property) -> &'static str {
+    match property {
+        Property::Density => "density, g/cm³",
+        Property::Hardness => "hardness, GPa",
+        Property::Roundness => "roundness (Wadell)",
+    }
+}
+
+/// A property and its range: the powder's own, or the materials table's where the value is.
+pub fn value_and_range(powder: &Powder, property: Property) -> (String, String) {
+    let range = |low, high| format!("{} to {}", three(low), three(high));
+    let (value, _, own) = powder.property(property);
+    let known = powder.material.as_ref().map(|m| m.known(property));
+    let in_table = known.filter(|_| powder.in_table(property).is_some());
+    let range = match (own, in_table) {
+        (Some(own), _) => format!("{} (scrub file)", range(own.low, own.high)),
+        (None, Some(known)) => range(known.low, known.high),
+        (None, None) => String::new(),
+    };
+    (three(value), range)
+}
+
 fn property_rows(component: &Component) -> Vec<Row> {
     let powder = &component.powder;
     let line = |label, range: String, part: OriginPart| {
         row(&powder.name).and(label).three([part.value]).and(range).and(part.status).and(part.source)
     };
-    let range = |low, high| format!("{} to {}", three(low), three(high));
-    let properties = [
-        (Property::Density, "density, g/cm³", powder.density.range),
-        (Property::Hardness, "hardness, GPa", powder.hardness.range),
-        (Property::Roundness, "roundness (Wadell)", powder.roundness.range),
-    ];
-    let own = properties.map(|(property, label, own)| {
-        let known = powder.material.as_ref().map(|m| m.known(property));
-        let in_table = known.filter(|_| powder.in_table(property).is_some());
-        let range = match (own, in_table) {
-            (Some(own), _) => format!("{} (scrub file)", range(own.low, own.high)),
-            (None, Some(known)) => range(known.low, known.high),
-            (None, None) => String::new(),
-        };
-        line(label, range, of_property(powder, property))
-    });
+    let own = Property::ALL
+        .map(|property| line(label(property), value_and_range(powder, property).1, of_property(powder, property)));
     let soluble = OriginsPart::new(powder).soluble_g_per_100ml;
     let soluble = soluble.map(|s| line("solubility, g per 100 mL of water", String::new(), s));
     own.into_iter().chain(soluble).collect()

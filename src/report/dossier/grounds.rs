@@ -8,13 +8,17 @@ use crate::report::{Caution, FormulaReport};
 use crate::tables::{AssessorHeadRow, Origin, Property, Status, TableError, TableFile, Tables, origin_columns};
 
 pub fn assumptions(tables: &Tables) -> Result<Section, TableError> {
-    let [sites, constants] = [("sites", "Sites"), ("constants", "Constants of the model")]
-        .map(|(name, caption)| whole_table(tables.file(name)?, caption));
-    let section = Section::new("assumptions", "What is published and what is a convention").text(
+    let named = [
+        ("sites", "Sites"),
+        ("constants", "Constants of the model"),
+        ("misuse", "Misuse, and the treatment that was measured"),
+    ];
+    let [sites, constants, misuse] = named.map(|(name, caption)| whole_table(tables.file(name)?, caption));
+    let section = Section::new("assumptions", "How well every number of the model is known").text(
         "Every number of the rub model with its range and how well it is known: published (within published figures), from memory (believed, not \
          checked against its source), estimate (by analogy), convention (chosen by this program).",
     );
-    Ok(section.table(sites?).table(constants?))
+    Ok(section.table(sites?).table(constants?).table(misuse?))
 }
 
 /// A grading table as it stands.
@@ -42,7 +46,7 @@ pub fn sources(
         Property::ALL.into_iter().filter_map(|p| powder.in_table(p)).for_each(&mut add);
         powder.material.iter().filter_map(|m| m.soluble_origin.as_ref()).for_each(&mut add);
     }
-    for name in ["sites", "constants", "assessor-heads"] {
+    for name in ["sites", "constants", "misuse", "assessor-heads"] {
         let (header, rows) = tables.file(name)?.cells()?;
         for columns in origin_columns(&header) {
             let origins = rows.iter().filter_map(|(_, row)| Origin::of_row(&row[columns.status], &row[columns.source]));
@@ -61,7 +65,7 @@ pub fn open_points(tables: &Tables) -> Section {
         row(format!("{}{}", head.part, head.number)).and(&head.head).and(&head.found_here).and(&head.still_open)
     };
     let grid = Grid::new("llll", &["Head", "", "Found here", "Still open"]).captioned("Heads of the report");
-    Section::new("open-points", "Open points for a qualified assessor")
+    Section::new("open-points", "What a safety report asks for beyond this dossier")
         .text(
             "The heads of a cosmetic product safety report (Regulation (EC) No 1223/2009, Annex I), what this dossier gives to each, and \
              what somebody has to fill in. Elsewhere local rules ask for other papers.",

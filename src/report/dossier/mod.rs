@@ -1,18 +1,23 @@
 //! The dossier: why a scrub suits its use, as a document for the product file.
 
 mod fingerprint;
+mod first;
+mod gaps;
 mod grains;
 mod grounds;
+mod misuse;
 mod product;
 mod verdict;
 mod verification;
 mod whole;
 
 pub use fingerprint::{Call, Fingerprint, HashedFile, HashedTable, INPUTS, NINE_IN_TEN, TABLES};
+pub use gaps::Gap;
+pub use misuse::{MisusePart, UsePart};
 pub use verification::Verification;
 
 use super::document::{Block, Document};
-use super::layout::par;
+use super::layout::{hung, par};
 use super::{BlendReport, ConfidenceReport, FormulaReport, wording};
 use crate::band::{Assessment, Judge};
 use crate::confidence::{Confidence, Sure, sure as sure_of};
@@ -80,6 +85,10 @@ pub struct Dossier {
     pub confidence: ConfidenceReport,
     /// The whole scrub with its checks, with the keys of `formula --json`.
     pub formula: FormulaReport,
+    /// The scrub used otherwise than it is meant.
+    pub misuse: MisusePart,
+    /// What is missing of it.
+    pub gaps: Vec<Gap>,
     /// The text, the same as in HTML and Markdown.
     pub document: Document,
 }
@@ -100,20 +109,26 @@ impl Dossier {
         let meets_required =
             required.map(|rank| assessment.verdict.rank <= rank && !checked.stops() && subject.is_sure_of(rank));
         let said = whole::all_cautions(&blend, &whole);
+        let misuse = MisusePart::new(subject);
+        let gaps = gaps::found(subject, &whole);
         let mut sections = vec![
-            product::product(subject, &blend, &fingerprint),
+            first::first(subject, &blend, &whole, &gaps, &fingerprint),
+            product::product(subject, &blend),
+            whole::formula(&whole),
             grains::powders(scrub, &blend),
             grains::sizes(&blend),
+            whole::checks(&whole),
             verdict::index(&blend),
             verdict::sites(judge, &blend),
+            misuse::horn(subject, &blend, &misuse),
             verdict::band(subject, &blend),
             verdict::confidence(&sure),
-            whole::formula(&whole),
-            whole::checks(&whole),
+            misuse::section(subject, &misuse),
             whole::cautions(&said),
+            gaps::section(&gaps, tables),
+            grounds::open_points(tables),
             grounds::assumptions(tables)?,
             grounds::sources(scrub, &whole, &said, tables)?,
-            grounds::open_points(tables),
             grounds::fingerprint(&fingerprint),
         ];
         for (name, svg) in pictures {
@@ -122,25 +137,29 @@ impl Dossier {
             sections.iter_mut().filter(|s| s.key == key).for_each(|s| s.blocks.push(picture.clone()));
         }
         let title = format!("{}: suitability dossier", scrub.name);
-        let lead = vec![
-            product::verdict(subject, &blend, &whole),
-            product::doubts(&blend, &whole),
-            wording::DOSSIER_NOTE.to_owned(),
-        ];
+        let lead = vec![wording::DOSSIER_NOTE.to_owned()];
         Ok(Self {
             fingerprint,
             meets_required,
             blend,
             confidence: sure,
             formula: whole,
-            document: Document { title, lead, sections },
+            misuse,
+            gaps,
+            document: Document { title, lead, sections, numbered: true },
         })
     }
 
-    /// For a terminal: what it says first.
+    /// For a terminal: what page one says of the product.
     pub fn to_text(&self) -> String {
-        let lead: String = self.document.lead.iter().map(par).collect();
-        format!("{}\n\n{lead}", self.document.title)
+        let tables =
+            self.document.sections.first().into_iter().flat_map(|s| &s.blocks).filter_map(|block| match block {
+                Block::Table(grid) => Some(grid),
+                _ => None,
+            });
+        let facts: String = tables.flat_map(|grid| &grid.rows).map(|row| hung(row.join(": "))).collect();
+        let note: String = self.document.lead.iter().map(par).collect();
+        format!("{}\n\n{facts}\n{note}", self.document.title)
     }
 
     /// Its files: names with `/` between, and texts.

@@ -1,6 +1,6 @@
 //! What a dossier is about, and what it says first.
 
-use super::{Fingerprint, Subject};
+use super::Subject;
 use crate::band::BEYOND;
 use crate::formula::{Check, Verdict};
 use crate::numerics::written::three;
@@ -45,35 +45,28 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
     format!("Asked for: {asked}, or milder. {stands}, {answer}.{stopped}")
 }
 
-/// How sure the verdict is and what the checks say, in two sentences.
-pub fn doubts(blend: &BlendReport, whole: &FormulaReport) -> String {
-    let counted = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged].map(|verdict| {
-        let keys: Vec<&str> = whole.checks.iter().filter(|c| c.verdict == verdict).map(|c| c.key).collect();
-        let named = if keys.is_empty() { String::new() } else { format!(" ({})", keys.join(", ")) };
-        format!("{} {}{named}", keys.len(), verdict.label())
-    });
+/// How sure the verdict is.
+pub fn how_sure(blend: &BlendReport) -> String {
     format!(
-        "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub. Of the {} checks of \
-         the whole scrub: {}; {}.",
-        wording::band_line(&blend.band),
-        whole.checks.len(),
-        counted.join(", "),
-        open_points(whole)
+        "{}. Powders, model and skin were drawn over their ranges, the groove limits along with the reference scrub.",
+        wording::band_line(&blend.band)
     )
 }
 
-/// "3 open points (2 of annexes, 1 of traces)"
-fn open_points(whole: &FormulaReport) -> String {
-    let of = |c: &Check| format!("{} of {}", c.open.len(), c.key);
-    let open: Vec<String> = whole.checks.iter().filter(|c| !c.open.is_empty()).map(of).collect();
-    let named = if open.is_empty() { String::new() } else { format!(" ({})", open.join(", ")) };
-    let count = whole.open_points();
-    format!("{count} open point{}{named}", if count == 1 { "" } else { "s" })
+/// For which skin it is intended, where that is stated.
+pub fn intended(subject: &Subject) -> Option<String> {
+    subject.required.map(|rank| format!("{}, or milder", subject.judge.band_name(rank)))
 }
 
-pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint) -> Section {
+/// "3: annexes (2), traces (1)"
+pub fn open_points(whole: &FormulaReport) -> String {
+    let of = |c: &Check| format!("{} ({})", c.key, c.open.len());
+    let open: Vec<String> = whole.checks.iter().filter(|c| !c.open.is_empty()).map(of).collect();
+    if open.is_empty() { "none".to_owned() } else { format!("{}: {}", whole.open_points(), open.join(", ")) }
+}
+
+pub fn product(subject: &Subject, blend: &BlendReport) -> Section {
     let stated = |said: Vec<String>| if said.is_empty() { "not stated".to_owned() } else { said.join(", ") };
-    let intended = subject.required.map(|rank| format!("{}, or milder", subject.judge.band_name(rank)));
     let (usage, fill) = (&subject.formula.usage, &subject.formula.fill);
     let rinsed = usage.rinse_off.map(|off| if off { "rinsed off" } else { "stays on the skin" }.to_owned());
     let often = usage.per_week.map(|n| format!("{n} times a week"));
@@ -84,14 +77,11 @@ pub fn product(subject: &Subject, blend: &BlendReport, fingerprint: &Fingerprint
     });
     let load = three(blend.scrub.powder_load_pct);
     let facts = [
-        ("Name", Some(blend.scrub.name.clone())),
-        ("Date", fingerprint.call.date.clone()),
-        ("Intended for", Some(stated(intended.into_iter().collect()))),
+        ("Kind", usage.kind.map(|kind| kind.key().to_owned())),
         ("Use", Some(stated([rinsed, often, by].into_iter().flatten().collect()))),
         ("Sold in", Some(stated(usage.regions.clone()))),
         ("On the market from", usage.on_market.map(|day| day.to_string())),
         ("Container", container),
-        ("Band found", Some(blend.band.said())),
         ("Index over the whole rub, as grains dissolve", blend.index.over_the_rub.map(figure)),
         ("Powders", Some(format!("{load} % of the scrub by mass"))),
         ("Powders in a kilogram of scrub cost", blend.scrub.cost_per_kg.map(three)),

@@ -4,7 +4,7 @@ use crate::formula::Check;
 use crate::numerics::written::{significant, three};
 use crate::report::document::{Grid, Section};
 use crate::report::formula::{IngredientPart, hundredths};
-use crate::report::layout::row;
+use crate::report::layout::{joined, row};
 use crate::report::{BlendReport, Caution, FormulaReport};
 
 pub fn formula(whole: &FormulaReport) -> Section {
@@ -30,15 +30,12 @@ pub fn checks(whole: &FormulaReport) -> Section {
         let limit = check.limit.map_or(String::new(), |limit| format!(", {}", three(limit)));
         let figure = check.value.map_or(String::new(), |value| format!("{}{limit} {}", three(value), check.unit));
         let judged = row(check.key).and(check.verdict.label()).and(figure).and(&check.why);
-        judged.and(format!("{}: {}", check.status, check.source))
+        judged.and(joined(check.grounds.iter().map(|o| format!("{}: {}", o.status.key(), o.source)), "; "))
     };
     let heads = ["Check", "", "Value, limit", "Why", "Status and source"];
-    let open =
-        whole.checks.iter().flat_map(|c| c.open.iter().map(|point| format!("{}: {point}", c.key))).collect::<Vec<_>>();
-    let section = Section::new("checks", "Checks of the whole scrub")
-        .text("Arithmetic on the figures of the scrub file. What is not judged lacks data, and has not passed.")
-        .table(Grid::new("lllll", &heads).captioned("Checks").rows(whole.checks.iter().map(line)));
-    if open.is_empty() { section } else { section.text("Open points, check by check:").list(open) }
+    Section::new("checks", "Checks of the whole scrub")
+        .text("Arithmetic on the figures of the scrub file. What is not judged lacks data, and has not passed; what is open stands among the gaps of this product.")
+        .table(Grid::new("lllll", &heads).captioned("Checks").rows(whole.checks.iter().map(line)))
 }
 
 /// Cautions of the powders, then those of the rest that are not there yet.
