@@ -133,7 +133,8 @@ pub fn horn(subject: &Subject, blend: &BlendReport, misuse: &MisusePart) -> Sect
         format!(" One use of this product takes off {times} times the middle of that, {} µm.", two(middle))
     });
     let treatment = format!(
-        "Measured on skin, one scrub treatment took off {} to {} tape strips ({}). With {} to {} µm on a strip ({}) that is {} to {} µm.{beside}",
+        "Measured on skin, one scrub treatment took off {} to {} tape strips ({}). With {} to {} µm on a strip ({}) \
+         that is {} to {} µm.{beside}",
         plain(strips.low),
         plain(strips.high),
         of(strips),

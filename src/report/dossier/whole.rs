@@ -34,7 +34,8 @@ pub fn checks(whole: &FormulaReport) -> Section {
     };
     let heads = ["Check", "", "Value, limit", "Why", "Status and source"];
     Section::new("checks", "Checks of the whole scrub")
-        .text("Arithmetic on the figures of the scrub file. What is not judged lacks data, and has not passed; what is open stands among the gaps of this product.")
+        .text("Arithmetic on the figures of the scrub file. What is not judged lacks data, and has not passed; what is open \
+             stands among the gaps of this product.")
         .table(Grid::new("lllll", &heads).captioned("Checks").rows(whole.checks.iter().map(line)))
 }
 
