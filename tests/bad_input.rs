@@ -325,7 +325,7 @@ fn calls() {
         (&["size", "F221"], "nearest: F220"),
         (&["size", "F220", "--max-um", "90"], "sieve table only"),
         (&["size", "P185"], "nearest: P180"),
-        (&["size", "50-fifty um"], "not a micron range"),
+        (&["size", "50-fifty um"], "\"fifty\" says nothing here"),
         (&["size", "d10=20 d50=10"], "must rise"),
         (&["size", "rice, fine"], "neither a file nor a grade"),
         (&["size", "50-150 um", "--undersize-pct", "80"], "between 0.1 and 40"),

@@ -227,7 +227,7 @@ fn draws_of_far_fetched_scrubs_hold_too() {
         let powder = |k: usize| {
             format!(
                 "[[powder]]\nname = \"P{k}\"\nparts = {}\nhardness_gpa = {}\nroundness = {}\ndensity_g_cm3 = 1.5\n\
-                 size = {{ d50_um = {}, gsd = {} }}\n",
+                 size_is_meant = true\nsize = {{ d50_um = {}, gsd = {} }}\n",
                 between(4 + k, 0.01, 1.0),
                 between(7 + k, 1e-3, 10.0),
                 0.05 + 0.9 * r[10 + k],
@@ -235,7 +235,8 @@ fn draws_of_far_fetched_scrubs_hold_too() {
                 1.1 + 1.9 * r[13 + k]
             )
         };
-        let head = format!("[scrub]\nname = \"far\"\npowder_load_pct = {}\n", between(3, 0.01, 60.0));
+        let head =
+            format!("[scrub]\nname = \"far\"\nload_is_meant = true\npowder_load_pct = {}\n", between(3, 0.01, 60.0));
         let scrub = read(&format!("{head}{}{}{}", powder(0), powder(1), powder(2)));
         let inputs = Inputs::new(&scrub, tables(), 0);
         let mut u = vec![0.0; inputs.dimensions()];
@@ -467,7 +468,7 @@ fn what_is_wrong_is_told_with_its_place() {
     }
     assert_eq!(run(&[file, "--seed", "x"], "2").status.code(), Some(2));
     // Grains that never touch give an index of 0, and no panic.
-    fs::write(file, GOOD.replace("60", "2").replace("1.6", "1.1")).unwrap();
+    fs::write(file, GOOD.replace("60", "2").replace("1.6", "1.1") + "size_is_meant = true\n").unwrap();
     let result = json(&[file, "--draws", "1000"]);
     assert_eq!(number(&result["index"]["p95"]), 0.0);
     // Nothing spreads: no shares, no advice to measure, no picture.

@@ -161,7 +161,7 @@ fn grains_that_dissolve_and_checks_that_stop_are_told_at_once() {
 fn what_does_not_rub_has_no_picture_of_how_sure_its_index_is() {
     let shop = TempDir::new().unwrap();
     let dust = "[scrub]\nname = \"Dust\"\npowder_load_pct = 1\n[[powder]]\nmaterial = \"rice-bran\"\nparts = 1\n\
-                size = { d50_um = 1.5, gsd = 1.1 }\n";
+                size_is_meant = true\nsize = { d50_um = 1.5, gsd = 1.1 }\n";
     fs::write(shop.path().join("dust.toml"), dust).unwrap();
     let (status, said, _) = run_in(shop.path(), &["dossier", "dust.toml", "--out", "file"]);
     assert_eq!(status, 0, "{said}");

@@ -11,7 +11,7 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::table::{self, TableKind};
-use crate::size::{Class, SizeDistribution, SizeError, SizeRecord};
+use crate::size::{Class, SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::source::{ReadError, read_hashed, sha256_hex, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
@@ -41,6 +41,10 @@ impl LotTable {
             let spec = SizeSpec::parse(&file).map_err(LotError::Table)?;
             let tails = Tails::assumed(tables.constants.range_tail_pct.value);
             let record = spec.resolve(&tables.standards, tails).map_err(LotError::Table)?;
+            if matches!(record.form, SizeForm::OneFigure(_)) {
+                let problem = format!("\"{file}\": one percentile says nothing of how wide a lot is; give two or more");
+                return Err(LotError::Table(SizeError::Percentiles(problem)));
+            }
             return Ok(Self { sha256: sha256_hex(file.as_bytes()), file, record, charged_g: None });
         }
         let (text, sha256) = read_hashed(path)?;
