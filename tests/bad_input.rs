@@ -331,7 +331,7 @@ fn calls() {
         (&["size", "50-150 um", "--undersize-pct", "80"], "between 0.1 and 40"),
         (&["blend", "scrub.toml", "--require", "fase"], "did you mean \"face\""),
         (&["blend", "scrub.toml", "--plot", "taken"], "taken"),
-        (&["size", "F220", "--oversize-pct", "3"], "mesh or micron range only"),
+        (&["size", "F220", "--oversize-pct", "3"], "a bound or a range in mesh or microns only"),
         (&["compare", "scrub.toml"], "2 values required"),
         (&["compare", "scrub.toml", "missing.toml"], "missing.toml: no such file"),
         (&["stand-in", "scrub.toml", "--for", "Rise"], "did you mean \"Rice\""),
