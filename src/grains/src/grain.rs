@@ -80,7 +80,7 @@ pub fn measure(ring: &[Point], split: bool) -> Option<Grain> {
     let (feret_max, feret_min) = feret(&hull_points);
     let within = inscribed(&smooth, 0.02);
     let told = !split && (4.0 * area_within / PI).sqrt() >= LEAST_PIXELS;
-    let found = told.then(|| corners(&points, grained, within));
+    let found = told.then(|| corners(&smooth, within));
     let ends = |axis: usize| {
         let values = smooth.iter().map(|p| p[axis]);
         values.clone().fold(f64::NEG_INFINITY, f64::max) - values.fold(f64::INFINITY, f64::min)

@@ -2,11 +2,12 @@
 //!
 //! After Zheng and Hryciw (2015), Géotechnique 65, 494: the outline is smoothed as much as it is grained, a corner is where it bends more
 //! than the inscribed circle, and a circle is fitted to each corner that lies within the outline. What is done here in a
-//! way of its own: corners are read off the outline halfway between ground and grain, which is some twentieth of a pixel fine, so
-//! a corner takes points by how they fit a circle, not from a chain of pixels. An arc grows from the sharpest bend as long as one
-//! circle fits it (to the grain of the outline); its outer parts, which may belong to the flanks, then count no more. Where
-//! the bend changes along a corner, as it does on an ellipse, what is measured is the radius at the sharpest bend.
+//! way of its own: the outline lies halfway between ground and grain and is some twentieth of a pixel fine, so a corner is read off points
+//! in equal steps along it, not off a chain of pixels. An arc grows from the sharpest bend as long as one circle fits it; its outer parts,
+//! which may be flank, then count no more; and where the bend surely changes along what is left, as on an ellipse, the
+//! radius is that of the sharpest bend.
 
+use crate::outline::in_equal_steps;
 use crate::shape::{Circle, Point, cross, depth, length, less};
 
 /// How an outline is read, for what it is measured in.
@@ -16,12 +17,20 @@ pub(crate) struct Corners {
     pub roundness: f64,
 }
 
-/// An arc takes points as long as none lies further from its circle than so many times the grain of the outline.
-const WITHIN: f64 = 2.5;
-/// And no less than this, pixels: outlines by straight grey between pixels wave by about as much.
-const LEAST_OFF: f64 = 0.05;
-/// Share of an arc that its radius is measured on.
-const CORE: f64 = 0.8;
+/// Points of an outline along the radius of the largest circle within.
+const STEPS_PER_RADIUS: f64 = 50.0;
+/// Outlines by straight grey between pixels wave by about as much, pixels.
+const LEAST_GRAIN: f64 = 0.03;
+/// An arc takes points no further from its circle than this share of the inscribed circle's radius.
+const OFF_CIRCLE: f64 = 0.006;
+/// Share of an arc that its radius is measured on: the rest may be flank.
+const INNER: f64 = 0.65;
+/// Graininess alone bends the outline, where corners are looked for, by no more than this share of what the inscribed circle does.
+const SEEN: f64 = 0.25;
+/// A corner bends more than the inscribed circle by this factor; less is not told from the circle itself.
+const BENDS_MORE: f64 = 1.03;
+/// The bend changes along an arc when it does by so many standard deviations.
+const SURE: f64 = 2.0;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
 pub(crate) fn grain(points: &[Point]) -> f64 {
@@ -96,39 +105,27 @@ pub(crate) fn smoothed(points: &[Point], grain: f64) -> Vec<Point> {
     Bends::new(points, half).smooth
 }
 
-/// Corners of an outline in equal steps, and the roundness they make.
-pub(crate) fn corners(points: &[Point], grain: f64, inscribed: Circle) -> Corners {
+/// Corners of an outline (a point a pixel, smoothed), and the roundness they make.
+pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
+    let points = in_equal_steps(outline, (inscribed.radius / STEPS_PER_RADIUS).max(0.5));
     let n = points.len();
-    let step = length(less(points[1], points[0])).max(1e-6);
-    // So wide that graininess alone bends the outline by no more than a part of what the inscribed circle does.
-    let wide = (27.0 * grain * inscribed.radius / (step * step) / 0.2).max(1.0).powf(0.4);
-    let half = ((0.5 * wide).round() as usize).clamp(2, (n / 12).max(2));
-    let curvature = Bends::new(points, half).curvature();
-    let limit = 1.0 / inscribed.radius;
-    let mut order: Vec<usize> = (0..n).filter(|i| curvature[*i] > limit && is_peak(&curvature, *i, half)).collect();
-    order.sort_by(|a, b| curvature[*b].total_cmp(&curvature[*a]));
-    let within = (WITHIN * grain).max(LEAST_OFF);
+    let reading = Reading::new(&points, inscribed.radius);
     let mut taken = vec![false; n];
-    let mut circles = Vec::new();
-    for peak in order {
+    let mut circles: Vec<Circle> = Vec::new();
+    for peak in reading.peaks() {
         if taken[peak] {
             continue;
         }
-        let arc = grown(points, &curvature, peak, within, &taken);
+        let arc = reading.grown(peak, &taken);
         (arc.from..=arc.to).for_each(|i| taken[i % n] = true);
-        if let Some(circle) = arc.circle(points).filter(|c| c.radius < inscribed.radius) {
-            circles.push(inside(points, circle, within));
+        let sharp = arc.inner().and_then(|inner| reading.sharpest(&inner));
+        if let Some(circle) = sharp.filter(|c| c.radius * BENDS_MORE < inscribed.radius) {
+            circles.push(inside(&points, circle, reading.within));
         }
     }
     let mean = circles.iter().map(|c| c.radius).sum::<f64>() / circles.len() as f64;
     let roundness = if circles.is_empty() { 1.0 } else { (mean / inscribed.radius).min(1.0) };
     Corners { circles, roundness }
-}
-
-fn is_peak(curvature: &[f64], at: usize, half: usize) -> bool {
-    let n = curvature.len();
-    (1..=half.min(n / 2))
-        .all(|k| curvature[(at + k) % n] <= curvature[at] && curvature[(at + n - k) % n] <= curvature[at])
 }
 
 /// Points from..=to of an outline, `from` below its number of points.
@@ -138,37 +135,121 @@ struct Arc {
 }
 
 impl Arc {
-    /// The circle of its inner part.
-    fn circle(&self, points: &[Point]) -> Option<Circle> {
+    /// Without its outer parts.
+    fn inner(&self) -> Option<Self> {
         let count = self.to - self.from + 1;
-        let cut = ((0.5 * (1.0 - CORE) * count as f64).floor() as usize).min((count - 3) / 2);
-        let cut = if count < 7 { 0 } else { cut };
-        fitted(points, self.from + cut, self.to - cut)
+        let cut = (0.5 * (1.0 - INNER) * count as f64).round() as usize;
+        let cut = cut.min(count.checked_sub(5)? / 2);
+        Some(Self { from: self.from + cut, to: self.to - cut })
     }
 }
 
-/// The longest arc around a peak that one circle fits.
-fn grown(points: &[Point], curvature: &[f64], peak: usize, within: f64, taken: &[bool]) -> Arc {
-    let n = points.len();
-    let (mut from, mut to) = (peak + n - 2, peak + n + 2);
-    let fits = |from: usize, to: usize| {
-        let circle = fitted(points, from, to)?;
-        let off = |i: usize| (length(less(points[i % n], circle.centre)) - circle.radius).abs();
-        (from..=to).all(|i| off(i) <= within).then_some(())
-    };
-    let free = |i: usize| curvature[i % n] > 0.0 && !taken[i % n];
-    let (mut back, mut forth) = (true, true);
-    while (back || forth) && to - from + 1 < n {
-        if back {
-            back = free(from - 1) && fits(from - 1, to).is_some();
+struct Reading<'a> {
+    points: &'a [Point],
+    step: f64,
+    grain: f64,
+    /// An arc takes points no further from its circle.
+    within: f64,
+    /// Curvature of the inscribed circle.
+    limit: f64,
+}
+
+impl<'a> Reading<'a> {
+    fn new(points: &'a [Point], radius: f64) -> Self {
+        let grain = grain(points).max(LEAST_GRAIN);
+        let step = length(less(points[1], points[0])).max(1e-6);
+        Self { points, step, grain, within: (OFF_CIRCLE * radius).max(3.0 * grain), limit: 1.0 / radius }
+    }
+
+    /// Where the outline bends most, of places that bend more than the inscribed circle; sharpest first.
+    fn peaks(&self) -> Vec<usize> {
+        let n = self.points.len();
+        // √720 n^−2.5 is the standard deviation of a quadratic's second derivative.
+        let unsure = |half: usize| 26.8 * self.grain / self.step.powi(2) / (2.0 * half as f64 + 1.0).powf(2.5);
+        let half = (3..n / 12).find(|half| unsure(*half) <= SEEN * self.limit).unwrap_or(n / 12).max(2);
+        let curvature = Bends::new(self.points, half).curvature();
+        let is_peak = |at: usize| {
+            (1..=half).all(|k| curvature[(at + k) % n] <= curvature[at] && curvature[(at + n - k) % n] <= curvature[at])
+        };
+        let mut found: Vec<usize> = (0..n).filter(|i| curvature[*i] > self.limit && is_peak(*i)).collect();
+        found.sort_by(|a, b| curvature[*b].total_cmp(&curvature[*a]).then(a.cmp(b)));
+        found
+    }
+
+    /// The longest arc around a peak that one circle fits.
+    fn grown(&self, peak: usize, taken: &[bool]) -> Arc {
+        let n = self.points.len();
+        let (mut from, mut to) = (peak + n - 2, peak + n + 2);
+        let fits = |from: usize, to: usize| {
+            let ends_free = !taken[from % n] && !taken[to % n];
+            ends_free
+                && to - from + 1 <= n
+                && fitted(self.points, from, to).is_some_and(|circle| {
+                    let off = |i: usize| (length(less(self.points[i % n], circle.centre)) - circle.radius).abs();
+                    (from..=to).all(|i| off(i) <= self.within)
+                })
+        };
+        let (mut back, mut forth) = (true, true);
+        while back || forth {
+            back = back && from > 0 && fits(from - 1, to);
             from -= usize::from(back);
-        }
-        if forth && to - from + 1 < n {
-            forth = free(to + 1) && fits(from, to + 1).is_some();
+            forth = forth && fits(from, to + 1);
             to += usize::from(forth);
         }
+        Arc { from: from % n, to: from % n + (to - from) }
     }
-    Arc { from: from % n, to: from % n + (to - from) }
+
+    /// The circle of an arc, or, where its bend surely changes along it, that of its sharpest bend: a polynomial of degree four
+    /// through how far the points lie off the circle says by how much it bends more in its middle.
+    fn sharpest(&self, arc: &Arc) -> Option<Circle> {
+        let circle = fitted(self.points, arc.from, arc.to)?;
+        let count = arc.to - arc.from + 1;
+        if count < 9 {
+            return Some(circle);
+        }
+        let half = 0.5 * (count - 1) as f64;
+        let mut sums = [[0.0; 4]; 3];
+        for k in 0..count {
+            let u = (k as f64 - half) / half;
+            let off = length(less(self.points[(arc.from + k) % self.points.len()], circle.centre)) - circle.radius;
+            let basis = [1.0, u * u, u.powi(4)];
+            for (row, own) in sums.iter_mut().zip(basis) {
+                (0..3).for_each(|i| row[i] += own * basis[i]);
+                row[3] += own * off;
+            }
+        }
+        let (offs, spread) = middle_of(&sums)?;
+        let reach = half * self.step;
+        // To first order a curve r + d(s) about a circle bends by 1/r − d/r² − d''.
+        let more = -offs[0] / circle.radius.powi(2) - 2.0 * offs[1] / (reach * reach);
+        let unsure = 2.0 * self.grain * spread / (reach * reach);
+        let radius = 1.0 / (1.0 / circle.radius + more);
+        if more < SURE * unsure || !(radius > 0.0) {
+            return Some(circle);
+        }
+        // It touches where the arc has its middle.
+        let middle = self.points[(arc.from + count / 2) % self.points.len()];
+        let [dx, dy] = less(circle.centre, middle);
+        let away = length([dx, dy]).max(1e-9);
+        Some(Circle { centre: [middle[0] + dx / away * radius, middle[1] + dy / away * radius], radius })
+    }
+}
+
+/// Factors of 1, u², u⁴ from their normal equations (the right side last), and the root of what the variance of the second is
+/// multiplied by.
+fn middle_of(sums: &[[f64; 4]; 3]) -> Option<([f64; 3], f64)> {
+    let minor = |a: usize, b: usize, c: usize, d: usize| sums[a][c] * sums[b][d] - sums[a][d] * sums[b][c];
+    let det = sums[0][0] * minor(1, 2, 1, 2) - sums[0][1] * minor(1, 2, 0, 2) + sums[0][2] * minor(1, 2, 0, 1);
+    if det.abs() < 1e-12 {
+        return None;
+    }
+    let inverse = [
+        [minor(1, 2, 1, 2), -minor(0, 2, 1, 2), minor(0, 1, 1, 2)],
+        [-minor(1, 2, 0, 2), minor(0, 2, 0, 2), -minor(0, 1, 0, 2)],
+        [minor(1, 2, 0, 1), -minor(0, 2, 0, 1), minor(0, 1, 0, 1)],
+    ];
+    let factor = |row: [f64; 3]| row.iter().zip(sums).map(|(i, s)| i * s[3]).sum::<f64>() / det;
+    Some((inverse.map(factor), (inverse[1][1] / det).abs().sqrt()))
 }
 
 /// Taubin's circle through points from..=to (around), by Newton's steps on the characteristic polynomial.
