@@ -3,11 +3,16 @@
 
 use crate::ground::{Flat, median};
 use crate::parts::Part;
+use crate::photo::Grey;
 use crate::shape::{Point, area, length, less, perimeter, sides};
 use contour::ContourBuilder;
+use image::Luma;
+use imageproc::filter::gaussian_blur_f32;
 
 /// Ground around a part that is looked at with it, pixels.
 const AROUND: u32 = 4;
+/// Standard deviation of the blur, pixels.
+const BLUR: f32 = 0.8;
 
 /// The outline around a part, y down, area positive; none where the part is too faint to have one.
 pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<Point>> {
@@ -22,10 +27,11 @@ pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<
     let half = 0.5 * median(inside);
     // Other grains count as ground here.
     let value = |x: u32, y: u32| {
-        if others.iter().any(|o| o.has(x, y)) { 0.0 } else { f64::from(flat.values.get_pixel(x, y)[0]) }
+        if others.iter().any(|o| o.has(x, y)) { 0.0 } else { flat.values.get_pixel(x, y)[0] }
     };
-    let values: Vec<f64> =
-        (top..bottom).flat_map(|y| (left..right).map(move |x| (x, y))).map(|(x, y)| value(x, y)).collect();
+    // Grey a little blurred: an outline by straight grey between pixels would wave with them, and with the picture's noise.
+    let crop = Grey::from_fn(right - left, bottom - top, |x, y| Luma([value(left + x, top + y)]));
+    let values: Vec<f64> = gaussian_blur_f32(&crop, BLUR).iter().map(|v| f64::from(*v)).collect();
     let builder = ContourBuilder::new((right - left) as usize, (bottom - top) as usize, true);
     let contours = builder.x_origin(f64::from(left)).y_origin(f64::from(top)).contours(&values, &[half]).ok()?;
     let rings = contours.first()?.geometry().iter().map(|p| p.exterior());

@@ -30,7 +30,7 @@ const SEEN: f64 = 0.25;
 /// A corner bends more than the inscribed circle by this factor; less is not told from the circle itself.
 const BENDS_MORE: f64 = 1.03;
 /// The bend changes along an arc when it does by so many standard deviations.
-const SURE: f64 = 2.0;
+const SURE: f64 = 3.0;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
 pub(crate) fn grain(points: &[Point]) -> f64 {
