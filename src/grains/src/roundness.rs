@@ -29,6 +29,8 @@ const INNER: f64 = 0.65;
 const SEEN: f64 = 0.25;
 /// A corner bends more than the inscribed circle by this factor; less is not told from the circle itself.
 const BENDS_MORE: f64 = 1.03;
+/// A corner turns the outline by this much at least, radians: a wave of its grain does not.
+const LEAST_TURN: f64 = 0.3;
 /// The bend changes along an arc when it does by so many standard deviations.
 const SURE: f64 = 3.0;
 
@@ -118,7 +120,8 @@ pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
         }
         let arc = reading.grown(peak, &taken);
         (arc.from..=arc.to).for_each(|i| taken[i % n] = true);
-        let sharp = arc.inner().and_then(|inner| reading.sharpest(&inner));
+        let turns = |c: &Circle| (arc.to - arc.from) as f64 * reading.step / c.radius >= LEAST_TURN;
+        let sharp = arc.inner().and_then(|inner| reading.sharpest(&inner)).filter(turns);
         if let Some(circle) = sharp.filter(|c| c.radius * BENDS_MORE < inscribed.radius) {
             circles.push(inside(&points, circle, reading.within));
         }
