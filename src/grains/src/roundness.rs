@@ -31,8 +31,12 @@ const SEEN: f64 = 0.25;
 const BENDS_MORE: f64 = 1.03;
 /// A corner turns the outline by this much at least, radians: a wave of its grain does not.
 const LEAST_TURN: f64 = 0.3;
-/// The bend changes along an arc when it does by so many standard deviations.
-const SURE: f64 = 3.0;
+/// Points whose spread across is less than this share (squared) of that along lie in a line.
+const STRAIGHT: f64 = 1e-8;
+/// What is left between two arcs is a corner when it has so many points; fewer are flank.
+const LEAST_BETWEEN: usize = 12;
+/// The bend changes along an arc by what it does beyond so many standard deviations.
+const SURE: f64 = 1.7;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
 pub(crate) fn grain(points: &[Point]) -> f64 {
@@ -113,16 +117,24 @@ pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
     let n = points.len();
     let reading = Reading::new(&points, inscribed.radius);
     let mut taken = vec![false; n];
-    let mut circles: Vec<Circle> = Vec::new();
+    let mut found: Vec<(Arc, Circle)> = Vec::new();
     for peak in reading.peaks() {
         if taken[peak] {
             continue;
         }
         let arc = reading.grown(peak, &taken);
         (arc.from..=arc.to).for_each(|i| taken[i % n] = true);
-        let turns = |c: &Circle| (arc.to - arc.from) as f64 * reading.step / c.radius >= LEAST_TURN;
-        let sharp = arc.inner().and_then(|inner| reading.sharpest(&inner)).filter(turns);
-        if let Some(circle) = sharp.filter(|c| c.radius * BENDS_MORE < inscribed.radius) {
+        if let Some(circle) = reading.corner(&arc) {
+            found.push((arc, circle));
+        }
+    }
+    // A corner whose bend wavers is found in pieces; the longest has it.
+    found.sort_by_key(|(arc, _)| std::cmp::Reverse(arc.count()));
+    let mut circles: Vec<Circle> = Vec::new();
+    for (arc, circle) in found {
+        let middle = points[(arc.from + arc.count() / 2) % n];
+        let off = |c: &Circle| (length(less(middle, c.centre)) - c.radius).abs();
+        if !circles.iter().any(|c| off(c) <= 2.0 * reading.within) {
             circles.push(inside(&points, circle, reading.within));
         }
     }
@@ -135,15 +147,21 @@ pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
 struct Arc {
     from: usize,
     to: usize,
+    /// It ends where another arc has taken the points.
+    hemmed: bool,
 }
 
 impl Arc {
+    fn count(&self) -> usize {
+        self.to - self.from + 1
+    }
+
     /// Without its outer parts.
     fn inner(&self) -> Option<Self> {
-        let count = self.to - self.from + 1;
+        let count = self.count();
         let cut = (0.5 * (1.0 - INNER) * count as f64).round() as usize;
         let cut = cut.min(count.checked_sub(5)? / 2);
-        Some(Self { from: self.from + cut, to: self.to - cut })
+        Some(Self { from: self.from + cut, to: self.to - cut, hemmed: self.hemmed })
     }
 }
 
@@ -167,9 +185,7 @@ impl<'a> Reading<'a> {
     /// Where the outline bends most, of places that bend more than the inscribed circle; sharpest first.
     fn peaks(&self) -> Vec<usize> {
         let n = self.points.len();
-        // √720 n^−2.5 is the standard deviation of a quadratic's second derivative.
-        let unsure = |half: usize| 26.8 * self.grain / self.step.powi(2) / (2.0 * half as f64 + 1.0).powf(2.5);
-        let half = (3..n / 12).find(|half| unsure(*half) <= SEEN * self.limit).unwrap_or(n / 12).max(2);
+        let half = (3..n / 12).find(|half| self.unsure(2 * half + 1) <= SEEN * self.limit).unwrap_or(n / 12).max(2);
         let curvature = Bends::new(self.points, half).curvature();
         let is_peak = |at: usize| {
             (1..=half).all(|k| curvature[(at + k) % n] <= curvature[at] && curvature[(at + n - k) % n] <= curvature[at])
@@ -177,6 +193,22 @@ impl<'a> Reading<'a> {
         let mut found: Vec<usize> = (0..n).filter(|i| curvature[*i] > self.limit && is_peak(*i)).collect();
         found.sort_by(|a, b| curvature[*b].total_cmp(&curvature[*a]).then(a.cmp(b)));
         found
+    }
+
+    /// The circle of an arc, where it is a corner: it bends more than the inscribed circle, surely so, and turns the outline.
+    fn corner(&self, arc: &Arc) -> Option<Circle> {
+        let inner = arc.inner()?;
+        let circle = self.sharpest(&inner)?;
+        let turns = arc.count() as f64 * self.step / circle.radius >= LEAST_TURN;
+        let is_rest = arc.hemmed && arc.count() < LEAST_BETWEEN;
+        let more = 1.0 / circle.radius - self.limit;
+        let sure = more > (BENDS_MORE - 1.0) * self.limit && more > 2.0 * self.unsure(inner.count());
+        (turns && !is_rest && sure).then_some(circle)
+    }
+
+    /// Standard deviation of the curvature of so many points in a row: √720 n^−2.5 of theirs (a quadratic's second derivative).
+    fn unsure(&self, count: usize) -> f64 {
+        26.8 * self.grain / self.step.powi(2) / (count as f64).powf(2.5)
     }
 
     /// The longest arc around a peak that one circle fits.
@@ -199,14 +231,15 @@ impl<'a> Reading<'a> {
             forth = forth && fits(from, to + 1);
             to += usize::from(forth);
         }
-        Arc { from: from % n, to: from % n + (to - from) }
+        let hemmed = taken[(from + n - 1) % n] || taken[(to + 1) % n];
+        Arc { from: from % n, to: from % n + (to - from), hemmed }
     }
 
     /// The circle of an arc, or, where its bend surely changes along it, that of its sharpest bend: a polynomial of degree four
     /// through how far the points lie off the circle says by how much it bends more in its middle.
     fn sharpest(&self, arc: &Arc) -> Option<Circle> {
         let circle = fitted(self.points, arc.from, arc.to)?;
-        let count = arc.to - arc.from + 1;
+        let count = arc.count();
         if count < 9 {
             return Some(circle);
         }
@@ -226,8 +259,10 @@ impl<'a> Reading<'a> {
         // To first order a curve r + d(s) about a circle bends by 1/r − d/r² − d''.
         let more = -offs[0] / circle.radius.powi(2) - 2.0 * offs[1] / (reach * reach);
         let unsure = 2.0 * self.grain * spread / (reach * reach);
-        let radius = 1.0 / (1.0 / circle.radius + more);
-        if more < SURE * unsure || !(radius > 0.0) {
+        // What may be graininess is not taken for bend (James and Stein's shrinkage, its positive part).
+        let sure = more * (1.0 - (SURE * unsure / more).powi(2)).max(0.0);
+        let radius = 1.0 / (1.0 / circle.radius + sure);
+        if more <= 0.0 || !(radius > 0.0 && radius < circle.radius) {
             return Some(circle);
         }
         // It touches where the arc has its middle.
@@ -287,6 +322,10 @@ fn fitted(points: &[Point], from: usize, to: usize) -> Option<Circle> {
             break;
         }
         root = next;
+    }
+    // Points in a line have no circle.
+    if cov <= STRAIGHT * z * z {
+        return None;
     }
     let det = root * root - root * z + cov;
     let (dx, dy) = ((xz * (yy - root) - yz * xy) / det / 2.0, (yz * (xx - root) - xz * xy) / det / 2.0);

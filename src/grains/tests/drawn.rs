@@ -174,8 +174,10 @@ fn roundness_and_size_of_drawn_shapes() {
                 count += 1;
                 if off.abs() > 0.03 {
                     worst.push(format!(
-                        "{} at {pixels} {spoilt:?}: {roundness:.3} for {:.3}, {off:+.3}",
-                        shape.name, shape.roundness
+                        "{} at {pixels} {spoilt:?}: {roundness:.3} for {:.3}, {off:+.3} {:.2?}",
+                        shape.name,
+                        shape.roundness,
+                        grain.corners.iter().map(|c| c.radius / grain.inscribed.radius).collect::<Vec<_>>()
                     ));
                 }
             }
