@@ -22,7 +22,7 @@ const STEPS_PER_RADIUS: f64 = 50.0;
 /// Outlines by straight grey between pixels wave by about as much, pixels.
 const LEAST_GRAIN: f64 = 0.03;
 /// An arc takes points no further from its circle than this share of the inscribed circle's radius.
-const OFF_CIRCLE: f64 = 0.006;
+const OFF_CIRCLE: f64 = 0.005;
 /// Share of an arc that its radius is measured on: the rest may be flank.
 const INNER: f64 = 0.65;
 /// Graininess alone bends the outline, where corners are looked for, by no more than this share of what the inscribed circle does.
@@ -36,7 +36,7 @@ const STRAIGHT: f64 = 1e-8;
 /// What is left between two arcs is a corner when it has so many points; fewer are flank.
 const LEAST_BETWEEN: usize = 12;
 /// The bend changes along an arc by what it does beyond so many standard deviations.
-const SURE: f64 = 1.7;
+const SURE: f64 = 1.4;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
 pub(crate) fn grain(points: &[Point]) -> f64 {
@@ -202,7 +202,7 @@ impl<'a> Reading<'a> {
         let turns = arc.count() as f64 * self.step / circle.radius >= LEAST_TURN;
         let is_rest = arc.hemmed && arc.count() < LEAST_BETWEEN;
         let more = 1.0 / circle.radius - self.limit;
-        let sure = more > (BENDS_MORE - 1.0) * self.limit && more > 2.0 * self.unsure(inner.count());
+        let sure = more > (BENDS_MORE - 1.0) * self.limit && more > 3.0 * self.unsure(inner.count());
         (turns && !is_rest && sure).then_some(circle)
     }
 
