@@ -11,8 +11,10 @@ use imageproc::filter::gaussian_blur_f32;
 
 /// Ground around a part that is looked at with it, pixels.
 const AROUND: u32 = 4;
-/// Standard deviation of the blur, pixels.
-const BLUR: f32 = 0.8;
+/// Standard deviation of the blur as a share of the part's smaller side: a small grain would shrink by more than it is measured to.
+const BLUR: f32 = 0.015;
+/// Its least and its most, pixels.
+const BLURS: (f32, f32) = (0.5, 1.2);
 
 /// The outline around a part, y down, area positive; none where the part is too faint to have one.
 pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<Point>> {
@@ -30,8 +32,9 @@ pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<
         if others.iter().any(|o| o.has(x, y)) { 0.0 } else { flat.values.get_pixel(x, y)[0] }
     };
     // Grey a little blurred: an outline by straight grey between pixels would wave with them, and with the picture's noise.
+    let blur = (BLUR * part.width().min(part.height()) as f32).clamp(BLURS.0, BLURS.1);
     let crop = Grey::from_fn(right - left, bottom - top, |x, y| Luma([value(left + x, top + y)]));
-    let values: Vec<f64> = gaussian_blur_f32(&crop, BLUR).iter().map(|v| f64::from(*v)).collect();
+    let values: Vec<f64> = gaussian_blur_f32(&crop, blur).iter().map(|v| f64::from(*v)).collect();
     let builder = ContourBuilder::new((right - left) as usize, (bottom - top) as usize, true);
     let contours = builder.x_origin(f64::from(left)).y_origin(f64::from(top)).contours(&values, &[half]).ok()?;
     let rings = contours.first()?.geometry().iter().map(|p| p.exterior());
