@@ -24,6 +24,8 @@ mod dossier;
 mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;
+#[cfg(all(feature = "cli", feature = "photos"))]
+mod grains;
 #[cfg(feature = "cli")]
 mod label;
 #[cfg(feature = "cli")]
