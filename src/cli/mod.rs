@@ -8,6 +8,8 @@ mod compare;
 mod confidence;
 mod dossier;
 mod formula;
+#[cfg(feature = "photos")]
+mod grains;
 mod label;
 mod ladder;
 mod lot;
@@ -77,6 +79,8 @@ enum Command {
     Formula(formula::FormulaCommand),
     Confidence(confidence::ConfidenceCommand),
     Size(size::Size),
+    #[cfg(feature = "photos")]
+    Grains(grains::Grains),
     Tables(tables::ShowTables),
     Start(start::Start),
     Completions(shell::Completions),
@@ -163,6 +167,8 @@ fn dispatch(arguments: &Arguments) -> Result<Answer> {
         Command::Formula(command) => judged(&|means| command.run(means)),
         Command::Confidence(command) => judged(&|means| command.run(means)),
         Command::Size(command) => command.run(&tables()?),
+        #[cfg(feature = "photos")]
+        Command::Grains(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),
         Command::Completions(command) => command.run(),

@@ -4,7 +4,7 @@
 mod accept;
 mod aim;
 mod calibration;
-#[cfg(feature = "page")]
+#[cfg(any(feature = "page", feature = "photos"))]
 pub mod edit;
 mod formula;
 mod inputs;

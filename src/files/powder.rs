@@ -22,7 +22,7 @@ const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d
      grade = \"-100 mesh\" (any wording of a sheet); sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
-pub(super) const POWDER_KEYS: [&str; 12] = [
+pub(super) const POWDER_KEYS: [&str; 13] = [
     "name",
     "material",
     "inci",
@@ -31,6 +31,7 @@ pub(super) const POWDER_KEYS: [&str; 12] = [
     "mohs",
     "roundness",
     "roundness_class",
+    "roundness_source",
     "size",
     "price_per_kg",
     "lot",
@@ -126,6 +127,13 @@ fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
 
 fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
     section.not_both("roundness", "roundness_class")?;
+    // Where it was measured is for whoever reads the file; a source of nothing is a mistake.
+    if let Some(source) = section.text("roundness_source")?
+        && section.number("roundness")?.is_none()
+    {
+        return Err(section
+            .error_at(source.offset, "roundness_source says where roundness comes from, which is missing; add it"));
+    }
     let Some(class) = section.text("roundness_class")? else { return unit(section, "roundness", Roundness::new) };
     let of_class = of_class(&tables.roundness, &class.value);
     of_class.map(Some).map_err(|e| section.error_at(class.offset, e.to_string()))

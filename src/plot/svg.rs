@@ -98,7 +98,7 @@ fn paint(what: &str, color: BackendColor) -> String {
     format!("{what}=\"#{r:02x}{g:02x}{b:02x}\"{opacity}")
 }
 
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 

@@ -2,6 +2,7 @@
 
 mod hardness;
 mod roundness;
+pub mod sample;
 mod shelf;
 mod sourced;
 mod stock;

@@ -10,6 +10,7 @@ pub mod confidence;
 pub mod document;
 pub mod dossier;
 pub mod formula;
+pub mod grains;
 mod label;
 mod ladder;
 mod layout;
@@ -37,6 +38,7 @@ pub use compare::CompareReport;
 pub use confidence::ConfidenceReport;
 pub use dossier::Dossier;
 pub use formula::FormulaReport;
+pub use grains::GrainsReport;
 pub use label::LabelReport;
 pub use ladder::WalkReport;
 pub use layout::{Align, Grid};
@@ -81,6 +83,11 @@ impl Percentiles {
     /// From a quantile function (share finer, 0..1, to µm).
     pub fn of(quantile: impl Fn(f64) -> f64) -> Self {
         Self { um: LISTED.map(|(_, share)| quantile(share)), span: span(quantile) }
+    }
+
+    /// The size of a percentile by its name, µm.
+    pub fn um_of(&self, name: &str) -> Option<f64> {
+        self.listed().find(|(n, _)| *n == name).map(|(_, um)| um)
     }
 
     /// Names and sizes, µm, fine to coarse.

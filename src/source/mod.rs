@@ -206,6 +206,8 @@ impl fmt::Display for Place {
 /// The most that is read from one file. A scrub file has a few kilobytes and a laser table a hundred; anything near
 /// this is a file of another kind.
 pub const MAX_FILE_BYTES: u64 = 8 << 20;
+/// Pictures above this are refused.
+pub const MAX_PICTURE_BYTES: u64 = 128 << 20;
 
 /// Why a file could not be taken as text.
 #[derive(Debug, thiserror::Error)]
@@ -221,6 +223,12 @@ pub enum ReadError {
     #[error("{file}: this is a folder; name a file inside it")]
     Folder {
         /// The path as named.
+        file: String,
+    },
+    /// A picture of more than [`MAX_PICTURE_BYTES`].
+    #[error("{file}: the picture is larger than {} MiB; save it as JPEG or PNG, or cut it", MAX_PICTURE_BYTES >> 20)]
+    PictureTooLarge {
+        /// The file.
         file: String,
     },
     /// More than [`MAX_FILE_BYTES`].
@@ -317,6 +325,26 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
         return Err(ReadError::TooLarge { file: file.clone() });
     }
     read_bounded(fs::File::open(path).map_err(io)?, &file)
+}
+
+/// Reads a picture of at most [`MAX_PICTURE_BYTES`].
+///
+/// # Errors
+/// [`ReadError`], of the kinds that do not ask for text.
+pub fn read_picture(path: &Path) -> Result<Vec<u8>, ReadError> {
+    let file = path.display().to_string();
+    let io = |cause| io_error(&file, cause);
+    if fs::metadata(path).map_err(io)?.is_dir() {
+        return Err(ReadError::Folder { file: file.clone() });
+    }
+    let mut bytes = Vec::new();
+    let mut limited = fs::File::open(path).map_err(io)?.take(MAX_PICTURE_BYTES + 1);
+    limited.read_to_end(&mut bytes).map_err(io)?;
+    match bytes.len() as u64 {
+        0 => Err(ReadError::Empty { file }),
+        n if n > MAX_PICTURE_BYTES => Err(ReadError::PictureTooLarge { file }),
+        _ => Ok(bytes),
+    }
 }
 
 /// All bytes of an open file, of at most [`MAX_FILE_BYTES`]: a pipe or a growing file tells no honest length. `file` names it

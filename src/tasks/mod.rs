@@ -8,6 +8,8 @@ mod blend;
 mod compare;
 mod confidence;
 mod dossier;
+#[cfg(feature = "photos")]
+mod grains;
 mod label;
 mod ladder;
 mod lot;
@@ -22,6 +24,8 @@ pub use blend::{BlendRequest, Blended, blend};
 pub use compare::compare;
 pub use confidence::confidence;
 pub use dossier::{DossierError, dossier};
+#[cfg(feature = "photos")]
+pub use grains::{GrainsRequest, GrainsTold, Photo, Scale, grains};
 pub use label::{LabelRequest, label};
 pub use ladder::{LadderRequest, ladder};
 pub use lot::{LotRequest, LotTold, lot};

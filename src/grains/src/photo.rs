@@ -1,0 +1,109 @@
+//! A picture as grey values. What it would take is asked of its head before a single pixel is decoded.
+
+use image::error::{ImageError, LimitErrorKind};
+use image::{ImageBuffer, ImageDecoder, ImageFormat, ImageReader, Limits, Luma};
+use std::io::Cursor;
+
+/// The most pixels that a picture may have, millions.
+pub const MOST_MEGAPIXELS: f64 = 60.0;
+/// The longest side, pixels.
+const LONGEST_SIDE: u32 = 30_000;
+/// What decoding may take beside the picture itself, bytes.
+const MOST_BYTES: u64 = 512 << 20;
+
+/// Grey values from 0 (black) to 1 (white), as the file has them (no gamma is undone).
+pub type Grey = ImageBuffer<Luma<f32>, Vec<f32>>;
+
+/// Why a picture cannot be used.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PhotoError {
+    /// Neither PNG, JPEG nor TIFF.
+    #[error("this is no picture that can be read; PNG, JPEG and TIFF can")]
+    NoPicture,
+    /// The file breaks off or is damaged.
+    #[error("the picture is damaged: {0}; save it again as PNG")]
+    Damaged(String),
+    /// Too many pixels.
+    #[error(
+        "the picture has {width} x {height} pixels; at most {MOST_MEGAPIXELS} megapixels are read: cut it, or scale it down"
+    )]
+    TooLarge {
+        /// Width, pixels.
+        width: u32,
+        /// Height, pixels.
+        height: u32,
+    },
+    /// Decoding it would take too much memory.
+    #[error("decoding the picture would take more than 512 MB of memory; save it as a plain 8-bit PNG")]
+    TooMuch,
+    /// Smaller than anything can be seen on.
+    #[error("the picture has {width} x {height} pixels; at least 16 x 16 are wanted")]
+    TooSmall {
+        /// Width, pixels.
+        width: u32,
+        /// Height, pixels.
+        height: u32,
+    },
+    /// Nothing stands out from the ground.
+    #[error(
+        "no grains are seen: nothing stands out from the ground; spread them on a ground much lighter or darker than they are, in focus"
+    )]
+    NoGrains,
+    /// The grains cover the picture, or hang together.
+    #[error(
+        "the grains are all one blob: {pct:.0} % of the picture hangs together; spread them so that ground shows between them"
+    )]
+    OneBlob {
+        /// Share of the picture that the largest part covers, %.
+        pct: f64,
+    },
+    /// No square of the wanted kind.
+    #[error(
+        "no calibration square is seen: a filled square on the ground, larger than any grain, whole within the picture"
+    )]
+    NoSquare,
+}
+
+impl From<ImageError> for PhotoError {
+    fn from(error: ImageError) -> Self {
+        match error {
+            ImageError::Unsupported(_) => Self::NoPicture,
+            ImageError::Limits(e) if matches!(e.kind(), LimitErrorKind::InsufficientMemory) => Self::TooMuch,
+            other => Self::Damaged(other.to_string()),
+        }
+    }
+}
+
+/// Reads a PNG, JPEG or TIFF.
+///
+/// # Errors
+/// [`PhotoError`] when it is none of these, damaged, too small, or too large to be decoded.
+pub fn read(bytes: &[u8]) -> Result<Grey, PhotoError> {
+    let format = image::guess_format(bytes).map_err(|_| PhotoError::NoPicture)?;
+    if !matches!(format, ImageFormat::Png | ImageFormat::Jpeg | ImageFormat::Tiff) {
+        return Err(PhotoError::NoPicture);
+    }
+    let mut limits = Limits::default();
+    limits.max_alloc = Some(MOST_BYTES);
+    let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
+    reader.limits(limits);
+    let decoder = reader.into_decoder()?;
+    let (width, height) = decoder.dimensions();
+    let pixels = f64::from(width) * f64::from(height);
+    if pixels > MOST_MEGAPIXELS * 1e6 || width.max(height) > LONGEST_SIDE {
+        return Err(PhotoError::TooLarge { width, height });
+    }
+    if width.min(height) < 16 {
+        return Err(PhotoError::TooSmall { width, height });
+    }
+    if decoder.total_bytes() > MOST_BYTES {
+        return Err(PhotoError::TooMuch);
+    }
+    let grey = image::DynamicImage::from_decoder(decoder)?.to_luma32f();
+    // Floating-point pictures may hold anything.
+    match grey.iter().all(|v| v.is_finite()) {
+        true => Ok(grey),
+        false => Err(PhotoError::Damaged("values that are no numbers".to_owned())),
+    }
+}

@@ -1,0 +1,213 @@
+//! `gritwise grains`: the example against its truth (drawn by `tests/reference/olive_picture.py`), what is written, and bad input.
+
+use assert_cmd::Command;
+use image::{DynamicImage, GrayImage, ImageFormat, Luma};
+use serde_json::Value;
+use std::fs;
+use std::io::Cursor;
+use std::path::Path;
+use std::process::Output;
+
+const PHOTO: &str = "examples/olive-stone-grains.jpg";
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn run(folder: &Path, args: &[&str]) -> Output {
+    Command::cargo_bin("gritwise").unwrap().current_dir(folder).arg("grains").args(args).output().unwrap()
+}
+
+fn json(folder: &Path, args: &[&str]) -> Value {
+    let output = run(folder, &[args, &["--json"]].concat());
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn the_example_is_measured_as_it_was_drawn() {
+    let told = json(root(), &[PHOTO, "--um-per-pixel", "5"]);
+    let truth = fs::read_to_string(root().join("tests/reference/olive_picture.csv")).unwrap();
+    let truth: Vec<Vec<&str>> = truth.lines().skip(1).map(|l| l.split(',').collect()).collect();
+    let grains = told["grains"].as_array().unwrap();
+    let whole = truth.iter().filter(|t| t[4] == "whole").count();
+    assert!(grains.len() >= whole && grains.len() <= truth.len());
+    assert_eq!(grains.len() as u64 + told["photos"][0]["cut"].as_u64().unwrap(), truth.len() as u64);
+    let number = |text: &str| text.parse::<f64>().unwrap();
+    let mut roundness = Vec::new();
+    for grain in grains {
+        let [x, y] = ["x_pixels", "y_pixels"].map(|k| grain[k].as_f64().unwrap());
+        let own = truth.iter().min_by(|a, b| {
+            let off = |t: &[&str]| (number(t[0]) - x).hypot(number(t[1]) - y);
+            off(a).total_cmp(&off(b))
+        });
+        let own = own.unwrap();
+        let area = grain["area_um2"].as_f64().unwrap() / 25.0;
+        assert!((area / number(own[2]) - 1.0).abs() < 0.01, "{grain}");
+        assert!((grain["roundness"].as_f64().unwrap() - number(own[3])).abs() < 0.03, "{own:?} {grain}");
+        for key in ["feret_max_um", "feret_min_um", "aspect", "circularity", "solidity", "pixels"] {
+            assert!(grain[key].as_f64().unwrap() > 0.0, "{key}");
+        }
+        roundness.push(number(own[3]));
+    }
+    roundness.sort_by(f64::total_cmp);
+    let sample = &told["sample"];
+    let median = 0.5 * (roundness[(grains.len() - 1) / 2] + roundness[grains.len() / 2]);
+    assert!((sample["roundness"].as_f64().unwrap() - median).abs() < 0.01, "{median} {}", sample["roundness"]);
+    assert!(sample["roundness_low"].as_f64() < sample["roundness"].as_f64());
+    assert!(sample["roundness"].as_f64() < sample["roundness_high"].as_f64());
+    assert_eq!(sample["grains_used"].as_u64().unwrap() as usize, grains.len());
+    assert!(sample["grains_wanted"].as_u64().unwrap() >= 30);
+    assert!(sample["size"]["percentiles"]["d50_um"].as_f64().unwrap() > 400.0);
+}
+
+#[test]
+fn roundness_goes_into_a_scrub_file_and_sizes_into_a_table() {
+    let folder = tempfile::tempdir().unwrap();
+    let scrub = "# Our polish\n[scrub]\nname = \"Polish\" # the old one\npowder_load_pct = 5\n\n[[powder]]\nname = \"Olive\"\nmaterial = \
+                 \"olive-stone\" # ours\nroundness_class = \"angular\"\nparts = 1\nsize = { d50_um = 500, gsd = 1.3 }\n";
+    fs::write(folder.path().join("scrub.toml"), scrub).unwrap();
+    let photo = root().join(PHOTO);
+    let args = [
+        photo.to_str().unwrap(),
+        "--um-per-pixel",
+        "5",
+        "--into",
+        "scrub.toml",
+        "--powder",
+        "olive",
+        "--write",
+        "c.csv",
+        "--plot",
+        "p.svg",
+    ];
+    let told = json(folder.path(), &args);
+    let text = fs::read_to_string(folder.path().join("scrub.toml")).unwrap();
+    assert!(text.starts_with("# Our polish\n[scrub]\nname = \"Polish\" # the old one\n"), "{text}");
+    assert!(text.contains("material = \"olive-stone\" # ours") && !text.contains("roundness_class"), "{text}");
+    let sha = told["photos"][0]["sha256"].as_str().unwrap();
+    assert!(text.contains(&format!("photograph, {} grains, SHA-256 {sha}", told["sample"]["grains_used"])), "{text}");
+    for args in [["blend", "scrub.toml", "--no-draws"], ["size", "c.csv", "--json"]] {
+        let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder.path()).args(args).output().unwrap();
+        let message = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.success() || message.contains("--no-draws"), "{args:?}: {message}");
+    }
+    let svg = fs::read_to_string(folder.path().join("p.svg")).unwrap();
+    assert_eq!(svg.matches("<polygon").count(), told["grains"].as_array().unwrap().len());
+    // The same again is refused without --force, and changes nothing.
+    assert_eq!(run(folder.path(), &args).status.code(), Some(2));
+}
+
+#[test]
+fn classes_by_eye() {
+    let told = json(root(), &["--tally", "very angular 3, angular 20, subangular 18"]);
+    assert_eq!(told["sample"]["grains_used"], 41);
+    assert_eq!(told["sample"]["classes"][1]["grains"], 20);
+}
+
+fn png(width: u32, height: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
+    let picture = DynamicImage::ImageLuma8(GrayImage::from_fn(width, height, |x, y| Luma([grey(x, y)])));
+    let mut bytes = Cursor::new(Vec::new());
+    picture.write_to(&mut bytes, ImageFormat::Png).unwrap();
+    bytes.into_inner()
+}
+
+fn disc(x: u32, y: u32, cx: f64, cy: f64, r: f64) -> bool {
+    (f64::from(x) - cx).hypot(f64::from(y) - cy) < r
+}
+
+#[test]
+fn touching_grains_are_split_and_light_ones_on_dark_are_found() {
+    let folder = tempfile::tempdir().unwrap();
+    let two = |x, y| {
+        if disc(x, y, 100.0, 100.0, 45.0) || disc(x, y, 189.0, 100.0, 45.0) || disc(x, y, 320.0, 100.0, 45.0) {
+            220
+        } else {
+            20
+        }
+    };
+    fs::write(folder.path().join("two.png"), png(420, 200, two)).unwrap();
+    let told = json(folder.path(), &["two.png", "--um-per-pixel", "2"]);
+    assert_eq!(told["photos"][0]["ground"], "dark");
+    assert_eq!(told["photos"][0]["split"], 2);
+    let grains = told["grains"].as_array().unwrap();
+    assert_eq!(grains.len(), 3);
+    for grain in grains {
+        let off = grain["equivalent_um"].as_f64().unwrap() / 180.0 - 1.0;
+        assert!(off.abs() < 0.02, "{grain}");
+        assert_eq!(grain["roundness"].is_null(), grain["split"] == true);
+    }
+}
+
+#[test]
+fn a_square_in_the_picture_gives_the_scale() {
+    let folder = tempfile::tempdir().unwrap();
+    let both = |x, y| {
+        if (300..420).contains(&x) && (60..180).contains(&y) || disc(x, y, 130.0, 120.0, 50.0) { 30 } else { 230 }
+    };
+    fs::write(folder.path().join("s.png"), png(500, 240, both)).unwrap();
+    let told = json(folder.path(), &["s.png", "--square-um", "1200"]);
+    assert!((told["photos"][0]["um_per_pixel"].as_f64().unwrap() / 10.0 - 1.0).abs() < 0.01, "{}", told["photos"][0]);
+    assert_eq!(told["grains"].as_array().unwrap().len(), 1);
+    let output = run(root(), &[PHOTO, "--square-um", "1000"]);
+    assert!(String::from_utf8_lossy(&output.stderr).contains("no calibration square"));
+}
+
+#[test]
+fn bad_pictures_are_refused_with_what_would_be_right() {
+    let folder = tempfile::tempdir().unwrap();
+    let good = png(300, 300, |x, y| if disc(x, y, 150.0, 150.0, 60.0) { 30 } else { 220 });
+    // A head that promises 100 megapixels, and one a billion; nothing of them is decoded.
+    let vast = |side: u32| {
+        let mut bytes = good.clone();
+        bytes[16..20].copy_from_slice(&side.to_be_bytes());
+        bytes[20..24].copy_from_slice(&side.to_be_bytes());
+        let mut crc = 0xffff_ffff_u32;
+        for byte in &bytes[12..29] {
+            crc ^= u32::from(*byte);
+            (0..8).for_each(|_| crc = if crc & 1 == 1 { crc >> 1 ^ 0xedb8_8320 } else { crc >> 1 });
+        }
+        bytes[29..33].copy_from_slice(&(!crc).to_be_bytes());
+        bytes
+    };
+    let cases: [(&str, Vec<u8>, &str); 10] = [
+        ("text.png", b"not a picture at all".to_vec(), "no picture"),
+        ("empty.png", Vec::new(), "empty"),
+        ("gif.png", b"GIF89a\x01\x00\x01\x00\x00\x00\x00;".to_vec(), "no picture"),
+        ("half.png", good[..good.len() / 2].to_vec(), "damaged"),
+        ("flat.png", png(200, 200, |_, _| 128), "no grains"),
+        (
+            "noise.png",
+            png(200, 200, |x, y| 120 + (x.wrapping_mul(7919) ^ y.wrapping_mul(104_729)) as u8 % 12),
+            "no grains",
+        ),
+        ("blob.png", png(200, 200, |x, y| if x > 4 && y > 4 && x < 196 && y < 196 { 30 } else { 220 }), "one blob"),
+        ("small.png", png(8, 8, |_, _| 0), "16 x 16"),
+        ("vast.png", vast(10_000), "megapixels"),
+        ("bomb.png", vast(60_000), "megapixels"),
+    ];
+    for (name, bytes, wrong) in cases {
+        fs::write(folder.path().join(name), bytes).unwrap();
+        let output = run(folder.path(), &[name, "--um-per-pixel", "2"]);
+        let message = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{name}: {message}");
+        assert!(message.contains(wrong) && message.contains(name), "{name}: {message}");
+    }
+    fs::write(folder.path().join("good.png"), &good).unwrap();
+    let calls: [(&[&str], &str); 8] = [
+        (&["good.png"], "no scale"),
+        (&["good.png", "--um-per-pixel", "0"], "above 0"),
+        (&["good.png", "--um-per-pixel", "1e9"], "scale"),
+        (&["good.png", "--scale-bar", "500"], "500 px = 1 mm"),
+        (&["good.png", "--um-per-pixel", "2", "--into", "none.toml", "--powder", "x"], "none.toml"),
+        (&["--tally", "roundish 4"], "roundish"),
+        (&["nothing.png", "--um-per-pixel", "2"], "nothing.png"),
+        (&["good.png", "--um-per-pixel", "2", "--dust-um", "5000"], "dust"),
+    ];
+    for (args, wrong) in calls {
+        let output = run(folder.path(), args);
+        let message = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{args:?}: {message}");
+        assert!(message.contains(wrong), "{args:?}: {message}");
+    }
+}
