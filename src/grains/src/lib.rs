@@ -90,7 +90,8 @@ impl Found {
         let grains = apart(part);
         let touched = grains.len() > 1;
         for (i, one) in grains.iter().enumerate() {
-            let others: Vec<&Part> = grains.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, p)| p).collect();
+            let beside = |(j, other): &(usize, &Part)| *j != i && one.is_near(other, outline::AROUND);
+            let others: Vec<&Part> = grains.iter().enumerate().filter(beside).map(|(_, p)| p).collect();
             match outline::outline(flat, one, &others).and_then(|ring| measure(&ring, touched)) {
                 Some(grain) => {
                     self.split += usize::from(touched);
