@@ -211,3 +211,29 @@ fn bad_pictures_are_refused_with_what_would_be_right() {
         assert!(message.contains(wrong), "{args:?}: {message}");
     }
 }
+
+/// Against scikit-image and OpenCV on the same picture, by `grains_reference.py`.
+#[test]
+fn sizes_and_shape_are_those_of_other_libraries() {
+    let told = json(root(), &[PHOTO, "--um-per-pixel", "1"]);
+    let text = fs::read_to_string(root().join("tests/reference/grains_reference.json")).unwrap();
+    let reference: Value = serde_json::from_str(&text).unwrap();
+    let of = |key: &str, i: usize| reference[key][i].as_f64().unwrap();
+    let grains = told["grains"].as_array().unwrap();
+    assert_eq!(grains.len(), reference["x"].as_array().unwrap().len());
+    for grain in grains {
+        let is = |key: &str| grain[key].as_f64().unwrap();
+        let off = |i: usize| (of("x", i) - is("x_pixels")).hypot(of("y", i) - is("y_pixels"));
+        let own = (0..grains.len()).min_by(|a, b| off(*a).total_cmp(&off(*b))).unwrap();
+        for (key, theirs, share) in [
+            ("area_um2", "area", 0.005),
+            ("perimeter_um", "perimeter", 0.005),
+            ("feret_max_um", "feret_max", 0.005),
+            ("feret_min_um", "feret_min", 0.005),
+            ("solidity", "solidity", 0.003),
+        ] {
+            let (is, theirs) = (is(key), of(theirs, own));
+            assert!((is / theirs - 1.0).abs() < share, "{key}: {is} for {theirs} ({grain})");
+        }
+    }
+}

@@ -61,7 +61,7 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<Found, PhotoError> {
     let least = (0.25 * std::f64::consts::PI * wish.dust * wish.dust).ceil().max(4.0) as usize;
     let (found, dust) = parts(&flat, least);
     let pixels = f64::from(width) * f64::from(height);
-    let largest = found.iter().map(|p| p.count).max().ok_or(PhotoError::NoGrains)?;
+    let largest = found.iter().map(|p| p.count).max().ok_or(PhotoError::OnlyDust { parts: dust, dust: wish.dust })?;
     if largest as f64 > ONE_BLOB * pixels {
         return Err(PhotoError::OneBlob { pct: 100.0 * largest as f64 / pixels });
     }
@@ -75,7 +75,7 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<Found, PhotoError> {
         told.take_square()?;
     }
     if told.grains.is_empty() {
-        return Err(PhotoError::NoGrains);
+        return Err(if told.cut > 0 { PhotoError::AllCut { cut: told.cut } } else { PhotoError::NoGrains });
     }
     // Miles and Lantuéjoul: of grains of a width, the picture shows whole only those in a smaller field.
     for grain in &mut told.grains {
@@ -90,7 +90,8 @@ impl Found {
         let grains = apart(part);
         let touched = grains.len() > 1;
         for (i, one) in grains.iter().enumerate() {
-            let others: Vec<&Part> = grains.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, p)| p).collect();
+            let beside = |(j, other): &(usize, &Part)| *j != i && one.is_near(other, outline::AROUND);
+            let others: Vec<&Part> = grains.iter().enumerate().filter(beside).map(|(_, p)| p).collect();
             match outline::outline(flat, one, &others).and_then(|ring| measure(&ring, touched)) {
                 Some(grain) => {
                     self.split += usize::from(touched);
@@ -104,9 +105,11 @@ impl Found {
     /// Takes the calibration square out: the largest of what is square.
     fn take_square(&mut self) -> Result<(), PhotoError> {
         let is_square = |g: &Grain| {
+            let sharp = g.roundness.is_none_or(|r| r < 0.1);
             let side = g.area.sqrt();
-            (g.feret_min / side - 1.0).abs() < 0.03
-                && (g.feret_max / side / std::f64::consts::SQRT_2 - 1.0).abs() < 0.04
+            sharp
+                && (g.feret_min / side - 1.0).abs() < 0.03
+                && (g.feret_max / side / std::f64::consts::SQRT_2 - 1.0).abs() < 0.02
         };
         let squares = self.grains.iter().enumerate().filter(|(_, g)| is_square(g));
         let largest = squares.max_by(|a, b| a.1.area.total_cmp(&b.1.area)).map(|(i, _)| i);

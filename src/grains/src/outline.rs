@@ -10,7 +10,7 @@ use image::Luma;
 use imageproc::filter::gaussian_blur_f32;
 
 /// Ground around a part that is looked at with it, pixels.
-const AROUND: u32 = 4;
+pub(crate) const AROUND: u32 = 4;
 /// Standard deviation of the blur as a share of the part's smaller side: a small grain would shrink by more than it is measured to.
 const BLUR: f32 = 0.015;
 /// Its least and its most, pixels.

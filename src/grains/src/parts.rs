@@ -28,6 +28,22 @@ impl Part {
         (self.bottom - self.top) as usize
     }
 
+    /// Counts a pixel in.
+    fn widen(&mut self, x: u32, y: u32) {
+        (self.left, self.top) = (self.left.min(x), self.top.min(y));
+        (self.right, self.bottom) = (self.right.max(x + 1), self.bottom.max(y + 1));
+        self.count += 1;
+    }
+
+    /// Whether what lies around it reaches into what lies around another.
+    pub(crate) fn is_near(&self, other: &Self, around: u32) -> bool {
+        let apart = |end: u32, start: u32| end.saturating_add(around) < start;
+        !(apart(self.right, other.left)
+            || apart(other.right, self.left)
+            || apart(self.bottom, other.top)
+            || apart(other.bottom, self.top))
+    }
+
     pub(crate) fn has(&self, x: u32, y: u32) -> bool {
         let inside = (self.left..self.right).contains(&x) && (self.top..self.bottom).contains(&y);
         inside && self.own[(y - self.top) as usize * self.width() + (x - self.left) as usize]
@@ -49,9 +65,7 @@ pub(crate) fn parts(flat: &Flat, least: usize) -> (Vec<Part>, usize) {
     let mut found = vec![Part { left: width, top: height, right: 0, bottom: 0, count: 0, own: Vec::new() }; most];
     for (x, y, Luma([label])) in labels.enumerate_pixels().filter(|(_, _, l)| l[0] > 0) {
         let part = &mut found[*label as usize - 1];
-        (part.left, part.top) = (part.left.min(x), part.top.min(y));
-        (part.right, part.bottom) = (part.right.max(x + 1), part.bottom.max(y + 1));
-        part.count += 1;
+        part.widen(x, y);
     }
     let is_dust = |part: &Part| part.count < least;
     let dust = found.iter().filter(|p| is_dust(p)).count();
@@ -117,10 +131,7 @@ pub(crate) fn apart(part: Part) -> Vec<Part> {
     });
     let depths: Vec<f64> = euclidean_squared_distance_transform(&framed).iter().map(|d| d.sqrt()).collect();
     let basins = Basins::of(&depths, width + 2);
-    if basins.tops.len() < 2 {
-        return vec![part];
-    }
-    (0..basins.tops.len()).map(|basin| basins.part(&part, basin)).collect()
+    if basins.count < 2 { vec![part] } else { basins.parts(&part) }
 }
 
 fn solidity(part: &Part) -> f64 {
@@ -141,7 +152,7 @@ fn solidity(part: &Part) -> f64 {
 /// Pixels by the deepest place that they drain to, where basins over a narrow neck stay apart.
 struct Basins {
     of: Vec<usize>,
-    tops: Vec<usize>,
+    count: usize,
 }
 
 impl Basins {
@@ -177,25 +188,39 @@ impl Basins {
                 }
             }
         }
+        let mut number = vec![usize::MAX; depths.len()];
         let mut of = vec![usize::MAX; depths.len()];
-        let mut tops = Vec::new();
+        let mut count = 0;
         for at in (0..depths.len()).filter(|i| depths[*i] > 0.0) {
             let top = root(&mut parent, at);
-            of[at] = tops.iter().position(|t| *t == top).unwrap_or_else(|| {
-                tops.push(top);
-                tops.len() - 1
-            });
+            if number[top] == usize::MAX {
+                number[top] = count;
+                count += 1;
+            }
+            of[at] = number[top];
         }
-        Self { of, tops }
+        Self { of, count }
     }
 
-    /// One basin of a part as a part.
-    fn part(&self, whole: &Part, basin: usize) -> Part {
+    /// Each basin of a part as a part, in a rectangle of its own.
+    fn parts(&self, whole: &Part) -> Vec<Part> {
         let width = whole.width();
-        let own: Vec<bool> =
-            (0..whole.own.len()).map(|i| self.of[(i / width + 1) * (width + 2) + i % width + 1] == basin).collect();
-        let count = own.iter().filter(|o| **o).count();
-        Part { count, own, ..whole.clone() }
+        let basin_of = |i: usize| self.of[(i / width + 1) * (width + 2) + i % width + 1];
+        let none = Part { left: u32::MAX, top: u32::MAX, right: 0, bottom: 0, count: 0, own: Vec::new() };
+        let mut parts = vec![none; self.count];
+        for i in (0..whole.own.len()).filter(|i| whole.own[*i]) {
+            let (x, y) = (whole.left + (i % width) as u32, whole.top + (i / width) as u32);
+            if let Some(part) = parts.get_mut(basin_of(i)) {
+                part.widen(x, y);
+            }
+        }
+        for (basin, part) in parts.iter_mut().enumerate() {
+            let rows = (part.top - whole.top) as usize..(part.bottom - whole.top) as usize;
+            let columns = (part.left - whole.left) as usize..(part.right - whole.left) as usize;
+            let places = rows.flat_map(|y| columns.clone().map(move |x| y * width + x));
+            part.own = places.map(|i| basin_of(i) == basin).collect();
+        }
+        parts
     }
 }
 

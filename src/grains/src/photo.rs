@@ -50,6 +50,22 @@ pub enum PhotoError {
         "no grains are seen: nothing stands out from the ground; spread them on a ground much lighter or darker than they are, in focus"
     )]
     NoGrains,
+    /// What stands out is dust.
+    #[error(
+        "all {parts} parts that stand out are smaller than {dust:.0} pixels across, which counts as dust; take the picture from nearer, or set the dust lower"
+    )]
+    OnlyDust {
+        /// How many.
+        parts: usize,
+        /// Diameter of dust, pixels.
+        dust: f64,
+    },
+    /// No grain lies whole in the picture.
+    #[error("no grain lies whole in the picture: all {cut} are cut by its edge; take it from further away")]
+    AllCut {
+        /// How many.
+        cut: usize,
+    },
     /// The grains cover the picture, or hang together.
     #[error(
         "the grains are all one blob: {pct:.0} % of the picture hangs together; spread them so that ground shows between them"

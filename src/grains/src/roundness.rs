@@ -218,7 +218,7 @@ impl<'a> Reading<'a> {
         let fits = |from: usize, to: usize| {
             let ends_free = !taken[from % n] && !taken[to % n];
             ends_free
-                && to - from + 1 <= n
+                && to - from < n
                 && fitted(self.points, from, to).is_some_and(|circle| {
                     let off = |i: usize| (length(less(self.points[i % n], circle.centre)) - circle.radius).abs();
                     (from..=to).all(|i| off(i) <= self.within)

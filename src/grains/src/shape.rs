@@ -174,7 +174,7 @@ pub fn inscribed(points: &[Point], tolerance: f64) -> Circle {
         }
         best.radius
     };
-    if !(half > tolerance) {
+    if half.is_nan() || half <= tolerance {
         return best;
     }
     let steps = |from: f64, to: f64| {
