@@ -26,10 +26,10 @@ mod dossier_paper;
 mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;
-#[cfg(all(feature = "cli", feature = "photos"))]
-mod grains;
 #[cfg(feature = "cli")]
 mod grades;
+#[cfg(all(feature = "cli", feature = "photos"))]
+mod grains;
 #[cfg(feature = "cli")]
 mod label;
 #[cfg(feature = "cli")]

@@ -108,6 +108,7 @@ impl Found {
             let sharp = g.roundness.is_none_or(|r| r < 0.1);
             let side = g.area.sqrt();
             sharp
+                && (g.perimeter / side / 4.0 - 1.0).abs() < 0.03
                 && (g.feret_min / side - 1.0).abs() < 0.03
                 && (g.feret_max / side / std::f64::consts::SQRT_2 - 1.0).abs() < 0.02
         };
