@@ -122,8 +122,9 @@ fn fitted(grey: &Grey) -> (Surface, f64) {
     let (mut spread, mut reach) = (0.0, (UNEVEN * middle).max(0.1));
     for degree_terms in [1, 1, 3, 3, 6, 6, TERMS, TERMS, TERMS] {
         let off: Vec<f64> = places.iter().map(|(x, y, v)| v - surface.at(*x, *y)).collect();
-        // The third that lies nearest is ground, as far as can be said; a third of a normal law lies within 0.43 of its spread.
-        spread = nearest_third(off.iter().map(|d| d.abs()).collect()) / 0.43;
+        // Of what lies within reach the nearest third is ground, as far as can be said; a third of a normal law lies within 0.43 of
+        // its spread.
+        spread = nearest_third(off.iter().map(|d| d.abs()).filter(|d| *d <= reach).collect()) / 0.43;
         // Never wider than before: grains that came in would widen it further.
         reach = (3.0 * spread).min(0.8 * reach).max(2.0 / 255.0);
         let kept = places.iter().zip(&off).filter(|(_, d)| d.abs() <= reach).map(|(p, _)| p);
