@@ -33,6 +33,9 @@ const TERMS: usize = 10;
 /// Grains stand out from the ground by so many standard deviations of it.
 const STANDS_OUT: f32 = 6.0;
 
+/// Light may be uneven by this share and be followed.
+const UNEVEN: f64 = 0.25;
+
 fn terms(x: f64, y: f64) -> [f64; TERMS] {
     [1.0, x, y, x * x, x * y, y * y, x * x * x, x * x * y, x * y * y, y * y * y]
 }
@@ -116,12 +119,14 @@ fn fitted(grey: &Grey) -> (Surface, f64) {
     let middle = median(places.iter().filter(on_frame).map(|p| p.2).collect());
     let mut surface = Surface { factors: [0.0; TERMS], scale };
     surface.factors[0] = middle;
-    let mut spread = 0.0;
+    let (mut spread, mut reach) = (0.0, (UNEVEN * middle).max(0.1));
     for degree_terms in [1, 1, 3, 3, 6, 6, TERMS, TERMS, TERMS] {
         let off: Vec<f64> = places.iter().map(|(x, y, v)| v - surface.at(*x, *y)).collect();
-        // The third that lies nearest is ground, as far as can be said; a third of a normal law lies within 0.43 of its spread.
-        spread = nearest_third(off.iter().map(|d| d.abs()).collect()) / 0.43;
-        let reach = (3.0 * spread).max(2.0 / 255.0);
+        // Of what lies within reach the nearest third is ground, as far as can be said; a third of a normal law lies within 0.43 of
+        // its spread.
+        spread = nearest_third(off.iter().map(|d| d.abs()).filter(|d| *d <= reach).collect()) / 0.43;
+        // Never wider than before: grains that came in would widen it further.
+        reach = (3.0 * spread).min(0.8 * reach).max(2.0 / 255.0);
         let kept = places.iter().zip(&off).filter(|(_, d)| d.abs() <= reach).map(|(p, _)| p);
         if let Some(factors) = least_squares(kept, scale, degree_terms) {
             surface.factors = factors;

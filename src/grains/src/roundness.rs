@@ -36,7 +36,7 @@ const STRAIGHT: f64 = 1e-8;
 /// What is left between two arcs is a corner when it has so many points; fewer are flank.
 const LEAST_BETWEEN: usize = 12;
 /// The bend changes along an arc by what it does beyond so many standard deviations.
-const SURE: f64 = 1.4;
+const SURE: f64 = 2.5;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
 pub(crate) fn grain(points: &[Point]) -> f64 {
