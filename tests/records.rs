@@ -182,6 +182,21 @@ fn what_came_of_it_stands_beside_what_went_in() {
     assert!(after.starts_with(&before) && after.contains(",'=cap loose,"), "{after}");
 }
 
+/// A batch whose units hold so much.
+fn weighed(unit_g: Option<f64>, unit_ml: Option<f64>) -> Weighed {
+    Weighed {
+        batch: LotCode::new("B-1").unwrap(),
+        date: "2026-11-30".parse().unwrap(),
+        product: "x".into(),
+        sha256: String::new(),
+        total_g: 1000.0,
+        units: None,
+        unit_g,
+        unit_ml,
+        used: Vec::new(),
+    }
+}
+
 /// Directive 76/211/EEC, Annex I, 2.4: tolerable negative errors, from memory; a guide read for the research gives 4.5 g for 50 to 100
 /// and 4.5 % for 100 to 200.
 #[test]
@@ -206,17 +221,6 @@ fn fill_weights_are_held_against_the_average_system() {
         assert!((row.of(nominal) - error).abs() < 1e-9, "{nominal}: {}", row.of(nominal));
     }
     assert!(tables().papers.tolerable(4.9).is_none() && tables().papers.tolerable(10_001.0).is_none());
-    let weighed = |unit_g, unit_ml| Weighed {
-        batch: LotCode::new("B-1").unwrap(),
-        date: "2026-11-30".parse().unwrap(),
-        product: "x".into(),
-        sha256: String::new(),
-        total_g: 1000.0,
-        units: None,
-        unit_g,
-        unit_ml,
-        used: Vec::new(),
-    };
     let fills = |grams: &[f64]| Fills::new(&weighed(Some(140.0), None), grams, &tables().papers).unwrap();
     // T1 = 133.7 g, T2 = 127.4 g.
     assert_eq!(fills(&[140.0; 10]).rules(), [true, true, true]);
@@ -359,17 +363,7 @@ fn an_inspectors_sample_is_held_against_annex_two() {
         let factor = t / (plan.mean_of as f64).sqrt();
         assert!((factor - plan.mean_factor).abs() < 1e-3, "{factor} {}", plan.mean_factor);
     }
-    let weighed = Weighed {
-        batch: LotCode::new("B-1").unwrap(),
-        date: "2026-11-30".parse().unwrap(),
-        product: "x".into(),
-        sha256: String::new(),
-        total_g: 1000.0,
-        units: None,
-        unit_g: Some(140.0),
-        unit_ml: None,
-        used: Vec::new(),
-    };
+    let weighed = weighed(Some(140.0), None);
     // T1 is 133.7 g; the rest are well over the nominal content, so that the mean is no matter.
     let accepted = |units: u32, count: usize, defective: &[usize]| {
         let mut grams = vec![145.0; count];

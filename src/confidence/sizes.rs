@@ -246,11 +246,10 @@ fn figure(distribution: &SizeDistribution, known: &OneFigure, median: f64, table
     } else {
         Spread::log_uniform(coarser, 100.0 - most, 100.0 - least)
     };
-    let sigma = gsd.ln();
     SizeDraw::Figure {
         median_ln: distribution.quantile(0.5).ln(),
-        stated_ln: known.at_um.ln() + sigma * normal::quantile(coarser / 100.0),
-        sigma,
+        stated_ln: known.median_um(gsd).ln(),
+        sigma: gsd.ln(),
         at,
         coarser_pct,
         // Never at or below 1, as the ends are the last.

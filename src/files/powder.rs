@@ -38,7 +38,8 @@ pub(super) const POWDER_KEYS: [&str; 13] = [
     "accept",
 ];
 
-/// Keys of a size that are no numbers of a law; `max_um` goes with a sieve table, the last three with a mesh or a range.
+/// Keys of a size that are no numbers of a law; `max_um` goes with a sieve table, the three before the last with a mesh
+/// or a range, `made` with one figure.
 const SIZE_KEYS: [&str; 12] = [
     "mesh",
     "range_um",
@@ -213,7 +214,7 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
         return Err(size.error_at(max.offset, problem));
     }
     let (spec, offset) = match keys {
-        SizeKeys { mesh: Some(m), .. } => (Ok(SizeSpec::Mesh { text: m.value, series }), m.offset),
+        SizeKeys { mesh: Some(m), .. } => (Ok(SizeSpec::mesh(m.value, series)), m.offset),
         SizeKeys { range: Some(r), .. } => {
             (Ok(SizeSpec::Range { lower_um: r.value[0], upper_um: r.value[1] }), r.offset)
         }

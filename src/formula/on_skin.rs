@@ -133,7 +133,15 @@ impl Soluble {
 
 /// What each powder needs to dissolve; `None` for insoluble grains.
 pub(super) fn solubilities(scrub: &Scrub, tables: &Tables) -> Vec<Option<Solubility>> {
-    scrub.blend.components().iter().map(|c| Some(Soluble::of(c, tables)?.solubility)).collect()
+    bare(&solubles(scrub, tables))
+}
+
+fn solubles(scrub: &Scrub, tables: &Tables) -> Vec<Option<Soluble>> {
+    scrub.blend.components().iter().map(|c| Soluble::of(c, tables)).collect()
+}
+
+fn bare(solubles: &[Option<Soluble>]) -> Vec<Option<Solubility>> {
+    solubles.iter().map(|s| Some(s.as_ref()?.solubility)).collect()
 }
 
 /// Whether any powder of a scrub dissolves in water.
@@ -151,24 +159,26 @@ impl From<&Formula> for Weighed {
 impl Weighed {
     /// The grains as they reach the skin, and the index over the rub.
     pub fn on_skin(self, tables: &Tables, model: &RubModel) -> OnSkin {
-        let jar = self.in_jar(tables);
+        let solubles = solubles(&self.scrub, tables);
+        let jar = self.in_jar(bare(&solubles));
         let grains = self.less_dissolved(&jar, tables);
-        let dissolves = dissolves(&self.scrub, tables);
-        let over_the_rub = grains.as_ref().filter(|_| dissolves).map(|_| self.over_the_rub(tables, model));
-        let estimated = |c: &&Component| Soluble::of(c, tables).is_some_and(|s| s.estimated);
-        let estimated = self.scrub.blend.components().iter().filter(estimated).map(|c| c.powder.name.clone()).collect();
+        let dissolves = solubles.iter().any(Option::is_some);
+        let over_the_rub = grains.as_ref().filter(|_| dissolves).map(|_| self.over_the_rub(&solubles, tables, model));
+        let powders = self.scrub.blend.components().iter().zip(&solubles);
+        let estimated = powders.filter(|(_, s)| s.as_ref().is_some_and(|s| s.estimated));
+        let estimated = estimated.map(|(c, _)| c.powder.name.clone()).collect();
         OnSkin { grains, jar, dissolves, estimated, over_the_rub, weighed: self }
     }
 
     /// The grains alone; `None` when the jar dissolves all.
     pub fn grains(&self, tables: &Tables) -> Option<Scrub> {
-        self.less_dissolved(&self.in_jar(tables), tables)
+        self.less_dissolved(&self.in_jar(solubilities(&self.scrub, tables)), tables)
     }
 
     /// What the jar leaves of each powder; without word of water, all.
-    fn in_jar(&self, tables: &Tables) -> Vec<InJar> {
+    fn in_jar(&self, solubilities: Vec<Option<Solubility>>) -> Vec<InJar> {
         let load = self.scrub.load.get();
-        let powders = self.scrub.blend.components().iter().zip(solubilities(&self.scrub, tables));
+        let powders = self.scrub.blend.components().iter().zip(solubilities);
         powders.map(|(c, s)| in_jar(&c.powder, c.mass * load, s, self.water_pct.unwrap_or(0.0))).collect()
     }
 
@@ -194,11 +204,9 @@ impl Weighed {
         Some(Scrub { name: scrub.name.clone(), load, load_range, blend })
     }
 
-    fn over_the_rub(&self, tables: &Tables, model: &RubModel) -> OverTheRub {
+    fn over_the_rub(&self, soluble: &[Option<Soluble>], tables: &Tables, model: &RubModel) -> OverTheRub {
         let constants = &tables.formula.constants;
-        let soluble: Vec<Option<Soluble>> =
-            self.scrub.blend.components().iter().map(|c| Soluble::of(c, tables)).collect();
-        let stated: Vec<Option<Solubility>> = soluble.iter().map(|s| Some(s.as_ref()?.solubility)).collect();
+        let stated = bare(soluble);
         let own_water = self.water_pct.unwrap_or(0.0) / 100.0;
         let conditions = RubConditions {
             seconds: constants.rub_s.value,

@@ -8,6 +8,8 @@ use std::fmt::Write;
 pub struct DrawnGrain<'a> {
     /// Its number.
     pub number: usize,
+    /// Where the number stands.
+    pub middle: [f64; 2],
     /// Its outline.
     pub outline: &'a [[f64; 2]],
     /// Middle and radius of each circle: of the corners, and last the largest within.
@@ -35,13 +37,11 @@ pub fn grains_picture(file: &str, width: u32, height: u32, grains: &[DrawnGrain]
                 0.7 * stroke
             );
         }
-        let n = grain.outline.len().max(1) as f64;
-        let middle = |axis: usize| grain.outline.iter().map(|p| p[axis]).sum::<f64>() / n;
         let _ = writeln!(
             body,
             "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" text-anchor=\"middle\" fill=\"#222\">{}</text>",
-            middle(0),
-            middle(1) + 4.0 * stroke,
+            grain.middle[0],
+            grain.middle[1] + 4.0 * stroke,
             12.0 * stroke,
             grain.number
         );

@@ -31,7 +31,6 @@ pub(super) fn is_at_least(scrub: &Scrub, rank: usize, judge: &Judge, tables: &Ta
     rank < judge.bands().len() && !scrub.blend.open_topped(tables.draws.open_top_share()).is_empty()
 }
 
-/// A band as it is said: "at least" where it hangs on an assumed top size.
 /// Powders whose spread is assumed, as one figure of their sizes is all that is known.
 pub(super) fn spread_assumed(scrub: &Scrub) -> Vec<String> {
     let powders = scrub.blend.components().iter().map(|c| &c.powder);
@@ -50,6 +49,7 @@ pub(super) fn spread_line(powders: &[String]) -> Option<String> {
     })
 }
 
+/// A band as it is said: "at least" where it hangs on an assumed top size.
 pub(super) fn band_said(name: &str, at_least: bool) -> String {
     if at_least { format!("at least {name}") } else { name.to_owned() }
 }

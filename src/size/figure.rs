@@ -3,7 +3,7 @@
 
 use super::law::Law;
 use super::standards::{Made, MeshSeries, Standards};
-use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
+use super::{SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::units::{Micrometres, plain, three_digits};
 
@@ -82,8 +82,13 @@ impl OneFigure {
     /// The least and the largest median that the assumed spread leaves, µm; `None` where the figure is the median.
     pub(crate) fn medians_um(&self) -> Option<[f64; 2]> {
         let z = normal::quantile(self.coarser_pct / 100.0);
-        let ends = [self.gsd[0], self.gsd[2]].map(|gsd| self.at_um * (z * gsd.ln()).exp());
+        let ends = [self.gsd[0], self.gsd[2]].map(|gsd| self.median_um(gsd));
         (z != 0.0).then(|| [ends[0].min(ends[1]), ends[0].max(ends[1])])
+    }
+
+    /// The median, µm, of a log-normal of this geometric standard deviation through the figure.
+    pub(crate) fn median_um(&self, gsd: f64) -> f64 {
+        self.at_um * (gsd.ln() * normal::quantile(self.coarser_pct / 100.0)).exp()
     }
 
     /// The same for grains that have lost a layer, µm; `None` where none of that size is left.
@@ -119,11 +124,11 @@ impl Figure {
         };
         let made = self.made.unwrap_or(Made::Milled);
         let spread = standards.spread(made);
-        let median = at_um * (spread.gsd.ln() * normal::quantile(coarser_pct / 100.0)).exp();
-        let law: SizeDistribution = Law::log_normal(Micrometres::new(median)?, spread.gsd)?.into();
-        let mut record = SizeRecord::from_distribution(law, format!("{}: one figure", self.text));
         let gsd = [spread.low, spread.gsd, spread.high];
-        record.form = SizeForm::OneFigure(OneFigure { at_um, give_um, coarser_pct, share_stated, gsd });
+        let known = OneFigure { at_um, give_um, coarser_pct, share_stated, gsd };
+        let law = Law::log_normal(Micrometres::new(known.median_um(spread.gsd))?, spread.gsd)?;
+        let mut record = SizeRecord::from_distribution(law.into(), format!("{}: one figure", self.text));
+        record.form = SizeForm::OneFigure(known);
         record.assumptions.extend(self.taken(&place, coarser_pct, share_stated));
         let why = if self.made.is_some() { "as stated" } else { "as nothing else is said" };
         record.assumptions.push(format!(

@@ -70,21 +70,15 @@ impl SizeSpec {
     /// # Errors
     /// [`SizeError::Grade`] when the text is none of these, or can be read in two ways.
     pub fn parse(text: &str) -> Result<Self, SizeError> {
-        parse(text)
+        let plain = normalised(text)?;
+        if LAW_KEYS.iter().any(|key| !key.ends_with("50_um") && plain.contains(&format!("{key}="))) {
+            return Self::parse_pairs(&plain);
+        }
+        if let Some(grit) = grit(&plain) {
+            return Ok(Self::Grit(grit));
+        }
+        Grade::of(&tokens(&plain, text)?, text)?.spec()
     }
-}
-
-fn parse(text: &str) -> Result<SizeSpec, SizeError> {
-    let plain = normalised(text)?;
-    if LAW_KEYS.iter().any(|key| !key.ends_with("50_um") && plain.contains(&format!("{key}="))) {
-        return SizeSpec::parse_pairs(&plain);
-    }
-    if let Some(grit) = grit(&plain) {
-        return Ok(SizeSpec::Grit(grit));
-    }
-    let tokens = tokens(&plain, text)?;
-    let grade = Grade::of(&tokens, text)?;
-    grade.spec()
 }
 
 fn unclear(text: &str, why: impl std::fmt::Display) -> SizeError {
@@ -117,7 +111,6 @@ fn normalised(text: &str) -> Result<String, SizeError> {
     ] {
         plain = plain.replace(from, to);
     }
-    // A sign pair of a mesh range is no tolerance: "-60/+100" has lost its slash above, "+/-" stands between two numbers.
     let chars: Vec<char> = plain.chars().collect();
     let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
     let mut out = String::with_capacity(plain.len());

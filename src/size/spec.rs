@@ -101,6 +101,20 @@ impl SizeSpec {
         Ok(Self::Percentiles(percentiles))
     }
 
+    /// From sieve numbers: two (`-60+100`, `60/100`), or one that the powder went through (`-100`, `60`) or stayed on (`+200`), a figure
+    /// alone.
+    pub fn mesh(text: String, series: MeshSeries) -> Self {
+        let written = text.trim();
+        let number = written.trim_start_matches(['-', '+']).trim();
+        let whole = ["1/2", "1/4"].iter().find_map(|f| number.strip_suffix(f)).unwrap_or(number);
+        if whole.contains(['+', '-', '/']) {
+            return Self::Mesh { text, series };
+        }
+        let finer = if written.starts_with('+') { Finer::HardlyAny } else { Finer::NearlyAll };
+        let at = FigureAt::Mesh(number.to_owned(), series);
+        Self::Figure(Figure { text: format!("mesh {written}"), at, finer, give_um: None, made: None })
+    }
+
     /// Keys and numbers with an equals sign between them, in lower case.
     pub(super) fn parse_pairs(text: &str) -> Result<Self, SizeError> {
         let mut pairs = Vec::new();
@@ -127,9 +141,6 @@ impl SizeSpec {
     pub fn made(self, made: Made) -> Result<Self, SizeError> {
         match self {
             Self::Figure(figure) => Ok(Self::Figure(Figure { made: Some(made), ..figure })),
-            Self::Mesh { text, series } if is_one_sieve(&text) => {
-                Ok(Self::Figure(Figure { made: Some(made), ..one_sieve(&text, series) }))
-            }
             _ => Err(SizeError::Range(
                 "made says how wide a powder is of which one figure is known; this size says that itself, so leave it out".into(),
             )),
@@ -167,7 +178,6 @@ impl SizeSpec {
                 Ok(SizeRecord::from_distribution(stated.into(), basis))
             }
             Self::Percentiles(points) => percentile_record(points, "percentiles"),
-            Self::Mesh { text, series } if is_one_sieve(text) => one_sieve(text, *series).record(standards, tails),
             Self::Mesh { text, series } => {
                 let (lower, upper) = mesh_bounds(text, *series, standards)?;
                 let word = if *series == MeshSeries::Tyler { "Tyler mesh" } else { "mesh" };
@@ -190,21 +200,6 @@ fn percentile_record(points: &[(f64, f64)], word: &str) -> Result<SizeRecord, Si
     record.points = points.iter().map(|&(p, x)| (x, p / 100.0)).collect();
     record.assumptions.push("beyond the outermost percentiles the curve goes on as a log-normal".into());
     Ok(record)
-}
-
-/// Whether a mesh names one sieve only: `-100`, `60`, `+200`, `3 1/2`.
-fn is_one_sieve(text: &str) -> bool {
-    let number = text.trim().trim_start_matches(['-', '+']).trim();
-    let whole = ["1/2", "1/4"].iter().find_map(|f| number.strip_suffix(f)).unwrap_or(number);
-    !whole.contains(['+', '-', '/'])
-}
-
-/// What a powder is that went through one sieve, or with a plus before it stayed on it.
-fn one_sieve(text: &str, series: MeshSeries) -> Figure {
-    let written = text.trim();
-    let finer = if written.starts_with('+') { Finer::HardlyAny } else { Finer::NearlyAll };
-    let at = FigureAt::Mesh(written.trim_start_matches(['-', '+']).trim().to_owned(), series);
-    Figure { text: format!("mesh {written}"), at, finer, give_um: None, made: None }
 }
 
 /// Bounds in µm, fine then coarse, of a mesh range: `-60+100` or `60/100`, through the first and on the second.

@@ -315,16 +315,7 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 /// # Errors
 /// [`ReadError`], of the kinds that do not ask for text.
 pub fn read_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
-    let file = path.display().to_string();
-    let io = |cause| io_error(&file, cause);
-    let meta = fs::metadata(path).map_err(io)?;
-    if meta.is_dir() {
-        return Err(ReadError::Folder { file: file.clone() });
-    }
-    if meta.len() > MAX_FILE_BYTES {
-        return Err(ReadError::TooLarge { file: file.clone() });
-    }
-    read_bounded(fs::File::open(path).map_err(io)?, &file)
+    read_file(path, MAX_FILE_BYTES, |file| ReadError::TooLarge { file })
 }
 
 /// Reads a picture of at most [`MAX_PICTURE_BYTES`].
@@ -332,34 +323,37 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
 /// # Errors
 /// [`ReadError`], of the kinds that do not ask for text.
 pub fn read_picture(path: &Path) -> Result<Vec<u8>, ReadError> {
-    let file = path.display().to_string();
-    let io = |cause| io_error(&file, cause);
-    if fs::metadata(path).map_err(io)?.is_dir() {
-        return Err(ReadError::Folder { file: file.clone() });
-    }
-    let mut bytes = Vec::new();
-    let mut limited = fs::File::open(path).map_err(io)?.take(MAX_PICTURE_BYTES + 1);
-    limited.read_to_end(&mut bytes).map_err(io)?;
-    match bytes.len() as u64 {
-        0 => Err(ReadError::Empty { file }),
-        n if n > MAX_PICTURE_BYTES => Err(ReadError::PictureTooLarge { file }),
-        _ => Ok(bytes),
-    }
+    let bytes = read_file(path, MAX_PICTURE_BYTES, |file| ReadError::PictureTooLarge { file })?;
+    if bytes.is_empty() { Err(ReadError::Empty { file: path.display().to_string() }) } else { Ok(bytes) }
 }
 
-/// All bytes of an open file, of at most [`MAX_FILE_BYTES`]: a pipe or a growing file tells no honest length. `file` names it
-/// in errors.
+fn read_file(path: &Path, most: u64, too_large: fn(String) -> ReadError) -> Result<Vec<u8>, ReadError> {
+    let file = path.display().to_string();
+    let io = |cause| io_error(&file, cause);
+    let meta = fs::metadata(path).map_err(io)?;
+    if meta.is_dir() {
+        return Err(ReadError::Folder { file });
+    }
+    if meta.len() > most {
+        return Err(too_large(file));
+    }
+    read_most(fs::File::open(path).map_err(io)?, &file, most, too_large)
+}
+
+/// All bytes of an open file, of at most [`MAX_FILE_BYTES`]. `file` names it in errors.
 ///
 /// # Errors
 /// [`ReadError::TooLarge`] and [`ReadError::Io`].
 pub fn read_bounded(open: impl Read, file: &str) -> Result<Vec<u8>, ReadError> {
+    read_most(open, file, MAX_FILE_BYTES, |file| ReadError::TooLarge { file })
+}
+
+/// Stops at `most` bytes: a pipe or a growing file tells no honest length.
+fn read_most(open: impl Read, file: &str, most: u64, too_large: fn(String) -> ReadError) -> Result<Vec<u8>, ReadError> {
     let mut bytes = Vec::new();
-    let mut limited = open.take(MAX_FILE_BYTES + 1);
+    let mut limited = open.take(most + 1);
     limited.read_to_end(&mut bytes).map_err(|cause| ReadError::Io { file: file.to_owned(), cause })?;
-    if bytes.len() as u64 > MAX_FILE_BYTES {
-        return Err(ReadError::TooLarge { file: file.to_owned() });
-    }
-    Ok(bytes)
+    if bytes.len() as u64 > most { Err(too_large(file.to_owned())) } else { Ok(bytes) }
 }
 
 pub(crate) fn io_error(file: &str, cause: std::io::Error) -> ReadError {

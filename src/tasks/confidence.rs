@@ -26,7 +26,7 @@ pub fn confidence<D: Fn(u64) + Sync + Send>(
     let report = ConfidenceReport::new(&on_skin, judge, &confidence, tables);
     let report = match formula.phases() {
         [] => report,
-        _ => report.beside(&formula::checks(&formula, tables, judge).checks),
+        _ => report.beside(&formula::checks_at(&formula, &on_skin, judge.assess(scrub).verdict, tables, judge)),
     };
     Ok(Done { report, picture })
 }

@@ -63,16 +63,25 @@ impl Scale {
         Ok(Self::Bar { pixels, um })
     }
 
+    /// µm per pixel, where the picture need not be looked at for it.
+    fn fixed(self) -> Option<f64> {
+        match self {
+            Self::UmPerPixel(um) => Some(um),
+            Self::Bar { pixels, um } => Some(um / pixels),
+            Self::Square(_) => None,
+        }
+    }
+
     fn of(self, found: &Found) -> Result<(f64, String), TaskError> {
-        let (um, from) = match self {
-            Self::UmPerPixel(um) => (um, "as said".to_owned()),
-            Self::Bar { pixels, um } => {
-                (um / pixels, format!("{} pixels = {} µm", significant(pixels, 5), significant(um, 5)))
-            }
-            Self::Square(side) => {
-                let pixels = found.square.unwrap_or(f64::NAN);
-                (side / pixels, format!("a square of {} µm, {pixels:.1} pixels", significant(side, 5)))
-            }
+        let square = found.square.unwrap_or(f64::NAN);
+        let from = match self {
+            Self::UmPerPixel(_) => "as said".to_owned(),
+            Self::Bar { pixels, um } => format!("{} pixels = {} µm", significant(pixels, 5), significant(um, 5)),
+            Self::Square(side) => format!("a square of {} µm, {square:.1} pixels", significant(side, 5)),
+        };
+        let um = match self {
+            Self::Square(side) => side / square,
+            other => other.fixed().unwrap_or(f64::NAN),
         };
         let (low, high) = (SCALES.start(), SCALES.end());
         let wrong = || {
@@ -179,11 +188,7 @@ fn measured(request: &GrainsRequest, tables: &Tables) -> Result<GrainsTold, Task
 fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<(PhotoPart, Vec<Grain>), TaskError> {
     let wrong = |e: photo::PhotoError| TaskError::Wrong(e.to_string());
     let grey = photo::read(&file.bytes).map_err(wrong)?;
-    let fixed = match scale {
-        Scale::UmPerPixel(um) => Some(um),
-        Scale::Bar { pixels, um } => Some(um / pixels),
-        Scale::Square(_) => None,
-    };
+    let fixed = scale.fixed();
     let dust = request.dust_um.zip(fixed).map_or(DUST_PIXELS, |(dust, um)| dust / um);
     let ground = request.dark_ground.map(|dark| if dark { Ground::Dark } else { Ground::Light });
     let wish = Wish { dust: dust.max(3.0), ground, square: matches!(scale, Scale::Square(_)) };
@@ -215,13 +220,12 @@ fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<(PhotoPar
 }
 
 fn grain(grain: &Grain, number: usize, photo: usize, um: f64) -> GrainPart {
-    let n = grain.outline.len() as f64;
-    let middle = |axis: usize| grain.outline.iter().map(|p| p[axis]).sum::<f64>() / n;
+    let [x_pixels, y_pixels] = grain.middle();
     GrainPart {
         number,
         photo,
-        x_pixels: middle(0),
-        y_pixels: middle(1),
+        x_pixels,
+        y_pixels,
         area_um2: grain.area * um * um,
         equivalent_um: grain.equivalent() * um,
         feret_max_um: grain.feret_max * um,
@@ -246,7 +250,7 @@ fn picture(part: &PhotoPart, found: &[Grain], first: usize) -> Picture {
         .map(|(i, g)| {
             let told = g.roundness.is_some();
             let circles = g.corners.iter().chain(told.then_some(&g.inscribed)).map(|c| (c.centre, c.radius)).collect();
-            DrawnGrain { number: first + i + 1, outline: &g.outline, circles, rounded: told }
+            DrawnGrain { number: first + i + 1, middle: g.middle(), outline: &g.outline, circles, rounded: told }
         })
         .collect();
     grains_picture(&part.file, part.width, part.height, &drawn)

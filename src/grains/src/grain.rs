@@ -2,7 +2,7 @@
 
 use crate::outline::in_equal_steps;
 use crate::roundness::{corners, grain as graininess, smoothed};
-use crate::shape::{Circle, Point, area, circumscribed, feret, hull, inscribed, perimeter};
+use crate::shape::{Circle, Point, area, circumscribed, ends, feret, hull, inscribed, perimeter};
 use std::f64::consts::PI;
 
 /// The least equivalent diameter, pixels, at which a grain's roundness is told.
@@ -45,6 +45,12 @@ impl Grain {
         (4.0 * self.area / PI).sqrt()
     }
 
+    /// Middle of the points of its outline.
+    pub fn middle(&self) -> Point {
+        let n = self.outline.len() as f64;
+        [0, 1].map(|axis| self.outline.iter().map(|p| p[axis]).sum::<f64>() / n)
+    }
+
     /// Smallest over largest Feret diameter (ISO 9276-6).
     pub fn aspect(&self) -> f64 {
         self.feret_min / self.feret_max
@@ -81,17 +87,17 @@ pub fn measure(ring: &[Point], split: bool) -> Option<Grain> {
     let within = inscribed(&smooth, 0.02);
     let told = !split && (4.0 * area_within / PI).sqrt() >= LEAST_PIXELS;
     let found = told.then(|| corners(&smooth, within));
-    let ends = |axis: usize| {
-        let values = smooth.iter().map(|p| p[axis]);
-        values.clone().fold(f64::NEG_INFINITY, f64::max) - values.fold(f64::INFINITY, f64::min)
-    };
+    let extent = [0, 1].map(|axis| {
+        let (least, most) = ends(&smooth, axis);
+        most - least
+    });
     Some(Grain {
         area: area_within,
         perimeter: perimeter(&smooth),
         hull_area: area(&hull_points).abs(),
         feret_max,
         feret_min,
-        extent: [ends(0), ends(1)],
+        extent,
         circumscribed: circumscribed(&hull_points),
         inscribed: within,
         roundness: found.as_ref().map(|c| c.roundness),

@@ -1,6 +1,7 @@
 //! The ground of a picture: its uneven light as a smooth surface, taken away; which side of it the grains are on; how much it is grained.
 
 use crate::photo::{Grey, PhotoError};
+use gritwise_kernel::square::solved;
 use image::{GrayImage, ImageBuffer, Luma};
 use imageproc::contrast::otsu_level;
 
@@ -33,6 +34,8 @@ const TERMS: usize = 10;
 /// Grains stand out from the ground by so many standard deviations of it.
 const STANDS_OUT: f32 = 6.0;
 
+/// Places that do not tell the terms of a surface apart have no larger pivot.
+const LEAST_PIVOT: f64 = 1e-9;
 /// Light may be uneven by this share and be followed.
 const UNEVEN: f64 = 0.25;
 
@@ -140,30 +143,16 @@ fn least_squares<'a>(
     scale: f64,
     used: usize,
 ) -> Option<[f64; TERMS]> {
-    let mut rows = [[0.0; TERMS + 1]; TERMS];
+    let mut rows = vec![vec![0.0; used + 1]; used];
     for (x, y, v) in places {
         let t = terms(f64::from(*x) * scale - 1.0, f64::from(*y) * scale - 1.0);
-        for (row, factor) in rows[..used].iter_mut().zip(t) {
-            row.iter_mut().zip(t).for_each(|(cell, other)| *cell += factor * other);
-            row[TERMS] += factor * v;
-        }
-    }
-    for pivot in 0..used {
-        let best = (pivot..used).max_by(|a, b| rows[*a][pivot].abs().total_cmp(&rows[*b][pivot].abs()))?;
-        rows.swap(pivot, best);
-        if rows[pivot][pivot].abs() < 1e-9 {
-            return None;
-        }
-        for below in 0..used {
-            if below != pivot {
-                let factor = rows[below][pivot] / rows[pivot][pivot];
-                let own = rows[pivot];
-                rows[below].iter_mut().zip(own).for_each(|(cell, other)| *cell -= factor * other);
-            }
+        for (row, factor) in rows.iter_mut().zip(t) {
+            row.iter_mut().zip(&t[..used]).for_each(|(cell, other)| *cell += factor * other);
+            row[used] += factor * v;
         }
     }
     let mut factors = [0.0; TERMS];
-    (0..used).for_each(|i| factors[i] = rows[i][TERMS] / rows[i][i]);
+    factors[..used].copy_from_slice(&solved(rows, LEAST_PIVOT)?);
     Some(factors)
 }
 

@@ -42,6 +42,12 @@ pub fn perimeter(points: &[Point]) -> f64 {
     sides(points).map(|(a, b)| length(less(b, a))).sum()
 }
 
+/// The least and the largest of a coordinate.
+pub(crate) fn ends(points: &[Point], axis: usize) -> (f64, f64) {
+    let values = points.iter().map(|p| p[axis]);
+    (values.clone().fold(f64::INFINITY, f64::min), values.fold(f64::NEG_INFINITY, f64::max))
+}
+
 /// The convex hull, by Andrew's monotone chain.
 pub fn hull(points: &[Point]) -> Vec<Point> {
     let mut sorted = points.to_vec();
@@ -155,11 +161,7 @@ impl Ord for Cell {
 
 /// The largest circle within an outline, to `tolerance`: squares are quartered as long as they can hold a deeper place.
 pub fn inscribed(points: &[Point], tolerance: f64) -> Circle {
-    let ends = |axis: usize| {
-        let values = points.iter().map(|p| p[axis]);
-        (values.clone().fold(f64::INFINITY, f64::min), values.fold(f64::NEG_INFINITY, f64::max))
-    };
-    let ((left, right), (top, bottom)) = (ends(0), ends(1));
+    let ((left, right), (top, bottom)) = (ends(points, 0), ends(points, 1));
     let half = 0.5 * (right - left).min(bottom - top);
     let mut best = Circle { centre: [0.5 * (left + right), 0.5 * (top + bottom)], radius: 0.0 };
     let mut cells = BinaryHeap::new();
