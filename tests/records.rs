@@ -238,7 +238,12 @@ fn fill_weights_are_held_against_the_average_system() {
     // By volume the error is one of volume: 4.5 % of 150 mL are 6.75, rounded up 6.8 mL, of a scrub of 1.1 g/mL 7.48 g.
     let by_volume = Fills::new(&weighed(Some(165.0), Some(150.0)), &[165.0], &tables().papers).unwrap();
     assert!((by_volume.error_g - 7.48).abs() < 1e-9, "{}", by_volume.error_g);
-    assert!(Fills::new(&weighed(None, None), &[1.0], &tables().papers).unwrap_err().contains("no nominal content"));
+    assert!(
+        Fills::new(&weighed(None, None), &[1.0], &tables().papers)
+            .unwrap_err()
+            .to_string()
+            .contains("no nominal content")
+    );
     // The command says so, adds the line all the same, and exits with 1.
     let shop = Shop::new();
     shop.batch("B-1", &[]);

@@ -5,6 +5,7 @@ use crate::lots::charts::{ChartFigure, charts};
 use crate::lots::register;
 use crate::plot::{Picture, control_picture};
 use crate::report::LotsReport;
+use crate::source::Fault;
 use crate::tables::Tables;
 use anyhow::{Result, anyhow, bail};
 use clap::Args;
@@ -56,6 +57,6 @@ fn first_picture(report: &LotsReport) -> Result<Picture> {
     Ok(control_picture(first)?)
 }
 
-fn figure(text: &str) -> Result<ChartFigure, String> {
+fn figure(text: &str) -> Result<ChartFigure, Fault> {
     text.parse()
 }

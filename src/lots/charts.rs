@@ -3,7 +3,7 @@
 use super::control::{ControlChart, Rule, Signal};
 use super::lot::LotVerdict;
 use super::register::{Entry, Register};
-use crate::source::did_you_mean;
+use crate::source::{Fault, did_you_mean};
 use serde::Serialize;
 use std::collections::HashMap;
 use std::hash::Hash;
@@ -50,13 +50,16 @@ impl ChartFigure {
 }
 
 impl FromStr for ChartFigure {
-    type Err = String;
+    type Err = Fault;
 
-    fn from_str(text: &str) -> Result<Self, String> {
+    fn from_str(text: &str) -> Result<Self, Fault> {
         let found = Self::ALL.into_iter().find(|f| f.word().eq_ignore_ascii_case(text.trim()));
         let words = Self::ALL.map(Self::word);
         found.ok_or_else(|| {
-            format!("there is no figure \"{text}\"; {} ({})", did_you_mean(text, words), words.join(", "))
+            Fault::new(
+                format!("there is no figure \"{text}\""),
+                format!("{} ({})", did_you_mean(text, words), words.join(", ")),
+            )
         })
     }
 }
@@ -136,10 +139,11 @@ pub fn charts(
     powder: Option<&str>,
     figures: &[ChartFigure],
     enough: f64,
-) -> Result<Vec<LotChart>, String> {
+) -> Result<Vec<LotChart>, Fault> {
     let mut powders = distinct(register.entries.iter().map(|(_, e)| e.powder.as_str()));
     if powders.is_empty() {
-        return Err(format!("{file}: the register holds no lot yet; gritwise lot adds them with --register"));
+        let what = format!("{file}: the register holds no lot yet");
+        return Err(Fault::new(what, "gritwise lot adds them with --register"));
     }
     if let Some(word) = powder {
         powders = named(word, &powders)?;
@@ -183,7 +187,7 @@ fn distinct<'a>(names: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
 }
 
 /// The powders that a word names: one of this name, else all that begin with it.
-fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, String> {
+fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, Fault> {
     let wanted = word.trim().to_lowercase();
     let whole = powders.iter().filter(|p| p.to_lowercase() == wanted);
     let begins = powders.iter().filter(|p| !wanted.is_empty() && p.to_lowercase().starts_with(&wanted));
@@ -192,7 +196,8 @@ fn named<'a>(word: &str, powders: &[&'a str]) -> Result<Vec<&'a str>, String> {
         found = begins.copied().collect();
     }
     if found.is_empty() {
-        return Err(format!("the register has no powder \"{word}\"; {}", did_you_mean(word, powders.iter().copied())));
+        let what = format!("the register has no powder \"{word}\"");
+        return Err(Fault::new(what, did_you_mean(word, powders.iter().copied())));
     }
     Ok(found)
 }

@@ -104,15 +104,15 @@ fn picture(page: &Page, request: &DownloadRequest, which: usize) -> Result<Vec<u
 }
 
 /// What to make, in the words of `gritwise batch`, and with its defaults.
-fn order(request: &DownloadRequest) -> Result<Order, String> {
-    let said = |key: &str, fault: Fault| format!("{key}: {fault}");
+fn order(request: &DownloadRequest) -> Result<Order, Fault> {
+    let said = |key: &str, fault: Fault| Fault::new(format!("{key}: {}", fault.what), fault.hint);
     let mass = request.mass.as_deref().map(quantity::mass).transpose().map_err(|e| said("mass", e))?;
     let units = request.units.as_deref().map(quantity::units).transpose().map_err(|e| said("units", e))?;
     let loss = request.loss.as_deref().unwrap_or(quantity::USUAL_LOSS);
     let step = request.resolution.as_deref().unwrap_or(quantity::USUAL_STEP);
     let mass = mass.or(request.batch_g).or(units.is_none().then_some(USUAL_BATCH_G));
     if let Some(grams) = mass.filter(|g| !(1.0..=1e7).contains(g)) {
-        return Err(format!("a batch weighs 1 g to 10 000 kg, not {grams} g"));
+        return Err(format!("a batch weighs 1 g to 10 000 kg, not {grams} g").into());
     }
     Ok(Order {
         mass_g: mass,
@@ -124,7 +124,7 @@ fn order(request: &DownloadRequest) -> Result<Order, String> {
 
 fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal> {
     let DownloadRequest { draft, shelf, .. } = request;
-    let order = order(request).map_err(Refusal::wrong)?;
+    let order = order(request).map_err(|e| Refusal::wrong(e.to_string()))?;
     let files = InHand::new(draft, page);
     let scrub = draft.source(&files)?;
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;

@@ -5,6 +5,7 @@
 //! decides is in Annex II, as far as so many weighed units can tell; and in the law of the place.
 
 use super::batches::Weighed;
+use crate::source::Fault;
 use crate::tables::{Origin, PaperTables, SamplingKind, SamplingPlan};
 
 /// Most units below T1, %.
@@ -126,14 +127,14 @@ impl Fills {
     ///
     /// # Errors
     /// Why they are not judged.
-    pub fn new(weighed: &Weighed, fill_g: &[f64], tables: &PaperTables) -> Result<Self, String> {
+    pub fn new(weighed: &Weighed, fill_g: &[f64], tables: &PaperTables) -> Result<Self, Fault> {
         let nominal_g = weighed.unit_g.ok_or("the register holds no nominal content; give --units 12x140g to batch")?;
         // The error of a content by volume is one of volume.
         let nominal = weighed.unit_ml.unwrap_or(nominal_g);
         let row = tables.tolerable(nominal).ok_or_else(|| {
-            format!(
+            Fault::from(format!(
                 "a nominal content of {nominal} is outside the table of tolerable errors (gritwise tables prepackages)"
-            )
+            ))
         })?;
         let error_g = row.of(nominal) * nominal_g / nominal;
         let below = |limit: f64| fill_g.iter().filter(|f| **f < limit - ARITHMETIC_G).count();

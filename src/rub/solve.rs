@@ -5,7 +5,7 @@ use super::population::{Grains, Population};
 use crate::numerics::panel::{self, ORDER, Values};
 use crate::numerics::roots;
 use crate::tables::{ModelConstants, Site};
-use gritwise_kernel::groove::{bluntness, edge_keeping, groove_at, relative_depth, relative_section};
+use gritwise_kernel::groove::{edge_keeping, groove_at, keenness, relative_depth, relative_section};
 use gritwise_kernel::{Contact, SPHERES, squeeze};
 use serde::Serialize;
 use std::array::from_fn;
@@ -257,7 +257,7 @@ struct PanelLoad {
 struct Ploughing<'a> {
     squeezed: Squeezed<'a>,
     /// K of u² = K (1 − h/x)^(3/2).
-    bluntness: f64,
+    keenness: f64,
     nodes: Vec<Node>,
     /// The cut panel first, if there is one.
     panels: Vec<PanelLoad>,
@@ -278,7 +278,7 @@ impl<'a> Ploughing<'a> {
         let roundness = grains.roundness();
         let panels = grains.panel_count().saturating_sub(squeezed.first_whole) + 1;
         let mut ploughing = Self {
-            bluntness: bluntness(contact, roundness, constants.horn_hardness_mpa),
+            keenness: keenness(contact, roundness, constants.horn_hardness_mpa),
             nodes: Vec::with_capacity(panels * ORDER),
             panels: Vec::with_capacity(panels),
             shallowest: (squeezed.gap_um, 0.0),
@@ -315,12 +315,12 @@ impl<'a> Ploughing<'a> {
     /// Adds one panel's nodes. A is r² times its relative section and n is V / (π x³ / 6), so n A goes as 1/x and n A g²
     /// as x.
     fn add_panel(&mut self, size: &Values, inverse_size: &Values, share: &Values, load_scale: f64) {
-        let (gap, bluntness) = (self.squeezed.gap_um, self.bluntness);
+        let (gap, keenness) = (self.squeezed.gap_um, self.keenness);
         let tip = 0.5 * self.squeezed.grains.roundness();
         // One quantity at a time over the nodes: these loops run two nodes at once.
         let q: Values = from_fn(|k| squeeze(gap, inverse_size[k]));
-        let depth = q.map(|q| relative_depth(bluntness * q));
-        let section = q.map(|q| relative_section(bluntness * q));
+        let depth = q.map(|q| relative_depth(keenness * q));
+        let section = q.map(|q| relative_section(keenness * q));
         let weighted: Values = from_fn(|k| share[k] * inverse_size[k]);
         let load: Values = from_fn(|k| load_scale * weighted[k] * q[k]);
         let before = self.load;
@@ -342,7 +342,7 @@ impl<'a> Ploughing<'a> {
 
     /// Depth of the groove of a grain, µm, and its slope by size.
     fn depth_at(&self, size: f64) -> (f64, f64) {
-        groove_at(size, self.squeezed.gap_um, self.bluntness, 0.5 * self.squeezed.grains.roundness())
+        groove_at(size, self.squeezed.gap_um, self.keenness, 0.5 * self.squeezed.grains.roundness())
     }
 
     /// Load on grains whose grooves are shallower than `depth` µm, MPa, and its slope by depth.

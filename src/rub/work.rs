@@ -6,7 +6,7 @@ use super::population::{Grains, Population};
 use crate::blend::Scrub;
 use crate::numerics::panel::Cumulative;
 use crate::numerics::roots;
-use gritwise_kernel::groove::{bluntness, edge_keeping, relative_depth, relative_section};
+use gritwise_kernel::groove::{edge_keeping, keenness, relative_depth, relative_section};
 use gritwise_kernel::squeeze;
 
 /// An index under this comes from the last few grains of a tail that a law draws without end; it has no sizes to show.
@@ -19,7 +19,7 @@ pub struct Work<'a> {
 
 struct PowderWork<'a> {
     grains: &'a Grains<'a>,
-    bluntness: f64,
+    keenness: f64,
     gap_um: f64,
     /// What one unit of ∫ q/x dQ3 is of the whole load.
     load_scale: f64,
@@ -47,11 +47,11 @@ impl<'a> Work<'a> {
             .zip(&volumes)
             .map(|(grains, volume)| {
                 let roundness = grains.roundness();
-                let bluntness = bluntness(&contact, roundness, constants.horn_hardness_mpa);
-                let index = grains.panels().cumulative(|x| severity(x, gap_um, bluntness));
+                let keenness = keenness(&contact, roundness, constants.horn_hardness_mpa);
+                let index = grains.panels().cumulative(|x| severity(x, gap_um, keenness));
                 let edge = edge_keeping(grains.hardness_gpa(), constants.half_kept_gpa());
                 let index_scale = volume * edge * roundness.powi(4);
-                PowderWork { grains, bluntness, gap_um, load_scale: *volume, index_scale, index }
+                PowderWork { grains, keenness, gap_um, load_scale: *volume, index_scale, index }
             })
             .collect();
         let load: f64 =
@@ -77,7 +77,7 @@ impl<'a> Work<'a> {
         self.powders.iter().fold((0.0, 0.0), |(index, load), p| {
             let volume = p.grains.distribution().density_ln(ln_x);
             (
-                index + p.index_scale * volume * severity(x, p.gap_um, p.bluntness),
+                index + p.index_scale * volume * severity(x, p.gap_um, p.keenness),
                 load + p.load_scale * volume * squeeze(p.gap_um, 1.0 / x) / x,
             )
         })
@@ -93,8 +93,8 @@ impl<'a> Work<'a> {
 }
 
 /// n A g² of a size, without its scale: x (A/r²) (g/r)².
-fn severity(size_um: f64, gap_um: f64, bluntness: f64) -> f64 {
-    let u2 = bluntness * squeeze(gap_um, 1.0 / size_um);
+fn severity(size_um: f64, gap_um: f64, keenness: f64) -> f64 {
+    let u2 = keenness * squeeze(gap_um, 1.0 / size_um);
     let depth = relative_depth(u2);
     size_um * relative_section(u2) * depth * depth
 }

@@ -123,7 +123,7 @@ pub struct OriginColumns {
 }
 
 impl OriginColumns {
-    fn check(self, header: &[String], row: &csv::StringRecord) -> Result<(), String> {
+    fn check(self, header: &[String], row: &csv::StringRecord) -> Result<(), Fault> {
         let (status, source) = (&row[self.status], &row[self.source]);
         let (of_status, of_source) = (&header[self.status], &header[self.source]);
         let of_one_number = of_status != "status";
@@ -133,10 +133,10 @@ impl OriginColumns {
         }
         if Status::of(status).is_none() {
             let words = Status::ALL.map(Status::key).join(", ");
-            return Err(format!("{of_status} \"{status}\" must be one of: {words}"));
+            return Err(format!("{of_status} \"{status}\" must be one of: {words}").into());
         }
         if source.is_empty() {
-            return Err(format!("the {of_source} is empty; say where the value comes from"));
+            return Err(Fault::new(format!("the {of_source} is empty"), "say where the value comes from"));
         }
         Ok(())
     }

@@ -10,7 +10,7 @@ use crate::powder::sample::tallied;
 use crate::report::grains::{GrainPart, PhotoPart, SamplePart};
 use crate::report::{GrainsReport, SizeReport};
 use crate::size::{SizeRecord, table};
-use crate::source::{Source, sha256_hex};
+use crate::source::{Fault, Source, sha256_hex};
 use crate::tables::Tables;
 use gritwise_grains::ground::Ground;
 use gritwise_grains::{Found, Grain, LEAST_PIXELS, Wish, find, photo};
@@ -48,8 +48,8 @@ impl Scale {
     ///
     /// # Errors
     /// What would be right.
-    pub fn bar(text: &str) -> Result<Self, String> {
-        let wrong = || format!("\"{text}\" is no scale bar; write it like \"500 px = 1 mm\"");
+    pub fn bar(text: &str) -> Result<Self, Fault> {
+        let wrong = || Fault::new(format!("\"{text}\" is no scale bar"), "write it like \"500 px = 1 mm\"");
         let (pixels, length) = text.split_once('=').ok_or_else(wrong)?;
         let number =
             |text: &str| text.trim().replace(',', ".").parse::<f64>().ok().filter(|v| v.is_finite() && *v > 0.0);

@@ -3,7 +3,7 @@
 //! all draws have the same nodes ([`StandingPanels`]), moved along with the warped sizes.
 
 use crate::contact::Contact;
-use crate::groove::{bluntness, depth_weighted_section, edge_keeping};
+use crate::groove::{depth_weighted_section, edge_keeping, keenness};
 use crate::lanes::{
     LANES, Lanes, Level, Real, Row, Simd, each, exp, ln, load, newton, on_registers, on_registers_of, split, where_less,
 };
@@ -33,6 +33,8 @@ pub struct GrainBlock<'a> {
     size: Vec<Row>,
     inverse: Vec<Row>,
     pub(crate) load: Vec<Row>,
+    /// Load on each panel and all beyond, then 0, of the rub whose grooves were last looked for; below the first in use it is not set.
+    pub(crate) beyond: Vec<Row>,
     /// First panel that any draw of the block has above its gap; the loads below it are not set.
     pub(crate) first: usize,
     pub(crate) largest_um: Row,
@@ -51,6 +53,7 @@ impl<'a> GrainBlock<'a> {
             size: nodes.clone(),
             inverse: nodes.clone(),
             load: nodes,
+            beyond: vec![[0.0; LANES]; panels.share().len() + 1],
             first: 0,
             largest_um: [0.0; LANES],
         }
@@ -139,13 +142,13 @@ impl<'a> GrainBlock<'a> {
         let simd = gap_um.simd;
         on_registers_of!(simd => {
                     let roundness = load(simd, &self.roundness);
-            let blunt = skin.bluntness(roundness);
+            let keen = skin.keenness(roundness);
             let mut sum = gap_um.constant(0.0);
             let first = self.first * ORDER;
             let shares = self.panels.share().as_flattened()[first..].iter();
             for ((share, size), inverse) in shares.zip(&self.size[first..]).zip(&self.inverse[first..]) {
                 let q = squeezed(load(simd, inverse), gap_um);
-                sum += load(simd, size) * *share * depth_weighted_section(blunt * q * q.sqrt());
+                sum += load(simd, size) * *share * depth_weighted_section(keen * q * q.sqrt());
             }
             let quarter = roundness * roundness * 0.25;
             let edge = edge_keeping(load(simd, &self.hardness_gpa), load(simd, &skin.half_kept_gpa));
@@ -212,8 +215,8 @@ pub struct Skin {
 #[derive(Debug, Clone, Default)]
 pub struct SkinBlock {
     stiffness_mpa: Row,
-    /// [`bluntness`] of a roundness of 1.
-    bluntness: Row,
+    /// [`keenness`] of a roundness of 1.
+    keenness: Row,
     half_kept_gpa: Row,
     least_gap_um: Row,
     pressure_mpa: Row,
@@ -226,7 +229,7 @@ impl SkinBlock {
         let mut block = Self::default();
         for (l, skin) in of.enumerate().take(LANES) {
             block.stiffness_mpa[l] = skin.contact.stiffness() as f32;
-            block.bluntness[l] = bluntness(&skin.contact, 1.0, skin.horn_hardness_mpa) as f32;
+            block.keenness[l] = keenness(&skin.contact, 1.0, skin.horn_hardness_mpa) as f32;
             block.half_kept_gpa[l] = skin.half_kept_gpa as f32;
             block.least_gap_um[l] = skin.least_gap_um as f32;
             block.pressure_mpa[l] = skin.pressure_mpa as f32;
@@ -235,10 +238,10 @@ impl SkinBlock {
         block
     }
 
-    /// [`bluntness`] of grains of each draw.
+    /// [`keenness`] of grains of each draw.
     #[inline(always)]
-    pub(crate) fn bluntness<S: Simd>(&self, roundness: Lanes<S>) -> Lanes<S> {
-        load(roundness.simd, &self.bluntness) / (roundness * roundness)
+    pub(crate) fn keenness<S: Simd>(&self, roundness: Lanes<S>) -> Lanes<S> {
+        load(roundness.simd, &self.keenness) / (roundness * roundness)
     }
 }
 

@@ -2,9 +2,7 @@
 
 use crate::block::{GrainBlock, Settled};
 use crate::groove::groove_at;
-use crate::lanes::{
-    LANES, Lanes, Real, Row, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less,
-};
+use crate::lanes::{LANES, Lanes, Real, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less};
 use crate::rule::{ORDER, rule};
 use fearless_simd::prelude::*;
 
@@ -14,13 +12,14 @@ const DEEPER: f32 = 0.05;
 /// Last Newton step, relative, of the percentile's depth: the error left is of its square.
 const DEPTH_STEP: f32 = 4e-3;
 
-/// The same of the grain size at a depth. What is left of the depth counts in the load.
-const SIZE_STEP: f32 = 0.02;
+/// The same of the grain size at a depth, which may be rough: what is left of the depth counts in the load, and the last steps of the
+/// depth are small.
+const SIZE_STEP: f32 = 0.1;
 
 impl<S: Simd> Settled<'_, S> {
     /// Groove depth below which 95 % of the load lies in each draw, µm; 0 when no grain touches.
     #[inline(never)]
-    pub fn groove_p95_um(&self, grains: &[GrainBlock]) -> Lanes<S> {
+    pub fn groove_p95_um(&self, grains: &mut [GrainBlock]) -> Lanes<S> {
         let simd = self.gap_um.simd;
         on_registers_of!(simd => {
             let wanted = self.load * DEEPER;
@@ -28,6 +27,7 @@ impl<S: Simd> Settled<'_, S> {
             let (mut guess, mut deepest) = (zero, zero);
             let mut ends = Vec::with_capacity(grains.len());
             for grains in grains {
+                sum_from_panels(simd, grains);
                 let end = DeepEnd::new(self, grains, wanted);
                 guess = guess.max(end.depth_at(end.size).0);
                 deepest = deepest.max(end.deepest);
@@ -36,13 +36,14 @@ impl<S: Simd> Settled<'_, S> {
             newton(
                 #[inline(always)]
                 |depth| {
-                    let (mut value, mut slope) = (wanted, zero);
+                    let (mut deeper, mut slope) = (zero, zero);
                     for end in &mut ends {
                         let (load, by_depth) = end.load_deeper_than(depth);
-                        value -= load;
+                        deeper += load;
                         slope += by_depth;
                     }
-                    (value, slope)
+                    // Loads fall off like a normal tail: their logarithm is nearly straight in the depth.
+                    (ln(wanted / deeper), slope / deeper)
                 },
                 [zero, deepest],
                 guess,
@@ -56,12 +57,10 @@ impl<S: Simd> Settled<'_, S> {
 struct DeepEnd<'g, 'a, S: Simd> {
     grains: &'g GrainBlock<'a>,
     gap_um: Lanes<S>,
-    bluntness: Lanes<S>,
+    keenness: Lanes<S>,
     /// Half of the roundness.
     tip: Lanes<S>,
     volume: Lanes<S>,
-    /// Load on each panel and all beyond, for a volume of 1, then 0; the panels below the first in use are left out.
-    from_panel: Vec<Row>,
     /// Smallest size that touches, and the largest.
     smallest: Lanes<S>,
     largest: Lanes<S>,
@@ -80,10 +79,9 @@ impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
         let mut end = Self {
             grains,
             gap_um: settled.gap_um,
-            bluntness: settled.skin.bluntness(roundness),
+            keenness: settled.skin.keenness(roundness),
             tip: roundness * 0.5,
             volume: load(simd, &grains.volume),
-            from_panel: load_from_panels(simd, grains),
             smallest: settled.gap_um.max(load(simd, grains.smallest_um())),
             largest,
             deepest: largest,
@@ -97,36 +95,33 @@ impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
     /// Depth of the grooves of grains, µm, and its slope by size.
     #[inline(always)]
     fn depth_at(&self, size: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
-        groove_at(size, self.gap_um, self.bluntness, self.tip)
+        groove_at(size, self.gap_um, self.keenness, self.tip)
     }
 
     /// Sizes near those beyond which a load lies; the least that touches if there is not as much.
     #[inline(always)]
     fn size_beyond(&self, wanted: Lanes<S>) -> Lanes<S> {
         let (simd, wanted) = (wanted.simd, wanted / self.volume);
+        let first = self.grains.first;
         let mut panels_below = wanted.constant(0.0);
-        for from in &self.from_panel[1..] {
+        for from in &self.grains.beyond[first + 1..] {
             panels_below += where_less(load(simd, from), wanted, wanted.constant(0.0), wanted.constant(1.0));
         }
         let panel: [usize; LANES] = lane_by_lane(
             #[inline(always)]
-            |l| (panels_below[l] as usize).min(self.from_panel.len() - 2),
+            |l| (first + panels_below[l] as usize).min(self.grains.beyond.len() - 2),
         );
         let from = each(
             simd,
             #[inline(always)]
-            |l| self.from_panel[panel[l]][l],
+            |l| self.grains.beyond[panel[l]][l],
         );
         let beyond = each(
             simd,
             #[inline(always)]
-            |l| self.from_panel[panel[l] + 1][l],
+            |l| self.grains.beyond[panel[l] + 1][l],
         );
         let part = ((from - wanted) / (from - beyond)).min(1.0).max(0.0);
-        let panel = lane_by_lane(
-            #[inline(always)]
-            |l| panel[l] + self.grains.first,
-        );
         exp(self.grains.warps.forward(self.grains.panels.size_ln(&panel, part))).min(self.largest).max(self.smallest)
     }
 
@@ -134,6 +129,10 @@ impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
     #[inline(always)]
     fn load_deeper_than(&mut self, depth: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
         let reached = depth.simd_lt(self.deepest);
+        let zero = depth.constant(0.0);
+        if !reached.any_true() {
+            return (zero, zero);
+        }
         self.size = newton(
             #[inline(always)]
             |size| {
@@ -147,7 +146,6 @@ impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
         let (own, by_size) = self.depth_at(self.size);
         let (load, by_ln) = self.load_beyond();
         let slope = by_ln / (self.size * by_size);
-        let zero = depth.constant(0.0);
         let slope = (reached & zero.simd_lt(slope)).select(slope, zero);
         let load = load + slope * (own - depth);
         ((reached & zero.simd_lt(load)).select(load, zero), slope)
@@ -176,23 +174,21 @@ impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
         let beyond = each(
             simd,
             #[inline(always)]
-            |l| self.from_panel[panel[l] + 1 - first][l],
+            |l| self.grains.beyond[panel[l] + 1][l],
         );
         (self.volume * (beyond + within), self.volume * density.max(0.0) / (stretch * place.width))
     }
 }
 
-/// Load on each panel in use and all beyond, for a volume of 1, then 0.
+/// Sets the load on each panel in use and all beyond, for a volume of 1.
 #[inline(always)]
-fn load_from_panels<S: Simd>(simd: S, grains: &GrainBlock) -> Vec<Row> {
-    let loads = &grains.load[grains.first * ORDER..];
-    let mut sums = vec![[0.0; LANES]; loads.len() / ORDER + 1];
+fn sum_from_panels<S: Simd>(simd: S, grains: &mut GrainBlock) {
     let mut sum = Lanes::simd_from(simd, 0.0);
-    for (from, loads) in sums.iter_mut().rev().skip(1).zip(loads.chunks_exact(ORDER).rev()) {
+    let panels = grains.load.chunks_exact(ORDER).zip(&mut grains.beyond).skip(grains.first);
+    for (loads, beyond) in panels.rev() {
         for own in loads {
             sum += load(simd, own);
         }
-        *from = sum.to_array();
+        *beyond = sum.to_array();
     }
-    sums
 }

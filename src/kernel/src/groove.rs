@@ -16,7 +16,7 @@ use crate::lanes::{Lanes, Real, Simd, polynomial, where_less};
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 /// K of u² = K (1 − h/x)^(3/2): a² = 2F / (π H_s) over r² = (R_w x / 2)².
-pub fn bluntness(contact: &Contact, roundness: f64, horn_hardness_mpa: f64) -> f64 {
+pub fn keenness(contact: &Contact, roundness: f64, horn_hardness_mpa: f64) -> f64 {
     8.0 * contact.stiffness() / (PI * horn_hardness_mpa * roundness * roundness)
 }
 
@@ -36,15 +36,15 @@ pub fn relative_depth<T: Real>(u2: T) -> T {
     sphere / (one + (one - sphere).root()) + (cone.root() - u2.constant(FRAC_1_SQRT_2))
 }
 
-/// Depth of the groove of a grain in a gap, µm, and its slope by size, from the bluntness and half of the roundness.
+/// Depth of the groove of a grain in a gap, µm, and its slope by size, from the keenness and half of the roundness.
 #[inline(always)]
-pub fn groove_at<T: Real>(size: T, gap_um: T, bluntness: T, tip: T) -> (T, T) {
+pub fn groove_at<T: Real>(size: T, gap_um: T, keenness: T, tip: T) -> (T, T) {
     let ratio = gap_um / size;
     let q = (size.constant(1.0) - ratio).greater(size.constant(0.0));
     let root = q.root();
-    let u2 = bluntness * q * root;
+    let u2 = keenness * q * root;
     let depth = relative_depth(u2);
-    let u2_slope = size.constant(1.5) * bluntness * root * ratio / size;
+    let u2_slope = size.constant(1.5) * keenness * root * ratio / size;
     (tip * size * depth, tip * (depth + size * relative_depth_slope(u2) * u2_slope))
 }
 
