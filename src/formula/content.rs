@@ -137,14 +137,14 @@ fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteR
 pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     let Some(ingredient) = substance.ingredient().filter(|_| substance.part.is_none()) else { return false };
     let names = ingredient.inci_names();
+    if names.len() < 2 {
+        return false;
+    }
     let is_same = |inci: &str| substances_of(inci).iter().all(|name| names.contains(name));
     let is_preservative = ingredient.is(Function::Preservative)
         || ingredient.preservative.is_some()
         || tables.preservatives.iter().any(|row| substances_of(&row.inci).len() == names.len() && is_same(&row.inci));
-    names.len() > 1
-        && !is_preservative
-        && !acids_in(ingredient, tables).is_empty()
-        && form_of(substance, tables).is_none()
+    !is_preservative && !acids_in(ingredient, tables).is_empty() && form_of(substance, tables).is_none()
 }
 
 /// Whether a blend of INCI names holds something that takes or gives protons, so that its share would have to be known.

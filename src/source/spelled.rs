@@ -24,9 +24,16 @@ impl Spelled {
 
     /// Whether it holds these whole words in a row, and means them.
     pub fn holds(&self, phrase: &str) -> bool {
-        let count = words_of(phrase).count();
-        let at = |start: usize| words_of(phrase).zip(&self.0[start..]).all(|(a, b)| a.eq_ignore_ascii_case(b));
-        count > 0 && (0..(self.0.len() + 1).saturating_sub(count)).any(|i| at(i) && !self.is_denied(i, count))
+        let mut words = words_of(phrase);
+        let Some(first) = words.next() else { return false };
+        let begins = self.0.iter().enumerate().filter(|(_, word)| word.eq_ignore_ascii_case(first));
+        begins.map(|(start, _)| start).any(|start| {
+            let mut count = 1;
+            words.clone().all(|word| {
+                count += 1;
+                self.get(start + count - 1).is_some_and(|own| own.eq_ignore_ascii_case(word))
+            }) && !self.is_denied(start, count)
+        })
     }
 
     /// Whether it is these words and no more.
@@ -39,7 +46,7 @@ impl Spelled {
     }
 }
 
-fn words_of(phrase: &str) -> impl Iterator<Item = &str> {
+fn words_of(phrase: &str) -> impl Iterator<Item = &str> + Clone {
     phrase.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty())
 }
 

@@ -2,8 +2,10 @@
 
 use super::{Status, TableError};
 use crate::source::{Fault, Located, Place, did_you_mean};
+use csv_core::ReadRecordResult;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use std::cell::RefCell;
 
 /// The header of a table, and its rows, each with its line.
 pub type Cells = (Vec<String>, Vec<(usize, Vec<String>)>);
@@ -24,14 +26,8 @@ pub struct TableFile {
 
 impl TableFile {
     /// The names of its columns.
-    ///
-    /// # Errors
-    /// [`TableError::Row`] when the first line is no CSV.
-    pub fn header(&self) -> Result<Vec<String>, TableError> {
-        match self.reader().headers() {
-            Ok(h) => Ok(h.iter().map(str::to_owned).collect()),
-            Err(e) => Err(self.csv_error(&e)),
-        }
+    pub fn header(&self) -> Vec<String> {
+        words_of(&self.split().0)
     }
 
     /// The header and all rows, each row with its line.
@@ -40,31 +36,35 @@ impl TableFile {
     /// [`TableError::Row`] at the first line that is not CSV of the header's width, or has no known status or no source.
     pub fn cells(&self) -> Result<Cells, TableError> {
         let (header, rows) = self.records()?;
-        let words = |record: &csv::StringRecord| record.iter().map(str::to_owned).collect();
-        Ok((words(&header), rows.iter().map(|(line, row)| (*line, words(row))).collect()))
+        Ok((words_of(&header), rows.iter().map(|(line, row)| (*line, words_of(row))).collect()))
     }
 
-    fn records(&self) -> Result<(csv::StringRecord, Vec<(usize, csv::StringRecord)>), TableError> {
-        let mut reader = self.reader();
-        let header = reader.headers().map_err(|e| self.csv_error(&e))?.clone();
-        let names: Vec<String> = header.iter().map(str::to_owned).collect();
+    fn records(&self) -> Result<Records, TableError> {
+        let (header, rows) = self.split();
+        let names = words_of(&header);
         let origins = origin_columns(&names);
         if origins.is_empty() {
             return Err(self.error(1, "every table needs the columns status and source, of a row or of each number"));
         }
-        let mut rows = Vec::new();
-        for record in reader.into_records() {
-            let record = record.map_err(|e| self.csv_error(&e))?;
-            let line = record.position().map_or(1, |p| p.line() as usize);
-            for of in &origins {
-                of.check(&names, &record).map_err(|problem| self.error(line, problem))?;
+        for (line, row) in &rows {
+            if row.len() != header.len() {
+                let problem = format!("{} cells, but the header has {} columns", row.len(), header.len());
+                return Err(self.error(*line, problem));
             }
-            rows.push((line, record));
+            for of in &origins {
+                of.check(&names, row).map_err(|problem| self.error(*line, problem))?;
+            }
         }
         if rows.is_empty() {
             return Err(self.error(1, "the table has no rows"));
         }
         Ok((header, rows))
+    }
+
+    /// The header, empty where the text is, and the rows below it.
+    fn split(&self) -> Records {
+        let mut rows = split(&self.text).into_iter();
+        (rows.next().map(|(_, header)| header).unwrap_or_default(), rows.collect())
     }
 
     /// All rows as `T`, each with its line. Unknown and missing columns are errors.
@@ -73,7 +73,7 @@ impl TableFile {
     /// As [`TableFile::cells`], and when a cell does not fit its column.
     pub fn rows<T: DeserializeOwned>(&self) -> Result<Vec<(usize, T)>, TableError> {
         let (header, rows) = self.records()?;
-        let read = |(line, record): (usize, csv::StringRecord)| match record.deserialize(Some(&header)) {
+        let read = |(line, record): Line| match record.deserialize(Some(&header)) {
             Ok(row) => Ok((line, row)),
             Err(e) => Err(self.error(line, plain(&e, &header))),
         };
@@ -102,15 +102,57 @@ impl TableFile {
     fn file_label(&self) -> String {
         if self.origin == BUILT_IN { format!("{}.csv ({BUILT_IN})", self.name) } else { self.origin.clone() }
     }
+}
 
-    fn reader(&self) -> csv::Reader<&[u8]> {
-        csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(self.text.as_bytes())
-    }
+/// A row with its line.
+type Line = (usize, csv::StringRecord);
+/// The header and the rows below it.
+type Records = (csv::StringRecord, Vec<Line>);
 
-    fn csv_error(&self, e: &csv::Error) -> TableError {
-        let line = e.position().map_or(1, |p| p.line() as usize);
-        self.error(line, plain(e, &csv::StringRecord::new()))
+thread_local! {
+    /// Making a reader's automaton takes longer than reading a table with it: all tables go through one.
+    static READER: RefCell<csv_core::Reader> =
+        RefCell::new(csv_core::ReaderBuilder::new().comment(Some(b'#')).build());
+}
+
+/// Cuts a CSV into rows, lines that begin with `#` left out, and white space around cells.
+fn split(text: &str) -> Vec<Line> {
+    READER.with_borrow_mut(|reader| {
+        reader.reset();
+        split_by(reader, text)
+    })
+}
+
+fn split_by(reader: &mut csv_core::Reader, text: &str) -> Vec<Line> {
+    let (mut cells, mut ends) = (vec![0; text.len()], vec![0; 64]);
+    let (mut at, mut filled, mut count) = (0, 0, 0);
+    let (mut line, mut rows) = (1, Vec::new());
+    loop {
+        let (found, read, written, ended) =
+            reader.read_record(&text.as_bytes()[at..], &mut cells[filled..], &mut ends[count..]);
+        (at, filled, count) = (at + read, filled + written, count + ended);
+        match found {
+            ReadRecordResult::InputEmpty => {}
+            ReadRecordResult::OutputFull => cells.resize(2 * cells.len() + 1, 0),
+            ReadRecordResult::OutputEndsFull => ends.resize(2 * ends.len(), 0),
+            ReadRecordResult::Record => {
+                rows.push((line, record(&cells, &ends[..count])));
+                (filled, count, line) = (0, 0, reader.line() as usize);
+            }
+            ReadRecordResult::End => return rows,
+        }
     }
+}
+
+/// A row of cells that stand one behind the other, from where each ends.
+fn record(cells: &[u8], ends: &[usize]) -> csv::StringRecord {
+    let starts = std::iter::once(&0).chain(ends);
+    let cell = |(start, end): (&usize, &usize)| std::str::from_utf8(&cells[*start..*end]).unwrap_or_default().trim();
+    starts.zip(ends).map(cell).collect()
+}
+
+fn words_of(record: &csv::StringRecord) -> Vec<String> {
+    record.iter().map(str::to_owned).collect()
 }
 
 /// Where a header tells how well something is known and where it comes from.
@@ -164,10 +206,6 @@ fn plain(e: &csv::Error, header: &csv::StringRecord) -> String {
             // An unknown word is quoted right behind the column.
             if said.starts_with('"') { format!("{column} {said}") } else { format!("{column}: {said}") }
         }
-        csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
-            format!("{len} cells, but the header has {expected_len} columns")
-        }
-        csv::ErrorKind::Utf8 { .. } => "not UTF-8 text".to_owned(),
         other => format!("{other:?}"),
     }
 }
