@@ -1,6 +1,7 @@
 //! Bad input of every kind: one clear message with file, line and what would be right, exit status 2, nothing written.
 
 use assert_cmd::Command;
+use std::cell::RefCell;
 use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
@@ -27,7 +28,18 @@ fn refused(folder: &Path, args: &[&str]) -> String {
     assert!(!message.contains("panicked"), "{message}");
     let parts: Vec<&str> = message.trim().split(": ").filter(|p| p.len() > 12).collect();
     assert!(parts.iter().enumerate().all(|(i, p)| !parts[..i].contains(p)), "said twice: {message}");
+    SAID.with_borrow_mut(|said| said.push(format!("{}\n    {message}", args.join(" "))));
     message
+}
+
+thread_local! {
+    /// What was said in the test of this thread.
+    static SAID: RefCell<Vec<String>> = const { RefCell::new(Vec::new()) };
+}
+
+/// Holds all that was said so far, whole, against the snapshot of this name.
+fn assert_said(name: &str) {
+    insta::assert_snapshot!(name, SAID.take().join("\n"));
 }
 
 fn listing(folder: &Path) -> Vec<String> {
@@ -180,6 +192,7 @@ fn scrub_files() {
             assert!(message.contains(part), "{what}: no {part:?} in: {message}");
         }
     }
+    assert_said("bad_scrub_files");
 }
 
 #[test]
@@ -289,6 +302,7 @@ fn size_tables() {
         let message = refused(folder.path(), &["blend", "scrub.toml"]);
         assert!(wanted.iter().all(|w| message.contains(w)), "max_um = {max}: {message}");
     }
+    assert_said("bad_size_tables");
 }
 
 #[test]
@@ -313,6 +327,7 @@ fn files_that_are_no_text() {
         let message = refused(folder.path(), &args);
         assert!(message.contains(wanted), "{args:?}: {message}");
     }
+    assert_said("bad_files_that_are_no_text");
 }
 
 #[test]
@@ -384,4 +399,5 @@ fn calls() {
         assert!(message.contains(wanted), "{args:?}: {message}");
     }
     assert_eq!(fs::read_to_string(folder.path().join("taken")).unwrap(), "mine");
+    assert_said("bad_calls");
 }

@@ -2,9 +2,8 @@
 
 use super::{Answer, output};
 use crate::records::batches;
-use crate::report::TraceReport;
-use crate::source::nearest;
 use crate::tables::Tables;
+use crate::tasks;
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -33,13 +32,12 @@ pub(super) struct Trace {
 impl Trace {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let batches = batches::read(&self.register)?;
-        let report = TraceReport::new(&self.code, &self.register.display().to_string(), &batches, &tables.papers);
-        output::show(&report, || report.to_text(), self.json)?;
-        if report.is_found() {
+        let traced = tasks::trace(&self.code, &self.register.display().to_string(), &batches, &tables.papers);
+        output::show(&traced.report, || traced.report.to_text(), self.json)?;
+        if traced.report.is_found() {
             return Ok(Answer::Yes);
         }
-        let codes = batches.codes();
-        if let Some(near) = nearest(&self.code, codes.iter().map(String::as_str)) {
+        if let Some(near) = traced.meant {
             output::remark(&format!("did you mean \"{near}\"?"));
         }
         Ok(Answer::No)

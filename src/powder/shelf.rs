@@ -1,3 +1,5 @@
+//! The powders a maker has.
+
 use super::Powder;
 use crate::source::same_word;
 

@@ -1,3 +1,5 @@
+//! What a maker has of a powder: price, lot, and how far a lot may stray.
+
 /// How far a percentile of a lot may lie from the grade's, either way.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Tolerance {

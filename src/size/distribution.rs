@@ -1,3 +1,5 @@
+//! A size distribution by volume, measured or a law.
+
 use super::cut::Cut;
 use super::law::{Law, TAIL_Z};
 use super::table::CLOSEST;

@@ -1,3 +1,5 @@
+//! What can be wrong with sizes.
+
 use crate::numerics::pchip::PchipError;
 use crate::source::Located;
 use crate::units::{UnitError, plain};

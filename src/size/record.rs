@@ -1,3 +1,5 @@
+//! A size distribution with the form of its data, what was read, and what is open in it.
+
 use super::standards::Standards;
 use super::statistics::Moments;
 use super::table::{CLOSEST, TableKind};

@@ -1,3 +1,5 @@
+//! What can be wrong with tables.
+
 use crate::source::{Located, ReadError};
 
 /// What can be wrong with the grading tables.

@@ -17,6 +17,7 @@ mod panel;
 mod plan;
 mod record;
 mod stand_in;
+mod trace;
 
 pub use aim::{AimRequest, Aimed, aim};
 pub use batch::{BatchRequest, batch};
@@ -33,6 +34,7 @@ pub use panel::{PanelRequest, Scored, panel};
 pub use plan::{PanelPlanRequest, ask_of_material, ask_of_powder, plan_panel, plan_stability, sought};
 pub use record::{RecordRequest, Recorded, record};
 pub use stand_in::{StandInRequest, stand_in};
+pub use trace::{Traced, trace};
 
 use crate::band::Judge;
 use crate::files::{ScrubFileError, read_formula, read_weighed};

@@ -1,4 +1,4 @@
-//! A batch that goes into the register, what came of it, and how it is traced.
+//! A batch that goes into the register: what of which lot goes in, and whether it may be made.
 
 use super::{Means, TaskError};
 use crate::files::read_formula;
