@@ -68,6 +68,8 @@ mod readme;
 mod records;
 #[cfg(feature = "cli")]
 mod safe;
+#[cfg(feature = "cli")]
+mod sieve;
 
 #[cfg(feature = "cli")]
 mod suspension;

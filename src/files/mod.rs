@@ -16,11 +16,11 @@ mod slips;
 mod starter;
 mod written;
 
-pub use aim::read_aim;
+pub use aim::{AimFile, read_aim, read_aim_file};
 pub use calibration::{read_calibration, write_calibration};
 pub use formula::{read_formula, read_weighed};
 pub use inputs::Inputs;
-pub use shelf::read_shelf;
+pub use shelf::{is_shelf, read_shelf, read_sieves};
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 

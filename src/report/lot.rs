@@ -3,12 +3,14 @@
 use super::layout::{Grid, bullets, inset, par, part, row};
 use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::figure;
+use super::sieve_off::{SieveOffPart, none_does};
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
 use crate::blend::{Component, Scrub};
 use crate::formula::{OnSkin, OverTheRub, Weighed};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
 use crate::numerics::written::{Keyed, four, signed, three, two};
+use crate::size::SieveSet;
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -88,8 +90,28 @@ pub struct LotReport {
     pub index_rebalanced: Option<f64>,
     /// Band with them.
     pub band_rebalanced: Option<String>,
+    /// The lot through the coarsest sieve that brings verdict and band back, where coarse grains are in the way; absent when none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sieve_it_off: Option<SieveOffPart>,
+    /// The same in words, or that no sieve does.
+    #[serde(skip)]
+    pub sieving: Vec<String>,
     /// What the verdict is and is not.
     pub note: String,
+}
+
+/// A lot judged in several scrubs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotReports {
+    /// In each scrub, in the order they were named.
+    pub lots: Vec<LotReport>,
+}
+
+impl LotReports {
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        self.lots.iter().map(LotReport::to_text).collect::<Vec<_>>().join("\n")
+    }
 }
 
 /// A verdict, and how often it was drawn.
@@ -242,9 +264,23 @@ impl LotReport {
             rebalanced_load_pct: new.as_ref().map(|(r, _)| r.scrub.load.get()),
             index_rebalanced: new.as_ref().map(|(r, _)| r.assessment.figures.index),
             band_rebalanced: new.as_ref().map(|(r, _)| band(r.assessment.verdict.rank)),
+            sieve_it_off: None,
+            sieving: Vec::new(),
             note: note(new.is_some(), open_top_note(&judged.scrub, case.tables)),
             rebalanced_parts: new.map(|(_, parts)| parts),
         }
+    }
+
+    /// With what sieves at hand make of a lot that is too coarse.
+    #[must_use]
+    pub fn with_sieves(mut self, case: &LotCase, lot: &[LotTable], judged: &LotJudged, sieves: &SieveSet) -> Self {
+        let found = case.sieved_off(lot, judged, sieves);
+        self.sieve_it_off = found.map(|f| SieveOffPart::new(case, &f, &case.how_sure(&f.lot, &f.judged), sieves));
+        self.sieving = match &self.sieve_it_off {
+            Some(part) => part.sentences(),
+            None => judged.is_too_coarse().then(|| none_does(sieves)).into_iter().collect(),
+        };
+        self
     }
 
     /// For a terminal.
@@ -256,6 +292,7 @@ impl LotReport {
         [
             format!("{} for {}: {unsure}{}\n", self.powder, self.scrub, self.verdict.key()),
             part("Why", bullets(&self.reasons)),
+            part("Sieve it off", bullets(&self.sieving)),
             part("How sure", bullets(&self.how_sure)),
             part("The measurement", bullets(&self.warnings)),
             part("The lot against the grade", self.figures_text() + &inset(&self.sample_note)),
@@ -339,7 +376,7 @@ fn table_part(table: &LotTable) -> TablePart {
     TablePart { file: table.file.clone(), sha256: table.sha256.clone(), d10_um, d50_um, d90_um }
 }
 
-fn parts(case: &LotCase, new: &Scrub, sure: &Sureness) -> Vec<PartsPart> {
+pub(super) fn parts(case: &LotCase, new: &Scrub, sure: &Sureness) -> Vec<PartsPart> {
     let now = case.scrub;
     let both = now.blend.components().iter().zip(new.blend.components()).enumerate();
     let part = |(i, (a, b)): (usize, (&Component, &Component))| {

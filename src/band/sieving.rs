@@ -1,0 +1,52 @@
+//! The lever of a sieve: what a scrub becomes when one of its powders goes through a sieve first, with as much weighed in of what is
+//! kept. Sieves come in openings, so that nothing is solved: the coarsest one counts that reaches the next milder band.
+
+use super::change::Edge;
+use super::{Assessment, Judge};
+use crate::blend::Scrub;
+use crate::rub::Partition;
+use crate::size::Sieves;
+
+/// A powder sieved, so that the scrub is milder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sieving {
+    /// Place of the powder in the blend.
+    pub powder: usize,
+    /// The opening that it goes through, µm.
+    pub through_um: f64,
+    /// Its D99 before, µm.
+    pub d99_um: f64,
+    /// Share of the powder that stays on the sieve, 0..1.
+    pub off: f64,
+    /// Rank of the band then.
+    pub rank: usize,
+}
+
+/// Shares of a powder that are sieved off: under the least one nothing happens, over the most one it is another powder (convention).
+pub(crate) const WORTH_SIEVING: std::ops::RangeInclusive<f64> = 0.001..=0.5;
+
+/// The coarsest of these openings, µm, through which the powder `place` brings the scrub into a milder band.
+pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &[f64], edge: Edge) -> Option<Sieving> {
+    let size = &scrub.blend.components()[place].powder.size;
+    let d = &size.distribution;
+    let mut falling = openings_um.to_vec();
+    falling.sort_by(|a, b| b.total_cmp(a));
+    let off = |um: &f64| 1.0 - d.undersize(*um);
+    let worth = falling.into_iter().filter(|um| WORTH_SIEVING.contains(&off(um)));
+    let sieved = worth.filter_map(|um| {
+        let sieved = size.sieved(Sieves { through_um: Some(um), over_um: None }).ok()?;
+        let judged = judge.assess(&Scrub { blend: scrub.blend.with_powder_size(place, sieved), ..scrub.clone() });
+        Some((um, judged))
+    });
+    let mut milder = sieved.filter(|(_, judged)| judged.verdict.rank <= edge.next);
+    let (through_um, judged) = milder.next()?;
+    let (off, d99_um) = (off(&through_um), d.quantile(0.99));
+    let there = Sieving { powder: place, through_um, d99_um, off, rank: judged.verdict.rank };
+    [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, edge)).then_some(there)
+}
+
+/// Whether film and skin share the rubs that the band at an edge hangs on.
+fn is_shared(judge: &Judge, judged: &Assessment, edge: Edge) -> bool {
+    let (reference, site) = (judge.model().reference_position(), judge.site_of(edge.limits()));
+    [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared)
+}
