@@ -143,7 +143,7 @@ fn of_side(
     let mut changes: Vec<Lever> = crossings.map(Lever::Change).collect();
     if direction == Direction::Milder {
         let all = openings_um.iter().enumerate().take(count);
-        let sieved = all.filter_map(|(place, own)| sieving(variation.judge(), scrub, place, own, edge));
+        let sieved = all.filter_map(|(place, own)| sieving(variation.judge(), scrub, place, own, next));
         changes.extend(sieved.map(Lever::Sieving));
     }
     // Both are rounded to 1e-9: of equal changes that named first counts.
@@ -153,16 +153,15 @@ fn of_side(
 
 /// From the band of one rank to that of the next on a side.
 #[derive(Clone, Copy)]
-pub(super) struct Edge {
+struct Edge {
     direction: Direction,
     rank: usize,
-    /// Rank of the next band.
-    pub next: usize,
+    next: usize,
 }
 
 impl Edge {
     /// Rank of the band whose limits are crossed: the milder of the two.
-    pub fn limits(&self) -> usize {
+    fn limits(&self) -> usize {
         self.rank.min(self.next)
     }
 }

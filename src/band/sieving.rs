@@ -1,7 +1,6 @@
 //! The lever of a sieve: what a scrub becomes when one of its powders goes through a sieve first, with as much weighed in of what is
 //! kept. Sieves come in openings, so that nothing is solved: the coarsest one counts that reaches the next milder band.
 
-use super::change::Edge;
 use super::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::rub::Partition;
@@ -25,8 +24,8 @@ pub struct Sieving {
 /// Shares of a powder that are sieved off: under the least one nothing happens, over the most one it is another powder (convention).
 pub(crate) const WORTH_SIEVING: std::ops::RangeInclusive<f64> = 0.001..=0.5;
 
-/// The coarsest of these openings, µm, through which the powder `place` brings the scrub into a milder band.
-pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &[f64], edge: Edge) -> Option<Sieving> {
+/// The coarsest of these openings, µm, through which the powder `place` brings the scrub into the band of rank `next` or a milder one.
+pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &[f64], next: usize) -> Option<Sieving> {
     let size = &scrub.blend.components()[place].powder.size;
     let d = &size.distribution;
     let mut falling = openings_um.to_vec();
@@ -38,15 +37,15 @@ pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &
         let judged = judge.assess(&Scrub { blend: scrub.blend.with_powder_size(place, sieved), ..scrub.clone() });
         Some((um, judged))
     });
-    let mut milder = sieved.filter(|(_, judged)| judged.verdict.rank <= edge.next);
+    let mut milder = sieved.filter(|(_, judged)| judged.verdict.rank <= next);
     let (through_um, judged) = milder.next()?;
     let (off, d99_um) = (off(&through_um), d.quantile(0.99));
     let there = Sieving { powder: place, through_um, d99_um, off, rank: judged.verdict.rank };
-    [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, edge)).then_some(there)
+    [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, next)).then_some(there)
 }
 
-/// Whether film and skin share the rubs that the band at an edge hangs on.
-fn is_shared(judge: &Judge, judged: &Assessment, edge: Edge) -> bool {
-    let (reference, site) = (judge.model().reference_position(), judge.site_of(edge.limits()));
+/// Whether film and skin share the rubs that a band hangs on.
+fn is_shared(judge: &Judge, judged: &Assessment, rank: usize) -> bool {
+    let (reference, site) = (judge.model().reference_position(), judge.site_of(rank));
     [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared)
 }

@@ -9,8 +9,8 @@ use crate::numerics::spread::Spread;
 use crate::size::{Sieved, SizeDistribution, SizeRecord, Warp};
 use crate::tables::SievingConstants;
 
-/// Where a side of a powder has no sieve, its outer percentile is followed.
-const OUTER: [f64; 2] = [0.1, 0.9];
+/// The outer shares whose sizes are followed exactly, beside the median: the coarse one near the end, as coarse grains count most.
+const OUTER: [f64; 2] = [0.1, 0.95];
 
 /// A powder as the maker's sieves leave it.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,18 +19,17 @@ pub(crate) struct SievedDraw {
     of: SizeDistribution,
     /// Openings on the fine and on the coarse side, ln µm.
     openings_ln: [Option<f64>; 2],
-    /// What is kept, as stated: the median and either end that is followed, ln µm.
+    /// What is kept, as stated: the median and the outer sizes, ln µm.
     median_ln: f64,
-    ends_ln: [f64; 2],
+    outer_ln: [f64; 2],
 }
 
 impl SievedDraw {
     pub fn new(record: &SizeRecord, sieved: &Sieved, before: SizeDraw) -> Self {
         let kept = |p: f64| record.distribution.quantile(p).ln();
         let openings_ln = [sieved.by.over_um, sieved.by.through_um].map(|um| um.map(f64::ln));
-        let ends_ln = std::array::from_fn(|side| openings_ln[side].unwrap_or_else(|| kept(OUTER[side])));
         let of = sieved.of.distribution.clone();
-        Self { before, of, openings_ln, median_ln: kept(0.5), ends_ln }
+        Self { before, of, openings_ln, median_ln: kept(0.5), outer_ln: OUTER.map(kept) }
     }
 
     /// The warp of what is kept, at a point for the powder before, with the cuts this far from their openings on the ln x axis.
@@ -40,15 +39,15 @@ impl SievedDraw {
         let finer = |cut: Option<f64>, none: f64| cut.map_or(none, |ln_x| self.of.undersize_ln(before.back(ln_x)));
         let (low, high) = (finer(cuts[0], 0.0), finer(cuts[1], 1.0));
         let kept = |p: f64| before.forward(self.of.quantile(low + p * (high - low)).ln());
-        let ends: [f64; 2] = std::array::from_fn(|side| cuts[side].unwrap_or_else(|| kept(OUTER[side])));
-        let median = kept(0.5);
-        let stretch = |side: usize| ((median - ends[side]) / (self.median_ln - self.ends_ln[side])).max(LEAST_STRETCH);
+        let (median, outer) = (kept(0.5), OUTER.map(&kept));
+        let stretch =
+            |side: usize| ((median - outer[side]) / (self.median_ln - self.outer_ln[side])).max(LEAST_STRETCH);
         let (below, above) = (stretch(0), stretch(1));
         if low < high && median.is_finite() && below.is_finite() && above.is_finite() {
             return Warp { pivot_ln: self.median_ln, shift: median - self.median_ln, below, above };
         }
         // Next to nothing of this draw is kept; what is lies at the cut.
-        let shift = (0..2).find_map(|side| Some(cuts[side]? - self.ends_ln[side])).unwrap_or(0.0);
+        let shift = (0..2).find_map(|side| Some(cuts[side]? - self.openings_ln[side]?)).unwrap_or(0.0);
         Warp { pivot_ln: self.median_ln, shift, below: 1.0, above: 1.0 }
     }
 }

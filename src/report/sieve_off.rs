@@ -6,7 +6,7 @@ use super::lot_words::brought_back;
 use crate::lots::Sureness;
 use crate::lots::lot::{LotCase, LotVerdict};
 use crate::lots::sieve_off::SievedOff;
-use crate::numerics::written::{four, three, two};
+use crate::numerics::written::{four, three, trimmed, two};
 use crate::size::SieveSet;
 use serde::Serialize;
 
@@ -75,7 +75,7 @@ impl SieveOffPart {
     pub(super) fn sentences(&self) -> Vec<String> {
         let whose = if self.owned { "your" } else { "a" };
         let sizes = joined([self.d10_um, self.d50_um, self.d90_um].map(four), ", ");
-        let (off, opening, over) = (three(self.sieved_off_pct), four(self.through_um), two(self.over_top_pct));
+        let (off, opening, over) = (three(self.sieved_off_pct), trimmed(self.through_um, 4), two(self.over_top_pct));
         let (index, sure) = (three(self.index), self.verdict_sure_pct);
         let mut said = vec![
             format!(
@@ -100,7 +100,7 @@ impl SieveOffPart {
 /// That no sieve brings a lot back.
 pub(super) fn none_does(sieves: &SieveSet) -> String {
     let which = if sieves.owned {
-        format!("your sieves ({} µm)", joined(sieves.openings_um.iter().map(|um| four(*um)), ", "))
+        format!("your sieves ({} µm)", joined(sieves.openings_um.iter().map(|um| trimmed(*um, 4)), ", "))
     } else {
         "the sieves of the standard series (ISO 3310-1, R20/3)".to_owned()
     };

@@ -2,7 +2,7 @@
 
 use super::layout::{Grid, bullets, inset, part, row};
 use super::{Percentiles, percentile_key};
-use crate::numerics::written::{four, three};
+use crate::numerics::written::{four, three, trimmed};
 use crate::size::fit::{Method, fit_all};
 use crate::size::law::LawName;
 use crate::size::statistics::{curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
@@ -122,7 +122,7 @@ impl SievedPart {
     /// What is lost on each side, what is kept, and the sizes before, each with its label.
     fn facts(&self) -> Vec<(&'static str, Option<String>)> {
         let lost = |opening: Option<f64>, pct: f64, word: &str| {
-            opening.map(|um| format!("{} % {word} {} µm", three(pct), four(um)))
+            opening.map(|um| format!("{} % {word} {} µm", three(pct), trimmed(um, 4)))
         };
         let before = [self.before_d10_um, self.before_d50_um, self.before_d90_um].map(four).join(", ");
         vec![

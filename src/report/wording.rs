@@ -5,7 +5,7 @@ use super::layout::{joined, listed};
 use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Lever, Like, Quantity, Side};
 use crate::blend::Scrub;
 use crate::confidence::SURE;
-use crate::numerics::written::{four, three, two};
+use crate::numerics::written::{three, trimmed, two};
 use crate::rub::Partition;
 use crate::size::SizeForm;
 use crate::tables::{Criterion, Tables};
@@ -129,7 +129,7 @@ pub(super) fn lever(lever: &Lever, scrub: &Scrub, judge: &Judge, owned: bool) ->
         Lever::Change(of) => change(of, scrub, judge),
         Lever::Sieving(s) => {
             let (name, whose) = (&scrub.blend.components()[s.powder].powder.name, if owned { "your" } else { "a" });
-            let (off, opening, now) = (two(100.0 * s.off), four(s.through_um), three(s.d99_um));
+            let (off, opening, now) = (two(100.0 * s.off), trimmed(s.through_um, 4), three(s.d99_um));
             let would = would(judge.band_name(s.rank));
             format!(
                 "sieving {name} through {whose} {opening} µm sieve, {off} % of it stays on (D99 now {now} µm), {would}"
