@@ -213,7 +213,7 @@ fn a_drawn_sieving_is_a_sieving_of_the_drawn_powder() {
             let stated = &kept.blend.components()[0].powder.size.distribution;
             let got = |p: f64| warp.forward(stated.quantile(p).ln()).exp();
             for (p, near) in
-                [(0.1, 1e-6), (0.25, 0.04), (0.5, 1e-6), (0.75, 0.02), (0.9, 0.02), (0.95, 1e-6), (0.99, 0.05)]
+                [(0.1, 1e-6), (0.25, 0.05), (0.5, 1e-6), (0.75, 0.04), (0.9, 0.03), (0.95, 1e-6), (0.99, 0.05)]
             {
                 assert_close(&format!("D{p} of draw {i}, {by:?}"), got(p), exact.quantile(p), near);
             }
@@ -281,10 +281,10 @@ fn rank(report: &Value) -> usize {
 fn a_sieve_that_is_at_hand_is_a_lever_and_holds_what_it_says() {
     let owned = "[sieves]\nowned_um = [150, 500, 355, 250, 212]\n";
     let sizes = [
-        "{ d50_um = 200, gsd = 1.8 }",
-        "{ d50_um = 230, gsd = 1.7 }",
-        "{ range_um = [90, 500] }",
-        "{ d50_um = 170, gsd = 1.9 }",
+        "{ d50_um = 130, gsd = 2.2 }",
+        "{ d50_um = 110, gsd = 2.6 }",
+        "{ d50_um = 160, gsd = 2.0 }",
+        "{ d50_um = 250, gsd = 1.5 }",
     ];
     let mut seen = 0;
     for size in sizes {
@@ -470,7 +470,7 @@ fn a_lot_is_held_against_its_grade_on_a_shelf() {
 const ACID: &str = include_str!("../examples/millrace-acid-polish.toml");
 
 const SOLUBLE_SHELF: &str = "[[powder]]\nname = \"Salt\"\nmaterial = \"salt\"\nsize = { d50_um = 150, gsd = 1.4 }\nprice_per_kg = 1\n\
-     [[powder]]\nname = \"Rice\"\nmaterial = \"rice-bran\"\nsize = { d50_um = 150, gsd = 1.5 }\nprice_per_kg = 5\n\
+     [[powder]]\nname = \"Olive\"\nmaterial = \"olive-stone\"\nsize = { d50_um = 150, gsd = 1.5 }\nprice_per_kg = 5\n\
      [[powder]]\nname = \"Chalk\"\nmaterial = \"calcium-carbonate\"\nsize = { d50_um = 100, gsd = 1.5 }\nprice_per_kg = 2\n";
 
 #[test]
@@ -485,7 +485,7 @@ fn an_aim_says_what_would_go_wrong_in_the_whole_scrub() {
         blends.iter().map(|b| b["powders"][0]["name"].as_str().unwrap().to_owned()).collect()
     };
     let (plain, into) = (json(&folder, &["aim", "aim.toml", "--json"]), json(&folder, &["aim", "into.toml", "--json"]));
-    assert_eq!(names(&plain), ["Salt", "Chalk", "Rice"]);
+    assert_eq!(names(&plain), ["Salt", "Chalk", "Olive"]);
     assert_eq!(names(&into), names(&plain), "what goes wrong does not change what is proven");
     assert!(plain["blends"].as_array().unwrap().iter().all(|b| b.get("wrong_here").is_none()));
     let wrong = |i: usize| into["blends"][i]["wrong_here"].to_string();
@@ -494,7 +494,7 @@ fn an_aim_says_what_would_go_wrong_in_the_whole_scrub() {
         "{into}"
     );
     assert!(into["blends"][2].get("wrong_here").is_none(), "{into}");
-    assert_eq!(names(&json(&folder, &["aim", "avoid.toml", "--json"])), ["Rice"]);
+    assert_eq!(names(&json(&folder, &["aim", "avoid.toml", "--json"])), ["Olive"]);
     let (_, text, _) = run_in(folder.path(), &["aim", "into.toml"]);
     assert!(text.contains("Wrong here: Salt: dissolves") && text.contains("avoid_wrong = true"), "{text}");
     for (more, wrong) in [
@@ -508,7 +508,7 @@ fn an_aim_says_what_would_go_wrong_in_the_whole_scrub() {
         assert_eq!((status, out.as_str()), (2, ""), "{more}");
         assert!(message.contains(wrong) && message.contains("bad.toml:"), "{more}: {message}");
     }
-    let wrong_only = SOLUBLE_SHELF.split("[[powder]]\nname = \"Rice\"").next().unwrap().to_owned();
+    let wrong_only = SOLUBLE_SHELF.split("[[powder]]\nname = \"Olive\"").next().unwrap().to_owned();
     fs::write(folder.path().join("soluble.toml"), wrong_only).unwrap();
     let (status, _, message) = run_in(folder.path(), &["aim", "avoid.toml"]);
     assert!(status == 2 && message.contains("every powder of the shelf would go wrong"), "{message}");
@@ -535,4 +535,18 @@ fn compare_tells_how_blends_of_one_name_are_made() {
     let only = "Xanthan gum: only the first says what it is made of";
     assert!(told("plain.toml").iter().any(|what| what == only), "{:?}", told("plain.toml"));
     assert!(told("same.toml").is_empty(), "{:?}", told("same.toml"));
+}
+
+/// A sieve parts the same grains whether they lose a layer before it or after it, at an opening less that layer: what draws of a powder that
+/// the jar dissolves hang on.
+#[test]
+fn grains_lose_a_layer_before_a_sieve_as_after_it() {
+    let whole = log_normal(350.0, 1.4);
+    let loss = 14.0;
+    let sieved = whole.through(420.0).unwrap().0;
+    let after = sieved.less_a_layer(&sieved.panels_above(0.0), loss, 1e-6).unwrap();
+    let before = whole.less_a_layer(&whole.panels_above(0.0), loss, 1e-6).unwrap().through(420.0 - loss).unwrap().0;
+    for p in [0.01, 0.1, 0.5, 0.9, 0.99] {
+        assert_close(&format!("D{p}"), after.quantile(p), before.quantile(p), 1e-4);
+    }
 }

@@ -4,10 +4,12 @@
 //! No sieve cuts at its opening alone. Near-mesh grains pass slowly, and some stay on it; its largest openings let larger grains through
 //! (`sieving.csv`). Each sieve is taken to cut sharply at a size between these ends, half of the draws on either side of its opening.
 
-use super::sizes::{LEAST_STRETCH, SizeDraw};
 use crate::numerics::spread::Spread;
 use crate::size::{Sieved, SizeDistribution, SizeRecord, Warp};
 use crate::tables::SievingConstants;
+
+/// No drawn stretch of a side is less than this: percentiles stay in order.
+pub(super) const LEAST_STRETCH: f64 = 0.05;
 
 /// The outer shares whose sizes are followed exactly, beside the median: the coarse one near the end, as coarse grains count most.
 const OUTER: [f64; 2] = [0.1, 0.95];
@@ -15,7 +17,6 @@ const OUTER: [f64; 2] = [0.1, 0.95];
 /// A powder as the maker's sieves leave it.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct SievedDraw {
-    before: SizeDraw,
     of: SizeDistribution,
     /// Openings on the fine and on the coarse side, ln µm.
     openings_ln: [Option<f64>; 2],
@@ -25,16 +26,15 @@ pub(crate) struct SievedDraw {
 }
 
 impl SievedDraw {
-    pub fn new(record: &SizeRecord, sieved: &Sieved, before: SizeDraw) -> Self {
+    pub fn new(record: &SizeRecord, sieved: &Sieved) -> Self {
         let kept = |p: f64| record.distribution.quantile(p).ln();
         let openings_ln = [sieved.by.over_um, sieved.by.through_um].map(|um| um.map(f64::ln));
         let of = sieved.of.distribution.clone();
-        Self { before, of, openings_ln, median_ln: kept(0.5), outer_ln: OUTER.map(kept) }
+        Self { of, openings_ln, median_ln: kept(0.5), outer_ln: OUTER.map(kept) }
     }
 
-    /// The warp of what is kept, at a point for the powder before, with the cuts this far from their openings on the ln x axis.
-    pub fn warp(&self, u: &[f64], off_ln: [f64; 2]) -> Warp {
-        let before = self.before.warp(u);
+    /// The warp of what is kept, from that of the powder before, with the cuts this far from their openings on the ln x axis.
+    pub fn warp(&self, before: &Warp, off_ln: [f64; 2]) -> Warp {
         let cuts: [Option<f64>; 2] = std::array::from_fn(|side| self.openings_ln[side].map(|ln_x| ln_x + off_ln[side]));
         let finer = |cut: Option<f64>, none: f64| cut.map_or(none, |ln_x| self.of.undersize_ln(before.back(ln_x)));
         let (low, high) = (finer(cuts[0], 0.0), finer(cuts[1], 1.0));

@@ -1,14 +1,12 @@
 //! How the sizes of one powder are drawn: as a warp of the ln x axis, so that percentiles move together and never cross.
 
-use super::sieving::SievedDraw;
+use super::sieving::{LEAST_STRETCH, SievedDraw};
 use crate::numerics::normal;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, SizeRange};
 use crate::size::{OneFigure, SizeDistribution, SizeForm, SizeRecord, Warp};
 use crate::tables::Tables;
 
-/// No drawn stretch of a side is less than this: percentiles stay in order.
-pub(super) const LEAST_STRETCH: f64 = 0.05;
 /// The widest spread of ln stretch: what a very narrow powder would get is no longer a tolerance.
 const MOST_STRETCH_SD: f64 = 0.5;
 
@@ -26,8 +24,8 @@ pub(crate) enum SizeDraw {
     /// Percentiles, the middle one and one on either side, each with a spread of its own, the outer ones with a correlation with
     /// the middle one.
     Percentiles { middle: Spread, outer: [Option<Spread>; 2], correlation: f64 },
-    /// What the maker's own sieves leave of a powder.
-    Sieved(Box<SievedDraw>),
+    /// What the maker's own sieves leave of a powder that is drawn so.
+    Sieved { before: Box<SizeDraw>, kept: Box<SievedDraw> },
 }
 
 /// The end of the class above the coarsest sieve, which nobody measured.
@@ -75,8 +73,8 @@ impl SizeDraw {
 
     fn of(record: &SizeRecord, ranges: &[SizeRange], tables: &Tables) -> Self {
         if let Some(sieved) = &record.sieved {
-            let before = Self::of(&sieved.of, ranges, tables);
-            return Self::Sieved(Box::new(SievedDraw::new(record, sieved, before)));
+            let before = Box::new(Self::of(&sieved.of, ranges, tables));
+            return Self::Sieved { before, kept: Box::new(SievedDraw::new(record, sieved)) };
         }
         let [median, outer] = tolerance(&record.distribution, record.form, tables);
         if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
@@ -116,8 +114,8 @@ impl SizeDraw {
     pub fn straying(record: &SizeRecord, [median, outer]: [f64; 2], tables: &Tables) -> Self {
         match &record.sieved {
             Some(sieved) => {
-                let before = Self::straying(&sieved.of, [median, outer], tables);
-                Self::Sieved(Box::new(SievedDraw::new(record, sieved, before)))
+                let before = Box::new(Self::straying(&sieved.of, [median, outer], tables));
+                Self::Sieved { before, kept: Box::new(SievedDraw::new(record, sieved)) }
             }
             None => plain(record, median, outer, tables),
         }
@@ -131,7 +129,7 @@ impl SizeDraw {
     /// The same with the maker's sieves cutting this far from their openings on the ln x axis, on the fine and on the coarse side.
     pub fn warp_cut(&self, u: &[f64], off_ln: [f64; 2]) -> Warp {
         match self {
-            Self::Sieved(sieved) => sieved.warp(u, off_ln),
+            Self::Sieved { before, kept } => kept.warp(&before.warp(u), off_ln),
             Self::Tolerance { pivot_ln, shift, stretch, top } => {
                 let stretch = (stretch * normal::quantile(u[1])).exp();
                 let shift = shift * normal::quantile(u[0]);

@@ -4,6 +4,9 @@ use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Reason};
 use crate::band::WORTH_SIEVING;
 use crate::size::{SieveSet, Sieves};
 
+/// Place of D90 among the figures of a lot.
+const COARSE: usize = 2;
+
 /// A lot sieved, and judged anew.
 #[derive(Debug, Clone)]
 pub struct SievedOff {
@@ -20,7 +23,9 @@ pub struct SievedOff {
 impl LotJudged {
     /// Whether coarse grains are why the lot is refused, or why the scrub made with it is harsher.
     pub fn is_too_coarse(&self) -> bool {
-        self.reasons.contains(&Reason::OverTop) || self.is_harsher()
+        let d90 = &self.figures[COARSE];
+        let another = self.reasons.contains(&Reason::OtherGrade(COARSE)) && d90.deviation_pct() > 0.0;
+        another || self.reasons.contains(&Reason::OverTop) || self.is_harsher()
     }
 
     fn is_harsher(&self) -> bool {

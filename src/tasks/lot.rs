@@ -112,7 +112,8 @@ fn closed(
     if let Some(max) = max {
         return record.closed_at(max, &tables.standards);
     }
-    let of_grade = powder.size.stated_top_um.and_then(|um| Micrometres::new(um).ok());
+    let grade = powder.size.sieved.as_ref().map_or(&powder.size, |sieved| &sieved.of);
+    let of_grade = grade.stated_top_um.and_then(|um| Micrometres::new(um).ok());
     let closed = of_grade.and_then(|max| record.closed_at(max, &tables.standards).ok());
     Ok(closed.unwrap_or(record))
 }
