@@ -31,14 +31,16 @@ pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &
     let mut falling = openings_um.to_vec();
     falling.sort_by(|a, b| b.total_cmp(a));
     let off = |um: &f64| 1.0 - d.undersize(*um);
-    let worth = falling.into_iter().filter(|um| WORTH_SIEVING.contains(&off(um)));
-    let sieved = worth.filter_map(|um| {
+    falling.retain(|um| WORTH_SIEVING.contains(&off(um)));
+    let milder = |um: f64| {
         let sieved = size.sieved(Sieves { through_um: Some(um), over_um: None }).ok()?;
         let judged = judge.assess(&Scrub { blend: scrub.blend.with_powder_size(place, sieved), ..scrub.clone() });
-        Some((um, judged))
-    });
-    let mut milder = sieved.filter(|(_, judged)| judged.verdict.rank <= next);
-    let (through_um, judged) = milder.next()?;
+        (judged.verdict.rank <= next).then_some((um, judged))
+    };
+    // Where the finest one does not do, coarser ones do even less: most scrubs have no such lever, and every edit of the page asks for it.
+    let finest = milder(*falling.last()?)?;
+    falling.pop();
+    let (through_um, judged) = falling.into_iter().find_map(milder).unwrap_or(finest);
     let (off, d99_um) = (off(&through_um), d.quantile(0.99));
     let there = Sieving { powder: place, through_um, d99_um, off, rank: judged.verdict.rank };
     [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, next)).then_some(there)

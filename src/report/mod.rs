@@ -15,6 +15,7 @@ mod label;
 mod ladder;
 mod layout;
 mod lot;
+mod lot_parts;
 mod lot_words;
 mod lots;
 pub(crate) mod on_skin;

@@ -1,7 +1,7 @@
 //! What `gritwise lot` says of sieving a lot whose coarse tail is in the way.
 
 use super::layout::joined;
-use super::lot::{PartsPart, parts};
+use super::lot_parts::{PartsPart, parts};
 use super::lot_words::brought_back;
 use crate::lots::Sureness;
 use crate::lots::lot::{LotCase, LotVerdict};
