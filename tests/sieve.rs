@@ -346,6 +346,8 @@ fn sieves_of_a_shelf_are_read_with_care() {
         assert!(message.contains(wrong) && message.contains("own.toml:"), "{sieves}: {message}");
     }
     let folder = workshop(&[("s.toml", &coarse("{ d50_um = 200, gsd = 1.8 }"))]);
+    let (status, _, message) = run_in(folder.path(), &["blend", "shelf.toml"]);
+    assert!(status == 2 && message.contains("shelf.toml:3:") && message.contains("--shelf"), "{message}");
     let (status, _, message) = run_in(folder.path(), &["blend", "s.toml", "--shelf", "none.toml"]);
     assert!(status == 2 && message.contains("none.toml"), "{message}");
 }
