@@ -3,6 +3,7 @@
 
 use crate::numerics::roots::newton_bracketed;
 use crate::powder::{Powder, Range};
+use crate::size::SizeRecord;
 use crate::size::statistics::Moments;
 use crate::units::{LoadPercent, Parts};
 use ndarray::{Array1, Array2};
@@ -135,6 +136,13 @@ impl Blend {
         let mut blend = self.clone();
         let size = &mut blend.components[powder].powder.size;
         *size = size.scaled(factor);
+        blend
+    }
+
+    /// The same blend with other sizes of one powder.
+    pub(crate) fn with_powder_size(&self, powder: usize, size: SizeRecord) -> Self {
+        let mut blend = self.clone();
+        blend.components[powder].powder.size = size;
         blend
     }
 

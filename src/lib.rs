@@ -29,7 +29,14 @@
 //!     size = { d50_um = 60, gsd = 1.6 }
 //! "#;
 //! let scrub = Source::text(text, "example.toml", Path::new("."));
-//! let asked = tasks::BlendRequest { scrub, draws: true, calibration: None, pictures: true, require: None };
+//! let asked = tasks::BlendRequest {
+//!     scrub,
+//!     shelf: None,
+//!     draws: true,
+//!     calibration: None,
+//!     pictures: true,
+//!     require: None,
+//! };
 //! let told = tasks::blend(&asked, tasks::Means { tables: &tables, judge: &judge })?;
 //! assert_eq!(told.report.band.name, "delicate face");
 //! assert!(told.report.band.sure_pct > Some(50.0) && told.pictures[0].svg.starts_with("<svg"));
@@ -61,7 +68,16 @@
 //! let lot = LotTable::read(Path::new("examples/olive-stone-lot.csv"), &tables)?;
 //! let scrub = Source::from("examples/millrace-rice-polish.toml");
 //! let asked =
-//!     tasks::LotRequest { scrub, powder: "olive", lot: vec![lot], max: None, sample_g: None, sieve_mm: None, picture: false };
+//!     tasks::LotRequest {
+//!         scrub,
+//!         powder: "olive",
+//!         lot: vec![lot],
+//!         max: None,
+//!         sample_g: None,
+//!         sieve_mm: None,
+//!         shelf: None,
+//!         picture: false,
+//!     };
 //! let told = tasks::lot(asked, tasks::Means { tables: &tables, judge: &judge })?;
 //! assert!(told.report.index_with_lot > 0.0);
 //! println!("{}", told.report.to_text());

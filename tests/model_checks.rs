@@ -2,7 +2,7 @@
 //! scrubs, and the laws that hold for any scrub.
 
 use crate::common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rubbed, tables, um};
-use gritwise::band::{Judge, landmarks, nearest_changes};
+use gritwise::band::{Judge, landmarks, levers};
 use gritwise::blend::{Basis, Blend, Scrub};
 use gritwise::powder::{GrainProperties, Powder};
 use gritwise::rub::{Partition, Rubbed, SiteRub, contact_at};
@@ -353,7 +353,7 @@ fn what_the_trade_keeps_off_the_face_is_at_mildest_a_body_scrub() {
         let missed = judge.held(face, &more.figures).into_iter().filter(|h| !h.met()).collect::<Vec<_>>();
         assert!(missed.len() == 1 && missed[0].criterion == Criterion::NotOnFace, "{key}: {missed:?}");
         // The lever leads to the band that begins there, not to the next one.
-        let levers = nearest_changes(&judge, &scrub(key, 4.0), more.verdict.rank);
-        assert_eq!(levers[0].rank, face, "{key}: {levers:?}");
+        let levers = levers(&judge, &scrub(key, 4.0), more.verdict.rank, &[]);
+        assert_eq!(levers[0].rank(), face, "{key}: {levers:?}");
     }
 }

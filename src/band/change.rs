@@ -1,10 +1,11 @@
-//! The levers of a scrub: changes of one quantity, within what a maker can do, that move it into the next band.
+//! The levers of a scrub: changes of one quantity, within what a maker can do, that move it into the next band, and sieves that do.
 //!
 //! Reach is a convention: a powder load up to 20 % of the scrub (60 % where salts and sugar make most of the powders), a cut between half
 //! and twice the present D50, parts between none and four times. No lever leads through a grain-borne rub, where more powder may
 //! cushion and a step the other way may cut: what holds between here and there could not be said in one sentence.
 
 use super::Judge;
+use super::sieving::{Sieving, sieving};
 use super::variation::{Quantity, Variation};
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
@@ -54,6 +55,41 @@ impl Change {
     }
 }
 
+/// What a maker can do.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Lever {
+    /// Set a quantity to another value.
+    Change(Change),
+    /// Sieve a powder.
+    Sieving(Sieving),
+}
+
+impl Lever {
+    /// Towards which side; sieving makes milder.
+    pub fn direction(&self) -> Direction {
+        match self {
+            Self::Change(change) => change.direction,
+            Self::Sieving(_) => Direction::Milder,
+        }
+    }
+
+    /// Rank of the band that it leads to.
+    pub fn rank(&self) -> usize {
+        match self {
+            Self::Change(change) => change.rank,
+            Self::Sieving(sieving) => sieving.rank,
+        }
+    }
+
+    /// How much is changed, as a share of what it is; of a powder, the share that is sieved off.
+    pub fn relative(&self) -> f64 {
+        match self {
+            Self::Change(change) => change.relative(),
+            Self::Sieving(sieving) => sieving.off,
+        }
+    }
+}
+
 /// Most levers that are named, and how many of them towards the milder side when there are some on both.
 const MOST: usize = 3;
 const MOST_MILDER: usize = 2;
@@ -76,11 +112,12 @@ const MEDIAN_REACH: [f64; 2] = [0.5, 2.0];
 const LOAD_REACH: f64 = 0.02;
 
 /// The levers of a scrub that is in band `rank`: the mild direction first, and on either side the smallest relative change first. Milder
-/// by less of a powder, a finer cut of it or a lower load; harsher by more of one, a coarser cut or a higher load.
-pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
+/// by less of a powder, a finer cut of it, a sieve or a lower load; harsher by more of one, a coarser cut or a higher load. `openings_um`
+/// are those of the sieves that each powder can go through, as its grains stand in the scrub.
+pub fn levers(judge: &Judge, scrub: &Scrub, rank: usize, openings_um: &[Vec<f64>]) -> Vec<Lever> {
     let variation = Variation::new(judge, scrub);
     let both = [Direction::Milder, Direction::Harsher];
-    let mut found = in_order(both.len(), |i| levers(&variation, scrub, both[i], rank));
+    let mut found = in_order(both.len(), |i| of_side(&variation, scrub, both[i], rank, openings_um));
     let harsher = found.pop().unwrap_or_default();
     let mut changes = found.pop().unwrap_or_default();
     changes.truncate(if harsher.is_empty() { MOST } else { MOST_MILDER });
@@ -90,14 +127,25 @@ pub fn nearest_changes(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change>
 }
 
 /// All levers towards one side, the smallest relative change first.
-fn levers(variation: &Variation, scrub: &Scrub, direction: Direction, rank: usize) -> Vec<Change> {
+fn of_side(
+    variation: &Variation,
+    scrub: &Scrub,
+    direction: Direction,
+    rank: usize,
+    openings_um: &[Vec<f64>],
+) -> Vec<Lever> {
     let Some(next) = direction.next(rank, variation.judge().bands().len()) else { return Vec::new() };
     let edge = Edge { direction, rank, next };
     let count = scrub.blend.components().len();
     let powders = (0..count).flat_map(|i| [Quantity::Parts(i), Quantity::Median(i)]);
     let quantities = powders.filter(|q| count > 1 || !matches!(q, Quantity::Parts(_))).chain([Quantity::Load]);
-    let mut changes: Vec<Change> =
-        quantities.filter_map(|quantity| crossing(variation, quantity, most_load(scrub), edge)).collect();
+    let crossings = quantities.filter_map(|quantity| crossing(variation, quantity, most_load(scrub), edge));
+    let mut changes: Vec<Lever> = crossings.map(Lever::Change).collect();
+    if direction == Direction::Milder {
+        let all = openings_um.iter().enumerate().take(count);
+        let sieved = all.filter_map(|(place, own)| sieving(variation.judge(), scrub, place, own, next));
+        changes.extend(sieved.map(Lever::Sieving));
+    }
     // Both are rounded to 1e-9: of equal changes that named first counts.
     changes.sort_by(|a, b| a.relative().total_cmp(&b.relative()));
     changes
@@ -111,6 +159,13 @@ struct Edge {
     next: usize,
 }
 
+impl Edge {
+    /// Rank of the band whose limits are crossed: the milder of the two.
+    fn limits(&self) -> usize {
+        self.rank.min(self.next)
+    }
+}
+
 /// Largest load that a maker would take for these powders, %.
 fn most_load(scrub: &Scrub) -> f64 {
     let soluble =
@@ -120,7 +175,7 @@ fn most_load(scrub: &Scrub) -> f64 {
 
 /// Walks `quantity` to the end of its reach until the band changes, and solves for the point where it does.
 fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edge) -> Option<Change> {
-    let Edge { direction, rank, next } = edge;
+    let Edge { direction, next, .. } = edge;
     let from = variation.stands(quantity);
     let reach = match quantity {
         Quantity::Parts(_) => PARTS_REACH.map(|r| r * from),
@@ -128,8 +183,7 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edg
         Quantity::Load => [LOAD_REACH * from, most_load.max(from)],
     };
     let end = if direction == Direction::Milder { reach[0] } else { reach[1] };
-    // The milder of the two bands has the limits that are crossed.
-    let limits = rank.min(next);
+    let limits = edge.limits();
     let mut inside = from;
     for step in 0..=STEPS {
         // Small steps first: near crossings must not be jumped over.

@@ -5,12 +5,15 @@ mod change;
 pub mod landmarks;
 mod misuse;
 mod scale;
+mod sieving;
 mod variation;
 
-pub use change::{Change, Direction, nearest_changes};
+pub use change::{Change, Direction, Lever, levers};
 pub use landmarks::{Like, Side};
 pub use misuse::{Misused, Rubbing};
 pub use scale::{BandScale, ScaleFigure, ScaleStep};
+pub use sieving::Sieving;
+pub(crate) use sieving::WORTH_SIEVING;
 pub use variation::Quantity;
 pub(crate) use variation::Variation;
 

@@ -86,12 +86,8 @@ impl BatchCommand {
             [&self.file].into_iter().chain(&self.shelf).chain(self.record.files()),
             self.force,
         )?;
-        let shown = output::show(&report, || report.to_text(), self.json);
-        // A reader who left early has seen what they wanted; any other failure must not leave a batch that nobody was told of.
-        match shown {
-            Err(e) if !output::is_broken_pipe(&e) => return Err(e),
-            _ => {}
-        }
+        // A batch that nobody was told of stays out of the register.
+        output::show(&report, || report.to_text(), self.json)?;
         let is_no = report.is_short() || !report.stops.is_empty();
         match recorded {
             Some(_) if is_no => output::remark("the sheet says no, so the batch is not in the register"),

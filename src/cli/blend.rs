@@ -21,6 +21,10 @@ pub(super) struct Blend {
     #[arg(long, value_name = "DIR")]
     plot: Option<PathBuf>,
 
+    /// A shelf file: levers name the sieves of its [sieves] owned_um = [250, 180]; without it those of the standard series
+    #[arg(long, value_name = "SHELF.toml")]
+    shelf: Option<PathBuf>,
+
     /// Also print the score that a panel would give: a calibration file that gritwise panel --write made
     #[arg(long, value_name = "PANEL.toml")]
     calibration: Option<PathBuf>,
@@ -51,6 +55,7 @@ impl Blend {
         let required = self.require.as_deref().map(|name| super::required_rank(means.judge, name)).transpose()?;
         let request = BlendRequest {
             scrub: Source::from(&self.file),
+            shelf: self.shelf.as_ref().map(Source::from),
             draws: !self.quick,
             calibration: self.calibration.as_ref().map(Source::from),
             pictures: self.plot.is_some(),
@@ -61,7 +66,7 @@ impl Blend {
             let stem = self.file.file_stem().map_or("scrub".into(), |s| s.to_string_lossy());
             let path = |name: &str| folder.join(format!("{stem}-{name}.svg"));
             let files: Vec<(PathBuf, String)> = done.pictures.into_iter().map(|p| (path(p.name), p.svg)).collect();
-            output::write_results(&files, [&self.file], self.force)?;
+            output::write_results(&files, std::iter::once(&self.file).chain(&self.shelf), self.force)?;
         }
         output::show(&done.report, || done.report.to_text(), self.json)?;
         Ok(match done.short {

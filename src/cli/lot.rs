@@ -3,12 +3,12 @@
 use super::{Answer, output};
 use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
 use crate::lots::register::{self, Entry, LotCode};
-use crate::report::LotReport;
+use crate::report::{LotReport, LotReports};
 use crate::source::{CalendarDate, Source};
 use crate::tables::Tables;
 use crate::tasks::{LotRequest, LotTold, Means, lot};
 use crate::units::{Grams, Micrometres};
-use anyhow::{Result, bail, ensure};
+use anyhow::{Context, Result, bail, ensure};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -36,9 +36,15 @@ pub(super) struct Lot {
     #[arg(long, value_name = "POWDER")]
     powder: String,
 
-    /// The scrub file with the powder's grade
-    #[arg(long = "in", value_name = "FILE.toml")]
-    scrub: PathBuf,
+    /// The scrub file with the powder's grade (may be given again: the lot is judged in each); or a shelf file with it, the powder
+    /// then judged alone
+    #[arg(long = "in", value_name = "FILE.toml", required = true)]
+    scrubs: Vec<PathBuf>,
+
+    /// A shelf file: a lot that is too coarse goes through the sieves of its [sieves] owned_um = [250, 180]; without it through
+    /// those of the standard series
+    #[arg(long, value_name = "SHELF.toml")]
+    shelf: Option<PathBuf>,
 
     /// A repeated measurement of the same lot (may be given again)
     #[arg(long, value_name = "TABLE.csv")]
@@ -78,23 +84,42 @@ pub(super) struct Lot {
 
 impl Lot {
     pub(super) fn run(&self, means: Means) -> Result<Answer> {
-        let request = LotRequest {
-            scrub: Source::from(&self.scrub),
-            powder: &self.powder,
-            lot: self.lot_tables(means.tables)?,
-            max: self.max_um,
-            sample_g: self.sample_g,
-            sieve_mm: self.sieve_mm,
-            picture: self.drawn.plot.is_some(),
-        };
-        let LotTold { report, judged, picture } = lot(request, means).map_err(super::of_task)?;
-        let inputs = [&self.table, &self.scrub].into_iter().chain(&self.repeat).chain(&self.register);
-        // A reader who left early has seen what they wanted; any other failure must not leave a lot that nobody was told of.
-        match self.drawn.show(picture, inputs, &report, || report.to_text()) {
-            Err(e) if !output::is_broken_pipe(&e) => return Err(e),
-            _ => self.register(&report, &judged)?,
+        let plot = self.drawn.plot.is_some();
+        ensure!(!plot || self.scrubs.len() == 1, "--plot draws a lot in one scrub; give --in once");
+        for (i, path) in self.scrubs.iter().enumerate() {
+            ensure!(!self.scrubs[..i].contains(path), "{}: named twice as --in; name each scrub once", path.display());
         }
-        Ok(if judged.verdict == LotVerdict::Refuse { Answer::No } else { Answer::Yes })
+        let tables = self.lot_tables(means.tables)?;
+        let judged = self.scrubs.iter().map(|scrub| {
+            let request = LotRequest {
+                scrub: Source::from(scrub),
+                powder: &self.powder,
+                lot: tables.clone(),
+                max: self.max_um,
+                sample_g: self.sample_g,
+                sieve_mm: self.sieve_mm,
+                shelf: self.shelf.as_ref().map(Source::from),
+                picture: plot,
+            };
+            let told = lot(request, means).map_err(super::of_task);
+            if self.scrubs.len() > 1 { told.with_context(|| scrub.display().to_string()) } else { told }
+        });
+        let mut told: Vec<LotTold> = judged.collect::<Result<_>>()?;
+        let picture = told[0].picture.take();
+        let inputs = std::iter::once(&self.table).chain(&self.scrubs).chain(&self.repeat);
+        let inputs = inputs.chain(&self.register).chain(&self.shelf);
+        let shown = match told.as_slice() {
+            [one] => self.drawn.show(picture, inputs, &one.report, || one.report.to_text()),
+            all => {
+                let all = LotReports { lots: all.iter().map(|told| told.report.clone()).collect() };
+                self.drawn.show(picture, inputs, &all, || all.to_text())
+            }
+        };
+        // A lot that nobody was told of stays out of the register.
+        shown?;
+        told.iter().try_for_each(|told| self.register(&told.report, &told.judged))?;
+        let refused = told.iter().any(|told| told.judged.verdict == LotVerdict::Refuse);
+        Ok(if refused { Answer::No } else { Answer::Yes })
     }
 
     fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {

@@ -102,8 +102,6 @@ pub fn run() -> ExitCode {
     match dispatch(&arguments) {
         Ok(Answer::Yes) => ExitCode::SUCCESS,
         Ok(Answer::No) => ExitCode::from(1),
-        // Whoever closed the pipe has seen enough.
-        Err(e) if output::is_broken_pipe(&e) => ExitCode::SUCCESS,
         Err(e) => {
             output::complain(&e);
             ExitCode::from(2)

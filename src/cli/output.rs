@@ -6,15 +6,18 @@ use crate::source::legible;
 use anyhow::{Context, Result, bail};
 use clap::{Arg, Args};
 use serde::Serialize;
+use std::fs::Permissions;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
-/// Prints a text on standard output.
+/// Prints a text on standard output. Whoever closed the pipe has seen enough: the answer stays what it is.
 pub(super) fn print(text: &str) -> Result<()> {
     let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes())?;
-    Ok(out.flush()?)
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(e).context("standard output"),
+        _ => Ok(()),
+    }
 }
 
 /// Prints a value as JSON.
@@ -127,11 +130,6 @@ pub(super) fn complain(error: &anyhow::Error) {
     remark(&format!("gritwise: {error:#}"));
 }
 
-/// Whether an error is that nobody reads standard output any more.
-pub(super) fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    error.downcast_ref::<std::io::Error>().is_some_and(|e| e.kind() == ErrorKind::BrokenPipe)
-}
-
 /// Writes files: first each under a temporary name beside its target, then all renamed, so that none is ever half written.
 /// An existing file is replaced only with `force`.
 pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
@@ -143,7 +141,9 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
         let cannot = || format!("{}: cannot be written", path.display());
         let mut file = NamedTempFile::with_prefix_in(".gritwise-", folder).with_context(cannot)?;
         file.write_all(content.as_ref()).with_context(cannot)?;
-        readable_by_all(&file).with_context(cannot)?;
+        // Temporary files are born private: a result is for others to see, and one that is replaced keeps its mode.
+        let mode = path.metadata().map_or_else(|_| for_others_to_see(&file), |replaced| Ok(replaced.permissions()));
+        file.as_file().set_permissions(mode.with_context(cannot)?).with_context(cannot)?;
         waiting.push((path, file));
     }
     for (path, file) in waiting {
@@ -171,7 +171,7 @@ fn is_same(a: &Path, b: &Path) -> bool {
     a == b || place(a).zip(place(b)).is_some_and(|(a, b)| a == b)
 }
 
-/// Errs if one of the files is named twice, is a folder, or is there already, unless with `force`.
+/// Errs if one of the files is named twice, is a folder, or is there already; with `force`, if it is no plain file or may not be written.
 pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     for (i, (path, _)) in files.iter().enumerate() {
         if files[..i].iter().any(|(earlier, _)| is_same(earlier, path)) {
@@ -179,6 +179,15 @@ pub(super) fn refuse_existing<T>(files: &[(PathBuf, T)], force: bool) -> Result<
         }
         match path.symlink_metadata() {
             Ok(meta) if meta.is_dir() => bail!("{}: this is a folder; nothing was written", path.display()),
+            Ok(meta) if force && !meta.is_file() => {
+                bail!(
+                    "{}: this is a link or a device, which --force does not replace; nothing was written",
+                    path.display()
+                )
+            }
+            Ok(meta) if force && meta.permissions().readonly() => {
+                bail!("{}: the file is write-protected; nothing was written", path.display())
+            }
             Ok(_) if !force => {
                 bail!("{}: the file exists already; nothing was written (--force replaces it)", path.display())
             }
@@ -215,14 +224,14 @@ pub(super) fn folder_of(path: &Path) -> &Path {
     }
 }
 
-/// Temporary files are born private; a picture is for others to see.
-#[cfg(unix)]
-fn readable_by_all(file: &NamedTempFile) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable_by_all(_: &NamedTempFile) -> std::io::Result<()> {
-    Ok(())
+/// What a new file may be read and written by.
+fn for_others_to_see(file: &NamedTempFile) -> std::io::Result<Permissions> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let _ = file;
+        Ok(Permissions::from_mode(0o644))
+    }
+    #[cfg(not(unix))]
+    Ok(file.as_file().metadata()?.permissions())
 }

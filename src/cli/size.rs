@@ -4,7 +4,7 @@ use super::{Answer, output};
 use crate::plot::size_picture;
 use crate::report::SizeReport;
 use crate::size::spec::{SizeSpec, Tails};
-use crate::size::{SizeRecord, table};
+use crate::size::{Sieves, SizeRecord, table};
 use crate::source::read_text;
 use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
@@ -19,6 +19,7 @@ use std::path::Path;
 #[derive(Debug, Args)]
 #[command(mut_args(output::draws("FILE.svg", "Draw frequency and cumulative undersize into this SVG file")))]
 #[command(after_help = "Examples:\n  gritwise size lot.csv --plot lot.svg\n  gritwise size \"mesh -60+100\"\n  \
+                        gritwise size lot.csv --through 250 --over 90\n  \
                         gritwise size \"50-150 um\"\n  gritwise size F220\n  gritwise size \"d10=20 d50=45 d90=90\"")]
 pub(super) struct Size {
     /// A CSV table, or a grade in quotes: "mesh -60+100", "50-150 um", F220, P180, "-100 mesh", "<45 um", "D50 45 um"
@@ -39,6 +40,14 @@ pub(super) struct Size {
     /// For a sieve table: no grain of what stayed on the coarsest sieve is larger than this, µm
     #[arg(long, value_name = "UM", value_parser = micrometres)]
     max_um: Option<Micrometres>,
+
+    /// What is left when you sieve it: what goes through this opening, µm
+    #[arg(long, value_name = "UM", value_parser = micrometres)]
+    through: Option<Micrometres>,
+
+    /// And stays on this opening, µm
+    #[arg(long, value_name = "UM", value_parser = micrometres)]
+    over: Option<Micrometres>,
 
     /// For a mesh or micron range: % finer than its lower bound
     #[arg(long, value_name = "PCT")]
@@ -61,6 +70,14 @@ impl Size {
     }
 
     fn record(&self, tables: &Tables) -> Result<SizeRecord> {
+        let record = self.bought(tables)?;
+        match Sieves::new(self.through.map(Micrometres::get), self.over.map(Micrometres::get)) {
+            Some(by) => record.sieved(by).with_context(|| format!("{}: --through and --over", self.source)),
+            None => Ok(record),
+        }
+    }
+
+    fn bought(&self, tables: &Tables) -> Result<SizeRecord> {
         let path = Path::new(&self.source);
         let stated = self.undersize_pct.is_some() || self.oversize_pct.is_some();
         let is_table = path.exists() || path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));

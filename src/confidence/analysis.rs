@@ -105,8 +105,13 @@ pub fn confidence(
     }
     let (variance, variance_of_powders) = variance(&drawing, sampling, &done);
     let fewer = sampling.at_most(Sampling::VERDICT);
-    let worth = variance.iter().filter(|s| s.of_band.total.value >= WORTH_MEASURING).filter_map(|s| s.measures);
-    let measurements = worth.take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
+    let mut worth: Vec<Measures> = Vec::new();
+    for share in variance.iter().filter(|s| s.of_band.total.value >= WORTH_MEASURING) {
+        // What a sieve leaves is measured in one: its sizes, and how sharply it cut.
+        worth.extend(share.measures.filter(|measures| !worth.contains(measures)));
+    }
+    let measurements =
+        worth.into_iter().take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
     Confidence { measurements: measurements.collect(), variance, variance_of_powders, ..drawn }
 }
 

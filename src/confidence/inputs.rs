@@ -5,6 +5,7 @@
 //! log-uniform within it. Roundness, Poisson's ratio and shares stay within their range whatever the status. Different properties,
 //! powders and sites are drawn independently; the percentiles of one powder together ([`super::sizes`]).
 
+use super::sieving::cuts;
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
 use crate::numerics::spread::Spread;
@@ -25,6 +26,8 @@ pub struct DrawnPowder {
     pub roundness: f64,
     /// What becomes of its sizes.
     pub warp: Warp,
+    /// How far the maker's sieves cut from their openings, on the ln x axis: the one that it stays on, then the one that it goes through.
+    pub cuts_off_ln: [f64; 2],
     /// Its mass in the scrub, relative to the stated one.
     pub amount: f64,
 }
@@ -67,6 +70,7 @@ pub enum Measurand {
 
 enum Knob {
     Powder(usize, fn(&mut DrawnPowder) -> &mut f64, Spread),
+    Sieves(usize, [Spread; 2]),
     Size(usize, SizeDraw),
     Load(Spread),
     Site(usize, fn(&mut Site) -> &mut f64, Spread),
@@ -96,7 +100,11 @@ impl Input {
 
     /// Its coordinates in the unit cube.
     pub fn coordinates(&self) -> std::ops::Range<usize> {
-        let count = if matches!(self.knob, Knob::Size(..)) { SizeDraw::COORDINATES } else { 1 };
+        let count = match &self.knob {
+            Knob::Size(..) => SizeDraw::COORDINATES,
+            Knob::Sieves(_, cuts) => cuts.len(),
+            _ => 1,
+        };
         self.first..self.first + count
     }
 }
@@ -170,6 +178,7 @@ impl Inputs {
             hardness_gpa: c.powder.hardness.get(),
             roundness: c.powder.roundness.get(),
             warp: Warp::NONE,
+            cuts_off_ln: [0.0; 2],
             amount: 1.0,
         });
         let stated = Drawn {
@@ -216,9 +225,16 @@ impl Inputs {
             let at = |spread: &Spread| spread.at_all(&shares);
             match &input.knob {
                 Knob::Powder(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])),
+                Knob::Sieves(i, cuts) => {
+                    for (lane, drawn) in drawn.iter_mut().enumerate() {
+                        let u = &point(lane)[input.coordinates()];
+                        drawn.powders[*i].cuts_off_ln = std::array::from_fn(|side| cuts[side].at(u[side]).ln());
+                    }
+                }
                 Knob::Size(i, sizes) => {
                     for (lane, drawn) in drawn.iter_mut().enumerate() {
-                        drawn.powders[*i].warp = sizes.warp(&point(lane)[input.coordinates()]);
+                        let powder = &mut drawn.powders[*i];
+                        powder.warp = sizes.warp_cut(&point(lane)[input.coordinates()], powder.cuts_off_ln);
                     }
                 }
                 Knob::Load(spread) => set(drawn, at(spread).map(|load| load.min(1.0)), |drawn| &mut drawn.load),
@@ -232,7 +248,7 @@ impl Inputs {
     fn add(&mut self, label: String, measures: Option<Measures>, moves_index: bool, knob: Knob) {
         let fixed = match &knob {
             Knob::Powder(_, _, s) | Knob::Load(s) | Knob::Site(_, _, s) | Knob::Constant(_, s) => s.is_fixed(),
-            Knob::Size(..) => false,
+            Knob::Size(..) | Knob::Sieves(..) => false,
         };
         if !fixed {
             // How thick the horny layer is cancels against the reference scrub's groove on the same skin.
@@ -248,6 +264,11 @@ impl Inputs {
         let (name, material) = (&powder.name, powder.material.as_ref());
         let sizes = SizeDraw::new(powder, tables);
         let measures = |property| Some(Measures::Powder(i, property));
+        // Before the sizes, which follow from it.
+        if let Some(sieved) = &powder.size.sieved {
+            let knob = Knob::Sieves(i, cuts(sieved, &tables.sieving));
+            self.add(format!("{name}: how sharp the sieve cuts"), measures(Measurand::Size), true, knob);
+        }
         self.add(format!("{name}: size"), measures(Measurand::Size), true, Knob::Size(i, sizes));
         let tolerances = &tables.draws;
         let hardness = match powder.mohs {

@@ -83,7 +83,8 @@ fn value_of(powder: &Powder, property: Measurand) -> f64 {
 /// Whether the maker has measured it: a range of their own stands beside the value, or a table of sizes.
 fn is_made(powder: &Powder, property: Measurand) -> bool {
     match property {
-        Measurand::Size => !powder.size.classes.is_empty(),
+        // A table of the powder before the maker sieves it is none of what is kept.
+        Measurand::Size => !powder.size.classes.is_empty() && powder.size.sieved.is_none(),
         Measurand::Hardness => powder.hardness.range.is_some(),
         Measurand::Roundness => powder.roundness.range.is_some(),
         Measurand::Density => powder.density.range.is_some(),
@@ -103,7 +104,7 @@ fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -
         Measurand::Size => {
             let grade = around(value, tolerances.sizes(powder.size.form)[0]);
             match powder.size.form {
-                SizeForm::OneFigure(known) => known
+                SizeForm::OneFigure(known) if powder.size.sieved.is_none() => known
                     .medians_um()
                     .map_or(grade, |[least, most]| Range { low: grade.low.min(least), high: grade.high.max(most) }),
                 _ => grade,
@@ -149,6 +150,7 @@ fn with_measured(
             match property {
                 Measurand::Size => {
                     (powder.size.form, powder.size_ranges) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
+                    powder.size.sieved = None;
                 }
                 Measurand::Hardness => {
                     powder.hardness.value = Gigapascals::new(value).ok()?;

@@ -36,6 +36,7 @@ mod inputs;
 mod measuring;
 mod outcome;
 mod sampling;
+mod sieving;
 mod sizes;
 mod sure;
 

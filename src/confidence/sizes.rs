@@ -1,13 +1,12 @@
 //! How the sizes of one powder are drawn: as a warp of the ln x axis, so that percentiles move together and never cross.
 
+use super::sieving::{LEAST_STRETCH, SievedDraw};
 use crate::numerics::normal;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, SizeRange};
 use crate::size::{OneFigure, SizeDistribution, SizeForm, SizeRecord, Warp};
 use crate::tables::Tables;
 
-/// No drawn stretch of a side is less than this: percentiles stay in order.
-const LEAST_STRETCH: f64 = 0.05;
 /// The widest spread of ln stretch: what a very narrow powder would get is no longer a tolerance.
 const MOST_STRETCH_SD: f64 = 0.5;
 
@@ -25,6 +24,8 @@ pub(crate) enum SizeDraw {
     /// Percentiles, the middle one and one on either side, each with a spread of its own, the outer ones with a correlation with
     /// the middle one.
     Percentiles { middle: Spread, outer: [Option<Spread>; 2], correlation: f64 },
+    /// What the maker's own sieves leave of a powder that is drawn so.
+    Sieved { before: Box<SizeDraw>, kept: Box<SievedDraw> },
 }
 
 /// The end of the class above the coarsest sieve, which nobody measured.
@@ -67,9 +68,15 @@ impl SizeDraw {
 
     /// From what is known of a powder's sizes.
     pub fn new(powder: &Powder, tables: &Tables) -> Self {
-        let record = &powder.size;
+        Self::of(&powder.size, &powder.size_ranges, tables)
+    }
+
+    fn of(record: &SizeRecord, ranges: &[SizeRange], tables: &Tables) -> Self {
+        if let Some(sieved) = &record.sieved {
+            let before = Box::new(Self::of(&sieved.of, ranges, tables));
+            return Self::Sieved { before, kept: Box::new(SievedDraw::new(record, sieved)) };
+        }
         let [median, outer] = tolerance(&record.distribution, record.form, tables);
-        let ranges = &powder.size_ranges;
         if let SizeForm::Range { undersize_pct, oversize_pct, stated } = record.form {
             return tails(record, [undersize_pct, oversize_pct], stated, ranges, tables);
         }
@@ -99,18 +106,30 @@ impl SizeDraw {
                     kind,
                 }
             }
-            None => percentiles(powder, median, outer, tables),
+            None => percentiles(record, ranges, median, outer, tables),
         }
     }
 
     /// Of a curve whose D50, and D10 and D90, stray by these standard deviations of ln, and its open top with them.
     pub fn straying(record: &SizeRecord, [median, outer]: [f64; 2], tables: &Tables) -> Self {
-        plain(record, median, outer, tables)
+        match &record.sieved {
+            Some(sieved) => {
+                let before = Box::new(Self::straying(&sieved.of, [median, outer], tables));
+                Self::Sieved { before, kept: Box::new(SievedDraw::new(record, sieved)) }
+            }
+            None => plain(record, median, outer, tables),
+        }
     }
 
-    /// The warp at a point of the unit cube.
+    /// The warp at a point of the unit cube, every sieve cutting at its opening.
     pub fn warp(&self, u: &[f64]) -> Warp {
+        self.warp_cut(u, [0.0; 2])
+    }
+
+    /// The same with the maker's sieves cutting this far from their openings on the ln x axis, on the fine and on the coarse side.
+    pub fn warp_cut(&self, u: &[f64], off_ln: [f64; 2]) -> Warp {
         match self {
+            Self::Sieved { before, kept } => kept.warp(&before.warp(u), off_ln),
             Self::Tolerance { pivot_ln, shift, stretch, top } => {
                 let stretch = (stretch * normal::quantile(u[1])).exp();
                 let shift = shift * normal::quantile(u[0]);
@@ -259,12 +278,12 @@ fn figure(distribution: &SizeDistribution, known: &OneFigure, median: f64, table
 
 /// Percentiles of which some have a range. The middle one is D50, or of those listed the one in the middle; on either side counts the
 /// outermost with a range, or else the outermost.
-fn percentiles(powder: &Powder, median: f64, outer: f64, tables: &Tables) -> SizeDraw {
-    let listed = &powder.size.points;
-    let own = |size: f64| powder.size_ranges.iter().find(|r| r.value == size);
+fn percentiles(record: &SizeRecord, ranges: &[SizeRange], median: f64, outer: f64, tables: &Tables) -> SizeDraw {
+    let listed = &record.points;
+    let own = |size: f64| ranges.iter().find(|r| r.value == size);
     let with = |size: f64, sd: f64| own(size).map_or(spread(size, size * (-sd).exp(), size * sd.exp()), given);
     let middle = listed.iter().position(|p| p.1 == 0.5).unwrap_or(listed.len() / 2);
-    let Some(&(size, _)) = listed.get(middle) else { return plain(&powder.size, median, outer, tables) };
+    let Some(&(size, _)) = listed.get(middle) else { return plain(record, median, outer, tables) };
     let outermost = |side: &[(f64, f64)], reversed: bool| {
         let mut sizes: Vec<f64> = side.iter().map(|p| p.0).collect();
         if reversed {

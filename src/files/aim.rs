@@ -3,16 +3,17 @@
 use super::powder::size_record;
 use super::reader::unit;
 use super::reader::{At, Document, Section};
-use super::{ScrubFileError, read_calibration, read_scrub, read_shelf};
+use super::{ScrubFileError, read_calibration, read_formula, read_scrub, read_shelf};
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
 use crate::blend::Scrub;
+use crate::formula::Formula;
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Source, did_you_mean};
 use crate::tables::Tables;
 use crate::units::{Grams, Micrometres};
 
-const AIM_KEYS: [&str; 18] = [
+const AIM_KEYS: [&str; 20] = [
     "name",
     "shelf",
     "index",
@@ -31,6 +32,8 @@ const AIM_KEYS: [&str; 18] = [
     "passing_pct",
     "curve",
     "from",
+    "into",
+    "avoid_wrong",
 ];
 
 const GOALS: [&str; 4] = ["cheapest", "closest-curve", "fewest-powders", "least-change"];
@@ -38,11 +41,34 @@ const GOALS: [&str; 4] = ["cheapest", "closest-curve", "fewest-powders", "least-
 /// Largest index that can be asked for: far beyond any band.
 const MOST_INDEX: f64 = 1e6;
 
+/// An aim file, with the whole scrub that the powders go into.
+#[derive(Debug, Clone)]
+pub struct AimFile {
+    /// The aim.
+    pub aim: Aim,
+    /// That scrub: the one named by `into`, else by `from`, else by `like`.
+    pub into: Option<Formula>,
+    /// Whether powders that would go wrong in it are left out.
+    pub avoid_wrong: bool,
+}
+
+/// Reads the aim of an aim file alone.
+///
+/// # Errors
+/// As [`read_aim_file`].
+pub fn read_aim<'a>(source: impl Into<Source<'a>>, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
+    Ok(read_aim_file(source, tables, judge)?.aim)
+}
+
 /// Reads an aim file. The shelf and the scrubs it names are looked up beside it.
 ///
 /// # Errors
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
-pub fn read_aim<'a>(source: impl Into<Source<'a>>, tables: &Tables, judge: &Judge) -> Result<Aim, ScrubFileError> {
+pub fn read_aim_file<'a>(
+    source: impl Into<Source<'a>>,
+    tables: &Tables,
+    judge: &Judge,
+) -> Result<AimFile, ScrubFileError> {
     let opened = source.into().open()?;
     let beside = opened.beside;
     let document = Document::new(&opened.name, &opened.text);
@@ -52,7 +78,15 @@ pub fn read_aim<'a>(source: impl Into<Source<'a>>, tables: &Tables, judge: &Judg
     let head = root.section("aim")?;
     let head = root.require("[aim]", head, "[aim] with name, shelf, targets and goal")?;
     head.only(&AIM_KEYS, |_| false)?;
-    AimReader { head, beside, tables, judge }.read()
+    let reader = AimReader { head, beside, tables, judge };
+    let (aim, into) = (reader.read()?, reader.whole_scrub()?);
+    let avoid_wrong = reader.head.flag("avoid_wrong")?.unwrap_or(false);
+    if avoid_wrong && into.is_none() {
+        let problem =
+            "avoid_wrong leaves out what would go wrong in a scrub, and none is named; add into = \"scrub.toml\"";
+        return Err(reader.head.error_of("avoid_wrong", problem));
+    }
+    Ok(AimFile { aim, into, avoid_wrong })
 }
 
 struct AimReader<'a, 'd, 't> {
@@ -91,6 +125,19 @@ impl AimReader<'_, '_, '_> {
         let named = self.head.need(Section::text, "shelf", "shelf = \"shelf.toml\"")?;
         read_shelf(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables)
             .map_err(|e| self.at_name("shelf", named.offset, e))
+    }
+
+    /// The whole scrub that the powders go into.
+    fn whole_scrub(&self) -> Result<Option<Formula>, ScrubFileError> {
+        for key in ["into", "from", "like"] {
+            if let Some(named) = self.head.text(key)? {
+                let path = self.beside.path(&named.value);
+                let formula = read_formula(Source::of(&path, self.beside.files), self.tables)
+                    .map_err(|e| self.at_name(key, named.offset, e))?;
+                return Ok(Some(formula));
+            }
+        }
+        Ok(None)
     }
 
     /// A scrub named by a key as it is weighed in: so are the powders of the shelf taken, of whose jar nothing is known.

@@ -16,11 +16,11 @@ mod slips;
 mod starter;
 mod written;
 
-pub use aim::read_aim;
+pub use aim::{AimFile, read_aim, read_aim_file};
 pub use calibration::{read_calibration, write_calibration};
 pub use formula::{read_formula, read_weighed};
 pub use inputs::Inputs;
-pub use shelf::read_shelf;
+pub use shelf::{is_shelf, read_shelf, read_sieves};
 pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
@@ -84,6 +84,10 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
 
 /// The powders of a scrub file. Of the tables of its formula only the keys are looked at.
 fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+    if root.has("sieves") {
+        let problem = "[sieves] stands in a shelf file, which blend and lot take as --shelf; a scrub file has [scrub] and no sieves";
+        return Err(root.error_of("sieves", problem));
+    }
     let known: Vec<&str> = ["scrub", "powder"].into_iter().chain(formula::FORMULA_TABLES).collect();
     root.only(&known, |_| false)?;
     formula::only_known_keys(root)?;

@@ -9,7 +9,7 @@ use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_f
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::{Made, MeshSeries};
 use crate::size::table::{self, TableKind};
-use crate::size::{SizeError, SizeRecord};
+use crate::size::{Sieves, SizeError, SizeRecord};
 use crate::source::{Beside, did_you_mean};
 use crate::tables::{Material, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness};
@@ -19,7 +19,8 @@ pub(super) const PLACE_KEYS: [&str; 4] = ["phase", "cfu_per_g", "traces_tested",
 
 const SIZE_FORMS: &str = "give exactly one of: d50_um with gsd; two or more of d5_um to d95_um; rr_size_um with \
      rr_exponent; ggs_size_um with ggs_exponent; mesh = \"-60+100\"; range_um = [50, 150]; grit = \"F220\"; \
-     grade = \"-100 mesh\" (any wording of a sheet); sieve (with max_um, if its top is known), laser or counts = \"table.csv\"";
+     grade = \"-100 mesh\" (any wording of a sheet); sieve (with max_um, if its top is known), laser or counts = \"table.csv\"; \
+     through_um and over_um beside it where you sieve it yourself";
 
 /// Keys of a powder wherever it stands; a scrub file adds `parts`, a shelf its own.
 pub(super) const POWDER_KEYS: [&str; 13] = [
@@ -39,8 +40,8 @@ pub(super) const POWDER_KEYS: [&str; 13] = [
 ];
 
 /// Keys of a size that are no numbers of a law; `max_um` goes with a sieve table, the three before the last with a mesh
-/// or a range, `made` with one figure.
-const SIZE_KEYS: [&str; 12] = [
+/// or a range, `made` with one figure, the last two with any.
+const SIZE_KEYS: [&str; 14] = [
     "mesh",
     "range_um",
     "grit",
@@ -53,6 +54,8 @@ const SIZE_KEYS: [&str; 12] = [
     "undersize_pct",
     "oversize_pct",
     "made",
+    "through_um",
+    "over_um",
 ];
 
 /// Those of them that may have a range.
@@ -92,13 +95,14 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
             .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
     };
     slips::size(section, &size)?;
+    let kept = size.kept();
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     if let Some(inci) = section.text("inci")? {
         refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
         powder.own_inci = Some(inci.value);
     }
     powder.stock = Stock {
-        price_per_kg: price_per_kg.map(Price::get),
+        price_per_kg: price_per_kg.map(|price| price.get() / kept),
         lot: section.text("lot")?.map(|lot| lot.value),
         accept: lot_spec(section)?,
     };
@@ -188,8 +192,17 @@ fn is_number_key(key: &str) -> bool {
     LAW_KEYS.contains(&key) || (key.ends_with("_um") && percentile_of_key(key).is_some())
 }
 
-/// Reads a size, stated in any of its forms.
+/// Reads a size, stated in any of its forms, and what the maker's own sieves leave of it.
 pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+    let record = bought(size, beside, tables)?;
+    let [through, over] = ["through_um", "over_um"].map(|key| unit(size, key, Micrometres::new));
+    let Some(by) = Sieves::new(through?.map(Micrometres::get), over?.map(Micrometres::get)) else { return Ok(record) };
+    let at = ["through_um", "over_um"].into_iter().find(|key| size.has(key)).unwrap_or("through_um");
+    record.sieved(by).map_err(|e| size.error_of(at, format!("size: {e}")))
+}
+
+/// The size as the powder is bought.
+fn bought(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
     let ranges = |key: &str| ranged_key(key).is_some_and(|k| is_number_key(k) || TAIL_KEYS.contains(&k));
     size.only(&known, |key| is_number_key(key) || ranges(key))?;

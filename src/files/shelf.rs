@@ -7,12 +7,16 @@ use super::reader::unit;
 use super::reader::{Document, Section};
 use super::slips::MEANT_KEYS;
 use crate::powder::ShelfPowder;
+use crate::size::SieveSet;
 use crate::source::{Beside, Source};
 use crate::tables::Tables;
-use crate::units::{Grams, PercentOfScrub};
+use crate::units::{Grams, Micrometres, PercentOfScrub};
 
 /// Powders on a shelf: a supplier's whole catalogue.
 const MOST_ON_SHELF: usize = 500;
+
+/// What stands at the root of a shelf.
+const SHELF_ROOT: [&str; 2] = ["powder", "sieves"];
 
 const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
 
@@ -26,7 +30,8 @@ pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
     let document = Document::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = Section::new(document, "the shelf file", 0, root.get_ref());
-    root.only(&["powder"], |_| false)?;
+    root.only(&SHELF_ROOT, |_| false)?;
+    sieve_set(&root)?;
     let sections = root.sections("powder")?;
     if sections.is_empty() {
         return Err(root.error("the shelf is empty; add a [[powder]] with name, material, size and price_per_kg"));
@@ -46,6 +51,51 @@ pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
     Ok(shelf)
 }
 
+/// Reads the sieves that a shelf file says its maker owns, if it does.
+///
+/// # Errors
+/// As [`read_shelf`], of its root and its `[sieves]`.
+pub fn read_sieves<'a>(source: impl Into<Source<'a>>) -> Result<Option<SieveSet>, ScrubFileError> {
+    let opened = source.into().open()?;
+    let document = Document::new(&opened.name, &opened.text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the shelf file", 0, root.get_ref());
+    root.only(&SHELF_ROOT, |_| false)?;
+    sieve_set(&root)
+}
+
+/// Whether a file is a shelf: powders, and no scrub that they are in.
+///
+/// # Errors
+/// When it cannot be read, or is not TOML.
+pub fn is_shelf<'a>(source: impl Into<Source<'a>>) -> Result<bool, ScrubFileError> {
+    let opened = source.into().open()?;
+    let document = Document::new(&opened.name, &opened.text);
+    let root = document.parse()?;
+    let root = Section::new(document, "the file", 0, root.get_ref());
+    Ok(!root.has("scrub") && root.only(&SHELF_ROOT, |_| false).is_ok())
+}
+
+/// `[sieves]`: the openings that the maker owns.
+fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {
+    let Some(section) = root.section("sieves")? else { return Ok(None) };
+    section.only(&["owned_um"], |_| false)?;
+    let owned = section.need(Section::numbers, "owned_um", "owned_um = [250, 180, 90]")?;
+    let wrong = |problem: String| section.error_at(owned.offset, format!("owned_um: {problem}"));
+    let mut openings_um = owned.value;
+    for um in &openings_um {
+        Micrometres::new(*um).map_err(|e| wrong(e.to_string()))?;
+    }
+    openings_um.sort_by(|a, b| b.total_cmp(a));
+    if let Some(twice) = openings_um.windows(2).find(|w| w[0] == w[1]) {
+        return Err(wrong(format!("{} µm stands twice; name each sieve once", twice[0])));
+    }
+    if openings_um.is_empty() {
+        return Err(wrong("no sieve is named; write their openings in µm, or leave [sieves] out".to_owned()));
+    }
+    Ok(Some(SieveSet { openings_um, owned: true }))
+}
+
 fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
     section.only(&known, |_| false)?;
@@ -54,9 +104,10 @@ fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<Sh
     if min_pct > max_pct {
         return Err(section.error(format!("min_pct = {min_pct} is above max_pct = {max_pct}")));
     }
+    let powder = read_powder(section, beside, tables)?;
     Ok(ShelfPowder {
-        powder: read_powder(section, beside, tables)?,
-        stock_g: unit(section, "stock_g", Grams::new)?.map(Grams::get),
+        stock_g: unit(section, "stock_g", Grams::new)?.map(|stock| stock.get() * powder.size.kept()),
+        powder,
         min_pct,
         max_pct,
         tags: section.texts("tags")?,

@@ -74,15 +74,57 @@ fn yes(holds: bool) -> String {
     if holds { "yes" } else { "no" }.to_owned()
 }
 
-/// Ingredients that come in, go out, or have another share; the same by INCI name, else by name.
+/// What a blend is made of, % of it by INCI name in lower case, over all lines of one key; `None` where a line of it does not say.
+fn made_of(formula: &Formula, key: &str) -> Option<Vec<(String, f64)>> {
+    let lines: Vec<&Ingredient> = formula.ingredients().map(|(_, i)| i).filter(|i| key_of(i) == key).collect();
+    let whole: f64 = lines.iter().map(|i| i.pct.get()).sum();
+    let mut sums: Vec<(String, f64)> = Vec::new();
+    for line in lines {
+        if line.parts.is_empty() {
+            return None;
+        }
+        for part in &line.parts {
+            let (name, pct) = (part.inci.trim().to_lowercase(), part.pct.get() * line.pct.get() / whole);
+            match sums.iter_mut().find(|s| s.0 == name) {
+                Some(sum) => sum.1 += pct,
+                None => sums.push((name, pct)),
+            }
+        }
+    }
+    Some(sums)
+}
+
+/// How a blend that both hold under one INCI name is made otherwise.
+fn parts(name: &str, before: Option<Vec<(String, f64)>>, after: Option<Vec<(String, f64)>>) -> Option<String> {
+    let (before, after) = match (before, after) {
+        (None, None) => return None,
+        (None, Some(_)) => return Some(format!("{name}: only the other says what it is made of")),
+        (Some(_), None) => return Some(format!("{name}: only the first says what it is made of")),
+        (Some(before), Some(after)) => (before, after),
+    };
+    let of = |all: &[(String, f64)], part: &str| all.iter().find(|p| p.0 == part).map_or(0.0, |p| p.1);
+    let new = after.iter().filter(|p| !before.iter().any(|b| b.0 == p.0));
+    let names: Vec<&str> = before.iter().chain(new).map(|p| p.0.as_str()).collect();
+    let changed = names.iter().map(|part| (part, of(&before, part), of(&after, part)));
+    let changed = changed.filter(|(_, from, to)| (from - to).abs() > SAME_PCT);
+    let told: Vec<String> =
+        changed.map(|(part, from, to)| format!("{part} {} to {} %", three(from), three(to))).collect();
+    (!told.is_empty()).then(|| format!("{name}, what it is made of: {}", told.join(", ")))
+}
+
+/// What tells an ingredient from others: its INCI name, else its name.
+fn key_of(ingredient: &Ingredient) -> String {
+    ingredient.inci.as_deref().unwrap_or(&ingredient.name).trim().to_lowercase()
+}
+
+/// Ingredients that come in, go out, have another share, or are blends made otherwise; the same by INCI name, else by name.
 fn ingredients(first: &Formula, other: &Formula) -> Vec<String> {
-    let key = |i: &Ingredient| i.inci.as_deref().unwrap_or(&i.name).trim().to_lowercase();
     let sums = |f: &Formula| {
         let mut sums: Vec<(String, String, f64, f64)> = Vec::new();
         for (_, i) in f.ingredients() {
-            match sums.iter_mut().find(|s| s.0 == key(i)) {
+            match sums.iter_mut().find(|s| s.0 == key_of(i)) {
                 Some(sum) => (sum.2, sum.3) = (sum.2 + i.pct.get(), sum.3 + i.active_pct()),
-                None => sums.push((key(i), i.name.clone(), i.pct.get(), i.active_pct())),
+                None => sums.push((key_of(i), i.name.clone(), i.pct.get(), i.active_pct())),
             }
         }
         sums
@@ -102,6 +144,8 @@ fn ingredients(first: &Formula, other: &Formula) -> Vec<String> {
             Some(_) => None,
         })
         .collect();
+    let both = before.iter().filter(|(key, ..)| find(key).is_some());
+    told.extend(both.filter_map(|(key, name, ..)| parts(name, made_of(first, key), made_of(other, key))));
     let new = after.iter().filter(|(key, ..)| !before.iter().any(|s| s.0 == *key));
     told.extend(new.map(|(_, name, pct, _)| format!("{name} comes in with {} %", three(*pct))));
     told

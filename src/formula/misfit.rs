@@ -2,8 +2,26 @@
 
 use super::Formula;
 use super::content::is_acid;
+use crate::blend::Scrub;
 use crate::powder::Powder;
 use crate::tables::Tables;
+
+/// What would go wrong with powders that go into a scrub, each with its name. A powder that the scrub holds goes in with its own phase, others with that
+/// of the first powder.
+pub fn misfits_of(formula: &Formula, powders: &Scrub, tables: &Tables) -> Vec<String> {
+    let all = powders.blend.components().iter().map(|c| &c.powder);
+    let wrong = |powder: &Powder| {
+        let name = powder.name.clone();
+        misfits_of_powder(formula, powder, tables).into_iter().map(move |what| format!("{name}: {what}"))
+    };
+    all.flat_map(wrong).collect()
+}
+
+/// The same of one powder, without its name.
+pub fn misfits_of_powder(formula: &Formula, powder: &Powder, tables: &Tables) -> Vec<String> {
+    let own = formula.powders().position(|(c, _)| c.powder.name == powder.name);
+    misfits(formula, powder, own.unwrap_or(0), tables)
+}
 
 /// Each thing that would go wrong in words, where the powder went in with the phase of the powder at `place`; empty where nothing is known to.
 pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables) -> Vec<String> {

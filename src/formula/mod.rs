@@ -24,7 +24,7 @@ pub use compare::{WholeDifference, whole_differences};
 pub(crate) use content::acids_in;
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub use dissolution::InJar;
-pub use misfit::misfits;
+pub use misfit::{misfits, misfits_of, misfits_of_powder};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub(crate) use parts::is_water_name;
 pub use parts::{

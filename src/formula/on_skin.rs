@@ -17,7 +17,7 @@ use crate::numerics::quasi::Sequence;
 use crate::numerics::spread::Spread;
 use crate::powder::{Powder, Range, SizeRange};
 use crate::rub::RubModel;
-use crate::size::{SizeForm, SizeRecord};
+use crate::size::{SizeDistribution, SizeForm, SizeRecord};
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
 use serde::Serialize;
@@ -328,19 +328,29 @@ fn worn(powder: &Powder, loss_um: f64, corner_growth: f64) -> Option<Powder> {
     let mut worn = powder.clone();
     worn.roundness.value = roundness_after(powder, median_um, loss_um, corner_growth);
     worn.size_ranges = powder.size_ranges.iter().filter_map(|r| range_less(r, loss_um)).collect();
-    worn.size = SizeRecord {
-        points: points_less(&powder.size, &worn.size_ranges, loss_um),
-        classes: powder.size.classes.clone(),
+    worn.size = sizes_less(&powder.size, &worn.size_ranges, distribution, loss_um);
+    Some(worn)
+}
+
+/// Sizes less a layer, with what is known of them. `distribution` is theirs.
+fn sizes_less(size: &SizeRecord, ranges: &[SizeRange], distribution: SizeDistribution, loss_um: f64) -> SizeRecord {
+    // A sieve parts the same grains whether they lost the layer before or after it, at an opening less that layer.
+    let sieved = size.sieved.as_ref().and_then(|sieved| {
+        let before = Shrinking::new(&sieved.of.distribution).shrunk(loss_um)?;
+        sieved.less(sizes_less(&sieved.of, ranges, before, loss_um), loss_um)
+    });
+    SizeRecord {
+        points: points_less(size, ranges, loss_um),
         // The shares outside two bounds say nothing of what is left of the grains.
-        form: match powder.size.form {
+        form: match size.form {
             SizeForm::Range { .. } => SizeForm::Stated,
             SizeForm::OneFigure(known) => known.less(loss_um).map_or(SizeForm::Stated, SizeForm::OneFigure),
             form => form,
         },
         distribution,
-        ..powder.size.clone()
-    };
-    Some(worn)
+        sieved,
+        ..size.clone()
+    }
 }
 
 /// The range of a size less a layer; a width has none any more.
@@ -366,6 +376,7 @@ fn points_less(size: &SizeRecord, ranges: &[SizeRange], loss_um: f64) -> Vec<(f6
 fn trace(powder: &Powder) -> Powder {
     let mut trace = powder.clone();
     trace.size.distribution = powder.size.distribution.scaled(TRACE_SIZE);
+    trace.size.sieved = None;
     trace.size_ranges.clear();
     trace
 }

@@ -31,6 +31,11 @@ pub struct LotTable {
 }
 
 impl LotTable {
+    /// What was measured, before the maker sieves the lot.
+    fn as_measured(&self) -> &SizeRecord {
+        self.record.sieved.as_ref().map_or(&self.record, |sieved| &sieved.of)
+    }
+
     /// Reads a table of sizes from a file; or, where there is no such file, percentiles off a certificate: `d10=120 d50=170 d90=230`.
     ///
     /// # Errors
@@ -353,13 +358,13 @@ impl LotCase<'_> {
         let sieve_mm = self.sieve_mm.unwrap_or(limits.sieve_diameter_mm);
         let mut found = Vec::new();
         for (i, table) in lot.iter().enumerate() {
-            let standards = &self.tables.standards;
-            let of_test = sieve_test(&table.record, table.charged_g, most_loss, sieve_mm, standards, limits);
+            let (standards, record) = (&self.tables.standards, table.as_measured());
+            let of_test = sieve_test(record, table.charged_g, most_loss, sieve_mm, standards, limits);
             found.extend(of_test.into_iter().map(|f| f.of(i)));
-            found.extend(self.other_method(&table.record).map(|f| f.of(i)));
-            let weighed = table.record.measured.and_then(|m| m.weighed_g);
+            found.extend(self.other_method(record).map(|f| f.of(i)));
+            let weighed = record.measured.and_then(|m| m.weighed_g);
             let sample = self.sample_g.or(table.charged_g).or(weighed);
-            let least_g = self.least_sample_g().max(self.least_on_sieves_g(&table.record, sieve_mm));
+            let least_g = self.least_sample_g().max(self.least_on_sieves_g(record, sieve_mm));
             let small = sample.filter(|g| *g < least_g);
             found.extend(small.map(|sample_g| Found::note(Finding::SmallSample { sample_g, least_g }).of(i)));
         }
@@ -482,6 +487,10 @@ fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotError> {
     let (first, rest) = records.split_first().ok_or(LotError::NoTable)?;
     if rest.is_empty() {
         return Ok((*first).clone());
+    }
+    if let Some(all) = records.iter().map(|r| r.sieved.as_ref()).collect::<Option<Vec<_>>>() {
+        let before: Vec<&SizeRecord> = all.iter().map(|sieved| &*sieved.of).collect();
+        return Ok(mean_record(&before)?.sieved(all[0].by)?);
     }
     let edges = records.iter().flat_map(|r| r.classes.iter().flat_map(|c| [c.lower_um, c.upper_um]));
     let mut sizes: Vec<f64> = edges.collect();

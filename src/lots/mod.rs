@@ -7,5 +7,6 @@ pub mod lot;
 pub mod measurement;
 pub mod register;
 pub mod sampling;
+pub mod sieve_off;
 
 pub use draws::Sureness;

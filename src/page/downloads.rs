@@ -86,7 +86,7 @@ fn blended(page: &Page, request: &DownloadRequest, pictures: bool) -> Result<Ble
     let files = InHand::new(&request.draft, page);
     let scrub = request.draft.source(&files)?;
     // Pictures need no draws.
-    let request = BlendRequest { scrub, draws: !pictures, calibration: None, pictures, require: None };
+    let request = BlendRequest { scrub, shelf: None, draws: !pictures, calibration: None, pictures, require: None };
     Ok(tasks::blend(&request, page.means())?)
 }
 

@@ -7,7 +7,7 @@ use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
 use crate::numerics::written::{three, two};
 use crate::rub::Work;
-use crate::size::SizeRecord;
+use crate::size::{SizeDistribution, SizeRecord};
 use plotters::prelude::{IntoDrawingArea, RGBColor};
 
 /// A finished picture.
@@ -61,16 +61,27 @@ pub(super) fn blend_plates(scrub: &Scrub, assessment: &Assessment, judge: &Judge
 /// [`PlotError`] when the chart library refuses.
 pub fn size_picture(name: &str, record: &SizeRecord) -> Result<Picture, PlotError> {
     let d = &record.distribution;
-    let sizes = size_grid(padded(d.quantile(0.001), d.quantile(0.999), d.quantile(0.1)));
-    let frequency = sample(&sizes, |x| d.density_ln(x.ln()));
-    let undersize = sample(&sizes, |x| d.undersize(x));
+    let before = record.sieved.as_ref().map(|sieved| &sieved.of);
+    let widest = before.map_or(d, |before| &before.distribution);
+    let sizes = size_grid(padded(widest.quantile(0.001), widest.quantile(0.999), widest.quantile(0.1)));
     let title = shortened(name);
-    let upper = Curve::new("by volume", MAIN, frequency).shaded(true);
-    let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, vec![upper]);
-    let lower = if record.points.is_empty() { "curve" } else { "curve through the data" };
-    let lower = Curve::new(lower, MAIN, undersize);
-    let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", vec![lower]);
-    lower.dots = record.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
+    let drawn = |label: &str, of: &dyn Fn(&SizeDistribution, f64) -> f64| {
+        let own = Curve::new(label, MAIN, sample(&sizes, |x| of(d, x))).shaded(true);
+        let first =
+            before.map(|b| Curve::new("before sieving", POWDERS[0], sample(&sizes, |x| of(&b.distribution, x))));
+        [own].into_iter().chain(first).collect::<Vec<_>>()
+    };
+    let upper = drawn(if before.is_some() { "kept" } else { "by volume" }, &|d, x| d.density_ln(x.ln()));
+    let upper = chart(&sizes, format!("{title}: frequency"), PER_LN, upper);
+    let lower = match (before, record.points.is_empty()) {
+        (Some(_), _) => "kept",
+        (None, true) => "curve",
+        (None, false) => "curve through the data",
+    };
+    let lower = drawn(lower, &SizeDistribution::undersize).into_iter().map(|curve| curve.shaded(false)).collect();
+    let mut lower = chart(&sizes, format!("{title}: finer than"), "finer than, by volume", lower);
+    let measured = before.map_or(record, |before| before);
+    lower.dots = measured.points.iter().copied().filter(|p| inside(&sizes, p.0)).collect();
     lower.marks = percentile_marks(|p| d.quantile(p), &sizes);
     as_percent(&mut lower);
     let description = format!("Size distribution of {name}, {}. {}", record.basis, spoken(|p| d.quantile(p)));

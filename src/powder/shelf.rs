@@ -8,7 +8,7 @@ use crate::source::same_word;
 pub struct ShelfPowder {
     /// The powder.
     pub powder: Powder,
-    /// Grams in stock; unlimited when not said.
+    /// Grams in stock, of what is kept where the maker sieves it; unlimited when not said.
     pub stock_g: Option<f64>,
     /// Least share of the scrub, % w/w, when the powder is used at all.
     pub min_pct: f64,

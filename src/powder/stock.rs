@@ -37,7 +37,7 @@ pub struct LotSpec {
 /// The powder at hand: what it costs, which lot it is, and what lots are held to. Nothing of this touches the skin.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Stock {
-    /// What a kilogram costs, in the user's currency, if it was said.
+    /// What a kilogram costs, in the user's currency, if it was said: of what is kept, where the maker sieves it.
     pub price_per_kg: Option<f64>,
     /// Supplier's code of the lot, if it was said.
     pub lot: Option<String>,

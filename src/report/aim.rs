@@ -6,6 +6,7 @@ use super::on_skin::figure;
 use super::wording::{INDEX_NOTE, band_said, how_sure, index_with_range, is_at_least};
 use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Likely, Price, Rounding, ScoreAim, Target, Wider};
 use crate::band::Judge;
+use crate::blend::Scrub;
 use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::formula::{OverTheRub, Weighed};
 use crate::numerics::written::{four, off_by, three, two};
@@ -90,6 +91,9 @@ pub struct FoundPart {
     pub powders: Vec<SharePart>,
     /// What the maker and the label have to mind of these powders: dust, silica, allergens.
     pub mind: Vec<String>,
+    /// What would go wrong with them in the whole scrub that they go into; absent where none is named, or nothing would.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub wrong_here: Vec<String>,
 }
 
 /// One powder of a blend.
@@ -182,6 +186,26 @@ impl AimReport {
         self
     }
 
+    /// With what would go wrong with each blend in a whole scrub, `of` saying what with the powders of one. Ranks stay: they are proven
+    /// for what was asked, which this was not.
+    #[must_use]
+    pub fn with_wrong_in(mut self, name: &str, likely: &Likely, of: impl Fn(&Scrub) -> Vec<String>) -> Self {
+        let blends = self.blends.iter_mut().zip(&likely.answer.blends);
+        blends.for_each(|(part, found)| part.wrong_here = of(&found.scrub));
+        let nearest = likely.answer.conflict.as_ref().and_then(|c| c.nearest.as_ref());
+        if let (Some(part), Some(found)) = (&mut self.nearest, nearest) {
+            part.blend.wrong_here = of(&found.scrub);
+        }
+        let wrong =
+            self.blends.iter().chain(self.nearest.iter().map(|n| &n.blend)).filter(|b| !b.wrong_here.is_empty());
+        if wrong.count() > 0 {
+            self.remarks.push(format!(
+                "blends marked \"wrong here\" would not do in {name} as it is; avoid_wrong = true in [aim] leaves such powders out"
+            ));
+        }
+        self
+    }
+
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let (name, goal) = (&self.name, self.goal);
@@ -248,6 +272,7 @@ impl FoundPart {
             wrap(&opening, WIDTH, lead, "   "),
             wrap(&figures, WIDTH, "   ", "   "),
             Grid::new("lrr", &["", "% of the scrub", &grams]).rows(self.powders.iter().map(line)).render(),
+            self.wrong_here.iter().map(|text| wrap(text, WIDTH, "   Wrong here: ", "     ")).collect(),
             self.mind.iter().map(|text| wrap(text, WIDTH, "   Mind: ", "     ")).collect(),
         ]
         .concat()
@@ -312,6 +337,7 @@ impl FoundParts<'_> {
             },
             powders: found.shares.iter().map(share).collect(),
             mind: of_weighing_and_label(&found.scrub, self.tables),
+            wrong_here: Vec::new(),
         }
     }
 

@@ -105,7 +105,7 @@ impl BatchReport {
         let line = |w: &Weighing| BatchLine {
             phase: w.phase.map(|p| formula.phases()[p].name.clone()),
             weighing: w.clone(),
-            note: w.apart.then(|| apart_note(formula, batch.base.as_ref(), w)),
+            note: w.apart.then(|| apart_note(formula, batch.base.as_ref(), w)).or_else(|| sieve_note(formula, w)),
         };
         let no_price = batch.weighings.iter().filter(|w| w.cost.is_none()).map(|w| w.name.clone());
         Self {
@@ -407,6 +407,14 @@ fn apart_said(lines: &[&BatchLine]) -> Option<String> {
             apart.join(" and ")
         )),
     }
+}
+
+/// That a powder is sieved before it is weighed, and how much of it that takes.
+fn sieve_note(formula: &Formula, w: &Weighing) -> Option<String> {
+    let component = formula.scrub().blend.components().iter().find(|c| c.powder.name == w.name)?;
+    let sieved = component.powder.size.sieved.as_ref()?;
+    let bought = three(w.grams / sieved.kept());
+    Some(format!("sieve it first and weigh what is kept, {}: about {bought} g of it as bought", sieved.by.said()))
 }
 
 /// How an acid, or what neutralises it, is weighed.

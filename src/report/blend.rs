@@ -2,13 +2,14 @@
 
 use super::layout::{Grid, bullets, hung, inset, or_dash, part, row};
 use super::on_skin::{in_the_jar, over_the_rub};
-use super::{Caution, ExpectedScore, OriginsPart, Percentiles, cautions, wording};
-use crate::band::{Assessment, Change, Direction, Judge, Like, Quantity, nearest_changes};
+use super::{Caution, ExpectedScore, OriginsPart, Percentiles, SievedPart, cautions, wording};
+use crate::band::{Assessment, Change, Direction, Judge, Lever, Like, Quantity, Sieving, levers};
 use crate::blend::{Basis, Component, Scrub};
 use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::formula::{InJar, OnSkin, OverTheRub};
 use crate::numerics::written::{three, two};
 use crate::rub::{Partition, Work};
+use crate::size::SieveSet;
 use crate::tables::{Property, Tables};
 use serde::Serialize;
 
@@ -111,6 +112,9 @@ pub struct PowderPart {
     pub d90_um: f64,
     /// What the sizes were made from.
     pub size_basis: String,
+    /// What the maker's own sieves take off; absent where it is not sieved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sieved: Option<SievedPart>,
     /// What was assumed about the sizes.
     pub assumptions: Vec<String>,
     /// Properties taken from the materials table.
@@ -216,14 +220,17 @@ impl BandPart {
 pub struct ChangePart {
     /// Towards which side.
     pub direction: Direction,
-    /// `parts`, `load_pct` or `d50_um`.
+    /// `parts`, `load_pct`, `d50_um`, or `through_um` for a sieve.
     pub what: &'static str,
     /// The powder changed, if it is one.
     pub powder: Option<String>,
-    /// Where it stands.
+    /// Where it stands; of a powder to be sieved, its D99.
     pub from: f64,
-    /// Where the other band begins.
+    /// Where the other band begins; the opening of the sieve.
     pub to: f64,
+    /// What stays on the sieve, % of the powder.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sieved_off_pct: Option<f64>,
     /// That band.
     pub band: String,
     /// In words.
@@ -231,7 +238,7 @@ pub struct ChangePart {
 }
 
 /// The levers in words, or that there are none. `end` is the side on which there is no further band.
-fn levers(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Direction) -> String) -> Vec<String> {
+fn lever_lines(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Direction) -> String) -> Vec<String> {
     let no_band = || "there is no further band on that side".to_owned();
     let of_side = |(direction, word): (Direction, &str)| {
         let found = changes.iter().filter(|c| c.direction == direction).map(|c| c.sentence.clone());
@@ -247,7 +254,19 @@ fn levers(changes: &[ChangePart], end: Option<Direction>, none: impl Fn(Directio
 impl BlendReport {
     /// Reports a scrub as its grains reach the skin (as they are weighed in where none do), which `assessment` is of. Load, shares and
     /// sizes of the powders are those that are weighed in; sizes of the blend, rub and band are of the grains on the skin.
+    /// Levers name sieves of the standard series.
     pub fn new(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables) -> Self {
+        Self::with_sieves(on_skin, assessment, judge, tables, &tables.standards.sieve_set())
+    }
+
+    /// The same with the sieves that are at hand.
+    pub fn with_sieves(
+        on_skin: &OnSkin,
+        assessment: &Assessment,
+        judge: &Judge,
+        tables: &Tables,
+        sieves: &SieveSet,
+    ) -> Self {
         let rubbed = &assessment.rubbed;
         let (scrub, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
         let components = weighed.blend.components().iter().zip(&rubbed.index_shares).zip(&on_skin.jar);
@@ -281,7 +300,7 @@ impl BlendReport {
             },
             work,
             sites: site_parts(assessment, judge),
-            band: band_part(on_skin, assessment, judge, tables),
+            band: band_part(on_skin, assessment, judge, tables, sieves),
             cautions: cautions::cautions(scrub, assessment, half_below, judge, tables),
             in_the_jar: in_the_jar(on_skin),
         }
@@ -413,6 +432,7 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
         d50_um: d.quantile(0.5),
         d90_um: d.quantile(0.9),
         size_basis: p.size.basis.clone(),
+        sieved: p.size.sieved.as_ref().map(SievedPart::new),
         assumptions: p.size.assumptions.clone(),
         from_table: p.from_table().into_iter().map(Property::key).collect(),
         origins: OriginsPart::new(p),
@@ -457,28 +477,57 @@ fn of_weighed(change: &Change, on_skin: &OnSkin) -> Change {
     Change { from: times * change.from, to: times * change.to, ..change.clone() }
 }
 
-fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables) -> BandPart {
+/// Openings as they part the grains of each powder on the skin: what the jar dissolves of a layer, a sieve need not hold back.
+fn openings_on_skin(on_skin: &OnSkin, sieves: &SieveSet) -> Vec<Vec<f64>> {
+    let less = |loss_um: f64| sieves.openings_um.iter().map(|um| um - loss_um).filter(|um| *um > 0.0).collect();
+    on_skin.jar.iter().map(|jar| less(jar.loss_um)).collect()
+}
+
+/// A lever on the grains on the skin as one on what is weighed in.
+fn lever_of_weighed(lever: &Lever, on_skin: &OnSkin) -> Lever {
+    match lever {
+        Lever::Change(change) => Lever::Change(of_weighed(change, on_skin)),
+        Lever::Sieving(s) => {
+            let loss_um = on_skin.jar[s.powder].loss_um;
+            let (through_um, d99_um) = (s.through_um + loss_um, s.d99_um + loss_um);
+            Lever::Sieving(Sieving { through_um, d99_um, ..s.clone() })
+        }
+    }
+}
+
+fn change_part(lever: &Lever, scrub: &Scrub, judge: &Judge, sentence: String) -> ChangePart {
+    let name = |place: usize| scrub.blend.components()[place].powder.name.clone();
+    let (what, powder, from, to, off) = match lever {
+        Lever::Change(c) => (c.quantity.key(), c.quantity.powder(), c.from, c.to, None),
+        Lever::Sieving(s) => ("through_um", Some(s.powder), s.d99_um, s.through_um, Some(100.0 * s.off)),
+    };
+    ChangePart {
+        direction: lever.direction(),
+        what,
+        powder: powder.map(name),
+        from,
+        to,
+        sieved_off_pct: off,
+        band: judge.band_name(lever.rank()).to_owned(),
+        sentence,
+    }
+}
+
+fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables, sieves: &SieveSet) -> BandPart {
     let (scrub, governing) = (on_skin.scrub_or_weighed(), assessment.verdict.governing());
     let followed = if on_skin.jar_dissolves() { " (the jar taken to dissolve as much of it)" } else { "" };
-    let changes: Vec<ChangePart> = nearest_changes(judge, scrub, assessment.verdict.rank)
+    let found = levers(judge, scrub, assessment.verdict.rank, &openings_on_skin(on_skin, sieves));
+    let changes: Vec<ChangePart> = found
         .iter()
-        .map(|c| if on_skin.jar_dissolves() { of_weighed(c, on_skin) } else { c.clone() })
-        .map(|c| ChangePart {
-            direction: c.direction,
-            what: c.quantity.key(),
-            powder: c.quantity.powder().map(|i| scrub.blend.components()[i].powder.name.clone()),
-            from: c.from,
-            to: c.to,
-            band: judge.band_name(c.rank).to_owned(),
-            sentence: wording::change(&c, scrub, judge) + followed,
-        })
+        .map(|l| if on_skin.jar_dissolves() { lever_of_weighed(l, on_skin) } else { l.clone() })
+        .map(|l| change_part(&l, scrub, judge, wording::lever(&l, scrub, judge, sieves.owned) + followed))
         .collect();
     let end = match assessment.verdict.rank {
         0 => Some(Direction::Milder),
         rank if rank == judge.bands().len() => Some(Direction::Harsher),
         _ => None,
     };
-    let levers = levers(&changes, end, |direction| wording::no_lever(direction, scrub, assessment, judge));
+    let levers = lever_lines(&changes, end, |direction| wording::no_lever(direction, scrub, assessment, judge));
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
         sure_pct: None,

@@ -429,10 +429,16 @@ fn of_the_band(from_powders: f64) -> String {
     )
 }
 
+/// How the maker's own sieves are drawn.
+const SIEVED_NOTE: &str = "A powder that you sieve is drawn as it was before; each sieve is taken to cut sharply at a size between three quarters of \
+     its opening (near-mesh grains that stay on it) and the largest opening that ISO 3310-1 lets it have (gritwise tables sieving).";
+
 fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {
     let sampling = confidence.sampling;
     let drawn = if on_skin.jar_dissolves() { "; what the jar dissolves is not drawn" } else { "" };
     let jar = in_the_jar(on_skin).into_iter().map(|said| format!("{said}{drawn}."));
+    let weighed = on_skin.weighed.scrub.blend.components();
+    let sieved = weighed.iter().any(|c| c.powder.size.sieved.is_some()).then(|| SIEVED_NOTE.to_owned());
     let general = vec![
         format!(
             "{} draws (a quarter as many in the other columns), seed {}; ± is the standard error from 16 independent scrambles (of the \
@@ -445,7 +451,7 @@ fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {
         ),
         format!("Abrasiveness index: {}; {}. {}.", wording::INDEX_NOTE, wording::BANDS_NOTE, wording::ASSESSOR_NOTE),
     ];
-    jar.chain(general).collect()
+    jar.chain(sieved).chain(general).collect()
 }
 
 #[cfg(test)]

@@ -1,14 +1,16 @@
 //! The result of `gritwise lot`.
 
 use super::layout::{Grid, bullets, inset, par, part, row};
+use super::lot_parts::{PartsPart, parts};
 use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::figure;
+use super::sieve_off::{SieveOffPart, none_does};
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
-use crate::blend::{Component, Scrub};
 use crate::formula::{OnSkin, OverTheRub, Weighed};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
 use crate::numerics::written::{Keyed, four, signed, three, two};
+use crate::size::SieveSet;
 use serde::Serialize;
 
 /// A lot judged. The field names are the keys of `--json`.
@@ -88,8 +90,28 @@ pub struct LotReport {
     pub index_rebalanced: Option<f64>,
     /// Band with them.
     pub band_rebalanced: Option<String>,
+    /// The lot through the coarsest sieve that brings verdict and band back, where coarse grains are in the way; absent when none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sieve_it_off: Option<SieveOffPart>,
+    /// The same in words, or that no sieve does.
+    #[serde(skip)]
+    pub sieving: Vec<String>,
     /// What the verdict is and is not.
     pub note: String,
+}
+
+/// A lot judged in several scrubs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LotReports {
+    /// In each scrub, in the order they were named.
+    pub lots: Vec<LotReport>,
+}
+
+impl LotReports {
+    /// For a terminal.
+    pub fn to_text(&self) -> String {
+        self.lots.iter().map(LotReport::to_text).collect::<Vec<_>>().join("\n")
+    }
 }
 
 /// A verdict, and how often it was drawn.
@@ -139,35 +161,6 @@ pub struct LotFigure {
     pub low_um: Option<f64>,
     /// High end.
     pub high_um: Option<f64>,
-}
-
-/// A powder's parts.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PartsPart {
-    /// The powder.
-    pub name: String,
-    /// Parts as designed.
-    pub parts_now: f64,
-    /// New parts.
-    pub parts: f64,
-    /// In a kilogram of scrub as designed, g.
-    pub g_per_kg_now: f64,
-    /// In a kilogram with the new parts, g.
-    pub g_per_kg: f64,
-    /// For the powder of the lot: new parts that 5 % of the draws stay below.
-    pub parts_low: Option<f64>,
-    /// New parts that 95 % of the draws stay below.
-    pub parts_high: Option<f64>,
-    /// The same in a kilogram of scrub, g.
-    pub g_per_kg_low: Option<f64>,
-    /// The same in a kilogram of scrub, g.
-    pub g_per_kg_high: Option<f64>,
-}
-
-impl PartsPart {
-    fn ends(&self) -> Option<[f64; 4]> {
-        Some([self.parts_low?, self.parts_high?, self.g_per_kg_low?, self.g_per_kg_high?])
-    }
 }
 
 impl LotReport {
@@ -242,9 +235,23 @@ impl LotReport {
             rebalanced_load_pct: new.as_ref().map(|(r, _)| r.scrub.load.get()),
             index_rebalanced: new.as_ref().map(|(r, _)| r.assessment.figures.index),
             band_rebalanced: new.as_ref().map(|(r, _)| band(r.assessment.verdict.rank)),
+            sieve_it_off: None,
+            sieving: Vec::new(),
             note: note(new.is_some(), open_top_note(&judged.scrub, case.tables)),
             rebalanced_parts: new.map(|(_, parts)| parts),
         }
+    }
+
+    /// With what sieves at hand make of a lot that is too coarse.
+    #[must_use]
+    pub fn with_sieves(mut self, case: &LotCase, lot: &[LotTable], judged: &LotJudged, sieves: &SieveSet) -> Self {
+        let found = case.sieved_off(lot, judged, sieves);
+        self.sieve_it_off = found.map(|f| SieveOffPart::new(case, &f, &case.how_sure(&f.lot, &f.judged), sieves));
+        self.sieving = match &self.sieve_it_off {
+            Some(part) => part.sentences(),
+            None => judged.is_too_coarse().then(|| none_does(sieves)).into_iter().collect(),
+        };
+        self
     }
 
     /// For a terminal.
@@ -256,6 +263,7 @@ impl LotReport {
         [
             format!("{} for {}: {unsure}{}\n", self.powder, self.scrub, self.verdict.key()),
             part("Why", bullets(&self.reasons)),
+            part("Sieve it off", bullets(&self.sieving)),
             part("How sure", bullets(&self.how_sure)),
             part("The measurement", bullets(&self.warnings)),
             part("The lot against the grade", self.figures_text() + &inset(&self.sample_note)),
@@ -337,27 +345,4 @@ fn note(new_parts: bool, open_top: Option<String>) -> String {
 fn table_part(table: &LotTable) -> TablePart {
     let [d10_um, d50_um, d90_um] = [0.1, 0.5, 0.9].map(|p| table.record.distribution.quantile(p));
     TablePart { file: table.file.clone(), sha256: table.sha256.clone(), d10_um, d50_um, d90_um }
-}
-
-fn parts(case: &LotCase, new: &Scrub, sure: &Sureness) -> Vec<PartsPart> {
-    let now = case.scrub;
-    let both = now.blend.components().iter().zip(new.blend.components()).enumerate();
-    let part = |(i, (a, b)): (usize, (&Component, &Component))| {
-        let [g_per_kg_now, g_per_kg] = [10.0 * now.load.get() * a.mass, 10.0 * new.load.get() * b.mass];
-        // Grams go with the parts, and all parts may have been scaled together.
-        let grams = sure.parts_factor.filter(|_| i == case.place).map(|ends| ends.map(|factor| factor * g_per_kg_now));
-        let end = |side: usize| grams.map(|ends| ends[side]);
-        PartsPart {
-            name: a.powder.name.clone(),
-            parts_now: a.parts.get(),
-            parts: b.parts.get(),
-            g_per_kg_now,
-            g_per_kg,
-            parts_low: end(0).map(|g| b.parts.get() * g / g_per_kg),
-            parts_high: end(1).map(|g| b.parts.get() * g / g_per_kg),
-            g_per_kg_low: end(0),
-            g_per_kg_high: end(1),
-        }
-    };
-    both.map(part).collect()
 }

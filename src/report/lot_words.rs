@@ -23,7 +23,7 @@ pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
 }
 
 /// What new parts bring.
-fn brought_back(case: &LotCase, new: &Rebalanced) -> String {
+pub(super) fn brought_back(case: &LotCase, new: &Rebalanced) -> String {
     let (load, index) = (four(new.scrub.load.get()), three(new.assessment.figures.index));
     let why = if new.restored {
         format!("bring the index back to {index}")

@@ -2,11 +2,11 @@
 
 use super::layout::{Grid, bullets, inset, part, row};
 use super::{Percentiles, percentile_key};
-use crate::numerics::written::{four, three};
+use crate::numerics::written::{four, three, trimmed};
 use crate::size::fit::{Method, fit_all};
 use crate::size::law::LawName;
 use crate::size::statistics::{curvature, geometric_sd, grains_per_gram, surface_m2_cm3, uniformity};
-use crate::size::{Class, SizeRecord};
+use crate::size::{Class, Sieved, SizeRecord};
 use crate::tables::Tables;
 use crate::units::{GramsPerCm3, Micrometres};
 use serde::Serialize;
@@ -28,6 +28,9 @@ pub struct SizeReport {
     pub means: MeansPart,
     /// What the means are made from: `classes` of a table (moments within them, ISO 9276-2) or the `curve`.
     pub means_from: &'static str,
+    /// What the maker's own sieves take off; absent where it is not sieved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sieved: Option<SievedPart>,
     /// The class above the coarsest sieve, where it holds enough that the sizes have no top.
     pub open_top: Option<OpenTopPart>,
     /// Means weighted by number hang on an assumed bound: the pan holds over 1 %.
@@ -75,6 +78,60 @@ pub struct MeansPart {
     pub d_3_2_um: Option<f64>,
     /// Mean by volume.
     pub d_4_3_um: Option<f64>,
+}
+
+/// What the maker's own sieves take off a powder.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct SievedPart {
+    /// What is kept went through this opening, µm.
+    pub through_um: Option<f64>,
+    /// And stayed on this one, µm.
+    pub over_um: Option<f64>,
+    /// What stays on the first, % of the powder.
+    pub too_coarse_pct: f64,
+    /// What falls through the second, %.
+    pub too_fine_pct: f64,
+    /// What is kept, %.
+    pub kept_pct: f64,
+    /// D10, D50 and D90 before, µm.
+    pub before_d10_um: f64,
+    /// See above.
+    pub before_d50_um: f64,
+    /// See above.
+    pub before_d90_um: f64,
+}
+
+impl SievedPart {
+    pub(super) fn new(sieved: &Sieved) -> Self {
+        let [before_d10_um, before_d50_um, before_d90_um] = [0.1, 0.5, 0.9].map(|p| sieved.of.distribution.quantile(p));
+        let [too_coarse_pct, too_fine_pct, kept_pct] =
+            [sieved.too_coarse, sieved.too_fine, sieved.kept()].map(|share| 100.0 * share);
+        let (through_um, over_um) = (sieved.by.through_um, sieved.by.over_um);
+        Self {
+            through_um,
+            over_um,
+            too_coarse_pct,
+            too_fine_pct,
+            kept_pct,
+            before_d10_um,
+            before_d50_um,
+            before_d90_um,
+        }
+    }
+
+    /// What is lost on each side, what is kept, and the sizes before, each with its label.
+    fn facts(&self) -> Vec<(&'static str, Option<String>)> {
+        let lost = |opening: Option<f64>, pct: f64, word: &str| {
+            opening.map(|um| format!("{} % {word} {} µm", three(pct), trimmed(um, 4)))
+        };
+        let before = [self.before_d10_um, self.before_d50_um, self.before_d90_um].map(four).join(", ");
+        vec![
+            ("too coarse, left over", lost(self.through_um, self.too_coarse_pct, "stays on")),
+            ("too fine, left over", lost(self.over_um, self.too_fine_pct, "falls through")),
+            ("kept", Some(format!("{} %", three(self.kept_pct)))),
+            ("D10, D50, D90 before sieving", Some(format!("{before} µm"))),
+        ]
+    }
 }
 
 /// A class without a top.
@@ -184,6 +241,7 @@ impl SizeReport {
                 d_4_3_um: moments.mean_um(4, 3),
             },
             means_from: if record.classes.is_empty() { "curve" } else { "classes" },
+            sieved: record.sieved.as_ref().map(SievedPart::new),
             open_top: OpenTopPart::of(record, tables),
             number_means_assumed: record.open_below > 0.01,
             specific_surface_m2_cm3: surface,
@@ -234,6 +292,7 @@ impl SizeReport {
         let um = |v: Option<f64>| v.map_or("not finite".to_owned(), |v| format!("{} µm", four(v)));
         let mark = if self.number_means_assumed { " (hangs on where the pan's grains are taken to start)" } else { "" };
         let surface = self.specific_surface_m2_cm3.map(|s| format!("{} m²/cm³", three(s)));
+        let sieved = self.sieved.iter().flat_map(SievedPart::facts);
         let rows = [
             ("span (D90-D10)/D50", Some(three(self.span))),
             ("geometric standard deviation", Some(three(self.geometric_sd))),
@@ -246,7 +305,7 @@ impl SizeReport {
             ("the same per gram", self.specific_surface_m2_g.map(|s| format!("{} m²/g", three(s)))),
             ("grains per gram, as spheres", self.grains_per_gram.map(|n| three(n) + mark)),
         ];
-        let rows: Vec<(&str, String)> = rows.into_iter().filter_map(|(name, value)| Some((name, value?))).collect();
+        let rows: Vec<(&str, String)> = sieved.chain(rows).filter_map(|(name, value)| Some((name, value?))).collect();
         let width = rows.iter().map(|r| r.0.chars().count()).max().unwrap_or(0);
         let mut out: String = rows.iter().map(|(name, value)| format!("  {name:<width$}  {value}\n")).collect();
         if self.means_from == "classes" {

@@ -2,10 +2,10 @@
 
 use super::blend::{BandPart, IndexPart};
 use super::layout::{joined, listed};
-use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Like, Quantity, Side};
+use crate::band::{Assessment, BEYOND, Change, Direction, Held, Judge, Lever, Like, Quantity, Side};
 use crate::blend::Scrub;
 use crate::confidence::SURE;
-use crate::numerics::written::{three, two};
+use crate::numerics::written::{three, trimmed, two};
 use crate::rub::Partition;
 use crate::size::SizeForm;
 use crate::tables::{Criterion, Tables};
@@ -123,8 +123,23 @@ fn would(band: &str) -> String {
     }
 }
 
+/// A lever as a sentence. `owned` says whether the sieve is the maker's own.
+pub(super) fn lever(lever: &Lever, scrub: &Scrub, judge: &Judge, owned: bool) -> String {
+    match lever {
+        Lever::Change(of) => change(of, scrub, judge),
+        Lever::Sieving(s) => {
+            let (name, whose) = (&scrub.blend.components()[s.powder].powder.name, if owned { "your" } else { "a" });
+            let (off, opening, now) = (two(100.0 * s.off), trimmed(s.through_um, 4), three(s.d99_um));
+            let would = would(judge.band_name(s.rank));
+            format!(
+                "sieving {name} through {whose} {opening} µm sieve, {off} % of it stays on (D99 now {now} µm), {would}"
+            )
+        }
+    }
+}
+
 /// A change as a sentence. The bound is rounded to the safe side, so that following the sentence reaches the band.
-pub(super) fn change(change: &Change, scrub: &Scrub, judge: &Judge) -> String {
+fn change(change: &Change, scrub: &Scrub, judge: &Judge) -> String {
     let less = change.to < change.from;
     let (word, below) = if less { ("less than", "below") } else { ("more than", "above") };
     let (to, from) = (bound(change.to, less), three(change.from));
@@ -157,7 +172,7 @@ pub(super) fn no_lever(direction: Direction, scrub: &Scrub, assessment: &Assessm
     let none = if assessment.rubbed.sites.iter().any(|s| s.partition == Partition::GrainBorne) {
         "none that could be told: the grains carry the whole rub, where more powder cushions and a step either way may cut"
     } else {
-        "no lever within reach does it alone (parts up to four times, half to twice the D50, a load up to 20 %, 60 % of salt or sugar)"
+        "no lever within reach does it alone (parts up to four times, half to twice the D50, a sieve, a load up to 20 %, 60 % of salt or sugar)"
     };
     none.to_owned()
 }

@@ -127,7 +127,8 @@ impl SizeDistribution {
         self.between(opening_um, f64::INFINITY)
     }
 
-    fn between(&self, low_um: f64, high_um: f64) -> Option<(Self, f64)> {
+    /// What lies between two sizes, likewise.
+    pub(super) fn between(&self, low_um: f64, high_um: f64) -> Option<(Self, f64)> {
         let (cut, share) = Cut::new(self, low_um, high_um)?;
         Some((Self { shape: Shape::Cut(Box::new(cut)) }, share))
     }

@@ -3,7 +3,7 @@
 use super::standards::Standards;
 use super::statistics::Moments;
 use super::table::{CLOSEST, TableKind};
-use super::{OneFigure, SizeDistribution, SizeError};
+use super::{OneFigure, Sieved, SizeDistribution, SizeError};
 use crate::units::{LARGEST_UM, Micrometres};
 
 /// A class of a measured table: volume share between two sizes.
@@ -85,6 +85,8 @@ pub struct SizeRecord {
     pub stated_top_um: Option<f64>,
     /// How it was measured; absent when there was no table.
     pub measured: Option<Measured>,
+    /// The maker's own sieves, where the powder goes through them first.
+    pub sieved: Option<Sieved>,
 }
 
 /// The measurement behind a table.
@@ -110,6 +112,7 @@ impl SizeRecord {
             open_above: 0.0,
             stated_top_um: None,
             measured: None,
+            sieved: None,
         }
     }
 
@@ -167,6 +170,7 @@ impl SizeRecord {
             distribution: self.distribution.scaled(factor),
             classes: self.classes.iter().map(class).collect(),
             points: self.points.iter().map(|(x, q)| (x * factor, *q)).collect(),
+            sieved: self.sieved.as_ref().map(|s| s.scaled(factor)),
             ..self.clone()
         }
     }
@@ -243,6 +247,7 @@ impl SizeRecord {
             open_above: 1.0 - last.1,
             stated_top_um: None,
             measured: None,
+            sieved: None,
         })
     }
 }

@@ -1,7 +1,7 @@
 //! Sieve series and grit series: the openings behind a mesh number and the sizes behind a grit. The numbers themselves are
 //! data (`grading-tables/`); this is what they mean.
 
-use super::SizeError;
+use super::{SieveSet, SizeError};
 use crate::source::{did_you_mean, words};
 
 /// One sieve: its mesh designation (or its opening in words) and opening.
@@ -163,6 +163,12 @@ impl Standards {
         let holds_all = |series: &[f64]| openings_um.iter().all(|o| series.iter().any(|s| same_opening(*s, *o)));
         let series = self.iso.iter().map(|(_, s)| s.as_slice()).chain([astm.as_slice()]).find(|s| holds_all(s));
         series.map(<[f64]>::to_vec)
+    }
+
+    /// The sieves of the ISO 3310-1 series with the widest step (R20/3), for who names none of their own.
+    pub fn sieve_set(&self) -> SieveSet {
+        let openings_um = self.iso.first().map(|(_, openings)| openings.clone()).unwrap_or_default();
+        SieveSet { openings_um, owned: false }
     }
 
     /// The opening that follows the coarsest of `openings_um` in its series, else by the ratio of the two coarsest (or √2).

@@ -181,6 +181,24 @@ constants! {
 }
 
 constants! {
+    /// How sharply a sieve cuts; the names are the rows of the table.
+    SievingConstants;
+    /// By how much the largest opening of a test sieve may pass the nominal one w, µm: this times w^0.75,
+    largest_075,
+    /// and this times w^0.25.
+    largest_025,
+    /// The finest grains that may stay on a sieve, over its opening.
+    near_mesh_least,
+}
+
+impl SievingConstants {
+    /// The largest opening that a test sieve of this nominal opening may have, µm.
+    pub fn largest_um(&self, nominal_um: f64) -> f64 {
+        nominal_um + self.largest_075 * nominal_um.powf(0.75) + self.largest_025 * nominal_um.powf(0.25)
+    }
+}
+
+constants! {
     /// What a search for a blend keeps to where an aim says nothing; the names are the rows of the table.
     AimLimits;
     /// No powder of a blend is less of the scrub than this, % w/w.
@@ -384,6 +402,18 @@ impl ModelConstants<Known> {
 impl MisuseConstants<Known> {
     pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
         Self::collect(named(file, Self::NAMES, "foreseeable misuse")?)
+    }
+}
+
+impl SievingConstants<Known> {
+    pub(super) fn read(file: &TableFile) -> Result<Self, TableError> {
+        let read = Self::collect(named(file, Self::NAMES, "sieving")?)?;
+        for (name, most) in [("largest_075", 10.0), ("largest_025", 100.0), ("near_mesh_least", 1.0)] {
+            if let Some(known) = read.get(name).filter(|known| known.value > most) {
+                return Err(file.error(1, format!("{name} = {} must be {most} at most", known.value)));
+            }
+        }
+        Ok(read)
     }
 }
 

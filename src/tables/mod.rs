@@ -16,7 +16,7 @@ mod substances;
 pub use bands::{BandLimits, Criterion};
 pub use constants::{
     AcceptanceLimits, AimLimits, DrawTolerances, FormulaConstants, MisuseConstants, ModelConstants, REFERENCE_SITE,
-    Site,
+    SievingConstants, Site,
 };
 pub use error::TableError;
 pub use formula::{
@@ -51,7 +51,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 41] = embedded![
+const EMBEDDED: [(&str, &str, &str); 42] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -61,6 +61,7 @@ const EMBEDDED: [(&str, &str, &str); 41] = embedded![
     "constants": "constants of the rub model and of the reference scrub",
     "misuse": "foreseeable misuse of a scrub, and the one treatment measured on skin",
     "draws": "how far drawn properties stray where no range is given",
+    "sieving": "how sharply a sieve of the maker's cuts",
     "sieves-astm-e11": "US sieve numbers and openings",
     "sieves-iso-3310-1": "ISO test sieve openings and their series",
     "sieves-tyler": "Tyler mesh numbers and openings",
@@ -121,6 +122,8 @@ pub struct Tables {
     pub aims: AimLimits,
     /// How far drawn properties stray where no range is given.
     pub draws: DrawTolerances,
+    /// How sharply the maker's sieves cut.
+    pub sieving: SievingConstants,
     /// Caution texts.
     pub cautions: Vec<CautionRow>,
     /// Rules that forbid.
@@ -194,6 +197,7 @@ impl Tables {
             acceptance: AcceptanceLimits::read(find("acceptance"))?.values(),
             aims: AimLimits::read(find("aims"))?.values(),
             draws: DrawTolerances::read(find("draws"))?.values(),
+            sieving: SievingConstants::read(find("sieving"))?.values(),
             landmarks: landmarks::read(find("landmarks"), &materials_known, &bands)?,
             bands,
             sites,

@@ -2,7 +2,8 @@
 
 use super::{Means, TaskError};
 use crate::aim::{self, Aim, Request, Watch, frontier, likely_blends};
-use crate::files::{WrittenScrub, read_aim, write_scrub};
+use crate::files::{AimFile, WrittenScrub, read_aim_file, write_scrub};
+use crate::formula::{misfits_of, misfits_of_powder};
 use crate::plot::{Picture, aim_pictures};
 use crate::report::AimReport;
 use crate::source::Source;
@@ -38,7 +39,15 @@ pub struct Aimed {
 pub fn aim(request: &AimRequest, means: Means) -> Result<Aimed, TaskError> {
     let Means { tables, judge } = means;
     let file = request.aim.name();
-    let aim = read_aim(request.aim, tables, judge)?;
+    let AimFile { mut aim, into, avoid_wrong } = read_aim_file(request.aim, tables, judge)?;
+    if let Some(into) = into.as_ref().filter(|_| avoid_wrong) {
+        aim.shelf.retain(|s| misfits_of_powder(into, &s.powder, tables).is_empty());
+        if aim.shelf.is_empty() {
+            let cause =
+                format!("every powder of the shelf would go wrong in {}; leave avoid_wrong out", into.scrub().name);
+            return Err(TaskError::Of { file, cause: cause.into() });
+        }
+    }
     let AimRequest { top, resolution_g, watch, .. } = *request;
     let asked = Request { top, resolution_g, explain: true, watch };
     let likely = likely_blends(&aim, judge, tables, &asked).map_err(|e| TaskError::Of { file, cause: e.into() })?;
@@ -53,7 +62,10 @@ pub fn aim(request: &AimRequest, means: Means) -> Result<Aimed, TaskError> {
         }
     };
     let prices = best.map_or_else(Vec::new, |best| aim::prices(&aim, &likely.judge, best, again));
-    let report = AimReport::new(&aim, &likely, judge, tables).with_prices(&aim, &prices, judge);
+    let mut report = AimReport::new(&aim, &likely, judge, tables).with_prices(&aim, &prices, judge);
+    if let Some(into) = &into {
+        report = report.with_wrong_in(&into.scrub().name, &likely, |scrub| misfits_of(into, scrub, tables));
+    }
     let draw = || aim_pictures(&aim, &answer.blends, &frontier(&aim, &likely.judge, &answer.blends));
     let pictures = request.pictures.then(draw).transpose()?.unwrap_or_default();
     Ok(Aimed { report, pictures, found: likely.answer.blends, aim })

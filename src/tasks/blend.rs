@@ -11,6 +11,8 @@ use crate::source::Source;
 pub struct BlendRequest<'a> {
     /// The scrub file.
     pub scrub: Source<'a>,
+    /// The shelf file whose `[sieves]` are at hand; else those of the standard series are.
+    pub shelf: Option<Source<'a>>,
     /// Draw how sure the band is, too.
     pub draws: bool,
     /// A panel's calibration, for the score to expect.
@@ -41,7 +43,8 @@ pub fn blend(request: &BlendRequest, means: Means) -> Result<Blended, TaskError>
     let on_skin = means.on_skin(request.scrub)?;
     let scrub = on_skin.scrub_or_weighed();
     let assessment = judge.assess(scrub);
-    let mut report = BlendReport::new(&on_skin, &assessment, judge, tables);
+    let sieves = means.sieves(request.shelf)?;
+    let mut report = BlendReport::with_sieves(&on_skin, &assessment, judge, tables, &sieves);
     let drawn = request.draws.then(|| sure(scrub, judge, tables, Sampling::VERDICT));
     if let Some(drawn) = &drawn {
         report = report.with_sure(drawn, judge);

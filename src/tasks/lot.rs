@@ -1,9 +1,10 @@
 //! A lot held against its grade.
 
 use super::{Means, TaskError, asked};
-use crate::blend::Scrub;
+use crate::blend::{Blend, Scrub};
 use crate::design::place_of;
-use crate::formula::Weighed;
+use crate::files::{is_shelf, read_shelf};
+use crate::formula::{OnSkin, Weighed};
 use crate::lots::lot::{LotCase, LotJudged, LotTable, OnSkinOf};
 use crate::plot::{Picture, lot_picture};
 use crate::powder::Powder;
@@ -11,11 +12,11 @@ use crate::report::LotReport;
 use crate::size::{SizeError, SizeRecord};
 use crate::source::Source;
 use crate::tables::Tables;
-use crate::units::Micrometres;
+use crate::units::{LoadPercent, Micrometres, Parts};
 
 /// What is asked.
 pub struct LotRequest<'a> {
-    /// The scrub file with the powder's grade.
+    /// The scrub file with the powder's grade; or a shelf file with it, the powder then judged alone at the reference scrub's load.
     pub scrub: Source<'a>,
     /// The powder: its name, its material, or a beginning of either.
     pub powder: &'a str,
@@ -27,6 +28,8 @@ pub struct LotRequest<'a> {
     pub sample_g: Option<f64>,
     /// Frame of the sieves, mm; the table's where it is not said.
     pub sieve_mm: Option<f64>,
+    /// The shelf file whose `[sieves]` are at hand; else those of the standard series are.
+    pub shelf: Option<Source<'a>>,
     /// Draw lot and grade.
     pub picture: bool,
 }
@@ -48,7 +51,9 @@ pub struct LotTold {
 /// [`TaskError`].
 pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     let Means { tables, judge } = means;
-    let on_skin = means.on_skin(request.scrub)?;
+    let of_shelf = is_shelf(request.scrub).unwrap_or(false);
+    let on_skin = if of_shelf { alone(&request, means)? } else { means.on_skin(request.scrub)? };
+    let sieves = means.sieves(request.shelf.or(of_shelf.then_some(request.scrub)))?;
     let scrub = &on_skin.weighed.scrub;
     let place = place_of(scrub, request.powder).map_err(|e| asked("powder", e))?;
     let powder = &scrub.blend.components()[place].powder;
@@ -56,6 +61,13 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
         let record = closed(table.record, request.max, powder, tables);
         let record =
             record.map_err(|e| TaskError::Of { file: format!("{}: --max-um", table.file), cause: e.into() })?;
+        // Whoever sieves the grade sieves the lot; one that was sieved before it was measured stays as it is.
+        let record = match &powder.size.sieved {
+            Some(grade) => {
+                record.sieved(grade.by).map_err(|e| TaskError::Of { file: table.file.clone(), cause: e.into() })?
+            }
+            None => record,
+        };
         Ok::<_, TaskError>(LotTable { record, ..table })
     };
     let lot = request.lot.into_iter().map(close).collect::<Result<Vec<_>, _>>()?;
@@ -66,8 +78,28 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     let case = LotCase { judge, tables, scrub, place, sample_g, sieve_mm, on_skin: OnSkinOf(&grains) };
     let judged = case.judge(&lot).map_err(|e| TaskError::Wrong(e.to_string()))?;
     let report = LotReport::new(&case, &lot, &judged, &case.how_sure(&lot, &judged), &on_skin);
+    let report = report.with_sieves(&case, &lot, &judged, &sieves);
     let picture = request.picture.then(|| lot_picture(&case, &judged)).transpose()?;
     Ok(LotTold { report, judged, picture })
+}
+
+/// A powder of a shelf alone in a scrub, as a shelf holds none: at the load of the reference scrub (convention).
+fn alone(request: &LotRequest, means: Means) -> Result<OnSkin, TaskError> {
+    let Means { tables, judge } = means;
+    let wrong = |e: &dyn std::fmt::Display| TaskError::Wrong(format!("{}: {e}", request.scrub.name()));
+    let load = LoadPercent::new(tables.constants.reference_load_pct.value).map_err(|e| wrong(&e))?;
+    let part = Parts::new(1.0).map_err(|e| wrong(&e))?;
+    let scrub = |name: String, powders: Vec<Powder>| {
+        let blend = Blend::new(powders.into_iter().map(|powder| (powder, part)).collect()).map_err(|e| wrong(&e))?;
+        Ok::<_, TaskError>(Scrub { name, load, load_range: None, blend })
+    };
+    let shelf = read_shelf(request.scrub, tables)?;
+    let all = scrub(String::new(), shelf.into_iter().map(|s| s.powder).collect())?;
+    let place = place_of(&all, request.powder).map_err(|e| asked("powder", e))?;
+    let powder = all.blend.components()[place].powder.clone();
+    let name = format!("{} alone, {} % of a scrub (the shelf names none)", powder.name, load.get());
+    let weighed = Weighed { scrub: scrub(name, vec![powder])?, water_pct: None };
+    Ok(weighed.on_skin(tables, judge.model()))
 }
 
 /// A table whose top is stated: by the request, or by the grade where that lies above the lot's coarsest sieve.
@@ -80,7 +112,8 @@ fn closed(
     if let Some(max) = max {
         return record.closed_at(max, &tables.standards);
     }
-    let of_grade = powder.size.stated_top_um.and_then(|um| Micrometres::new(um).ok());
+    let grade = powder.size.sieved.as_ref().map_or(&powder.size, |sieved| &sieved.of);
+    let of_grade = grade.stated_top_um.and_then(|um| Micrometres::new(um).ok());
     let closed = of_grade.and_then(|max| record.closed_at(max, &tables.standards).ok());
     Ok(closed.unwrap_or(record))
 }

@@ -37,9 +37,10 @@ pub use stand_in::{StandInRequest, stand_in};
 pub use trace::{Traced, trace};
 
 use crate::band::Judge;
-use crate::files::{ScrubFileError, read_formula, read_weighed};
+use crate::files::{ScrubFileError, read_formula, read_sieves, read_weighed};
 use crate::formula::{Formula, OnSkin, Weighed};
 use crate::plot::{Picture, PlotError};
+use crate::size::SieveSet;
 use crate::source::{ReadError, Source};
 use crate::tables::Tables;
 use std::error::Error;
@@ -140,6 +141,15 @@ impl Means<'_> {
         let formula = read_formula(source, self.tables)?;
         let on_skin = self.left(source.name(), Weighed::from(&formula))?;
         Ok((formula, on_skin))
+    }
+
+    /// The sieves that a shelf file says its maker owns; those of the standard series where there is no file, or it says nothing of them.
+    ///
+    /// # Errors
+    /// [`TaskError`] when the file is wrong.
+    fn sieves(&self, shelf: Option<Source>) -> Result<SieveSet, TaskError> {
+        let owned = shelf.map(read_sieves).transpose()?.flatten();
+        Ok(owned.unwrap_or_else(|| self.tables.standards.sieve_set()))
     }
 
     fn left(&self, file: String, weighed: Weighed) -> Result<OnSkin, TaskError> {

@@ -72,6 +72,9 @@ export function fillGrade(size, form, powder, i) {
 
 export const sized = (i, size) => [{ do: "powder", powder: i, values: { size } }];
 
+/** The maker's own sieves, which go with every form but words. */
+const SIEVES = ["through_um", "over_um"];
+
 function fieldsOf(form, size, i) {
   const now = () => {
     const raw = bench.answer.definition.powder[i].size;
@@ -79,6 +82,18 @@ function fieldsOf(form, size, i) {
   };
   const box = (key, label, attributes) =>
     numberBox(`p${i}-size-${key}`, label, size[key], (v) => sized(i, { ...now(), [key]: v }), attributes);
+  const own = formFields(form, size, i, now, box);
+  // A form that only is asked for has nothing yet to be sieved.
+  if (form === "words" || form !== bench.answer.forms[i]) return own;
+  const [through, over] = SIEVES;
+  return [
+    ...own,
+    box(through, "you sieve it through, µm", { optional: true }),
+    box(over, "and keep over, µm", { optional: true }),
+  ];
+}
+
+function formFields(form, size, i, now, box) {
   switch (form) {
     case "log-normal":
       return [box("d50_um", "D50, µm"), box("gsd", "geometric standard deviation")];
@@ -87,7 +102,8 @@ function fieldsOf(form, size, i) {
     case "gates-gaudin-schuhmann":
       return [box("ggs_size_um", "top size, µm"), box("ggs_exponent", "exponent")];
     case "percentiles": {
-      const keys = new Set([...Object.keys(size), "d10_um", "d50_um", "d90_um"]);
+      const stated = Object.keys(size).filter((key) => !SIEVES.includes(key));
+      const keys = new Set([...stated, "d10_um", "d50_um", "d90_um"]);
       const ordered = [...keys].sort((a, b) => parseInt(a.slice(1), 10) - parseInt(b.slice(1), 10));
       return ordered.map((key) => box(key, `${key.slice(0, -3).toUpperCase()}, µm`, { optional: true }));
     }
@@ -109,7 +125,7 @@ function fieldsOf(form, size, i) {
           "Grit",
           pickers.grits.map((g) => option(g)),
           size.grit,
-          (grit, control) => edit(sized(i, { grit }), { control }),
+          (grit, control) => edit(sized(i, { ...now(), grit }), { control }),
         ),
       ];
     case "table":
