@@ -68,7 +68,8 @@ mod readme;
 mod records;
 #[cfg(feature = "cli")]
 mod safe;
-
+#[cfg(feature = "cli")]
+mod sheets;
 #[cfg(feature = "cli")]
 mod suspension;
 #[cfg(feature = "cli")]

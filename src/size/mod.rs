@@ -10,16 +10,20 @@ mod error;
 mod figure;
 pub mod fit;
 mod grade;
+pub mod headings;
 mod integral;
 pub mod law;
 mod record;
+
 mod restate;
 pub mod spec;
 pub mod standards;
 mod standing;
 pub mod statistics;
 pub mod table;
+mod understood;
 mod worn;
+mod written_cells;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;

@@ -83,6 +83,8 @@ pub struct SizeRecord {
     pub stated_top_um: Option<f64>,
     /// How it was measured; absent when there was no table.
     pub measured: Option<Measured>,
+    /// What was taken for what in a table that is not in the form of this program.
+    pub understood: Option<String>,
 }
 
 /// The measurement behind a table.
@@ -108,6 +110,7 @@ impl SizeRecord {
             open_above: 0.0,
             stated_top_um: None,
             measured: None,
+            understood: None,
         }
     }
 
@@ -155,7 +158,8 @@ impl SizeRecord {
         }
         let points: Vec<(f64, f64)> = self.points.iter().copied().chain([(max.get(), 1.0)]).collect();
         let closed = Self::from_points(&points, TableKind::Sieve, self.basis.clone(), standards)?;
-        Ok(Self { stated_top_um: Some(max.get()), measured: self.measured, ..closed })
+        let (measured, understood) = (self.measured, self.understood.clone());
+        Ok(Self { stated_top_um: Some(max.get()), measured, understood, ..closed })
     }
 
     /// The same with every size multiplied by `factor` (positive).
@@ -241,6 +245,7 @@ impl SizeRecord {
             open_above: 1.0 - last.1,
             stated_top_um: None,
             measured: None,
+            understood: None,
         })
     }
 }

@@ -2,6 +2,7 @@
 //! data (`grading-tables/`); this is what they mean.
 
 use super::SizeError;
+use super::headings::Heading;
 use crate::source::{did_you_mean, words};
 
 /// One sieve: its mesh designation (or its opening in words) and opening.
@@ -113,6 +114,8 @@ pub struct Standards {
     pub grits: Vec<Grit>,
     /// How wide powders are of which one figure is known.
     pub spreads: Vec<UsualSpread>,
+    /// The words above the columns of size tables.
+    pub headings: Vec<Heading>,
 }
 
 /// What is taken where no table says how wide a powder is.
