@@ -28,11 +28,12 @@ pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
 use crate::powder::{Powder, Range};
-use crate::source::{Beside, Located, Place, ReadError, Source};
+use crate::source::{Beside, Located, Place, ReadError, Source, sheet_of};
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
 use faults::Faults;
 use reader::{Document, Section};
+use std::path::Path;
 
 /// What can be wrong with a scrub file.
 #[derive(Debug, thiserror::Error)]
@@ -69,7 +70,7 @@ pub fn read_scrub<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
     scrub(&root, opened.beside, tables)
 }
 
-/// The measured tables that a scrub file names, as they are written there.
+/// The files of the measured tables that a scrub file names, as they are written there, without the sheet of a workbook.
 ///
 /// # Errors
 /// As [`read_scrub`], as far as this needs to look.
@@ -79,7 +80,8 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
     let sections = Section::new(document, "the scrub file", 0, root.get_ref()).sections("powder")?;
     let mut named = Vec::new();
     for section in &sections {
-        named.extend(powder::size_table(section)?);
+        let table = powder::size_table(section)?;
+        named.extend(table.map(|table| sheet_of(Path::new(&table)).0.to_string_lossy().into_owned()));
     }
     named.sort();
     named.dedup();

@@ -2,9 +2,10 @@
 //! the nearest known one. Parsing itself is the `toml` crate's.
 
 use super::ScrubFileError;
-use super::typed::slip;
+use super::typed::{is_entry, slip};
 use crate::source::{CalendarDate, Fault, Located, Place, did_you_mean};
 use crate::units::UnitError;
+use std::collections::BTreeSet;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -36,20 +37,29 @@ impl<'t> Document<'t> {
     /// [`ScrubFileError::Value`] where the text is not TOML: the first such place, and every line with a slip that is known.
     pub fn parse(&self) -> Result<Spanned<DeTable<'t>>, ScrubFileError> {
         let (root, errors) = DeTable::parse_recoverable(self.text);
+        let fault = |place: Place, problem: String| Located::new(place, format!("not valid TOML: {problem}"));
         let mut faults: Vec<Located> = Vec::new();
         for e in &errors {
             let place = self.place(e.span().map_or(0, |s| s.start));
-            // The parser goes on within the line, over what it took for something else.
-            if faults.iter().any(|f| f.place.line == place.line) {
-                continue;
-            }
             let line = place.line.and_then(|line| self.text.lines().nth(line - 1)).unwrap_or("");
             let known = slip(line, e.message());
+            // What the parser says behind its first trouble may be of it.
             if known.is_some() || faults.is_empty() {
-                let problem = known.unwrap_or_else(|| e.message().replace('\n', ", "));
-                faults.push(Located::new(place, format!("not valid TOML: {problem}")));
+                faults.push(fault(place, known.unwrap_or_else(|| e.message().replace('\n', ", "))));
             }
         }
+        // It does not go on behind every trouble, so the other lines are looked at one by one.
+        for (i, line) in self.text.lines().enumerate().filter(|_| !errors.is_empty()) {
+            let wrong = DeTable::parse(line).err().filter(|_| is_entry(line));
+            let known = wrong.and_then(|e| Some((e.span().map_or(0, |s| s.start), slip(line, e.message())?)));
+            faults.extend(
+                known.map(|(at, known)| {
+                    fault(Place { line: Some(i + 1), ..Place::at_byte(self.file, line, at) }, known)
+                }),
+            );
+        }
+        let mut seen = BTreeSet::new();
+        faults.retain(|fault| seen.insert(fault.place.line));
         Located::all(faults).map_or(Ok(root), |all| Err(all.into()))
     }
 

@@ -1,5 +1,12 @@
 //! What people type on the first day where TOML wants something else, and what to write instead.
 
+/// Whether a line is an entry or a heading by itself, not a part of a value that goes over several lines.
+pub(super) fn is_entry(line: &str) -> bool {
+    let line = line.trim_start();
+    let key = line.find(|c: char| !c.is_alphanumeric() && c != '_' && c != '-' && c != '.').unwrap_or(line.len());
+    line.starts_with('[') || key > 0 && line[key..].trim_start().starts_with(['=', ':'])
+}
+
 /// What is wrong with a line that is not TOML, and what would be right; `None` where nothing known is.
 pub(super) fn slip(line: &str, message: &str) -> Option<String> {
     let line = line.split(" #").next().unwrap_or(line).trim();

@@ -140,6 +140,13 @@ fn of_sheet(
         Err(refused) => refused,
     };
     let other = match understood(&sheet, standards) {
+        None if !sheet.header.iter().any(|name| KNOWN_COLUMNS.contains(&name.as_str())) => {
+            let problem = format!(
+                "no row names a column of sizes and one of amounts; write headings such as \"Sieve (µm)\" and \"Retained (g)\", or those \
+                 of this program: {FORMS}"
+            );
+            return Err(sheet.error_at(sheet.head.line, problem).into());
+        }
         None => return Err(refused),
         Some(Err(wrong)) => wrong.into(),
         Some(Ok(found)) => {

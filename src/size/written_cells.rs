@@ -101,7 +101,7 @@ impl Marks {
             cell => format!("\"{cell}\" is not a number; write it like 12.5"),
         };
         let (digits, rest) = parted(cell).ok_or_else(no_number)?;
-        let unit = said(headings, rest);
+        let unit = if rest.trim().is_empty() { Vec::new() } else { said(headings, rest) };
         if unit.is_empty() && !rest.trim().is_empty() {
             return Err(no_number());
         }

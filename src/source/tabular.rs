@@ -55,7 +55,7 @@ impl Tabular {
         let held = if bytes.starts_with(ZIP) {
             Held::Sheets(sheets(bytes, file, sheet)?)
         } else if bytes.starts_with(COMPOUND) {
-            let why = "a workbook of the old kind (.xls); save it as .xlsx, or the sheet as CSV".to_owned();
+            let why = "a workbook of the old kind (.xls), or one with a password; save it as .xlsx without one, or the sheet as CSV".to_owned();
             return Err(ReadError::Workbook { file: file.to_owned(), why });
         } else {
             Held::Text(table_text(bytes, file)?)

@@ -11,6 +11,9 @@ use Says::{
 /// Rows above the head of a table: its title, a date, who sieved.
 const MOST_ABOVE: usize = 30;
 
+/// A row of more cells than this is no head of a size table.
+const MOST_COLUMNS: usize = 256;
+
 /// Which sizes a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Bound {
@@ -151,7 +154,8 @@ impl<'s> Layout<'s> {
     /// the same words.
     pub fn find(sheet: &'s Sheet, standards: &Standards) -> Option<Self> {
         let rows: Vec<&Row> = std::iter::once(&sheet.head).chain(&sheet.rows).collect();
-        let heads = rows.iter().take(MOST_ABOVE).enumerate().filter(|(_, row)| row.cells.len() > 1);
+        let heads =
+            rows.iter().take(MOST_ABOVE).enumerate().filter(|(_, row)| (2..=MOST_COLUMNS).contains(&row.cells.len()));
         let found: Vec<Self> =
             heads.filter_map(|(i, head)| Self::with_head(sheet, &rows, i, head, standards)).collect();
         let at = found.iter().position(Self::has_numbers_below).unwrap_or(0);

@@ -88,6 +88,11 @@ impl<'l, 's> Reading<'l, 's> {
         row.cells.get(place).map_or("", |c| c.1.as_str())
     }
 
+    /// What a cell says beside its number.
+    fn words(&self, cell: &str) -> Vec<Says> {
+        if cell.contains(char::is_alphabetic) { said(&self.standards.headings, cell) } else { Vec::new() }
+    }
+
     /// The unit of a column of sizes whose cells do not name their own.
     fn size_unit(&self, column: &Column) -> Result<Option<SizeUnit>, Located> {
         let Holds::Sizes(_, unit) = column.holds else { return Ok(None) };
@@ -96,9 +101,9 @@ impl<'l, 's> Reading<'l, 's> {
             let figure = self.marks.read(Self::cell(row, column.place), headings).ok();
             figure.filter(|f| f.unit.is_empty() && f.digits.parse::<f64>().is_ok_and(|v| v > 0.0))
         };
-        let without = self.layout.rows.iter().find_map(|row| bare(&row));
-        match (unit, without) {
-            (None, Some(Figure { digits, .. })) => {
+        let without = || self.layout.rows.iter().find_map(|row| bare(&row));
+        match unit.map_or_else(without, |_| None) {
+            Some(Figure { digits, .. }) => {
                 let name = &column.name;
                 Err(self.layout.at_head(
                     column.place,
@@ -108,7 +113,7 @@ impl<'l, 's> Reading<'l, 's> {
                     ),
                 ))
             }
-            (unit, _) => Ok(unit),
+            None => Ok(unit),
         }
     }
 
@@ -137,6 +142,10 @@ impl<'l, 's> Reading<'l, 's> {
     ) -> Result<Vec<Taken<'s>>, Located> {
         let (mut taken, mut faults) = (Vec::new(), Vec::new());
         for row in &self.layout.rows {
+            if let Some(beyond) = self.beyond(row) {
+                faults.push(beyond);
+                continue;
+            }
             let first = self.first(row, sizes, upper);
             let amount = match &first {
                 Ok(First::Beside) => continue,
@@ -157,6 +166,18 @@ impl<'l, 's> Reading<'l, 's> {
         }
     }
 
+    /// More cells than columns, as decimal commas make them in a text whose columns are kept apart by commas.
+    fn beyond(&self, row: &Row) -> Option<Located> {
+        let columns = self.layout.names.len();
+        let place = row.cells.iter().rposition(|c| !c.1.is_empty()).filter(|last| *last >= columns)?;
+        // In a workbook something may stand beside the table.
+        let problem = format!(
+            "{} cells, but the head names {columns} columns; if a comma is the decimal mark, keep columns apart by semicolons",
+            place + 1
+        );
+        self.layout.sheet.name().is_none().then(|| self.fault(row, columns, problem))
+    }
+
     fn first(
         &self,
         row: &Row,
@@ -166,7 +187,7 @@ impl<'l, 's> Reading<'l, 's> {
         let place = self.chosen.sizes.place;
         let cell = Self::cell(row, place);
         let amount = Self::cell(row, self.chosen.amounts.place);
-        let words = said(&self.standards.headings, cell);
+        let words = self.words(cell);
         let digits = cell.contains(|c: char| c.is_ascii_digit());
         match () {
             () if upper.is_none() && words.contains(&Says::Pan) => return Ok(First::Pan(None)),
@@ -199,7 +220,7 @@ impl<'l, 's> Reading<'l, 's> {
         let wrong = |problem: String| self.fault(row, place, format!("\"{}\": {problem}", self.layout.names[place]));
         let lower = cell.trim().to_lowercase();
         let numbered = ["#", "no.", "no", "nr.", "nr"].iter().find_map(|mark| lower.strip_prefix(mark));
-        let own = SizeUnit::of(&said(headings, cell.trim_start_matches(|c: char| !c.is_alphabetic())));
+        let own = SizeUnit::of(&self.words(cell.trim_start_matches(|c: char| !c.is_alphabetic())));
         let unit = own
             .or(numbered
                 .map(|_| SizeUnit::Mesh(MeshSeries::AstmE11))
