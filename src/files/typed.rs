@@ -14,7 +14,7 @@ pub(super) fn slip(line: &str, message: &str) -> Option<String> {
         return Some(twice(line));
     }
     if let Some(heading) = line.strip_prefix('[') {
-        let (open, name) = if heading.starts_with('[') { ("[[", &heading[1..]) } else { ("[", heading) };
+        let (open, name) = heading.strip_prefix('[').map_or(("[", heading), |name| ("[[", name));
         let close = open.replace('[', "]");
         let name = name.trim_end_matches(']').trim();
         return (!line.ends_with(&close)).then(|| format!("the bracket is not closed; write {open}{name}{close}"));

@@ -1,6 +1,6 @@
 //! Which column of a table is what.
 
-use crate::size::headings::{Says, said};
+use crate::size::headings::{Heading, Says, folded_words, said};
 use crate::size::standards::{MeshSeries, Standards};
 use crate::source::{Located, Row, Sheet};
 use Says::{
@@ -85,8 +85,11 @@ pub(super) fn amount_unit(says: &[Says]) -> Option<Says> {
 
 impl Holds {
     /// By the words of a heading.
-    fn of(says: &[Says]) -> Option<Self> {
+    fn of(name: &str, headings: &[Heading]) -> Option<Self> {
+        let says = &said(headings, name)[..];
         let has = |word| says.contains(&word);
+        // A unit says something by itself, but not behind a word that is not known.
+        let alone = folded_words(name).split_whitespace().count() == 1;
         if has(Aside) || (has(Retained) && has(Passing)) {
             return None;
         }
@@ -96,12 +99,12 @@ impl Holds {
             () if has(Lower) => Some(Bound::Lower),
             () if has(Upper) => Some(Bound::Upper),
             () if has(Sieve) || has(Mesh) || has(Tyler) => Some(Bound::Sieve),
-            () if has(Size) || says == [Micrometre] || says == [Millimetre] => Some(Bound::Grain),
+            () if has(Size) || alone && sizes.is_some() => Some(Bound::Grain),
             () => None,
         };
         let of = [Retained, Passing, Volume, Count, Mass].into_iter().find(|of| has(*of));
         let of = of.or_else(|| (has(Cumulative) && unit.is_some()).then_some(Mass));
-        let of = of.or_else(|| says.iter().all(|word| Some(*word) == unit).then_some(unit?).map(|_| Mass));
+        let of = of.or_else(|| (alone && unit.is_some()).then_some(Mass));
         match (of, bound) {
             // "size of the share (µm)"
             (Some(Mass), Some(bound)) if unit.is_none() && sizes.is_some() => Some(Self::Sizes(bound, sizes)),
@@ -181,7 +184,7 @@ impl<'s> Layout<'s> {
         };
         let names: Vec<String> = (0..head.cells.len()).map(name).collect();
         let column = |(place, name): (usize, &String)| {
-            let holds = Holds::of(&said(&standards.headings, name))?;
+            let holds = Holds::of(name, &standards.headings)?;
             Some(Column { place, name: name.clone(), holds })
         };
         let columns: Vec<Column> = names.iter().enumerate().filter_map(column).collect();

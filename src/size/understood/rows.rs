@@ -75,9 +75,9 @@ impl<'l, 's> Reading<'l, 's> {
             rows.into_iter().partition(|taken| matches!(taken.first, First::Size(..) | First::Pan(_)));
         let rows = self.in_order(of_table)?;
         let form = self.form(&rows, unit)?;
-        self.say(&form, sizes, unit);
-        self.leave_out(&rows, &others, &form)?;
-        Ok(self.rebuilt(rows, &form))
+        self.say(form, sizes, unit);
+        self.leave_out(&rows, &others, form)?;
+        Ok(self.rebuilt(rows, form))
     }
 
     fn fault(&self, row: &Row, place: usize, problem: impl Into<String>) -> Located {
