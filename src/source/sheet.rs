@@ -31,6 +31,7 @@ enum Origin {
         stated: bool,
     },
     /// A sheet of a workbook.
+    #[cfg_attr(not(feature = "xlsx"), allow(dead_code, reason = "only the feature xlsx reads workbooks"))]
     Workbook {
         /// Its name.
         sheet: String,
