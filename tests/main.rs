@@ -69,6 +69,8 @@ mod records;
 #[cfg(feature = "cli")]
 mod safe;
 #[cfg(feature = "cli")]
+mod sheets;
+#[cfg(feature = "cli")]
 mod sieve;
 #[cfg(feature = "cli")]
 mod snapshots;

@@ -4,7 +4,7 @@ use super::waiting::Waiting;
 use super::{Answer, output};
 use crate::aim::Progress;
 use crate::formula::quantity;
-use crate::source::{Source, read_text};
+use crate::source::{Source, read_bytes};
 use crate::tasks::{AimRequest, Aimed, Means, aim};
 use anyhow::Result;
 use clap::Args;
@@ -73,7 +73,7 @@ impl AimCommand {
         }
         if let Some(folder) = &self.plot {
             let path = |name: &str| folder.join(format!("{}-{name}.svg", self.stem()));
-            files.extend(aimed.pictures.iter().map(|p| (path(p.name), p.svg.clone())));
+            files.extend(aimed.pictures.iter().map(|p| (path(p.name), p.svg.clone().into_bytes())));
         }
         output::write_results(&files, [&self.file], self.force)?;
         let report = &aimed.report;
@@ -85,14 +85,14 @@ impl AimCommand {
         self.file.file_stem().map_or("aim".into(), |s| s.to_string_lossy().into_owned())
     }
 
-    fn scrub_files(&self, folder: &Path, aimed: &Aimed) -> Result<Vec<(PathBuf, String)>> {
+    fn scrub_files(&self, folder: &Path, aimed: &Aimed) -> Result<Vec<(PathBuf, Vec<u8>)>> {
         let stem = |rank: usize| format!("{}-{rank}", self.stem());
-        let mut files: Vec<(PathBuf, String)> = Vec::new();
+        let mut files: Vec<(PathBuf, Vec<u8>)> = Vec::new();
         for (i, written) in aimed.scrub_files(|rank| format!("{}-", stem(rank)))?.into_iter().enumerate() {
             for (table, name) in &written.tables {
-                files.push((folder.join(name), read_text(table)?));
+                files.push((folder.join(name), read_bytes(table)?));
             }
-            files.push((folder.join(format!("{}.toml", stem(i + 1))), written.text));
+            files.push((folder.join(format!("{}.toml", stem(i + 1))), written.text.into_bytes()));
         }
         Ok(files)
     }

@@ -3,7 +3,7 @@
 use super::waiting::Line;
 use super::{Answer, output};
 use crate::size::table;
-use crate::source::{Source, read_picture, read_text};
+use crate::source::{Disk, Source, Tabular, read_picture};
 use crate::tables::Tables;
 use crate::tasks::{GrainsRequest, GrainsTold, Photo, Scale, grains};
 use anyhow::{Context, Result, anyhow, ensure};
@@ -81,8 +81,7 @@ impl Grains {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let photos: Vec<Photo> = self.photos.iter().map(|path| read(path)).collect::<Result<_>>()?;
         let sieved = self.sieved.as_ref().map(|path| {
-            let name = path.display().to_string();
-            Ok::<_, anyhow::Error>(table::read(&read_text(path)?, &name, None, &tables.standards)?)
+            Ok::<_, anyhow::Error>(table::read_tabular(&Tabular::read(path, &Disk)?, None, &tables.standards)?)
         });
         let sieved = sieved.transpose()?;
         let line = Line::new(Some(photos.len() as u64), "{bar:30} photograph {pos} of {len}  {elapsed}");

@@ -1,16 +1,16 @@
 //! `gritwise lot`
 
-use super::{Answer, output};
+use super::{Answer, measured, output};
 use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
 use crate::lots::register::{self, Entry, LotCode};
 use crate::report::{LotReport, LotReports};
 use crate::source::{CalendarDate, Source};
 use crate::tables::Tables;
 use crate::tasks::{LotRequest, LotTold, Means, lot};
-use crate::units::{Grams, Micrometres};
-use anyhow::{Context, Result, bail, ensure};
+use crate::units::Micrometres;
+use anyhow::{Context, Result, ensure};
 use clap::Args;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Judge a lot of a powder: does it meet its grade, and what becomes of the scrub?
 ///
@@ -51,15 +51,15 @@ pub(super) struct Lot {
     repeat: Vec<PathBuf>,
 
     /// What was put on the sieves, g; with repeats once for each table, in their order
-    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = grams)]
+    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = measured::grams)]
     charged_g: Vec<f64>,
 
     /// Mass of the sample that was measured, g; without it what lay on the sieves
-    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = grams)]
+    #[arg(long, value_name = "G", allow_hyphen_values = true, value_parser = measured::grams)]
     sample_g: Option<f64>,
 
     /// Diameter of the sieve frames, mm [default: that of the acceptance table]
-    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = millimetres)]
+    #[arg(long, value_name = "MM", allow_hyphen_values = true, value_parser = measured::millimetres)]
     sieve_mm: Option<f64>,
 
     /// How far the powder on the coarsest sieve of the lot reaches, µm [default: the max_um of the grade in the scrub file]
@@ -123,40 +123,8 @@ impl Lot {
     }
 
     fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {
-        let paths: Vec<&PathBuf> = std::iter::once(&self.table).chain(&self.repeat).collect();
-        for (i, path) in paths.iter().enumerate() {
-            ensure!(
-                !paths[..i].contains(path),
-                "{}: the table is named twice; a repeat is another measurement",
-                path.display()
-            );
-        }
-        ensure!(
-            self.charged_g.is_empty() || self.charged_g.len() == paths.len(),
-            "--charged-g: masses {}, tables {}; give one for each table, in their order",
-            self.charged_g.len(),
-            paths.len()
-        );
-        let mut read: Vec<LotTable> = Vec::new();
-        for (i, path) in paths.iter().enumerate() {
-            let mut table = LotTable::read(path, tables)?;
-            table.charged_g = self.charged_g.get(i).copied();
-            let weighed = table.record.measured.is_some_and(|m| m.weighed_g.is_some());
-            ensure!(
-                table.charged_g.is_none() || weighed,
-                "--charged-g: {} has no column retained_g to hold it against",
-                table.file
-            );
-            if let Some(same) = read.iter().find(|t| t.sha256 == table.sha256) {
-                bail!(
-                    "{}: the same bytes as {}; a repeat is another measurement, not a copy of the table",
-                    table.file,
-                    same.file
-                );
-            }
-            read.push(table);
-        }
-        Ok(read)
+        let paths: Vec<&Path> = std::iter::once(&self.table).chain(&self.repeat).map(PathBuf::as_path).collect();
+        measured::tables(&paths, &self.charged_g, tables)
     }
 
     fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {
@@ -182,16 +150,4 @@ impl Lot {
         output::remark(&format!("lot {} is in {}", lot.as_str(), path.display()));
         Ok(())
     }
-}
-
-fn grams(text: &str) -> Result<f64> {
-    let grams = Grams::new(text.parse()?)?.get();
-    ensure!(grams > 0.0, "a mass must be above 0");
-    Ok(grams)
-}
-
-fn millimetres(text: &str) -> Result<f64> {
-    let mm: f64 = text.parse()?;
-    ensure!((20.0..=1000.0).contains(&mm), "a sieve frame has 20 to 1000 mm, not {mm}");
-    Ok(mm)
 }

@@ -15,6 +15,7 @@ mod ladder;
 mod lot;
 mod lots;
 mod made;
+mod measured;
 mod output;
 #[cfg(feature = "page")]
 mod page;

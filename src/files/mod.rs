@@ -6,6 +6,7 @@ mod aim;
 mod calibration;
 #[cfg(any(feature = "page", feature = "photos"))]
 pub mod edit;
+mod faults;
 mod formula;
 mod inputs;
 mod powder;
@@ -14,6 +15,7 @@ mod reader;
 mod shelf;
 mod slips;
 mod starter;
+mod typed;
 mod written;
 
 pub use aim::{AimFile, read_aim, read_aim_file};
@@ -25,10 +27,13 @@ pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};
-use crate::source::{Beside, Located, Place, ReadError, Source};
+use crate::powder::{Powder, Range};
+use crate::source::{Beside, Located, Place, ReadError, Source, sheet_of};
 use crate::tables::Tables;
-use crate::units::LoadPercent;
+use crate::units::{LoadPercent, Parts};
+use faults::Faults;
 use reader::{Document, Section};
+use std::path::Path;
 
 /// What can be wrong with a scrub file.
 #[derive(Debug, thiserror::Error)]
@@ -65,7 +70,7 @@ pub fn read_scrub<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
     scrub(&root, opened.beside, tables)
 }
 
-/// The measured tables that a scrub file names, as they are written there.
+/// The files of the measured tables that a scrub file names, as they are written there, without the sheet of a workbook.
 ///
 /// # Errors
 /// As [`read_scrub`], as far as this needs to look.
@@ -75,7 +80,8 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
     let sections = Section::new(document, "the scrub file", 0, root.get_ref()).sections("powder")?;
     let mut named = Vec::new();
     for section in &sections {
-        named.extend(powder::size_table(section)?);
+        let table = powder::size_table(section)?;
+        named.extend(table.map(|table| sheet_of(Path::new(&table)).0.to_string_lossy().into_owned()));
     }
     named.sort();
     named.dedup();
@@ -89,30 +95,48 @@ fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, Scrub
         return Err(root.error_of("sieves", problem));
     }
     let known: Vec<&str> = ["scrub", "powder"].into_iter().chain(formula::FORMULA_TABLES).collect();
-    root.only(&known, |_| false)?;
-    formula::only_known_keys(root)?;
-    let head = root.section("scrub")?;
-    let head = root.require("[scrub]", head, "[scrub] with name and powder_load_pct")?;
+    let mut faults = Faults::default();
+    let head = faults.keep(head(root));
+    let powders = faults.keep(powders(root, beside, tables));
+    faults.mistyped(root.only(&known, |_| false), root);
+    faults.keep(formula::only_known_keys(root));
+    let ((name, load, load_range), powders) = faults.end_with(head.zip(powders))?;
+    let blend = Blend::new(powders).map_err(|e| root.error(e.to_string()))?;
+    Ok(Scrub { name, load, load_range, blend })
+}
+
+/// Name and load.
+fn head(root: &Section) -> Result<(String, LoadPercent, Option<Range>), ScrubFileError> {
+    let head = root.require("[scrub]", root.section("scrub")?, "[scrub] with name and powder_load_pct")?;
     let keys = ["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high", slips::LOAD_IS_MEANT];
-    head.only(&keys, |_| false)?;
-    let name = head.need(Section::text, "name", "name = \"River polish\"")?.value;
+    let mut faults = Faults::default();
+    let name = faults.keep(head.need(Section::text, "name", "name = \"River polish\""));
+    let load = faults.keep(load(&head));
+    faults.mistyped(head.only(&keys, |_| false), &head);
+    let (name, (load, load_range)) = faults.end_with(name.zip(load))?;
+    Ok((name.value, load, load_range))
+}
+
+fn load(head: &Section) -> Result<(LoadPercent, Option<Range>), ScrubFileError> {
     let load = head.need(Section::number, "powder_load_pct", "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
-    slips::load(&head, load)?;
-    let load_range = ranges::range(&head, "powder_load_pct", Some(load.get()), LoadPercent::new)?;
+    slips::load(head, load)?;
+    Ok((load, ranges::range(head, "powder_load_pct", Some(load.get()), LoadPercent::new)?))
+}
+
+fn powders(root: &Section, beside: Beside, tables: &Tables) -> Result<Vec<(Powder, Parts)>, ScrubFileError> {
     let sections = root.sections("powder")?;
     if sections.len() > MOST_POWDERS {
         return Err(root.error(format!("{} powders; a scrub has {MOST_POWDERS} at most", sections.len())));
     }
-    let mut powders = Vec::new();
+    let (mut faults, mut powders) = (Faults::default(), Vec::<(Powder, Parts)>::new());
     for section in &sections {
-        let (powder, parts) = powder::read(section, beside, tables)?;
-        if powders.iter().any(|(p, _): &(crate::powder::Powder, _)| p.name == powder.name) {
+        let Some((powder, parts)) = faults.keep(powder::read(section, beside, tables)) else { continue };
+        if powders.iter().any(|(p, _)| p.name == powder.name) {
             let problem = format!("two powders are named \"{}\"; give each its own name", powder.name);
-            return Err(section.error(problem));
+            faults.keep::<()>(Err(section.error(problem)));
         }
         powders.push((powder, parts));
     }
-    let blend = Blend::new(powders).map_err(|e| root.error(e.to_string()))?;
-    Ok(Scrub { name, load, load_range, blend })
+    faults.end().map(|()| powders)
 }

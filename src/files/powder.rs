@@ -2,6 +2,7 @@
 
 use super::ScrubFileError;
 use super::accept::lot_spec;
+use super::faults::Faults;
 use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
 use super::slips::{self, MEANT_KEYS};
@@ -10,7 +11,7 @@ use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
 use crate::size::standards::{Made, MeshSeries};
 use crate::size::table::{self, TableKind};
 use crate::size::{Sieves, SizeError, SizeRecord};
-use crate::source::{Beside, did_you_mean};
+use crate::source::{Beside, Tabular, did_you_mean};
 use crate::tables::{Material, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Mohs, Parts, Price, Roundness};
 
@@ -65,49 +66,70 @@ const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     let known: Vec<&str> =
         POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
-    section.only(&known, |_| false)?;
+    let mut faults = Faults::default();
+    let parts = faults.keep(parts(section));
+    let powder = faults.keep(read_powder(section, beside, tables));
+    faults.mistyped(section.only(&known, |_| false), section);
+    faults.end_with(powder.zip(parts))
+}
+
+fn parts(section: &Section) -> Result<Parts, ScrubFileError> {
     let parts = section.need(Section::number, "parts", "parts = 1")?;
-    let parts = Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))?;
-    Ok((read_powder(section, beside, tables)?, parts))
+    Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))
 }
 
 /// Reads what makes a powder, whatever else stands beside it.
 pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<Powder, ScrubFileError> {
-    let material = material(section, tables)?;
-    let name = match (section.text("name")?, material) {
+    let mut faults = Faults::default();
+    let material = faults.keep(material(section, tables));
+    let name = faults.keep(section.text("name"));
+    let density = faults.keep(unit(section, "density_g_cm3", GramsPerCm3::new));
+    let hardness = faults.keep(hardness(section));
+    let roundness = faults.keep(roundness(section, tables));
+    let price_per_kg = faults.keep(unit(section, "price_per_kg", Price::new));
+    let size = faults.keep(size(section, beside, tables));
+    let inci = faults.keep(own_inci(section, tables));
+    let lot = faults.keep(section.text("lot"));
+    let accept = faults.keep(lot_spec(section));
+    let read = || Some((material?, name?, density?, hardness?, roundness?, size?, inci?, lot?));
+    let (material, name, density, hardness, roundness, size, inci, lot) = faults.end_with(read())?;
+    let name = match (name, material) {
         (Some(name), _) => name.value,
         (None, Some(m)) => m.name.clone(),
         (None, None) => section.require("name", None, "name = \"Rice bran, fine\"")?,
     };
-    let given = GrainProperties {
-        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
-        hardness: hardness(section)?,
-        roundness: roundness(section, tables)?,
-    };
-    slips::density(section, given.density, material)?;
-    slips::hardness(section, given.hardness, material)?;
-    let price_per_kg = unit(section, "price_per_kg", Price::new)?;
-    let size = section.section_or_text("size")?;
-    let size = match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
-        Ok(size) => size_record(&size, beside, tables)?,
-        Err(grade) => SizeSpec::parse(&grade.value)
-            .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
-            .map_err(|e| section.error_at(grade.offset, e.to_string()))?,
-    };
-    slips::size(section, &size)?;
+    let mut asked = Faults::default();
+    asked.keep(slips::density(section, density, material));
+    asked.keep(slips::hardness(section, hardness, material));
+    asked.keep(slips::size(section, &size));
+    asked.end()?;
+    let given = GrainProperties { density, hardness, roundness };
     let kept = size.kept();
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
-    if let Some(inci) = section.text("inci")? {
-        refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
-        powder.own_inci = Some(inci.value);
-    }
+    powder.own_inci = inci;
     powder.stock = Stock {
-        price_per_kg: price_per_kg.map(|price| price.get() / kept),
-        lot: section.text("lot")?.map(|lot| lot.value),
-        accept: lot_spec(section)?,
+        price_per_kg: price_per_kg.flatten().map(|price| price.get() / kept),
+        lot: lot.map(|lot| lot.value),
+        accept: accept.unwrap_or_default(),
     };
     read_ranges(section, &mut powder, tables)?;
     Ok(powder)
+}
+
+fn size(section: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+    let size = section.section_or_text("size")?;
+    match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
+        Ok(size) => size_record(&size, beside, tables),
+        Err(grade) => SizeSpec::parse(&grade.value)
+            .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
+            .map_err(|e| section.error_at(grade.offset, e.to_string())),
+    }
+}
+
+fn own_inci(section: &Section, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
+    let Some(inci) = section.text("inci")? else { return Ok(None) };
+    refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
+    Ok(Some(inci.value))
 }
 
 fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {
@@ -298,8 +320,8 @@ fn table_record(
 ) -> Result<SizeRecord, ScrubFileError> {
     let path = beside.path(&file.value);
     let wrap = |cause| ScrubFileError::SizeTable { place: size.place(file.offset), cause };
-    let text = beside.files.read(&path).map_err(|e| wrap(Box::new(e)))?;
-    table::read(&text, &path.display().to_string(), Some(kind), &tables.standards).map_err(|e| match e {
+    let table = Tabular::read(&path, beside.files).map_err(|e| wrap(Box::new(e)))?;
+    table::read_tabular(&table, Some(kind), &tables.standards).map_err(|e| match e {
         // A table's own place says more than the line that names it.
         SizeError::Table(located) => located.into(),
         other => wrap(Box::new(other)),

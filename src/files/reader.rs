@@ -2,8 +2,10 @@
 //! the nearest known one. Parsing itself is the `toml` crate's.
 
 use super::ScrubFileError;
+use super::typed::{is_entry, slip};
 use crate::source::{CalendarDate, Fault, Located, Place, did_you_mean};
 use crate::units::UnitError;
+use std::collections::BTreeSet;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -32,12 +34,33 @@ impl<'t> Document<'t> {
     /// Parses the text into its root table.
     ///
     /// # Errors
-    /// [`ScrubFileError::Value`] where the text is not TOML.
+    /// [`ScrubFileError::Value`] where the text is not TOML: the first such place, and every line with a slip that is known.
     pub fn parse(&self) -> Result<Spanned<DeTable<'t>>, ScrubFileError> {
-        DeTable::parse(self.text).map_err(|e| {
-            let offset = e.span().map_or(0, |s| s.start);
-            self.error(offset, format!("not valid TOML: {}", e.message().replace('\n', ", ")))
-        })
+        let (root, errors) = DeTable::parse_recoverable(self.text);
+        let fault = |place: Place, problem: String| Located::new(place, format!("not valid TOML: {problem}"));
+        let mut faults: Vec<Located> = Vec::new();
+        for e in &errors {
+            let place = self.place(e.span().map_or(0, |s| s.start));
+            let line = place.line.and_then(|line| self.text.lines().nth(line - 1)).unwrap_or("");
+            let known = slip(line, e.message());
+            // What the parser says behind its first trouble may be of it.
+            if known.is_some() || faults.is_empty() {
+                faults.push(fault(place, known.unwrap_or_else(|| e.message().replace('\n', ", "))));
+            }
+        }
+        // It does not go on behind every trouble, so the other lines are looked at one by one.
+        for (i, line) in self.text.lines().enumerate().filter(|_| !errors.is_empty()) {
+            let wrong = DeTable::parse(line).err().filter(|_| is_entry(line));
+            let known = wrong.and_then(|e| Some((e.span().map_or(0, |s| s.start), slip(line, e.message())?)));
+            faults.extend(
+                known.map(|(at, known)| {
+                    fault(Place { line: Some(i + 1), ..Place::at_byte(self.file, line, at) }, known)
+                }),
+            );
+        }
+        let mut seen = BTreeSet::new();
+        faults.retain(|fault| seen.insert(fault.place.line));
+        Located::all(faults).map_or(Ok(root), |all| Err(all.into()))
     }
 
     /// An error at a byte offset.
@@ -97,7 +120,11 @@ impl<'d, 't> Section<'d, 't> {
             return Err(self.document.error(at.offset, format!("{key} is blank; give it a text")));
         }
         if text.chars().any(char::is_control) {
-            return Err(self.document.error(at.offset, format!("{key} holds control characters; keep to plain text")));
+            let written = self.document.text[at.offset..].lines().next().unwrap_or("");
+            // "C:\new\table.csv" is TOML, but not that path.
+            let path = if written.contains(":\\") { " (a path is written with /, or in single quotes)" } else { "" };
+            let problem = format!("{key} holds control characters; keep to plain text{path}");
+            return Err(self.document.error(at.offset, problem));
         }
         Ok(Some(At { value: text.trim().to_owned(), offset: at.offset }))
     }
@@ -334,18 +361,15 @@ impl<'d, 't> Section<'d, 't> {
     /// Refuses every key that is not in `known` and for which `also_known` does not hold.
     ///
     /// # Errors
-    /// At the first unknown key, naming the nearest known one.
+    /// At every unknown key, naming the nearest known one.
     pub fn only(&self, known: &[&str], also_known: impl Fn(&str) -> bool) -> Result<(), ScrubFileError> {
         let is_known = |key: &str| known.contains(&key) || also_known(key);
-        let unknown = self.table.keys().filter(|k| !is_known(k.get_ref())).min_by_key(|k| k.span().start);
-        match unknown {
-            Some(key) => {
-                let hint = did_you_mean(key.get_ref(), known.iter().copied());
-                let problem = format!("unknown key \"{}\" in {}; {hint}", key.get_ref(), self.name);
-                Err(self.document.error(key.span().start, problem))
-            }
-            None => Ok(()),
-        }
+        let unknown = self.table.keys().filter(|k| !is_known(k.get_ref())).map(|key| {
+            let hint = did_you_mean(key.get_ref(), known.iter().copied());
+            let problem = format!("unknown key \"{}\" in {}; {hint}", key.get_ref(), self.name);
+            Located::new(self.document.place(key.span().start), problem)
+        });
+        Located::all(unknown).map_or(Ok(()), |all| Err(all.into()))
     }
 }
 

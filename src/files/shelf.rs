@@ -1,6 +1,7 @@
 //! A shelf file: powders as in a scrub file, without parts, with price, stock, bounds and tags.
 
 use super::ScrubFileError;
+use super::faults::Faults;
 use super::powder::{POWDER_KEYS, read_powder, size_table};
 use super::ranges::RANGE_KEYS;
 use super::reader::unit;
@@ -39,16 +40,16 @@ pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
     if sections.len() > MOST_ON_SHELF {
         return Err(root.error(format!("{} powders; a shelf has {MOST_ON_SHELF} at most", sections.len())));
     }
-    let mut shelf: Vec<ShelfPowder> = Vec::new();
+    let (mut faults, mut shelf) = (Faults::default(), Vec::<ShelfPowder>::new());
     for section in &sections {
-        let entry = shelf_powder(section, beside, tables)?;
+        let Some(entry) = faults.keep(shelf_powder(section, beside, tables)) else { continue };
         if shelf.iter().any(|s| s.powder.name == entry.powder.name) {
             let problem = format!("two powders are named \"{}\"; give each its own name", entry.powder.name);
-            return Err(section.error(problem));
+            faults.keep::<()>(Err(section.error(problem)));
         }
         shelf.push(entry);
     }
-    Ok(shelf)
+    faults.end().map(|()| shelf)
 }
 
 /// Reads the sieves that a shelf file says its maker owns, if it does.

@@ -4,6 +4,7 @@ use super::ScrubFileError;
 use super::reader::Document;
 use super::slips::{LEAST_LOAD_PCT, LOAD_IS_MEANT};
 use crate::powder::ShelfPowder;
+use crate::source::sheet_of;
 use std::path::{Path, PathBuf};
 use toml::de::DeValue;
 
@@ -50,8 +51,14 @@ pub fn write_scrub(
 }
 
 impl WrittenScrub {
-    /// The name a table goes by: its own, with a number where another table has that already.
+    /// The name a table goes by: its own, with a number where another table has that already. The sheet of a workbook stands behind it.
     fn name_of(&mut self, table: &Path, prefix: &str) -> String {
+        let (file, sheet) = sheet_of(table);
+        let name = self.file_name_of(&file, prefix);
+        sheet.map_or(name.clone(), |sheet| format!("{name}#{sheet}"))
+    }
+
+    fn file_name_of(&mut self, table: &Path, prefix: &str) -> String {
         if let Some((_, name)) = self.tables.iter().find(|(t, _)| t == table) {
             return name.clone();
         }

@@ -12,7 +12,7 @@ use crate::powder::{Powder, Tolerance};
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::table::{self, TableKind};
 use crate::size::{Class, SizeDistribution, SizeError, SizeForm, SizeRecord};
-use crate::source::{ReadError, read_hashed, sha256_hex, words};
+use crate::source::{Disk, ReadError, Tabular, sha256_hex, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
 use std::path::Path;
@@ -52,9 +52,9 @@ impl LotTable {
             }
             return Ok(Self { sha256: sha256_hex(file.as_bytes()), file, record, charged_g: None });
         }
-        let (text, sha256) = read_hashed(path)?;
-        let record = table::read(&text, &file, None, &tables.standards).map_err(LotError::Table)?;
-        Ok(Self { file, record, sha256, charged_g: None })
+        let table = Tabular::read(path, &Disk)?;
+        let record = table::read_tabular(&table, None, &tables.standards).map_err(LotError::Table)?;
+        Ok(Self { file, record, sha256: table.sha256, charged_g: None })
     }
 }
 
@@ -229,7 +229,8 @@ const NEARBY: [f64; 7] = [1.02, 1.05, 1.1, 1.2, 1.4, 1.8, 2.5];
 /// An index this near to the one wanted, relative, has been brought back.
 const RESTORED: f64 = 1e-4;
 
-const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
+/// Percentiles that lots are held to, and the share finer.
+pub(super) const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
 
 impl LotCase<'_> {
     fn powder(&self) -> &Powder {
@@ -475,7 +476,7 @@ impl LotJudged {
 }
 
 /// Says so when not all tables were measured alike.
-fn mixed_methods(lot: &[LotTable]) -> Option<Found> {
+pub(super) fn mixed_methods(lot: &[LotTable]) -> Option<Found> {
     let mut kinds = lot.iter().filter_map(|t| t.record.measured.map(|m| m.kind));
     let first = kinds.next()?;
     let other = kinds.find(|k| *k != first)?;
@@ -483,7 +484,7 @@ fn mixed_methods(lot: &[LotTable]) -> Option<Found> {
 }
 
 /// One record, or the mean of several: at every size of any of them, the mean of their undersizes.
-fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotError> {
+pub(super) fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotError> {
     let (first, rest) = records.split_first().ok_or(LotError::NoTable)?;
     if rest.is_empty() {
         return Ok((*first).clone());

@@ -6,6 +6,7 @@ mod draws;
 pub mod lot;
 pub mod measurement;
 pub mod register;
+pub mod repeats;
 pub mod sampling;
 pub mod sieve_off;
 

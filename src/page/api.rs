@@ -15,7 +15,7 @@ use crate::files::size_tables;
 use crate::report::{CompareReport, ConfidenceReport, SizeReport};
 
 use crate::size::table;
-use crate::source::{Files, text_of};
+use crate::source::{Files, read_bounded, table_text};
 use crate::tasks;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
@@ -154,11 +154,11 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         let in_hand = tables.iter().find(|t| t.name == name).map(|t| t.text.as_bytes());
         let held = new.as_deref().or(in_hand);
         let text = match held {
-            Some(bytes) => text_of(bytes, name.clone())?,
-            None => page.workshop.read(FilePath::new(&name))?,
+            Some(bytes) => table_text(&read_bounded(bytes, &name)?, &name)?,
+            None => table_text(&page.workshop.bytes(FilePath::new(&name))?, &name)?,
         };
-        let kind = table::kind(&text, &name)?.key();
         let record = table::read(&text, &name, None, &page.tables.standards)?;
+        let kind = record.measured.map_or("", |m| m.kind.key());
         let report = SizeReport::new(&name, &record, None, &[], &page.tables);
         let name = if new.is_some() { page.workshop.free_name(&name, Some(&text), &tables)? } else { name };
         Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text) })

@@ -15,7 +15,7 @@ use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport};
 use crate::size::SaidAs;
 use crate::size::spec::SizeSpec;
-use crate::source::{Beside, Files, Located, Place, ReadError, Source, sha256_hex, text_of};
+use crate::source::{Beside, Files, Located, Place, ReadError, Source, read_bounded, sha256_hex, text_of};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::collections::BTreeMap;
@@ -129,17 +129,16 @@ impl<'a> InHand<'a> {
 }
 
 impl Files for InHand<'_> {
-    fn read(&self, path: &Path) -> Result<String, ReadError> {
+    fn bytes(&self, path: &Path) -> Result<Vec<u8>, ReadError> {
         let own = [(&self.draft.file, &self.draft.text)].into_iter();
         let mut texts = own.chain(self.draft.tables.iter().map(|t| (&t.name, &t.text)));
         match texts.find(|(name, _)| Path::new(name) == path) {
-            Some((name, text)) => text_of(text.as_bytes(), name.clone()),
+            Some((name, text)) => read_bounded(text.as_bytes(), name),
             None => {
-                let text = self.page.workshop.read(path)?;
-                let hash = sha256_hex(text.as_bytes());
+                let bytes = self.page.workshop.bytes(path)?;
                 let mut taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
-                taken.insert(path.display().to_string(), hash);
-                Ok(text)
+                taken.insert(path.display().to_string(), sha256_hex(&bytes));
+                Ok(bytes)
             }
         }
     }

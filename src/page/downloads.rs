@@ -154,8 +154,8 @@ fn rests_on(page: &Page, draft: &Draft) -> Result<Vec<(String, Vec<u8>)>, Refusa
     let files = InHand::new(draft, page);
     let mut all = vec![(draft.file.clone(), draft.text.clone().into_bytes())];
     for table in size_tables(&draft.text, &draft.file)? {
-        let text = files.read(Path::new(&table))?;
-        all.push((table, text.into_bytes()));
+        let bytes = files.bytes(Path::new(&table))?;
+        all.push((table, bytes));
     }
     Ok(all)
 }

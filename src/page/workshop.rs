@@ -3,7 +3,7 @@
 
 use super::answer::Refusal;
 use super::draft::{Draft, TableText};
-use crate::source::{Files, ReadError, acts, io_error, legible, text_of};
+use crate::source::{Files, ReadError, acts, io_error, legible, read_bounded};
 use cap_std::ambient_authority;
 use cap_std::fs::{Dir, DirEntry, OpenOptions};
 use std::io::{self, ErrorKind, Read, Write};
@@ -189,7 +189,7 @@ impl Workshop {
 }
 
 impl Files for Workshop {
-    fn read(&self, path: &Path) -> Result<String, ReadError> {
+    fn bytes(&self, path: &Path) -> Result<Vec<u8>, ReadError> {
         let file = path.display().to_string();
         let meta = self.dir.metadata(path).map_err(|cause| refused(&file, cause))?;
         if meta.is_dir() {
@@ -198,7 +198,7 @@ impl Files for Workshop {
         if !meta.is_file() {
             return Err(io_error(&file, io::Error::other("it is no plain file")));
         }
-        text_of(self.dir.open(path).map_err(|cause| refused(&file, cause))?, file)
+        read_bounded(self.dir.open(path).map_err(|cause| refused(&file, cause))?, &file)
     }
 }
 

@@ -342,7 +342,7 @@ fn note(new_parts: bool, open_top: Option<String>) -> String {
     )
 }
 
-fn table_part(table: &LotTable) -> TablePart {
+pub(super) fn table_part(table: &LotTable) -> TablePart {
     let [d10_um, d50_um, d90_um] = [0.1, 0.5, 0.9].map(|p| table.record.distribution.quantile(p));
     TablePart { file: table.file.clone(), sha256: table.sha256.clone(), d10_um, d50_um, d90_um }
 }

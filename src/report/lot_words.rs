@@ -118,7 +118,7 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
 
 /// What to mind about the measurement.
 pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &AcceptanceLimits) -> Vec<String> {
-    let mut texts: Vec<String> = judged.findings.iter().map(|f| warning(f, lot)).collect();
+    let mut texts: Vec<String> = judged.findings.iter().map(|f| finding_said(f, lot)).collect();
     let asked = |t: &&LotTable| t.charged_g.is_none() && t.record.measured.is_some_and(|m| m.weighed_g.is_some());
     if lot.iter().any(|t| asked(&t)) {
         texts.push("sieve loss was not checked: give what was put on the sieves as --charged-g".to_owned());
@@ -147,7 +147,8 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
     texts
 }
 
-fn warning(found: &Found, lot: &[LotTable]) -> String {
+/// What was found of a measurement.
+pub(super) fn finding_said(found: &Found, lot: &[LotTable]) -> String {
     let text = match &found.finding {
         Finding::Loss { pct, limit_pct } => {
             let (pct, word) = (two(pct.abs()), if *pct < 0.0 { "gained" } else { "lost" });

@@ -1,6 +1,7 @@
 //! The result of `gritwise size`.
 
 use super::layout::{Grid, bullets, inset, part, row};
+use super::measured::MeasurementPart;
 use super::{Percentiles, percentile_key};
 use crate::numerics::written::{four, three, trimmed};
 use crate::size::fit::{Method, fit_all};
@@ -18,8 +19,14 @@ pub struct SizeReport {
     pub source: String,
     /// What the distribution was made from.
     pub basis: String,
+    /// What was taken for what in a table that is not in the form of this program.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub understood: Option<String>,
     /// Percentiles by volume.
     pub percentiles: Percentiles,
+    /// How well they are measured; absent where there is no table.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measurement: Option<MeasurementPart>,
     /// Percentiles that lie in a class with one assumed bound, by their keys.
     pub assumed_percentiles: Vec<String>,
     /// Span (D90 − D10) / D50.
@@ -229,6 +236,8 @@ impl SizeReport {
         Self {
             source: source.to_owned(),
             basis: record.basis.clone(),
+            understood: record.understood.clone(),
+            measurement: None,
             assumed_percentiles: assumed_percentiles(&percentiles, record),
             span: percentiles.span,
             percentiles,
@@ -274,11 +283,13 @@ impl SizeReport {
         };
         [
             format!("{}\n  from: {}\n", self.source, self.basis),
+            self.understood.iter().map(|said| format!("  read as: {said}\n")).collect(),
             part(
                 "Percentiles by volume, µm",
                 Grid::new(&"r".repeat(names.len()), &names).rows([sizes]).render() + note,
             ),
             self.open_top.iter().map(|top| inset(top.sentence())).collect(),
+            self.measurement.iter().map(MeasurementPart::to_text).collect(),
             format!("\n{}", self.facts()),
             part("Fitted laws (beside the data, not in its place)", self.fit_table()),
             no_law.to_owned(),

@@ -10,9 +10,11 @@ mod error;
 mod figure;
 pub mod fit;
 mod grade;
+pub mod headings;
 mod integral;
 pub mod law;
 mod record;
+
 mod restate;
 mod sieved;
 pub mod spec;
@@ -20,7 +22,9 @@ pub mod standards;
 mod standing;
 pub mod statistics;
 pub mod table;
+mod understood;
 mod worn;
+mod written_cells;
 
 pub use distribution::SizeDistribution;
 pub use error::SizeError;

@@ -87,6 +87,8 @@ pub struct SizeRecord {
     pub measured: Option<Measured>,
     /// The maker's own sieves, where the powder goes through them first.
     pub sieved: Option<Sieved>,
+    /// What was taken for what in a table that is not in the form of this program.
+    pub understood: Option<String>,
 }
 
 /// The measurement behind a table.
@@ -113,6 +115,7 @@ impl SizeRecord {
             stated_top_um: None,
             measured: None,
             sieved: None,
+            understood: None,
         }
     }
 
@@ -160,7 +163,8 @@ impl SizeRecord {
         }
         let points: Vec<(f64, f64)> = self.points.iter().copied().chain([(max.get(), 1.0)]).collect();
         let closed = Self::from_points(&points, TableKind::Sieve, self.basis.clone(), standards)?;
-        Ok(Self { stated_top_um: Some(max.get()), measured: self.measured, ..closed })
+        let (measured, understood) = (self.measured, self.understood.clone());
+        Ok(Self { stated_top_um: Some(max.get()), measured, understood, ..closed })
     }
 
     /// The same with every size multiplied by `factor` (positive).
@@ -248,6 +252,7 @@ impl SizeRecord {
             stated_top_um: None,
             measured: None,
             sieved: None,
+            understood: None,
         })
     }
 }

@@ -142,6 +142,7 @@ impl SizeRecord {
             form: self.form,
             measured: self.measured,
             sieved: Some(sieved),
+            understood: self.understood.clone(),
         })
     }
 

@@ -1,6 +1,7 @@
 //! Sieve series and grit series: the openings behind a mesh number and the sizes behind a grit. The numbers themselves are
 //! data (`grading-tables/`); this is what they mean.
 
+use super::headings::Heading;
 use super::{SieveSet, SizeError};
 use crate::source::{did_you_mean, words};
 
@@ -113,6 +114,8 @@ pub struct Standards {
     pub grits: Vec<Grit>,
     /// How wide powders are of which one figure is known.
     pub spreads: Vec<UsualSpread>,
+    /// The words above the columns of size tables.
+    pub headings: Vec<Heading>,
 }
 
 /// What is taken where no table says how wide a powder is.

@@ -9,10 +9,14 @@
 //!
 //! Lines that start with `#` are comments, but `#100` in the mesh column is a sieve. Columns may be separated by commas,
 //! semicolons or tabs; with semicolons or tabs a comma is taken as the decimal mark. A column `note` is passed over.
+//!
+//! A table in another form, as people keep it in a spreadsheet, is brought into this one by `understood`, and what was taken for what is
+//! said in [`SizeRecord::understood`].
 
 use super::standards::{MeshSeries, Standards};
+use super::understood::{has_head, understood};
 use super::{Measured, SizeError, SizeRecord};
-use crate::source::{Fault, Row, Sheet, words};
+use crate::source::{Fault, Held, Located, Place, Row, Sheet, Tabular, words};
 use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
@@ -37,14 +41,6 @@ impl TableKind {
             Self::Counts => "table of counts",
         }
     }
-}
-
-/// What kind of table a text is, by its columns.
-///
-/// # Errors
-/// As [`read`], for the header.
-pub fn kind(text: &str, file: &str) -> Result<TableKind, SizeError> {
-    SizeSheet::parse(text, file)?.kind()
 }
 
 const KNOWN_COLUMNS: [&str; 14] = [
@@ -77,36 +73,107 @@ const SUM_TOLERANCE_PCT: f64 = 1.0;
 /// Reads a table. `wanted` is the kind that the caller's key promises; `None` takes any. `file` names it in errors.
 ///
 /// # Errors
-/// [`SizeError::Table`] with file, line, what is wrong and what would be right.
+/// [`SizeError::Table`] with file, line, what is wrong and what would be right; all wrong cells at once.
 pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Standards) -> Result<SizeRecord, SizeError> {
-    let sheet = SizeSheet::parse(text, file)?;
-    let kind = sheet.kind()?;
-    if let Some(wanted) = wanted.filter(|w| *w != kind) {
-        let problem = format!("this is a {}, but a {} was asked for; {FORMS}", kind.label(), wanted.label());
-        return Err(sheet.error(sheet.head.line, problem));
+    let sheet = Sheet::read(text, file, is_comment).without_empty_columns();
+    // A title above the table may hold no separator, or another.
+    let other = |delimiter| Sheet::separated(text, file, delimiter, is_comment).without_empty_columns();
+    if !is_own(&sheet) && !has_head(&sheet, standards) {
+        let apart = [';', '\t', ','].into_iter().map(other).find(|sheet| has_head(sheet, standards));
+        return of_sheet(apart.unwrap_or(sheet), file, wanted, standards);
     }
-    let points = match kind {
-        TableKind::Sieve => sieve_points(&sheet, standards)?,
-        TableKind::Laser if sheet.has("size_um") => cumulative_points(&sheet)?,
-        TableKind::Laser => class_points(&sheet, "volume_pct", |_, _| 1.0)?,
-        TableKind::Counts => class_points(&sheet, "count", mean_cube)?,
+    of_sheet(sheet, file, wanted, standards)
+}
+
+/// Reads the table of a file: its text, or the one sheet of a workbook that holds a size table.
+///
+/// # Errors
+/// As [`read`]; also where no sheet of a workbook holds a size table, or several do.
+pub fn read_tabular(
+    tabular: &Tabular,
+    wanted: Option<TableKind>,
+    standards: &Standards,
+) -> Result<SizeRecord, SizeError> {
+    let (file, sheets) = match &tabular.held {
+        Held::Text(text) => return read(text, &tabular.file, wanted, standards),
+        Held::Sheets(sheets) => (&tabular.file, sheets),
     };
-    // Where the file lies is no property of the powder: the same lot reads the same from any folder.
-    let name = Path::new(file).file_name().map_or(file.into(), |name| name.to_string_lossy());
-    let basis = format!("{} {name}, {} points", kind.label(), points.len());
-    let weighed_g = sheet.has("retained_g").then(|| sheet.sum("retained_g")).transpose()?;
-    let record = SizeRecord::from_points(&points, kind, basis, standards).map_err(|e| sheet.beyond_ends(kind, &e))?;
-    Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
+    let sheets: Vec<Sheet> = sheets.iter().map(|sheet| sheet.clone().without_empty_columns()).collect();
+    let with_head: Vec<&Sheet> = sheets.iter().filter(|s| is_own(s) || has_head(s, standards)).collect();
+    let names = |sheets: &[&Sheet]| {
+        sheets.iter().filter_map(|s| s.name()).map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ")
+    };
+    match (with_head.as_slice(), sheets.as_slice()) {
+        ([one], _) => of_sheet((*one).clone(), file, wanted, standards),
+        ([], [only]) => of_sheet(only.clone(), file, wanted, standards),
+        ([], _) => {
+            let problem =
+                format!("none of the sheets {} holds a size table; {FORMS}", names(&sheets.iter().collect::<Vec<_>>()));
+            Err(Located::new(Place::file(file.as_str()), problem).into())
+        }
+        (several, _) => {
+            let first = several[0].name().unwrap_or_default();
+            let problem = format!(
+                "the sheets {} all hold size tables; write \"{file}#{first}\" to take that one",
+                names(several)
+            );
+            Err(Located::new(Place::file(file.as_str()), problem).into())
+        }
+    }
+}
+
+/// Whether the columns have the names of this program.
+fn is_own(sheet: &Sheet) -> bool {
+    sheet.header.iter().all(|name| KNOWN_COLUMNS.contains(&name.as_str()))
+}
+
+/// A table in the form of this module, or else in any that can be understood.
+fn of_sheet(
+    sheet: Sheet,
+    file: &str,
+    wanted: Option<TableKind>,
+    standards: &Standards,
+) -> Result<SizeRecord, SizeError> {
+    let own = is_own(&sheet);
+    let refused = match SizeSheet::new(sheet.clone()).and_then(|own| own.record(file, wanted, standards)) {
+        Ok(record) => return Ok(record),
+        Err(refused) => refused,
+    };
+    let other = match understood(&sheet, standards) {
+        None if !sheet.header.iter().any(|name| KNOWN_COLUMNS.contains(&name.as_str())) => {
+            let problem = format!(
+                "no row names a column of sizes and one of amounts; write headings such as \"Sieve (µm)\" and \"Retained (g)\", or those \
+                 of this program: {FORMS}"
+            );
+            return Err(sheet.error_at(sheet.head.line, problem).into());
+        }
+        None => return Err(refused),
+        Some(Err(wrong)) => wrong.into(),
+        Some(Ok(found)) => {
+            let sheet = SizeSheet::new(found.sheet).map(|sheet| SizeSheet { names: found.names, ..sheet });
+            match sheet.and_then(|sheet| sheet.record(file, wanted, standards)) {
+                Ok(record) => return Ok(SizeRecord { understood: Some(found.said), ..record }),
+                Err(wrong) => wrong,
+            }
+        }
+    };
+    // What keeps to the form is told in its words, unless units or decimal marks in its cells are all that those find wrong.
+    let count = |e: &SizeError| if let SizeError::Table(all) = e { all.also.len() } else { 0 };
+    Err(if own && count(&refused) <= count(&other) { refused } else { other })
 }
 
 /// A sheet that holds sizes.
-struct SizeSheet(Sheet);
+struct SizeSheet {
+    sheet: Sheet,
+    /// Its columns as errors name them.
+    names: Vec<String>,
+}
 
 impl std::ops::Deref for SizeSheet {
     type Target = Sheet;
 
     fn deref(&self) -> &Sheet {
-        &self.0
+        &self.sheet
     }
 }
 
@@ -117,20 +184,74 @@ fn is_comment(line: &str) -> bool {
 }
 
 impl SizeSheet {
-    fn parse(text: &str, file: &str) -> Result<Self, SizeError> {
-        let sheet = Self(Sheet::read(text, file, is_comment));
+    fn new(sheet: Sheet) -> Result<Self, SizeError> {
+        let sheet = Self { names: sheet.header.clone(), sheet };
         sheet.check_columns(&KNOWN_COLUMNS, &format!(" {FORMS}")).map_err(|e| sheet.error(sheet.head.line, e.fault))?;
         if sheet.rows.is_empty() {
-            return Err(sheet.error(sheet.head.line, format!("the table has no rows below its header; {FORMS}")));
+            return Err(sheet
+                .error(sheet.head.line, format!("the table has no rows below its header; {FORMS}"))
+                .into());
         }
-        let short = sheet.rows.iter().find(|row| row.cells.len() != sheet.header.len());
-        if let Some(row) = short {
+        let short = |row: &Row| {
             let (found, wanted, names) = (row.cells.len(), sheet.header.len(), sheet.header.join(","));
-            return Err(
-                sheet.error(row.line, format!("{found} cells, but the header names {wanted} columns ({names})"))
-            );
+            let problem = format!("{found} cells, but the header names {wanted} columns ({names})");
+            (found != wanted).then(|| sheet.error(row.line, problem))
+        };
+        match Located::all(sheet.rows.iter().filter_map(short)) {
+            Some(all) => Err(all.into()),
+            None => Ok(sheet),
         }
-        Ok(sheet)
+    }
+
+    /// The sizes that the table holds.
+    fn record(&self, file: &str, wanted: Option<TableKind>, standards: &Standards) -> Result<SizeRecord, SizeError> {
+        let kind = self.kind()?;
+        if let Some(wanted) = wanted.filter(|w| *w != kind) {
+            let problem = format!("this is a {}, but a {} was asked for; {FORMS}", kind.label(), wanted.label());
+            return Err(self.error(self.head.line, problem).into());
+        }
+        if let Some(all) = Located::all(self.wrong_cells(standards)) {
+            return Err(all.into());
+        }
+        let points = match kind {
+            TableKind::Sieve => sieve_points(self, standards)?,
+            TableKind::Laser if self.has("size_um") => cumulative_points(self)?,
+            TableKind::Laser => class_points(self, "volume_pct", |_, _| 1.0)?,
+            TableKind::Counts => class_points(self, "count", mean_cube)?,
+        };
+        // Where the file lies is no property of the powder: the same lot reads the same from any folder.
+        let name = Path::new(file).file_name().map_or(file.into(), |name| name.to_string_lossy());
+        let basis = format!("{} {name}, {} points", kind.label(), points.len());
+        let weighed_g = self.has("retained_g").then(|| self.sum("retained_g")).transpose()?;
+        let record =
+            SizeRecord::from_points(&points, kind, basis, standards).map_err(|e| self.beyond_ends(kind, &e))?;
+        Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
+    }
+
+    /// Every cell that is no number, size or sieve.
+    fn wrong_cells(&self, standards: &Standards) -> Vec<Located> {
+        let of = |row: &Row, column: &str| match column {
+            "note" => None,
+            "mesh" | "tyler_mesh" | "opening_um" if is_pan(&self.cell(row, column)) => None,
+            "mesh" | "tyler_mesh" | "opening_um" => self.opening(row, standards).err(),
+            "lower_um" | "upper_um" | "size_um" => self.size(row, column).err(),
+            _ => self.number(row, column).err(),
+        };
+        let of_row = |row: &Row| self.header.iter().filter_map(|column| of(row, column)).collect::<Vec<_>>();
+        self.rows.iter().flat_map(of_row).collect()
+    }
+
+    /// The name of a column in errors.
+    fn named<'a>(&'a self, column: &'a str) -> &'a str {
+        self.position(column).and_then(|place| self.names.get(place)).map_or(column, String::as_str)
+    }
+
+    /// The opening of a sieve, µm.
+    fn opening(&self, row: &Row, standards: &Standards) -> Result<f64, Located> {
+        let series = if self.has("mesh") { Some(("mesh", MeshSeries::AstmE11)) } else { None };
+        let series = series.or(self.has("tyler_mesh").then_some(("tyler_mesh", MeshSeries::Tyler)));
+        let Some((column, series)) = series else { return self.size(row, "opening_um") };
+        standards.opening_um(series, &self.cell(row, column)).map_err(|e| self.error(row.line, e.to_string()))
     }
 
     fn kind(&self) -> Result<TableKind, SizeError> {
@@ -143,10 +264,10 @@ impl SizeSheet {
             (0, 0, 3) if bounds && self.has("volume_pct") => Ok(TableKind::Laser),
             (0, 0, 2) if self.has("size_um") && self.has("cum_volume_pct") => Ok(TableKind::Laser),
             (0, 0, 3) if bounds && self.has("count") => Ok(TableKind::Counts),
-            _ => Err(self.error(
-                self.head.line,
-                format!("the columns {} do not make a size table; {FORMS}", self.header.join(",")),
-            )),
+            _ => {
+                let problem = format!("the columns {} do not make a size table; {FORMS}", self.header.join(","));
+                Err(self.error(self.head.line, problem).into())
+            }
         }
     }
 
@@ -159,9 +280,10 @@ impl SizeSheet {
         self.position(column).map_or_else(String::new, |i| self.decimal(&row.cells[i].1))
     }
 
-    fn number(&self, row: &Row, column: &str) -> Result<f64, SizeError> {
-        let cell = self.cell(row, column);
-        match cell.parse::<f64>() {
+    fn number(&self, row: &Row, column: &str) -> Result<f64, Located> {
+        let (cell, number) = (self.cell(row, column), self.cell(row, column).parse::<f64>());
+        let column = self.named(column);
+        match number {
             Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
             Ok(v) if v < 0.0 => {
                 Err(self.error(row.line, format!("{column} = {cell} is negative; it must be 0 or more")))
@@ -170,25 +292,25 @@ impl SizeSheet {
         }
     }
 
-    fn sum(&self, column: &str) -> Result<f64, SizeError> {
+    fn sum(&self, column: &str) -> Result<f64, Located> {
         self.rows.iter().map(|row| self.number(row, column)).sum()
     }
 
     /// A grain size or an opening, µm.
-    fn size(&self, row: &Row, column: &str) -> Result<f64, SizeError> {
+    fn size(&self, row: &Row, column: &str) -> Result<f64, Located> {
         let size = self.number(row, column)?;
         if size > 0.0 {
-            Micrometres::new(size).map_err(|e| self.error(row.line, format!("{column}: {e}")))?;
+            Micrometres::new(size).map_err(|e| self.error(row.line, format!("{}: {e}", self.named(column))))?;
         }
         Ok(size)
     }
 
-    fn error(&self, line: usize, fault: impl Into<Fault>) -> SizeError {
-        self.error_at(line, fault).into()
+    fn error(&self, line: usize, fault: impl Into<Fault>) -> Located {
+        self.error_at(line, fault)
     }
 
     /// An error of the curve: what has no place in it lies beyond one of the ends, where a bound is assumed.
-    fn beyond_ends(&self, kind: TableKind, error: &SizeError) -> SizeError {
+    fn beyond_ends(&self, kind: TableKind, error: &SizeError) -> Located {
         let too_large = matches!(error, SizeError::Unit(e) if e.given > LARGEST_UM);
         let first = self.rows.first().map_or(self.head.line, |r| r.line);
         // Sieves stand coarse to fine, classes fine to coarse.
@@ -204,8 +326,13 @@ impl SizeSheet {
 /// The finest test sieve that is made (ISO 3310-3, electroformed).
 const FINEST_SIEVE_UM: f64 = 5.0;
 
+/// Whether a cell of the sieve column is the pan's.
+fn is_pan(cell: &str) -> bool {
+    cell.eq_ignore_ascii_case("pan") || cell.parse::<f64>() == Ok(0.0)
+}
+
 /// Points of a sieve table, fine to coarse.
-fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f64)>, SizeError> {
+fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f64)>, Located> {
     let openings = sieve_openings(sheet, standards)?;
     let column = sheet.header.iter().find(|h| h.contains("retained") || h.contains("passing"));
     let column = column.map_or("retained_g", String::as_str);
@@ -236,26 +363,16 @@ fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f6
 }
 
 /// Openings in µm, coarse to fine; 0 for the pan.
-fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, SizeError> {
+fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, Located> {
     let mut openings: Vec<f64> = Vec::new();
     let last = sheet.rows.len() - 1;
     for (i, row) in sheet.rows.iter().enumerate() {
-        let (column, series) = if sheet.has("mesh") {
-            ("mesh", Some(MeshSeries::AstmE11))
-        } else if sheet.has("tyler_mesh") {
-            ("tyler_mesh", Some(MeshSeries::Tyler))
-        } else {
-            ("opening_um", None)
-        };
-        let cell = sheet.cell(row, column);
-        let is_pan = cell.eq_ignore_ascii_case("pan") || cell.parse::<f64>() == Ok(0.0);
-        let opening = match series {
-            _ if is_pan && i == last => 0.0,
-            _ if is_pan => {
-                return Err(sheet.error(row.line, "the pan must be the last row, below the finest sieve"));
-            }
-            Some(series) => standards.opening_um(series, &cell).map_err(|e| sheet.error(row.line, e.to_string()))?,
-            None => sheet.size(row, column)?,
+        let cell = ["mesh", "tyler_mesh", "opening_um"].into_iter().find(|c| sheet.has(c)).map(|c| sheet.cell(row, c));
+        let cell = cell.unwrap_or_default();
+        let opening = match is_pan(&cell) {
+            true if i == last => 0.0,
+            true => return Err(sheet.error(row.line, "the pan must be the last row, below the finest sieve")),
+            false => sheet.opening(row, standards)?,
         };
         match openings.last() {
             Some(&above) if (above - opening).abs() <= CLOSEST * above => {
@@ -277,7 +394,7 @@ fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, 
 }
 
 /// Fractions passing each row's sieve, from what each row retained.
-fn passing_from_retained(sheet: &SizeSheet, retained: &[f64], column: &str) -> Result<Vec<f64>, SizeError> {
+fn passing_from_retained(sheet: &SizeSheet, retained: &[f64], column: &str) -> Result<Vec<f64>, Located> {
     let sum: f64 = retained.iter().sum();
     check_sum(sheet, sum, column, column == "retained_pct")?;
     let mut below = sum;
@@ -294,7 +411,8 @@ fn passing_from_retained(sheet: &SizeSheet, retained: &[f64], column: &str) -> R
     Ok(passing)
 }
 
-fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result<(), SizeError> {
+fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result<(), Located> {
+    let column = sheet.named(column);
     if sum <= 0.0 || !sum.is_finite() {
         let problem = format!("the {column} column sums to {sum}; a table must hold some powder");
         return Err(sheet.error(sheet.last_line(), problem));
@@ -307,20 +425,22 @@ fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result
 }
 
 /// Checks passing percentages listed coarse to fine, and returns fractions.
-fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, SizeError> {
+fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, Located> {
+    let retained = column == "cum_retained_pct";
+    let column = sheet.named(column);
     for (row, p) in sheet.rows.iter().zip(passing) {
         if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(p) {
             return Err(sheet.error(row.line, format!("{column} must lie between 0 and 100 %")));
         }
     }
     if let Some(i) = passing.windows(2).position(|w| w[1] > w[0]) {
-        let direction = if column == "cum_retained_pct" { "rise" } else { "fall" };
+        let direction = if retained { "rise" } else { "fall" };
         let problem =
             format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
         return Err(sheet.error(sheet.rows[i + 1].line, problem));
     }
     if has_pan && passing.last().is_some_and(|p| p.abs() > SUM_TOLERANCE_PCT) {
-        let wanted = if column == "cum_retained_pct" { 100 } else { 0 };
+        let wanted = if retained { 100 } else { 0 };
         let problem = format!("at the pan {column} must be {wanted} % within 1 %, so that all adds up to 100 %");
         return Err(sheet.error(sheet.last_line(), problem));
     }
@@ -331,7 +451,7 @@ fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: b
 }
 
 /// Points of `size_um,cum_volume_pct`, fine to coarse.
-fn cumulative_points(sheet: &SizeSheet) -> Result<Vec<(f64, f64)>, SizeError> {
+fn cumulative_points(sheet: &SizeSheet) -> Result<Vec<(f64, f64)>, Located> {
     let mut points: Vec<(f64, f64)> = Vec::new();
     for row in &sheet.rows {
         let size = sheet.size(row, "size_um")?;
@@ -354,11 +474,7 @@ fn cumulative_points(sheet: &SizeSheet) -> Result<Vec<(f64, f64)>, SizeError> {
 }
 
 /// Points of classes with bounds, fine to coarse. `weight` turns an amount into volume from the class bounds.
-fn class_points(
-    sheet: &SizeSheet,
-    column: &str,
-    weight: impl Fn(f64, f64) -> f64,
-) -> Result<Vec<(f64, f64)>, SizeError> {
+fn class_points(sheet: &SizeSheet, column: &str, weight: impl Fn(f64, f64) -> f64) -> Result<Vec<(f64, f64)>, Located> {
     let mut sum_as_given = 0.0;
     let mut running: Vec<(f64, f64)> = Vec::new();
     let mut volume = 0.0;
@@ -399,7 +515,7 @@ fn class_points(
     Ok(points)
 }
 
-fn check_rising(sheet: &SizeSheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), SizeError> {
+fn check_rising(sheet: &SizeSheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), Located> {
     if (size - below).abs() <= CLOSEST * below {
         return Err(sheet.error(line, format!("{column} = {size} stands twice; give each size one row")));
     }

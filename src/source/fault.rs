@@ -41,22 +41,58 @@ impl fmt::Display for Fault {
 
 impl std::error::Error for Fault {}
 
-/// A fault and where it stands.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{place}: {fault}")]
+/// More faults of one file than this are counted, not told.
+const MOST_TOLD: usize = 20;
+
+/// A fault and where it stands, with all others of the same file behind it, each on a line of its own.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Located {
     /// File and, where known, line and column.
     pub place: Place,
     /// What is wrong and what would be right.
     pub fault: Fault,
+    /// What else is wrong with the file, in its order.
+    pub also: Box<[Located]>,
 }
 
 impl Located {
     /// A fault at a place.
     pub fn new(place: Place, fault: impl Into<Fault>) -> Self {
-        Self { place, fault: fault.into() }
+        Self { place, fault: fault.into(), also: Box::default() }
+    }
+
+    /// All faults of a file as one, the first in the file first; `None` where there is none.
+    pub fn all(faults: impl IntoIterator<Item = Self>) -> Option<Self> {
+        let apart = |mut fault: Self| {
+            let also = std::mem::take(&mut fault.also);
+            std::iter::once(fault).chain(also)
+        };
+        let mut faults: Vec<Self> = faults.into_iter().flat_map(apart).collect();
+        // Faults of one place keep the order in which they were found.
+        faults.sort_by(|a, b| {
+            (&a.place.file, a.place.line, a.place.column).cmp(&(&b.place.file, b.place.line, b.place.column))
+        });
+        faults.dedup();
+        let mut faults = faults.into_iter();
+        let first = faults.next()?;
+        Some(Self { also: faults.collect(), ..first })
     }
 }
+
+impl fmt::Display for Located {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.place, self.fault)?;
+        for other in self.also.iter().take(MOST_TOLD - 1) {
+            write!(f, "\n{}: {}", other.place, other.fault)?;
+        }
+        match self.also.len().saturating_sub(MOST_TOLD - 1) {
+            0 => Ok(()),
+            more => write!(f, "\nand {more} more"),
+        }
+    }
+}
+
+impl std::error::Error for Located {}
 
 #[cfg(test)]
 mod tests {

@@ -6,14 +6,22 @@ mod fault;
 mod ledger;
 mod sheet;
 mod spelled;
+mod tabular;
+mod text;
 mod words;
+#[cfg(feature = "xlsx")]
+mod workbook;
 
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
 pub(crate) use ledger::FORMULA;
 pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
+use sheet::column_letters;
 pub use sheet::{Row, Sheet};
 pub use spelled::Spelled;
+pub use tabular::{Held, Tabular, sheet_of};
+use text::text_from;
+pub use text::{table_text, text_of};
 pub(crate) use words::words;
 pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
 
@@ -26,11 +34,19 @@ use std::path::{Path, PathBuf};
 
 /// Whoever opens files: the disk, or something that lets out only some of it.
 pub trait Files: Sync {
-    /// The text of a file of at most [`MAX_FILE_BYTES`].
+    /// A file of at most [`MAX_FILE_BYTES`] as it stands.
+    ///
+    /// # Errors
+    /// [`ReadError`], of the kinds that do not ask for text.
+    fn bytes(&self, path: &Path) -> Result<Vec<u8>, ReadError>;
+
+    /// The text of a file.
     ///
     /// # Errors
     /// [`ReadError`], one kind for each thing that can be wrong with a file.
-    fn read(&self, path: &Path) -> Result<String, ReadError>;
+    fn read(&self, path: &Path) -> Result<String, ReadError> {
+        text_from(self.bytes(path)?, path.display().to_string())
+    }
 
     /// Where a file really lies, so that two names of one file are known for what they are.
     ///
@@ -46,8 +62,8 @@ pub trait Files: Sync {
 pub struct Disk;
 
 impl Files for Disk {
-    fn read(&self, path: &Path) -> Result<String, ReadError> {
-        read_text(path)
+    fn bytes(&self, path: &Path) -> Result<Vec<u8>, ReadError> {
+        read_bytes(path)
     }
 
     fn real(&self, path: &Path) -> std::io::Result<PathBuf> {
@@ -162,19 +178,19 @@ pub struct Place {
     pub file: String,
     /// Line, from 1.
     pub line: Option<usize>,
-    /// Column in characters, from 1.
+    /// Column in characters, from 1; of a sheet of a workbook, which the file's name ends in, the place of the cell in its row.
     pub column: Option<usize>,
 }
 
 impl Place {
     /// A whole file.
     pub fn file(file: impl Into<String>) -> Self {
-        Self { file: file.into(), line: None, column: None }
+        Self { file: file.into(), ..Self::default() }
     }
 
     /// A line of a file.
     pub fn line(file: impl Into<String>, line: usize) -> Self {
-        Self { file: file.into(), line: Some(line), column: None }
+        Self { file: file.into(), line: Some(line), ..Self::default() }
     }
 
     /// The place of byte `offset` in `text`.
@@ -193,6 +209,12 @@ impl Place {
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.file)?;
+        if let (true, Some(row)) = (sheet_of(Path::new(&self.file)).1.is_some(), self.line) {
+            return match self.column {
+                Some(column) => write!(f, "!{}{row}", column_letters(column)),
+                None => write!(f, ", row {row}"),
+            };
+        }
         if let Some(line) = self.line {
             write!(f, ":{line}")?;
             if let Some(column) = self.column {
@@ -255,6 +277,20 @@ pub enum ReadError {
         /// The file as named.
         file: String,
     },
+    /// A table that is no text either.
+    #[error("{place}: not text from here on (a byte of zero); save the table as CSV or as .xlsx")]
+    NotText {
+        /// The first such byte.
+        place: Place,
+    },
+    /// A workbook of a spreadsheet that cannot be taken.
+    #[error("{file}: {why}")]
+    Workbook {
+        /// The file as named.
+        file: String,
+        /// What is wrong, and what would be right.
+        why: String,
+    },
     /// The system refused.
     #[error("{file}: cannot be read: {cause}")]
     Io {
@@ -282,27 +318,6 @@ pub fn read_hashed(path: &Path) -> Result<(String, String), ReadError> {
     let bytes = read_bytes(path)?;
     let hash = sha256_hex(&bytes);
     Ok((text_from(bytes, file)?, hash))
-}
-
-/// The text of an open file that goes by the name `file`.
-///
-/// # Errors
-/// As [`read_text`].
-pub fn text_of(opened: impl Read, file: String) -> Result<String, ReadError> {
-    text_from(read_bounded(opened, &file)?, file)
-}
-
-fn text_from(bytes: Vec<u8>, file: String) -> Result<String, ReadError> {
-    let text = String::from_utf8(bytes).map_err(|e| {
-        let good = e.utf8_error().valid_up_to();
-        let before = String::from_utf8_lossy(&e.as_bytes()[..good]);
-        ReadError::NotUtf8 { place: Place::at_byte(file.clone(), &before, good) }
-    })?;
-    let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
-    if text.trim().is_empty() {
-        return Err(ReadError::Empty { file });
-    }
-    Ok(text)
 }
 
 /// SHA-256 in hexadecimal (FIPS 180-4).

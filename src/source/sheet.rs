@@ -1,7 +1,8 @@
 //! Tables that people keep in a spreadsheet: CSV with a header, each cell with its place.
 //!
-//! Columns may be separated by commas, semicolons or tabs; with the last two a comma is taken as the decimal mark. A cell in double quotes
-//! may hold the separator and line ends, and `""` for a quotation mark (RFC 4180). Blank rows are passed over.
+//! Columns may be separated by commas, semicolons or tabs; with the last two a comma is taken as the decimal mark. A first line such as
+//! `sep=;` names the separator, as spreadsheets write it. A cell in double quotes may hold the separator and line ends, and `""` for a
+//! quotation mark (RFC 4180). Blank rows are passed over. The sheets of a workbook are such tables too, with the names of their cells.
 
 use super::{Fault, Located, Place, did_you_mean};
 use csv_core::{ReadFieldResult, Reader, ReaderBuilder};
@@ -10,13 +11,31 @@ use csv_core::{ReadFieldResult, Reader, ReaderBuilder};
 #[derive(Debug, Clone)]
 pub struct Sheet {
     file: String,
-    decimal_comma: bool,
+    origin: Origin,
     /// The names of the columns, in lower case; empty when the text holds nothing.
     pub header: Vec<String>,
     /// Where they stand.
     pub head: Row,
     /// The rows below them.
     pub rows: Vec<Row>,
+}
+
+/// Where the cells of a table come from, which decides how they are named and what a comma in them may be.
+#[derive(Debug, Clone, PartialEq, Eq)]
+enum Origin {
+    /// A text, its columns separated by this.
+    Text {
+        /// Comma, semicolon or tab.
+        delimiter: char,
+        /// A line of its own says so, which is written in every language.
+        stated: bool,
+    },
+    /// A sheet of a workbook.
+    #[cfg_attr(not(feature = "xlsx"), allow(dead_code, reason = "only the feature xlsx reads workbooks"))]
+    Workbook {
+        /// Its name.
+        sheet: String,
+    },
 }
 
 /// A row with its line.
@@ -31,12 +50,66 @@ pub struct Row {
 impl Sheet {
     /// Reads a text. `file` names it in errors; `is_comment` tells lines to pass over.
     pub fn read(text: &str, file: &str, is_comment: impl Fn(&str) -> bool) -> Self {
-        let first = text.lines().find(|l| !l.trim().is_empty() && !is_comment(l)).unwrap_or("");
-        let delimiter = [';', '\t'].into_iter().find(|d| first.contains(*d)).unwrap_or(',');
-        let mut rows = Rows::new(text, delimiter).collect(is_comment).into_iter();
+        let mut lines = text.lines().filter(|l| !l.trim().is_empty() && !is_comment(l));
+        let first = lines.next().unwrap_or("");
+        let stated = stated_delimiter(first);
+        let delimiter = stated.unwrap_or_else(|| [';', '\t'].into_iter().find(|d| first.contains(*d)).unwrap_or(','));
+        let mut rows = Rows::new(text, delimiter).collect(is_comment);
+        if stated.is_some() && !rows.is_empty() {
+            rows.remove(0);
+        }
+        Self::with_head(file, Origin::Text { delimiter, stated: stated.is_some() }, rows)
+    }
+
+    /// Reads a text whose columns are separated so, whatever its first line holds.
+    pub fn separated(text: &str, file: &str, delimiter: char, is_comment: impl Fn(&str) -> bool) -> Self {
+        Self::with_head(file, Origin::Text { delimiter, stated: false }, Rows::new(text, delimiter).collect(is_comment))
+    }
+
+    /// A sheet of a workbook.
+    #[cfg(feature = "xlsx")]
+    pub(super) fn of_cells(file: &str, sheet: &str, rows: Vec<Row>) -> Self {
+        Self::with_head(&format!("{file}#{sheet}"), Origin::Workbook { sheet: sheet.to_owned() }, rows)
+    }
+
+    fn with_head(file: &str, origin: Origin, rows: Vec<Row>) -> Self {
+        let mut rows = rows.into_iter();
         let head = rows.next().unwrap_or_else(|| Row { line: 1, cells: Vec::new() });
         let header = head.cells.iter().map(|c| c.1.to_lowercase()).collect();
-        Self { file: file.to_owned(), decimal_comma: delimiter != ',', header, head, rows: rows.collect() }
+        Self { file: file.to_owned(), origin, header, head, rows: rows.collect() }
+    }
+
+    /// The same table with other rows: what was made of it is still told by its places.
+    pub fn rebuilt(&self, head: Row, rows: Vec<Row>) -> Self {
+        let header = head.cells.iter().map(|c| c.1.to_lowercase()).collect();
+        let origin = match &self.origin {
+            Origin::Text { .. } => Origin::Text { delimiter: ',', stated: true },
+            workbook => workbook.clone(),
+        };
+        Self { file: self.file.clone(), origin, header, head, rows }
+    }
+
+    /// The sheet's name, where it is of a workbook.
+    pub fn name(&self) -> Option<&str> {
+        match &self.origin {
+            Origin::Workbook { sheet } => Some(sheet),
+            Origin::Text { .. } => None,
+        }
+    }
+
+    /// Whether a comma is the decimal mark: spreadsheets separate columns by semicolons where it is.
+    pub fn is_of_decimal_commas(&self) -> bool {
+        self.origin == Origin::Text { delimiter: ';', stated: false }
+    }
+
+    /// Leaves out columns at the right end that hold nothing at all.
+    pub fn without_empty_columns(mut self) -> Self {
+        let width = |row: &Row| row.cells.iter().rposition(|c| !c.1.is_empty()).map_or(0, |last| last + 1);
+        let used = self.rows.iter().map(width).chain([width(&self.head)]).max().unwrap_or(0);
+        self.header.truncate(used);
+        self.head.cells.truncate(used);
+        self.rows.iter_mut().for_each(|row| row.cells.truncate(used));
+        self
     }
 
     /// Refuses columns that are not known, and one that stands twice. `form` goes behind the hint.
@@ -63,13 +136,16 @@ impl Sheet {
 
     /// A number as it is written, with a point as the decimal mark.
     pub fn decimal(&self, cell: &str) -> String {
-        if self.decimal_comma { cell.replace(',', ".") } else { cell.to_owned() }
+        match self.origin {
+            Origin::Text { delimiter: ';' | '\t', .. } => cell.replace(',', "."),
+            _ => cell.to_owned(),
+        }
     }
 
     /// Where a cell of a row stands; the start of the row where there is no such cell.
     pub fn place(&self, row: &Row, cell: usize) -> Place {
         let column = row.cells.get(cell).map_or(1, |c| c.0);
-        Place { file: self.file.clone(), line: Some(row.line), column: Some(column) }
+        Place { column: Some(column), ..Place::line(&self.file, row.line) }
     }
 
     /// An error at a cell.
@@ -83,6 +159,24 @@ impl Sheet {
     }
 }
 
+/// `sep=;`, with which spreadsheets begin a text.
+fn stated_delimiter(line: &str) -> Option<char> {
+    let stated = line.trim_start_matches('\u{feff}').trim_matches(['"', ' ', '\r']).to_lowercase();
+    let mut rest = stated.strip_prefix("sep=")?.chars();
+    rest.next().filter(|c| [',', ';', '\t'].contains(c) && rest.next().is_none())
+}
+
+/// The letters that spreadsheets give a column, counted from 1.
+pub(super) fn column_letters(column: usize) -> String {
+    let mut letters = Vec::new();
+    let mut left = column;
+    while left > 0 {
+        letters.push(char::from(b'A' + ((left - 1) % 26) as u8));
+        left = (left - 1) / 26;
+    }
+    letters.iter().rev().collect()
+}
+
 /// A text being cut into rows.
 struct Rows<'t> {
     text: &'t str,
@@ -90,13 +184,15 @@ struct Rows<'t> {
     delimiter: char,
     at: usize,
     line: usize,
-    line_start: usize,
+    /// Characters of the line before `counted`.
+    column: usize,
+    counted: usize,
 }
 
 impl<'t> Rows<'t> {
     fn new(text: &'t str, delimiter: char) -> Self {
         let reader = ReaderBuilder::new().delimiter(delimiter as u8).build();
-        Self { text, reader, delimiter, at: 0, line: 1, line_start: 0 }
+        Self { text, reader, delimiter, at: 0, line: 1, column: 0, counted: 0 }
     }
 
     fn collect(mut self, is_comment: impl Fn(&str) -> bool) -> Vec<Row> {
@@ -123,7 +219,10 @@ impl<'t> Rows<'t> {
             let rest = &self.text[self.at..];
             let is_space = |c: char| c.is_whitespace() && !['\n', '\r', self.delimiter].contains(&c);
             self.at += rest.len() - rest.trim_start_matches(is_space).len();
-            let column = self.text[self.line_start..self.at].chars().count() + 1;
+            // Counted on from the last cell: a line of millions of cells is gone through once.
+            self.column += self.text[self.counted..self.at].chars().count();
+            self.counted = self.at;
+            let column = self.column + 1;
             let (result, read, written) = self.reader.read_field(&self.text.as_bytes()[self.at..], cell);
             row.cells.push((column, String::from_utf8_lossy(&cell[..written]).trim().to_owned()));
             self.pass(read);
@@ -144,7 +243,7 @@ impl<'t> Rows<'t> {
         let passed = &self.text[self.at..self.at + bytes];
         self.line += passed.matches('\n').count();
         if let Some(end) = passed.rfind('\n') {
-            self.line_start = self.at + end + 1;
+            (self.column, self.counted) = (0, self.at + end + 1);
         }
         self.at += bytes;
     }
@@ -164,6 +263,20 @@ mod tests {
         assert_eq!(cells("\"a, \"\"x\"\"\",2"), [(1, "a, \"x\"".into()), (12, "2".into())]);
         assert_eq!(cells("µ;1,5;"), [(1, "µ".into()), (3, "1,5".into()), (7, String::new())]);
         assert_eq!(cells(" \"a\" ,b\r\n"), [(2, "a".into()), (7, "b".into())]);
+    }
+
+    #[test]
+    fn a_first_line_may_name_the_separator() {
+        for text in ["sep=;\na;b,c\n", "\"sep=;\"\na;b,c\n"] {
+            assert_eq!(cells(text), [(1, "a".into()), (3, "b,c".into())]);
+        }
+        assert_eq!(cells("sep=\t\r\na\tb\n").len(), 2);
+        assert_eq!(cells("sep=x,b\n")[0].1, "sep=x");
+    }
+
+    #[test]
+    fn columns_have_the_letters_of_spreadsheets() {
+        assert_eq!([1, 26, 27, 52, 53, 702, 703].map(column_letters), ["A", "Z", "AA", "AZ", "BA", "ZZ", "AAA"]);
     }
 
     #[test]

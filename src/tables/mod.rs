@@ -37,10 +37,13 @@ pub use substances::{
 };
 
 use crate::size::SizeError;
+use crate::size::headings::{Heading, folded_words};
 use crate::size::law::Law;
 use crate::size::standards::{Grit, GritSizes, Made, Sieve, Standards, UsualSpread};
 use crate::source::{did_you_mean, folded, read_text};
-use rows::{AstmRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within};
+use rows::{
+    AstmRow, HeadingRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within,
+};
 use serde::de::DeserializeOwned;
 use std::path::Path;
 
@@ -51,7 +54,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 42] = embedded![
+const EMBEDDED: [(&str, &str, &str); 43] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -69,6 +72,7 @@ const EMBEDDED: [(&str, &str, &str); 42] = embedded![
     "grits-fepa-f-micro": "F grits by sedimentation, F230 to F2000",
     "grits-fepa-p": "P grits, P12 to P2500",
     "spreads": "how wide powders are of which one figure is known",
+    "headings": "words above the columns of size tables, in English, German, French, Spanish",
     "acceptance": "tolerances of a powder's lots, limits of their measurements",
     "aims": "what a search for a blend keeps to: the least share of a powder",
     "cautions": "texts printed with a result, and when",
@@ -351,7 +355,14 @@ fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standa
         series("R20", |r| r.r20),
         series("fine supplementary", |r| r.r10_fine),
     ];
-    Ok(Standards { astm, tyler, iso, grits: grits(find)?, spreads: spreads(find("spreads"))? })
+    Ok(Standards {
+        astm,
+        tyler,
+        iso,
+        grits: grits(find)?,
+        spreads: spreads(find("spreads"))?,
+        headings: headings(find("headings"))?,
+    })
 }
 
 /// How wide a powder is of which one figure is known: a row for each way that it may have been made.
@@ -370,6 +381,21 @@ fn spreads(file: &TableFile) -> Result<Vec<UsualSpread>, TableError> {
         Ok(UsualSpread { made, gsd: r.gsd, low: r.low, high: r.high, status: r.status.key() })
     };
     Made::ALL.into_iter().map(of).collect()
+}
+
+/// Words are looked up as they are folded, so they stand in the table that way.
+fn headings(file: &TableFile) -> Result<Vec<Heading>, TableError> {
+    let rows: Vec<(usize, HeadingRow)> = file.rows()?;
+    refuse_repeats(file, &rows, |r| format!("{} for {}", r.word, r.says.key()))?;
+    let of = |(line, row): (usize, HeadingRow)| {
+        let bare = row.word.trim_matches('*');
+        if bare.is_empty() || folded_words(bare).trim() != bare {
+            let problem = format!("word = \"{}\" must be in lower case, without accents and signs", row.word);
+            return Err(file.error(line, problem));
+        }
+        Ok(Heading { word: row.word, says: row.says })
+    };
+    rows.into_iter().map(of).collect()
 }
 
 /// Sieves whose openings fall from row to row.

@@ -1,5 +1,6 @@
 //! The rows of the tables, typed. Field names are the columns; units are in the names.
 
+use crate::size::headings::Says;
 use crate::size::standards::Made;
 use crate::source::CalendarDate;
 use serde::de::{Deserialize, Deserializer, Error};
@@ -245,6 +246,13 @@ rows! {
     /// `spreads.csv`: how wide powders are of which one figure is known.
     pub(super) struct SpreadRow of gsd {
         pub made: Made,
+    }
+
+    /// `headings.csv`: a word above a column of a size table, or in its first one.
+    pub(super) struct HeadingRow {
+        pub word: String,
+        pub says: Says,
+        pub language: String,
     }
 
     /// `landmarks.csv`: a row for every powder of a scrub.

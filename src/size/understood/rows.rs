@@ -1,0 +1,454 @@
+//! The rows of a table whose columns are known: numbers with their units, the pan, totals, the order.
+
+use super::Understood;
+use super::columns::{Bound, Chosen, Column, Holds, Layout, SizeUnit, amount_unit};
+use crate::numerics::written::trimmed;
+use crate::size::headings::{Says, said};
+use crate::size::standards::{MeshSeries, Standards};
+use crate::size::written_cells::{Figure, Marks};
+use crate::source::{Located, Row};
+use Says::{Count, Gram, Kilogram, Mass, Milligram, Passing, Percent, Retained, Volume};
+
+/// How far a row of totals may be off the sum of the others, of that sum.
+const TOTAL_OFF: f64 = 0.005;
+/// How far shares may sum from 100, %, to be taken for shares of each row.
+const SUM_OFF_PCT: f64 = 1.0;
+
+/// The first column of a row.
+enum First {
+    /// A sieve, a size or a class: its bounds in µm, a class's upper one behind.
+    Size(String, Option<String>),
+    /// The pan; with the opening that it lies below, where that is said.
+    Pan(Option<String>),
+    /// The sum of the rows, or what was lost.
+    Total,
+    /// See above.
+    Loss,
+    /// Nothing of the table.
+    Beside,
+}
+
+/// A row of the table in the form that is read.
+struct Taken<'s> {
+    row: &'s Row,
+    first: First,
+    /// Digits.
+    amount: String,
+}
+
+impl Taken<'_> {
+    fn value(&self) -> f64 {
+        self.amount.parse().unwrap_or(f64::NAN)
+    }
+
+    fn size_um(&self) -> Option<f64> {
+        match &self.first {
+            First::Size(um, _) => um.parse().ok(),
+            _ => None,
+        }
+    }
+}
+
+/// A table being read.
+pub(super) struct Reading<'l, 's> {
+    layout: &'l Layout<'s>,
+    chosen: Chosen,
+    standards: &'l Standards,
+    marks: Marks,
+    said: Vec<String>,
+}
+
+impl<'l, 's> Reading<'l, 's> {
+    pub fn new(layout: &'l Layout<'s>, chosen: Chosen, standards: &'l Standards) -> Self {
+        let places: Vec<usize> = columns(&chosen).map(|c| c.place).collect();
+        let cells = layout.rows.iter().flat_map(|row| places.iter().filter_map(|place| row.cells.get(*place)));
+        let marks = Marks::of(cells.map(|c| c.1.as_str()), layout.sheet.is_of_decimal_commas());
+        Self { layout, chosen, standards, marks, said: Vec::new() }
+    }
+
+    pub fn understood(mut self) -> Result<Understood, Located> {
+        let (sizes, upper) = (self.size_unit(&self.chosen.sizes)?, self.chosen.upper.clone());
+        let upper = upper.map(|upper| Ok::<_, Located>((self.size_unit(&upper)?, upper))).transpose()?;
+        let unit = self.amount_unit()?;
+        let rows = self.rows(sizes, upper.as_ref(), unit)?;
+        let (of_table, others): (Vec<_>, Vec<_>) =
+            rows.into_iter().partition(|taken| matches!(taken.first, First::Size(..) | First::Pan(_)));
+        let rows = self.in_order(of_table)?;
+        let form = self.form(&rows, unit)?;
+        self.say(form, sizes, unit);
+        self.leave_out(&rows, &others, form)?;
+        Ok(self.rebuilt(rows, form))
+    }
+
+    fn fault(&self, row: &Row, place: usize, problem: impl Into<String>) -> Located {
+        self.layout.sheet.error(row, place, problem.into())
+    }
+
+    fn cell(row: &Row, place: usize) -> &str {
+        row.cells.get(place).map_or("", |c| c.1.as_str())
+    }
+
+    /// What a cell says beside its number.
+    fn words(&self, cell: &str) -> Vec<Says> {
+        if cell.contains(char::is_alphabetic) { said(&self.standards.headings, cell) } else { Vec::new() }
+    }
+
+    /// The unit of a column of sizes whose cells do not name their own.
+    fn size_unit(&self, column: &Column) -> Result<Option<SizeUnit>, Located> {
+        let Holds::Sizes(_, unit) = column.holds else { return Ok(None) };
+        let headings = &self.standards.headings;
+        let bare = |row: &&&Row| {
+            let figure = self.marks.read(Self::cell(row, column.place), headings).ok();
+            figure.filter(|f| f.unit.is_empty() && f.digits.parse::<f64>().is_ok_and(|v| v > 0.0))
+        };
+        let without = || self.layout.rows.iter().find_map(|row| bare(&row));
+        match unit.map_or_else(without, |_| None) {
+            Some(Figure { digits, .. }) => {
+                let name = &column.name;
+                Err(self.layout.at_head(
+                    column.place,
+                    format!(
+                        "\"{name}\" has no unit: {digits} may be {digits} µm, {digits} mm or {digits} mesh; write \"{name} (µm)\", \
+                         \"{name} (mm)\" or \"{name} (mesh)\""
+                    ),
+                ))
+            }
+            None => Ok(unit),
+        }
+    }
+
+    /// The unit of the amounts, from the heading or else from the cells.
+    fn amount_unit(&self) -> Result<Option<Says>, Located> {
+        let Column { place, name, holds } = &self.chosen.amounts;
+        let Holds::Amounts { of, unit, .. } = holds else { return Ok(None) };
+        let of_cell =
+            |row: &&Row| amount_unit(&self.marks.read(Self::cell(row, *place), &self.standards.headings).ok()?.unit);
+        match unit.or_else(|| self.layout.rows.iter().find_map(of_cell)) {
+            Some(unit) => Ok(Some(unit)),
+            None if *of == Count => Ok(None),
+            None => {
+                let problem = format!("\"{name}\" has no unit; write \"{name} (g)\" or \"{name} (%)\"");
+                Err(self.layout.at_head(*place, problem))
+            }
+        }
+    }
+
+    /// All rows that hold something, or all cells that are wrong.
+    fn rows(
+        &self,
+        sizes: Option<SizeUnit>,
+        upper: Option<&(Option<SizeUnit>, Column)>,
+        unit: Option<Says>,
+    ) -> Result<Vec<Taken<'s>>, Located> {
+        let (mut taken, mut faults) = (Vec::new(), Vec::new());
+        for row in &self.layout.rows {
+            if let Some(beyond) = self.beyond(row) {
+                faults.push(beyond);
+                continue;
+            }
+            let first = self.first(row, sizes, upper);
+            let amount = match &first {
+                Ok(First::Beside) => continue,
+                Ok(First::Total | First::Loss) if Self::cell(row, self.chosen.amounts.place).is_empty() => continue,
+                _ => self.amount(row, unit),
+            };
+            match (first, amount) {
+                (Ok(first), Ok(amount)) => taken.push(Taken { row, first, amount }),
+                (first, amount) => faults.extend(first.err().into_iter().chain(amount.err())),
+            }
+        }
+        match Located::all(faults) {
+            Some(all) => Err(all),
+            None if taken.is_empty() => Err(self
+                .layout
+                .at_head(self.chosen.sizes.place, "no rows stand below the head of the table".to_owned())),
+            None => Ok(taken),
+        }
+    }
+
+    /// More cells than columns, as decimal commas make them in a text whose columns are kept apart by commas.
+    fn beyond(&self, row: &Row) -> Option<Located> {
+        let columns = self.layout.names.len();
+        let place = row.cells.iter().rposition(|c| !c.1.is_empty()).filter(|last| *last >= columns)?;
+        // In a workbook something may stand beside the table.
+        let problem = format!(
+            "{} cells, but the head names {columns} columns; if a comma is the decimal mark, keep columns apart by semicolons",
+            place + 1
+        );
+        self.layout.sheet.name().is_none().then(|| self.fault(row, columns, problem))
+    }
+
+    fn first(
+        &self,
+        row: &Row,
+        unit: Option<SizeUnit>,
+        upper: Option<&(Option<SizeUnit>, Column)>,
+    ) -> Result<First, Located> {
+        let place = self.chosen.sizes.place;
+        let cell = Self::cell(row, place);
+        let amount = Self::cell(row, self.chosen.amounts.place);
+        let words = self.words(cell);
+        let digits = cell.contains(|c: char| c.is_ascii_digit());
+        match () {
+            () if upper.is_none() && words.contains(&Says::Pan) => return Ok(First::Pan(None)),
+            () if !digits && words.contains(&Says::Loss) => return Ok(First::Loss),
+            () if !digits && words.contains(&Says::Total) => return Ok(First::Total),
+            // A remark below the table, or a sum without a word beside it.
+            () if !digits && amount.is_empty() => return Ok(First::Beside),
+            () if cell.is_empty() && upper.is_none() => return Ok(First::Total),
+            () => {}
+        }
+        let below = upper.is_none().then(|| cell.strip_prefix(['<', '≤', '-', '−'])).flatten();
+        if let Some(below) = below {
+            return self.size(row, place, below, unit).map(|um| First::Pan(Some(um)));
+        }
+        let size = match cell {
+            // The finest class may start at nothing.
+            "" => "0".to_owned(),
+            _ => self.size(row, place, cell.trim_start_matches(['>', '≥', '+']), unit)?,
+        };
+        let Some((unit, column)) = upper else {
+            let pan = size.parse::<f64>() == Ok(0.0);
+            return Ok(if pan { First::Pan(None) } else { First::Size(size, None) });
+        };
+        Ok(First::Size(size, Some(self.size(row, column.place, Self::cell(row, column.place), *unit)?)))
+    }
+
+    /// A size in µm.
+    fn size(&self, row: &Row, place: usize, cell: &str, unit: Option<SizeUnit>) -> Result<String, Located> {
+        let headings = &self.standards.headings;
+        let wrong = |problem: String| self.fault(row, place, format!("\"{}\": {problem}", self.layout.names[place]));
+        let lower = cell.trim().to_lowercase();
+        let numbered = ["#", "no.", "no", "nr.", "nr"].iter().find_map(|mark| lower.strip_prefix(mark));
+        let own = SizeUnit::of(&self.words(cell.trim_start_matches(|c: char| !c.is_alphabetic())));
+        let unit = own
+            .or(numbered
+                .map(|_| SizeUnit::Mesh(MeshSeries::AstmE11))
+                .filter(|_| !matches!(unit, Some(SizeUnit::Mesh(_)))))
+            .or(unit);
+        if let Some(SizeUnit::Mesh(series)) = unit {
+            let number = numbered.unwrap_or(&lower).replace("mesh", "").replace("tyler", "");
+            let opening = self.standards.opening_um(series, number.trim()).map_err(|e| wrong(e.to_string()))?;
+            return Ok(opening.to_string());
+        }
+        let figure = self.marks.read(cell, headings).map_err(wrong)?;
+        match figure.unit.as_slice() {
+            [] | [Says::Micrometre | Says::Millimetre] => {}
+            _ => return Err(wrong(format!("\"{cell}\" has a unit that is none of a size; write it like 300 µm"))),
+        }
+        Ok(if unit == Some(SizeUnit::Mm) { moved(&figure.digits, 3) } else { figure.digits })
+    }
+
+    /// An amount: grams, percent, or a number of grains.
+    fn amount(&self, row: &Row, unit: Option<Says>) -> Result<String, Located> {
+        let place = self.chosen.amounts.place;
+        let wrong = |problem: String| self.fault(row, place, format!("\"{}\": {problem}", self.layout.names[place]));
+        let cell = Self::cell(row, place);
+        let figure = self.marks.read(cell, &self.standards.headings).map_err(wrong)?;
+        let own = amount_unit(&figure.unit).or(unit);
+        if figure.digits.starts_with('-') {
+            return Err(wrong(format!("\"{cell}\" is negative; it must be 0 or more")));
+        }
+        if (own == Some(Percent)) != (unit == Some(Percent)) || (unit.is_none() && !figure.unit.is_empty()) {
+            return Err(wrong(format!("\"{cell}\" is in another unit than the others")));
+        }
+        Ok(match own {
+            Some(Kilogram) => moved(&figure.digits, 3),
+            Some(Milligram) => moved(&figure.digits, -3),
+            _ => figure.digits,
+        })
+    }
+
+    /// The rows of the table with the pan last and from coarse to fine, or from fine to coarse where they are classes or sizes; rows
+    /// that run neither way are left for the reader to refuse.
+    fn in_order(&mut self, mut rows: Vec<Taken<'s>>) -> Result<Vec<Taken<'s>>, Located> {
+        if matches!(rows.first(), Some(Taken { first: First::Pan(_), .. })) && rows.len() > 1 {
+            rows.rotate_left(1);
+        }
+        let sizes: Vec<f64> = rows.iter().filter_map(Taken::size_um).collect();
+        let coarse_first = self.is_sieved();
+        let wrong_way = |w: &[f64]| if coarse_first { w[0] < w[1] } else { w[0] > w[1] };
+        if sizes.len() > 1 && sizes.windows(2).all(wrong_way) {
+            rows[..sizes.len()].reverse();
+            self.said.push(
+                if coarse_first { "turned to run from coarse to fine" } else { "turned to run from fine to coarse" }
+                    .to_owned(),
+            );
+        }
+        if let Some(Taken { row, first: First::Pan(Some(below)), .. }) = rows.last() {
+            let finest = rows.iter().rev().find_map(Taken::size_um);
+            if finest.is_none_or(|finest| below.parse() != Ok(finest)) {
+                let problem =
+                    format!("the pan is said to lie below {below} µm, which is not the finest sieve of the table");
+                return Err(self.fault(row, self.chosen.sizes.place, problem));
+            }
+        }
+        Ok(rows)
+    }
+
+    /// Whether the rows are sieves.
+    fn is_sieved(&self) -> bool {
+        let Holds::Amounts { of, .. } = self.chosen.amounts.holds else { return false };
+        let grains = matches!(self.chosen.sizes.holds, Holds::Sizes(Bound::Grain, _));
+        match self.chosen.upper {
+            Some(_) => false,
+            None => of == Retained || !grains && of != Volume || of == Mass,
+        }
+    }
+
+    /// The column that the amounts are read as.
+    fn form(&self, rows: &[Taken], unit: Option<Says>) -> Result<&'static str, Located> {
+        let Column { place, name, holds } = &self.chosen.amounts;
+        let Holds::Amounts { of, cumulative, .. } = *holds else { return Ok("retained_g") };
+        let ask = |problem: String| Err(self.layout.at_head(*place, format!("\"{name}\" {problem}")));
+        let percent = unit == Some(Percent);
+        if self.chosen.upper.is_some() {
+            return match (of, percent, cumulative) {
+                (Count, ..) => Ok("count"),
+                (Volume | Mass | Retained, true, false) => Ok("volume_pct"),
+                _ => ask("beside classes must be a share of each class; write \"Volume (%)\" or \"Count\"".to_owned()),
+            };
+        }
+        let (sum, last) = (rows.iter().map(Taken::value).sum::<f64>(), rows.last().map_or(0.0, Taken::value));
+        let of_rows = (sum - 100.0).abs() <= SUM_OFF_PCT;
+        let runs = |rising: bool| {
+            rows.windows(2).all(|w| if rising { w[0].value() <= w[1].value() } else { w[0].value() >= w[1].value() })
+        };
+        let to_hundred = runs(true) && (last - 100.0).abs() <= SUM_OFF_PCT;
+        match (of, percent, cumulative) {
+            (Retained, false, false) => Ok("retained_g"),
+            (Retained, true, true) => Ok("cum_retained_pct"),
+            (Retained, true, false) if of_rows => Ok("retained_pct"),
+            (Retained, true, false) if to_hundred => Ok("cum_retained_pct"),
+            (Retained, true, false) => ask(format!(
+                "sums to {} %: shares of each sieve sum to 100 %, and cumulative ones rise to 100 % from the coarsest sieve; mend the \
+                 numbers, or write \"Cumulative retained (%)\"",
+                trimmed(sum, 5)
+            )),
+            (Passing, true, _) if self.is_sieved() => Ok("cum_passing_pct"),
+            (Passing, true, _) => Ok("cum_volume_pct"),
+            (Volume, true, true) => Ok("cum_volume_pct"),
+            (Volume, true, false) if to_hundred && !of_rows => Ok("cum_volume_pct"),
+            (Volume, true, false) => {
+                ask("is a share of each class, and a class needs both bounds; write \"Lower (µm)\" and \"Upper (µm)\""
+                    .to_owned())
+            }
+            (Mass, false, false) => Ok("retained_g"),
+            (Mass, true, false) if of_rows && !runs(false) => Ok("retained_pct"),
+            (Mass, true, _) => ask(format!(
+                "may be what each sieve retained or what passed it; write \"Retained (%)\", \"Cumulative retained (%)\" or \"Passing (%)\"{}",
+                if cumulative { "" } else { " above it" }
+            )),
+            _ => ask("is not read; write \"Retained (g)\", \"Retained (%)\" or \"Passing (%)\"".to_owned()),
+        }
+    }
+
+    /// What was taken for what.
+    fn say(&mut self, form: &str, sizes: Option<SizeUnit>, unit: Option<Says>) {
+        let said = std::mem::take(&mut self.said);
+        self.said.extend(self.layout.sheet.name().map(|sheet| format!("sheet \"{sheet}\"")));
+        let (what, unit_of) = (if self.is_sieved() { "openings" } else { "sizes" }, sizes.map(SizeUnit::label));
+        let unit_of = unit_of.unwrap_or("the units of their cells");
+        let of = self.chosen.upper.as_ref().map_or_else(
+            || format!("\"{}\" as {what}", self.chosen.sizes.name),
+            |upper| format!("\"{}\" to \"{}\" as classes", self.chosen.sizes.name, upper.name),
+        );
+        self.said.push(format!("{of} in {unit_of}"));
+        let amounts = match form {
+            "retained_g" => "what stayed on each sieve",
+            "retained_pct" => "the share that stayed on each sieve",
+            "cum_retained_pct" => "the share that stayed on a sieve and those above it",
+            "cum_passing_pct" => "the share that passed",
+            "cum_volume_pct" => "the share by volume that is finer",
+            "volume_pct" => "the share by volume of each class",
+            _ => "the number of grains of each class",
+        };
+        let unit = match unit {
+            Some(Gram) => ", g",
+            Some(Milligram) => ", mg",
+            Some(Kilogram) => ", kg",
+            Some(_) => ", %",
+            None => "",
+        };
+        self.said.push(format!("\"{}\" as {amounts}{unit}", self.chosen.amounts.name));
+        if self.marks.decimal_commas() {
+            self.said.push("commas as decimal marks".to_owned());
+        }
+        self.said.extend(said);
+    }
+
+    /// Rows that are none of the table, the sum held against them.
+    fn leave_out(&mut self, rows: &[Taken], others: &[Taken], form: &str) -> Result<(), Located> {
+        let sum: f64 = rows.iter().map(Taken::value).sum();
+        let lost: f64 = others.iter().filter(|o| matches!(o.first, First::Loss)).map(Taken::value).sum();
+        let summed = !form.starts_with("cum");
+        let place = self.chosen.amounts.place;
+        for other in others {
+            let name = Self::cell(other.row, self.chosen.sizes.place);
+            let is_total = matches!(other.first, First::Total);
+            let near = |sum: f64| (other.value() - sum).abs() <= TOTAL_OFF * sum;
+            if is_total && (summed || name.is_empty()) && !near(sum) && !near(sum + lost) {
+                let total = trimmed(other.value(), 6);
+                let problem = if name.is_empty() {
+                    format!(
+                        "{total} has no size beside it, and is not the sum of the other rows, {}; write its sieve, or leave it out",
+                        trimmed(sum, 6)
+                    )
+                } else {
+                    format!(
+                        "\"{name}\" says {total}, but the rows sum to {}; one is missing or mistyped",
+                        trimmed(sum, 6)
+                    )
+                };
+                return Err(self.fault(other.row, place, problem));
+            }
+            let name = if name.is_empty() { "the sum".to_owned() } else { format!("\"{name}\"") };
+            self.said.push(format!("row {} ({name}) left out", other.row.line));
+        }
+        let used: Vec<usize> = columns(&self.chosen).map(|c| c.place).collect();
+        let idle =
+            self.layout.names.iter().enumerate().filter(|(place, name)| !used.contains(place) && !name.is_empty());
+        let idle: Vec<String> = idle.map(|(_, name)| format!("\"{name}\"")).collect();
+        if !idle.is_empty() {
+            self.said.push(format!("not used: {}", idle.join(", ")));
+        }
+        Ok(())
+    }
+
+    /// The table in the form that is read, each cell with the place that it came from.
+    fn rebuilt(self, rows: Vec<Taken>, form: &str) -> Understood {
+        let at = |row: &Row, place: usize| row.cells.get(place).map_or(1, |c| c.0);
+        let (sizes, amounts) = (self.chosen.sizes.place, self.chosen.amounts.place);
+        let upper = self.chosen.upper.as_ref().map(|c| c.place);
+        let names = match (upper, form) {
+            (Some(_), _) => vec!["lower_um", "upper_um", form],
+            (None, "cum_volume_pct") => vec!["size_um", form],
+            (None, _) => vec!["opening_um", form],
+        };
+        let places: Vec<usize> = [Some(sizes), upper, Some(amounts)].into_iter().flatten().collect();
+        let with = |row: &Row, cells: Vec<String>| Row {
+            line: row.line,
+            cells: places.iter().map(|place| at(row, *place)).zip(cells).collect(),
+        };
+        let head = with(self.layout.head, names.into_iter().map(str::to_owned).collect());
+        let row = |taken: Taken| {
+            let cells = match taken.first {
+                First::Size(size, upper) => [Some(size), upper],
+                _ => [Some("pan".to_owned()), None],
+            };
+            with(taken.row, cells.into_iter().flatten().chain([taken.amount]).collect())
+        };
+        let rows = rows.into_iter().map(row).collect();
+        let names = columns(&self.chosen).map(|c| format!("\"{}\"", c.name)).collect();
+        Understood { sheet: self.layout.sheet.rebuilt(head, rows), names, said: self.said.join("; ") }
+    }
+}
+
+fn columns(chosen: &Chosen) -> impl Iterator<Item = &Column> {
+    [Some(&chosen.sizes), chosen.upper.as_ref(), Some(&chosen.amounts)].into_iter().flatten()
+}
+
+/// Digits times a power of ten.
+fn moved(digits: &str, by: i32) -> String {
+    format!("{digits}e{by}").parse::<f64>().map_or_else(|_| digits.to_owned(), |moved| moved.to_string())
+}
