@@ -5,6 +5,8 @@
 
 mod desk;
 mod traps;
+mod unseen;
+mod whole;
 
 use desk::*;
 use fantoccini::actions::{Actions, InputSource, MouseActions, PointerAction};
@@ -33,6 +35,8 @@ fn the_page_in_a_browser() {
         names_stay_text(&desk, &client).await;
         taken_away(&desk, &client).await;
         traps::all(&desk, &client).await;
+        unseen::all(&desk, &client).await;
+        whole::all(&desk, &client).await;
         quick(&desk, &client).await;
         client.close().await.unwrap();
         looks(&desk).await;
@@ -85,10 +89,10 @@ async fn opened_dragged_typed(desk: &Desk, client: &Client) {
     click(client, "#redo").await;
     until(client, "return document.getElementById('band-name').textContent === 'face'", "redo does nothing").await;
     click(client, "#undo").await;
-    until(client, "return document.getElementById('news').textContent === 'From face to delicate face.'", "not told")
-        .await;
+    says(client, "news", "From face to delicate face.").await;
 
     // Typed: the numbers of the command line for the same file.
+    unfold(client, 1).await;
     fill(client, "p1-parts", "3").await;
     until(
         client,
@@ -103,13 +107,14 @@ async fn opened_dragged_typed(desk: &Desk, client: &Client) {
     accessible(client, "with an error").await;
     click(client, "#undo").await;
 
-    // Every form of a grade, and the pointer over the curves.
+    // Every form of a grade, looked at, and the pointer over the curves.
+    unfold(client, 0).await;
     for form in ["log-normal", "percentiles", "mesh", "range", "grit", "words"] {
         choose(client, "p0-form", form).await;
         until(
             client,
             &format!(
-                "return document.getElementById('p0-form').value === '{form}' \
+                "return document.getElementById('p0-form').dataset.value === '{form}' \
               && document.getElementById('p0-fields').dataset.form === '{form}' \
               && document.querySelectorAll('#p0-fields .box').length > 0 \
               && document.querySelector('.error:not(:empty)') === null"
@@ -145,6 +150,8 @@ async fn opened_dragged_typed(desk: &Desk, client: &Client) {
 
 async fn keyboard_alone(desk: &Desk, client: &Client) {
     desk.open(client, POLISH).await;
+    unfold(client, 0).await;
+    run(client, "document.body.tabIndex = -1; document.body.focus()").await;
     let press = async |key: Key| press(client, &char::from(key).to_string()).await;
     let mut seen = Vec::new();
     for _ in 0..120 {
@@ -216,6 +223,7 @@ async fn tables_dropped(desk: &Desk, client: &Client) {
     .await;
     assert!(desk.file("lot-9.csv").exists());
     // By the keyboard a file is chosen instead of dropped.
+    unfold(client, 1).await;
     fs::write(desk.taken.path().join("chosen.csv"), "lower_um,upper_um,count\n100,150,30\n150,220,10\n").unwrap();
     let file = client.find(Locator::Id("p1-file")).await.unwrap();
     file.send_keys(desk.taken.path().join("chosen.csv").to_str().unwrap()).await.unwrap();
@@ -407,6 +415,8 @@ async fn looks(desk: &Desk) {
         shot(&client, name).await;
         if name == "phone" {
             traps::on_a_phone(&client).await;
+            unseen::on_a_phone(&desk, &client).await;
+            whole::on_a_phone(&desk, &client).await;
         }
         client.close().await.unwrap();
     }

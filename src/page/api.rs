@@ -4,6 +4,7 @@
 use super::aim::{AimAnswer, AimRequest, find};
 use super::answer::{Answer, Body, MOST_BYTES, Refusal};
 use super::assess::{AssessAnswer, AssessRequest, InHand, assess};
+use super::differences::{Difference, differences};
 use super::downloads::{ALL, Download, DownloadRequest, download};
 use super::draft::{Draft, TableText};
 use super::held::Page;
@@ -38,6 +39,7 @@ pub(super) fn routes() -> Router<Arc<Page>> {
         .route("/start", get(start))
         .route("/assess", post(assess_draft))
         .route("/compare", post(compare))
+        .route("/differences", post(differ))
         .route("/table", post(check_table))
         .route("/aim", post(aim))
         .route("/confidence", post(confidence))
@@ -117,6 +119,18 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
     })
     .await
     .map(Json)
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DifferRequest {
+    file: String,
+    here: String,
+    there: String,
+}
+
+async fn differ(Body(DifferRequest { file, here, there }): Body<DifferRequest>) -> Answer<Vec<Difference>> {
+    differences(&here, &there, &file).map(Json)
 }
 
 #[derive(Debug, Deserialize)]

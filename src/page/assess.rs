@@ -1,8 +1,10 @@
 //! A draft read, edited and assessed.
 
 use super::answer::Refusal;
+use super::differences::{Difference, differences};
 use super::draft::{Draft, TableText};
 use super::held::Page;
+use super::whole::{Whole, whole};
 use crate::band::BandScale;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
@@ -32,6 +34,10 @@ pub(super) struct AssessRequest {
     pub restate: Option<Restate>,
     /// Sizes that the curves must reach, µm: those of scrubs that are laid over them.
     pub range_um: Option<(f64, f64)>,
+    /// What the file holds on disk, to be told what is not saved.
+    pub base: Option<String>,
+    /// The text before this step, to be told what the step did.
+    pub since: Option<String>,
     /// `tables_read` of the answer before.
     #[serde(default)]
     pub tables_read: BTreeMap<String, String>,
@@ -58,6 +64,13 @@ pub(super) struct AssessAnswer {
     /// What the checks of its formula say, where it has one.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     formula: Vec<Remark>,
+    /// Its ingredients and all checks, where it has a formula that can be read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    whole: Option<Whole>,
+    /// What differs from `base`.
+    unsaved: Vec<Difference>,
+    /// What differs from `since`.
+    step: Vec<Difference>,
     /// Tables of the folder that it was made from: name and SHA-256.
     tables_read: BTreeMap<String, String>,
     /// Those that hold something else than they did before, in words.
@@ -147,7 +160,7 @@ impl Files for InHand<'_> {
 
 /// Makes the edits and assesses what comes of them.
 pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer, Refusal> {
-    let AssessRequest { mut draft, edits, restate, range_um, tables_read: before } = request;
+    let AssessRequest { mut draft, edits, restate, range_um, base, since, tables_read: before } = request;
     if range_um.is_some_and(|(lo, hi)| !(REACH_UM.contains(&lo) && REACH_UM.contains(&hi) && lo < hi)) {
         let (low, high) = (REACH_UM.start(), REACH_UM.end());
         return Err(Refusal::wrong(format!("range_um: two sizes from {low} to {high} µm are wanted, the finer first")));
@@ -170,8 +183,16 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
     let drawn = page.drawn(scrub);
     let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
+    let (formula, whole) = match has_formula(&definition) {
+        true => checked(page, &draft, &report.cautions),
+        false => (Vec::new(), None),
+    };
+    let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
     Ok(AssessAnswer {
-        formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },
+        formula,
+        whole,
+        unsaved: against(base)?,
+        step: against(since)?,
         changed: changed(&before, &tables_read),
         tables_read,
         definition,
@@ -184,13 +205,14 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
 }
 
 /// What the checks of a formula say, or why it cannot be read: the powders alone can be, and are shown all the same.
-fn remarks(page: &Page, draft: &Draft, said: &[Caution]) -> Vec<Remark> {
+fn checked(page: &Page, draft: &Draft, said: &[Caution]) -> (Vec<Remark>, Option<Whole>) {
     match draft.whole(page) {
         Ok(formula) => {
             let checked = formula::checks(&formula, &page.tables, &page.judge);
-            FormulaReport::new(&formula, &checked, &page.judge, &page.tables).remarks(said)
+            let report = FormulaReport::new(&formula, &checked, &page.judge, &page.tables);
+            (report.remarks(said), Some(whole(report)))
         }
-        Err(refusal) => vec![Remark { level: Level::Stop, text: refusal.to_string() }],
+        Err(refusal) => (vec![Remark { level: Level::Stop, text: refusal.to_string() }], None),
     }
 }
 

@@ -21,6 +21,7 @@
 //! | `GET start` | | the draft of a new scrub, under names that the folder has free |
 //! | `POST assess` | `draft`, [more](#assess) | `draft` after the edits, and [all that is shown of it](#assess) |
 //! | `POST compare` | `drafts`, two to six | as `compare --json` |
+//! | `POST differences` | `file`, `here`, `there`: two texts of it | a list of `what`, `before` (here), `after` (there) |
 //! | `POST table` | `name`; `text` or `bytes`, `tables`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text` |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
@@ -37,6 +38,14 @@
 //! curves reach over `range_um` at least, so that others can be laid over them: they share their sizes. `definition` is the
 //! file as JSON, `forms` how each powder's size is stated, `report` as `blend --json`, `scale` a
 //! [`crate::band::BandScale`], `charts` a [`crate::plot::SizeCharts`].
+//!
+//! With `base`, what the file holds on disk, `unsaved` says what differs from it; with `since`, the text before this step, `step` says
+//! what it did: lists of `{ what, before, after }`. Among `edits` are those of any table or list of the file by its path (`set`,
+//! `put-in`, `take-out`, `move`), with which phases, ingredients, acid, base, fill and use are edited.
+//!
+//! `whole` stands there beside `formula` where that can be read: `total_pct`, `lines` (all ingredients and powders as in
+//! `formula --json`) and `checks` (the same, those that pass too, each with `name`, the `part` of the scrub that it is about, the
+//! `lines` that it names, its `bound`: `at-least`, `at-most` or `exactly`, and what would `mend` it).
 //!
 //! `formula` stands there where the file has phases, an acid or anything else that `gritwise formula` checks: a list of
 //! `{ level, text }`, `stop` before `warn` before `note`. Stops and warnings are checks, notes what could not be judged, the
@@ -76,6 +85,7 @@ mod answer;
 mod api;
 mod assess;
 mod assets;
+mod differences;
 mod downloads;
 mod draft;
 mod guard;
@@ -83,6 +93,7 @@ mod held;
 mod listing;
 mod pickers;
 mod server;
+mod whole;
 mod workshop;
 
 pub use held::{Page, PageError};

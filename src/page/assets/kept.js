@@ -77,7 +77,7 @@ function actions({ slot, name, draft }) {
 
 /** An earlier version of the file in hand is one more step, which undo takes back; another scrub takes its place. */
 async function takeBack(draft) {
-  if (draft.file === bench.draft.file) await replace(draft);
+  if (draft.file === bench.draft.file) await replace(draft, "the version kept");
   else if (await mayLeave()) await begin(draft, null);
 }
 

@@ -1,42 +1,55 @@
 // Ties the parts of the page together.
 
-import { SLOTS, bench, canRedo, canUndo, isBusy, isChanged, keep, redo, undo, watch } from "./bench.js";
+import { showBar, showSteps } from "./bar.js";
+import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
 import { call, wantedFile } from "./call.js";
+import { stopsOf } from "./checks.js";
 import { takeTyped, usePickers } from "./controls.js";
-import { folder, markOpen, openFile, saveCopy, saveIt, showFolder, startNew } from "./files.js";
+import { quiet, watchDisk } from "./disk.js";
+import { conflict, folder, markOpen, openFile, saveCopy, saveIt, showFolder, startNew } from "./files.js";
 import { showKept } from "./kept.js";
 import { byId, rest, rests } from "./make.js";
+import { isSafe, keepAgain, rememberAll, showOffers } from "./offer.js";
+import { setUpPaper, showPaper } from "./paper.js";
 import { addPowder, showPowders } from "./powders.js";
 import { seek } from "./seek.js";
+import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
 import { resetSure, setUpSure } from "./sure.js";
 import { setUpTakeAway, showFileText } from "./takeaway.js";
 import { attempt, complain, say } from "./talk.js";
-import { showVerdict, stopsOf } from "./verdict.js";
+import { showVerdict } from "./verdict.js";
+import { showWhole } from "./whole.js";
 
 let band = "";
 let stops = "";
 
 function show(what) {
   complain("");
-  for (const id of ["making", "result", "glance"]) byId(id).hidden = false;
+  for (const id of ["making", "result", "glance", "bar"]) byId(id).hidden = false;
   byId("empty").hidden = true;
   if (what !== "saved") {
     showStrips(bench.answer, bench.kept);
     showKept();
   }
   if (what === "begun" || what === "changed") showChange(what);
+  if (what === "begun" || what === "saved") quiet();
   showFileText();
   markOpen();
   tools();
+  rememberAll(what);
+  if (what === "begun") showOffers();
 }
 
 function showChange(what) {
   const before = { band, stops };
   band = bench.answer.report.band.name;
-  stops = stopsOf(bench.answer.formula).join("; ");
-  showPowders();
+  stops = stopsOf(bench.answer).join("; ");
+  showPowders(what === "begun");
+  showWhole();
   showVerdict(bench.answer);
+  showBar();
+  showPaper();
   resetSure();
   performance.mark("shown");
   if (stops && stops !== before.stops) say(`Stop: ${stops}`);
@@ -55,16 +68,26 @@ function foldList() {
 
 function tools() {
   for (const id of ["undo", "redo", "keep", "seek", "save-as", "save"]) byId(id).disabled = false;
-  rest(byId("undo"), !canUndo());
-  rest(byId("redo"), !canRedo());
+  showSteps();
   rest(byId("keep"), bench.kept.length >= SLOTS.length);
   document.title = `${isChanged() ? "• " : ""}${bench.answer.report.scrub.name} – gritwise`;
 }
 
+/** Undo or redo, and which step that was. */
+async function stepped(work, name, word) {
+  const before = name();
+  const was = band;
+  await work();
+  const moved = band === was ? "" : ` From ${was} to ${band}.`;
+  if (before) say(`${word}: ${before}.${moved}`);
+}
+const undoIt = () => stepped(undo, undoes, "Undone");
+const redoIt = () => stepped(redo, redoes, "Done again");
+
 function onKey(event) {
   if (!(event.ctrlKey || event.metaKey) || byId("dialog").open || !bench.draft) return;
   const key = event.key.toLowerCase();
-  const work = { z: event.shiftKey ? redo : undo, y: redo, s: saveIt }[key];
+  const work = { z: event.shiftKey ? redoIt : undoIt, y: redoIt, s: saveIt }[key];
   if (!work) return;
   event.preventDefault();
   takeTyped();
@@ -78,8 +101,8 @@ function wire() {
       takeTyped();
       attempt(work);
     });
-  on("undo", undo);
-  on("redo", redo);
+  on("undo", undoIt);
+  on("redo", redoIt);
   on("keep", () => keep());
   on("seek", async () => seek(folder));
   on("save", saveIt);
@@ -92,21 +115,31 @@ function wire() {
   addEventListener("focus", () => showFolder().catch(() => {}));
   addEventListener("beforeunload", (event) => {
     takeTyped();
-    if (isBusy() || isChanged()) event.preventDefault();
+    if (isBusy() || (isChanged() && !isSafe)) event.preventDefault();
   });
-  // A file that misses its mark must not replace the page.
+  // A file that misses its mark must not replace the page, and turning the wheel over a list must not choose from it.
   for (const kind of ["dragover", "drop"]) addEventListener(kind, (event) => event.preventDefault());
+  addEventListener("wheel", (event) => event.target.matches?.("select:focus") && event.target.blur());
+  // What keeps its place at the top must hide nothing that comes into sight.
+  new ResizeObserver(([bar]) => {
+    document.documentElement.style.setProperty("--bar", `${Math.ceil(bar.target.offsetHeight)}px`);
+  }).observe(byId("bar"));
 }
 
 async function start() {
   wire();
   setUpStrips();
   setUpSure();
+  setUpPaper();
   watch(show);
   usePickers(await call("tables"));
   await setUpTakeAway();
   await showFolder();
+  useFolder(folder.folder_id);
+  await keepAgain();
+  showOffers();
   if (wantedFile) await attempt(() => openFile(wantedFile));
+  watchDisk(conflict);
   document.body.dataset.ready = "yes";
 }
 

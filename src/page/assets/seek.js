@@ -2,7 +2,7 @@
 
 import { bench, begin, keep } from "./bench.js";
 import { call } from "./call.js";
-import { choice, option, pickers } from "./controls.js";
+import { choice, option, pickers, readNumber } from "./controls.js";
 import { mayLeave } from "./files.js";
 import { byId, make, number, percent, table } from "./make.js";
 import { attempt, openDialog } from "./talk.js";
@@ -33,7 +33,7 @@ export function seek(folder) {
       "label",
       { class: "box", for: `aim-${id}` },
       label,
-      make("input", { id: `aim-${id}`, type: "number", step: "any", min: "0", ...attributes }),
+      make("input", { id: `aim-${id}`, type: "text", inputmode: "decimal", autocomplete: "off", ...attributes }),
     );
   const result = make("div", { id: "found", "aria-live": "polite" });
   const go = make("button", { type: "submit", class: "strong" }, "Find");
@@ -48,21 +48,18 @@ export function seek(folder) {
         "Shelf",
         folder.shelves.map((s) => option(s.file, `${s.file} (${s.powders.length} powders)`)),
         folder.shelves[0].file,
-        () => {},
       ),
       choice(
         "aim-goal",
         "Wanted",
         GOALS.map(([v, t]) => option(v, t)),
         "least-change",
-        () => {},
       ),
       choice(
         "aim-band",
         "No harsher than",
         [option("", "any band"), ...pickers.bands.map((b) => option(b))],
         bench.answer.report.band.name,
-        () => {},
       ),
     ),
     make(
@@ -77,8 +74,8 @@ export function seek(folder) {
       "div",
       { class: "row" },
       field("d99", "D99 at most, µm"),
-      field("powders", "Powders at most", { step: "1", min: "1" }),
-      field("sure", "That band in so many of 100 draws", { max: "99", placeholder: "90" }),
+      field("powders", "Powders at most"),
+      field("sure", "That band in so many of 100 draws", { placeholder: "90" }),
       field("batch", "Batch, g"),
       make(
         "label",
@@ -114,7 +111,8 @@ async function find(result, go) {
 /** The keys of an aim file, from the form. */
 function wanted() {
   const value = (id) => byId(`aim-${id}`).value.trim();
-  const one = (id) => (value(id) === "" ? null : Number(value(id)));
+  // What is no number goes as it is: the program says what is wanted.
+  const one = (id) => (value(id) === "" ? null : (readNumber(value(id)) ?? value(id)));
   const range = (low, high, least, most) =>
     one(low) === null && one(high) === null ? null : [one(low) ?? least, one(high) ?? most];
   const goal = value("goal");
