@@ -21,7 +21,7 @@ pub use calibration::{read_calibration, write_calibration};
 pub use formula::{read_formula, read_weighed};
 pub use inputs::Inputs;
 pub use shelf::read_shelf;
-pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
+pub use starter::{NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};

@@ -9,7 +9,7 @@ use crate::band::BandScale;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
 use crate::files::{
-    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
+    NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
 };
 use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
@@ -82,8 +82,14 @@ pub(super) struct AssessAnswer {
 const REACH_UM: std::ops::RangeInclusive<f64> = 1e-4..=1e6;
 
 impl Draft {
-    /// A new scrub, with names that the folder has free.
+    /// A new scrub, with a name that the folder has free.
     pub fn start(page: &Page) -> Result<Self, Refusal> {
+        let file = page.workshop.free_name("scrub.toml", None, &[])?;
+        Ok(Self { file, text: NEW_SCRUB.to_owned(), tables: Vec::new() })
+    }
+
+    /// The example that `gritwise start` writes, with names that the folder has free.
+    pub fn example(page: &Page) -> Result<Self, Refusal> {
         let free = |name, text| page.workshop.free_name(name, text, &[]);
         let sieve = free(STARTER_SIEVE_NAME, Some(STARTER_SIEVE))?;
         let text = STARTER_SCRUB.replace(&format!("\"{STARTER_SIEVE_NAME}\""), &format!("\"{sieve}\""));
@@ -188,10 +194,12 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         false => (Vec::new(), None),
     };
     let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
+    // What cannot be read on disk is mended here.
+    let unsaved = against(base).unwrap_or_else(|_| vec![Difference::of_unreadable()]);
     Ok(AssessAnswer {
         formula,
         whole,
-        unsaved: against(base)?,
+        unsaved,
         step: against(since)?,
         changed: changed(&before, &tables_read),
         tables_read,

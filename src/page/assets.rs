@@ -12,7 +12,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 34] = [
+const ASSETS: [(&str, &str, &str); 40] = [
     ("page.css", CSS, include_str!("assets/page.css")),
     ("parts.css", CSS, include_str!("assets/parts.css")),
     ("making.css", CSS, include_str!("assets/making.css")),
@@ -47,6 +47,12 @@ const ASSETS: [(&str, &str, &str); 34] = [
     ("picker.js", SCRIPT, include_str!("assets/picker.js")),
     ("store.js", SCRIPT, include_str!("assets/store.js")),
     ("whole.js", SCRIPT, include_str!("assets/whole.js")),
+    ("broken.js", SCRIPT, include_str!("assets/broken.js")),
+    ("drops.js", SCRIPT, include_str!("assets/drops.js")),
+    ("first.js", SCRIPT, include_str!("assets/first.js")),
+    ("onshelf.js", SCRIPT, include_str!("assets/onshelf.js")),
+    ("previews.js", SCRIPT, include_str!("assets/previews.js")),
+    ("sieving.js", SCRIPT, include_str!("assets/sieving.js")),
 ];
 
 pub(super) async fn index() -> Response {

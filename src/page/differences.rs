@@ -18,6 +18,13 @@ pub(super) struct Difference {
     after: Option<String>,
 }
 
+impl Difference {
+    /// Of a text that cannot be read, from one that can.
+    pub fn of_unreadable() -> Self {
+        Self { what: "the file".to_owned(), before: Some("cannot be read".to_owned()), after: Some("can be read".to_owned()) }
+    }
+}
+
 /// All that differs between two texts of a file, in its order.
 pub(super) fn differences(before: &str, after: &str, file: &str) -> Result<Vec<Difference>, Refusal> {
     let (before, after) = (definition(before, file)?, definition(after, file)?);

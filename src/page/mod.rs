@@ -18,11 +18,14 @@
 //! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `broken` in it |
 //! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes, bands |
 //! | `GET scrub?file=` | | the draft of a file |
-//! | `GET start` | | the draft of a new scrub, under names that the folder has free |
+//! | `GET start` | | the draft of a new scrub, under a name that the folder has free |
+//! | `GET example` | | the same of the example that `gritwise start` writes |
+//! | `GET shelf?file=` | | the powders of a shelf: `name`, `material`, `d50_um`, `stock_g`, `price_per_kg`, `tags`, and `values` for an edit |
+//! | `POST preview` | `what`: `batch` with `of` (as `download/batch`), or of a `draft` its `label`, a `ladder` with `vary`, a `stand-in` with `powder` and `shelf` | `text`, as the command line prints it |
 //! | `POST assess` | `draft`, [more](#assess) | `draft` after the edits, and [all that is shown of it](#assess) |
 //! | `POST compare` | `drafts`, two to six | as `compare --json` |
 //! | `POST differences` | `file`, `here`, `there`: two texts of it | a list of `what`, `before` (here), `after` (there) |
-//! | `POST table` | `name`; `text` or `bytes`, `tables`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text` |
+//! | `POST table` | `name`; `text` or `bytes`, `tables`, `charge_g`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text`, `loss_pct` of the charge |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
@@ -92,7 +95,9 @@ mod guard;
 mod held;
 mod listing;
 mod pickers;
+mod previews;
 mod server;
+mod shelf;
 mod whole;
 mod workshop;
 

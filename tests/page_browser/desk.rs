@@ -109,6 +109,9 @@ pub async fn text(client: &Client, id: &str) -> String {
 }
 
 pub async fn click(client: &Client, css: &str) {
+    // What lies under the bar that stays in sight is scrolled to first, as a maker would.
+    let script = format!("document.querySelector({})?.scrollIntoView({{ block: 'center' }})", json!(css));
+    run(client, &script).await;
     client.find(Locator::Css(css)).await.unwrap_or_else(|e| panic!("{css}: {e}")).click().await.unwrap();
 }
 

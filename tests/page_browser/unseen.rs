@@ -262,9 +262,9 @@ async fn the_verdict_stays_in_sight(desk: &Desk, client: &Client) {
 }
 
 async fn what_harms(desk: &Desk, client: &Client) {
-    let foot = fs::read_to_string(format!("{}/examples/weir-foot-scrub.toml", env!("CARGO_MANIFEST_DIR"))).unwrap();
-    let harsh = foot.lines().map(|l| if l.starts_with("powder_load_pct") { "powder_load_pct = 60" } else { l });
-    fs::write(desk.file("harsh.toml"), harsh.collect::<Vec<_>>().join("\n")).unwrap();
+    let harsh = "[scrub]\nname = \"Grit\"\npowder_load_pct = 40\n\n[[powder]]\nmaterial = \"silica-sand\"\nparts = 1\n\
+                 size = { d50_um = 1500, gsd = 1.5 }\n";
+    fs::write(desk.file("harsh.toml"), harsh).unwrap();
     let refused = fs::read_to_string(desk.file(POLISH)).unwrap().replace("\"rice-bran\"", "\"nylon\"");
     fs::write(desk.file("refused.toml"), refused).unwrap();
     desk.open(client, "harsh.toml").await;

@@ -22,7 +22,7 @@ export function showBar() {
     make(
       "span",
       { class: "governs" },
-      governs ? `governs: ${governs.label} ${number(governs.value)}${limit === null ? "" : `, limit ${limit}`}` : "",
+      governs ? `governs: ${governs.label} ${number(governs.value)}${governs.unit && ` ${governs.unit}`}${limit === null ? "" : `, limit ${limit}`}` : "",
     ),
     make("strong", { class: stop ? "harm stops" : "stops" }, stop),
   );

@@ -71,17 +71,20 @@ function line(check, open) {
       make("summary", {}, make("strong", {}, LEVELS[check.verdict]), " ", headOf(check)),
       make("p", {}, `${check.why}.`),
       beside.map((text) => make("p", {}, `Not judged: ${text}.`)),
-      check.mend ? make("p", {}, make("strong", {}, "What would mend it: "), `${check.mend}.`) : "",
+      check.mend ? make("p", { class: "mend" }, make("strong", {}, "What would mend it: "), `${check.mend}.`) : "",
       make("div", { class: "row leads" }, leads(check)),
       make("p", { class: "source" }, `${check.status}: ${check.source}`),
     ),
   );
 }
 
-/** Buttons to the ingredients that it names, or else to its part of the scrub. */
+/** Ingredients that a check leads to; one that names more is about the part that they are in. */
+const MOST_LEADS = 4;
+
+/** Buttons to the ingredients that it names, and to its part of the scrub. */
 function leads(check) {
   const to = (id, label, onclick) => make("button", { type: "button", id: `to-${check.key}-${id}`, onclick }, label);
-  const lines = check.lines.map((at) => [at, bench.answer.whole.lines[at]]);
+  const lines = check.lines.slice(0, MOST_LEADS).map((at) => [at, bench.answer.whole.lines[at]]);
   const named = lines.map(([at, { name, powder }]) =>
     to(at, `Go to ${name}`, () => (powder ? showPowder(placeOf(name)) : showIngredient(at))),
   );

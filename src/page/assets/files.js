@@ -9,6 +9,9 @@ import { freeNames, useTables } from "./tables.js";
 import { attempt, openDialog, say } from "./talk.js";
 
 export let folder = null;
+/** How a file that cannot be read is shown. */
+let showBroken = () => {};
+export const showsBroken = (by) => (showBroken = by);
 let listed = "";
 
 /** Reads the folder again; the list is built anew only when something in it is new. */
@@ -42,10 +45,12 @@ function list() {
     byId("scrubs")
       .querySelector(`[data-file="${CSS.escape(held)}"]`)
       ?.focus();
-  byId("empty").textContent = folder.scrubs.length
-    ? "Choose a scrub, or start a new one."
-    : "There is no scrub in this folder yet. Start a new one.";
-  const broken = folder.broken.map((b) => make("li", { class: b.refused ? "harm" : "" }, b.error));
+  const asText = ({ file }) =>
+    make("button", { type: "button", class: "quiet", "data-broken": file, onclick: () => attempt(() => showBroken(file)) }, "Open as text");
+  const isText = ({ file }) => /\.toml$/i.test(file);
+  const broken = folder.broken.map((b) =>
+    make("li", { class: b.refused ? "harm" : "" }, b.error, isText(b) ? asText(b) : ""),
+  );
   byId("broken").replaceChildren(
     ...(broken.length
       ? [
@@ -83,6 +88,14 @@ export async function openFile(file) {
 
 export async function startNew() {
   if (await mayLeave()) await begin(await call("start"), null);
+}
+
+/** A new scrub that begins as the one in hand is. */
+export async function startFrom() {
+  takeTyped();
+  await settled();
+  const { text, tables } = bench.draft;
+  if (await mayLeave()) await begin({ file: suggested(), text, tables }, null);
 }
 
 export async function saveIt() {

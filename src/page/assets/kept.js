@@ -31,12 +31,17 @@ export function showKept() {
 }
 
 function sideBySide(all) {
+  // What differs from the scrub in hand is marked.
+  const mine = (value) => value(bench.answer.report);
   const line = (label, value) =>
     make(
       "tr",
       {},
       make("th", { scope: "row" }, label),
-      all.map(({ report }) => make("td", {}, value(report))),
+      all.map(({ report }) => {
+        const said = value(report);
+        return make("td", { class: said === mine(value) ? "" : "differs-cell" }, said);
+      }),
     );
   const size = (key) => (r) => number(r.blend.by_volume[key]);
   const rows = [

@@ -2,16 +2,32 @@
 
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
+import { openBroken } from "./broken.js";
 import { call, wantedFile } from "./call.js";
 import { stopsOf } from "./checks.js";
 import { takeTyped, usePickers } from "./controls.js";
 import { quiet, watchDisk } from "./disk.js";
-import { conflict, folder, markOpen, openFile, saveCopy, saveIt, showFolder, startNew } from "./files.js";
+import { takeDrops } from "./drops.js";
+import {
+  conflict,
+  folder,
+  markOpen,
+  openFile,
+  saveCopy,
+  saveIt,
+  showFolder,
+  showsBroken,
+  startFrom,
+  startNew,
+} from "./files.js";
+import { offerStart } from "./first.js";
 import { showKept } from "./kept.js";
 import { byId, rest, rests } from "./make.js";
 import { isSafe, keepAgain, rememberAll, showOffers } from "./offer.js";
+import { showShelves } from "./onshelf.js";
 import { setUpPaper, showPaper } from "./paper.js";
 import { addPowder, showPowders } from "./powders.js";
+import { setUpPreviews } from "./previews.js";
 import { seek } from "./seek.js";
 import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
@@ -67,7 +83,7 @@ function foldList() {
 }
 
 function tools() {
-  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save"]) byId(id).disabled = false;
+  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save", "new-from"]) byId(id).disabled = false;
   showSteps();
   rest(byId("keep"), bench.kept.length >= SLOTS.length);
   document.title = `${isChanged() ? "• " : ""}${bench.answer.report.scrub.name} – gritwise`;
@@ -108,22 +124,29 @@ function wire() {
   on("save", saveIt);
   on("save-as", async () => saveCopy());
   on("new", startNew);
-  on("again", showFolder);
+  on("new-from", startFrom);
+  on("again", readFolder);
   on("add", () => addPowder(byId("add")));
   addEventListener("keydown", onKey);
   // Someone may have changed the folder while the window was left.
-  addEventListener("focus", () => showFolder().catch(() => {}));
+  addEventListener("focus", () => readFolder().catch(() => {}));
   addEventListener("beforeunload", (event) => {
     takeTyped();
     if (isBusy() || (isChanged() && !isSafe)) event.preventDefault();
   });
-  // A file that misses its mark must not replace the page, and turning the wheel over a list must not choose from it.
-  for (const kind of ["dragover", "drop"]) addEventListener(kind, (event) => event.preventDefault());
+  takeDrops();
+  // Turning the wheel over a list must not choose from it.
   addEventListener("wheel", (event) => event.target.matches?.("select:focus") && event.target.blur());
   // What keeps its place at the top must hide nothing that comes into sight.
   new ResizeObserver(([bar]) => {
     document.documentElement.style.setProperty("--bar", `${Math.ceil(bar.target.offsetHeight)}px`);
   }).observe(byId("bar"));
+}
+
+async function readFolder() {
+  await showFolder();
+  offerStart(folder);
+  await showShelves(folder).catch(() => {});
 }
 
 async function start() {
@@ -134,7 +157,9 @@ async function start() {
   watch(show);
   usePickers(await call("tables"));
   await setUpTakeAway();
-  await showFolder();
+  setUpPreviews();
+  showsBroken(openBroken);
+  await readFolder();
   useFolder(folder.folder_id);
   await keepAgain();
   showOffers();

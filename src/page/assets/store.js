@@ -65,3 +65,7 @@ export function storedDrafts() {
 
 export const storeKept = (all) => write(keptKey(), all);
 export const storedKept = () => read(keptKey()) ?? [];
+
+/** The openings of the maker's own sieves, µm. */
+export const storeSieves = (openings) => write(`${HEAD}:sieves`, openings);
+export const storedSieves = () => read(`${HEAD}:sieves`);

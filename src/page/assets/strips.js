@@ -256,7 +256,7 @@ function values(chart, top, size, at) {
     .sort((a, b) => b.value - a.value)
     .map(({ curve, value }) => {
       least = Math.max(least + LINE, y(value) + 4);
-      return [least, curve, written(chart, value)];
+      return [least, curve, value < chart.y_top * 1e-4 ? "0" : written(chart, value)];
     });
   // Those that were pushed below the picture push the others up again.
   let most = top + height() + LINE / 2;

@@ -6,6 +6,7 @@ import { edit } from "./controls.js";
 import { sized } from "./edits.js";
 import { byId, make, number } from "./make.js";
 import { picker } from "./picker.js";
+import { typeSieving } from "./sieving.js";
 
 let here = [];
 export const useTables = (names) => (here = names);
@@ -43,6 +44,15 @@ export function tableFields(size, i) {
       (n) => takeTable(n, {}, i),
     ),
     make(
+      "button",
+      {
+        type: "button",
+        id: `p${i}-type`,
+        onclick: () => typeSieving(bench.answer.report.powders[i].name, (named, text) => takeTable(named, { text }, i)),
+      },
+      "Type a sieve test",
+    ),
+    make(
       "label",
       { class: "box drop", for: `p${i}-file` },
       "or drop a table of sieves, laser or counts here (CSV), or choose a file",
@@ -51,7 +61,7 @@ export function tableFields(size, i) {
   ];
 }
 
-async function takeFile(file, i) {
+export async function takeFile(file, i) {
   const bytes = await file.arrayBuffer();
   let table;
   try {
@@ -82,7 +92,7 @@ async function takeTable(name, given, i) {
 }
 
 /** The row that is wrong among its neighbours. */
-function rowsAround(text, line) {
+export function rowsAround(text, line) {
   if (!text || !line) return [];
   const rows = text.split(/\r?\n/).map((row, n) => [n + 1, row]);
   const near = rows.filter(([n]) => n >= line - 3 && n <= line + 3);

@@ -28,7 +28,7 @@ export function showVerdict(answer) {
     ),
     ...inTheJar(report),
   );
-  refill(byId("scale"), ...ladder(scale), ...scale.figures.map(figure));
+  refill(byId("scale"), ...ladder(scale), ...scale.figures.map((f) => figure(f, isBeyond)));
   refill(byId("parts"), ...parts(report, charts));
   refill(byId("moves"), ...moves(report));
   refill(byId("words"), ...words(report, formula));
@@ -51,7 +51,7 @@ function ladder({ bands, rank }) {
 }
 
 /** One figure between the limits of the bands; every step is drawn equally wide, and named in a line below. */
-function figure(f) {
+function figure(f, isBeyond) {
   const value = `${number(f.value)}${f.unit ? ` ${f.unit}` : ""}`;
   const rule = make("div", { class: "rule", "aria-hidden": "true" });
   f.steps.forEach((step, i) => {
@@ -67,8 +67,12 @@ function figure(f) {
     .filter((s) => s.limit !== null)
     .map((s) => `${s.band} to ${s.limit}`)
     .join(", ");
-  const here = f.steps.find((s) => s.holds);
-  const isHarm = here.limit === null && f.steps.length > 1 && here.band === "beyond skin use";
+  const at = f.steps.findIndex((s) => s.holds);
+  const here = f.steps[at];
+  const isOver = here.limit === null && at > 0;
+  // A scrub for the feet is too rough for the face: that is no harm yet.
+  const isHarm = isOver && isBeyond;
+  const stands = isOver && !isHarm ? `beyond ${f.steps[at - 1].band}` : here.band;
   return make(
     "div",
     { class: `figure${f.governs ? " governs" : ""}${isHarm ? " harm" : ""}` },
@@ -77,7 +81,7 @@ function figure(f) {
       { class: "said" },
       make("span", {}, f.label),
       make("strong", {}, value),
-      make("span", { class: "source" }, here.limit === null ? here.band : `${here.band}, limit ${here.limit}`),
+      make("span", { class: "source" }, here.limit === null ? stands : `${stands}, limit ${here.limit}`),
       f.governs ? make("em", {}, "governs") : "",
       hasMeaning(f.criterion) ? what(f.criterion, f.site ?? "") : "",
     ),
