@@ -4,6 +4,7 @@
 #![cfg(feature = "page")]
 
 mod desk;
+mod more;
 mod traps;
 mod unseen;
 mod whole;
@@ -37,9 +38,14 @@ fn the_page_in_a_browser() {
         traps::all(&desk, &client).await;
         unseen::all(&desk, &client).await;
         whole::all(&desk, &client).await;
+        more::all(&desk, &client).await;
         quick(&desk, &client).await;
+        if let Some(empty) = desk::desk() {
+            more::first_visit(&client, &empty).await;
+        }
         client.close().await.unwrap();
         looks(&desk).await;
+        forced_colours_and_paper(&desk).await;
     });
 }
 
@@ -399,6 +405,25 @@ async fn measured(client: &Client, kept: usize) {
     // A release build on a quiet machine is held against the limit of 50 ms by hand: this one is not optimised.
 }
 
+/// With the system's own few colours, and on paper: what harms is told by rim and words, and all of it is on one page.
+async fn forced_colours_and_paper(desk: &Desk) {
+    let client = desk.browser_of_high_contrast((1280, 1500)).await;
+    unseen::fresh(desk, &client, "millrace-acid-polish.toml").await;
+    run(&client, "document.getElementById('part-acid').open = true").await;
+    fill(&client, "acid-final_ph", "2").await;
+    says(&client, "verdict", "Stop pH in its window").await;
+    accessible(&client, "forced colours").await;
+    shot(&client, "forced").await;
+    let rim = "const s = getComputedStyle(document.querySelector('ul.checks > .stop')); return s.borderTopStyle";
+    assert_eq!(run(&client, rim).await, json!("double"));
+    let printed = client.print(fantoccini::wd::PrintConfiguration::default()).await.unwrap();
+    fs::write(desk.taken.path().join("page.pdf"), &printed).unwrap();
+    // Every page is an object of its own: "/Type /Page", against "/Type /Pages" of their list.
+    let text = String::from_utf8_lossy(&printed);
+    assert_eq!(text.matches("/Type /Page\n").count(), 1);
+    client.close().await.unwrap();
+}
+
 async fn looks(desk: &Desk) {
     for (name, size, dark, phone) in [
         ("dark", (1280, 1500), true, false),
@@ -417,6 +442,7 @@ async fn looks(desk: &Desk) {
             traps::on_a_phone(&client).await;
             unseen::on_a_phone(&desk, &client).await;
             whole::on_a_phone(&desk, &client).await;
+            more::on_a_phone(&desk, &client).await;
         }
         client.close().await.unwrap();
     }

@@ -171,6 +171,8 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         let (low, high) = (REACH_UM.start(), REACH_UM.end());
         return Err(Refusal::wrong(format!("range_um: two sizes from {low} to {high} µm are wanted, the finer first")));
     }
+    // One that no file may be is refused before it is edited.
+    text_of(draft.text.as_bytes(), draft.file.clone())?;
     if let Some(restate) = restate {
         let edit = restated(page, &draft, restate)?;
         draft.text = edited(&draft.text, &draft.file, &[edit])?;

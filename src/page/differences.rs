@@ -21,7 +21,11 @@ pub(super) struct Difference {
 impl Difference {
     /// Of a text that cannot be read, from one that can.
     pub fn of_unreadable() -> Self {
-        Self { what: "the file".to_owned(), before: Some("cannot be read".to_owned()), after: Some("can be read".to_owned()) }
+        Self {
+            what: "the file".to_owned(),
+            before: Some("cannot be read".to_owned()),
+            after: Some("can be read".to_owned()),
+        }
     }
 }
 
@@ -151,7 +155,8 @@ fn name(entry: &Json) -> &str {
 /// Entries are the same that have the same name; of lists equally long also those that changed it in their place.
 fn lists(all: &mut Vec<Difference>, path: &str, before: &[Json], after: &[Json]) {
     let mut free: Vec<usize> = (0..after.len()).collect();
-    let mut pairs: Vec<Option<usize>> = before.iter().map(|entry| take(&mut free, |i| name(&after[i]) == name(entry))).collect();
+    let mut pairs: Vec<Option<usize>> =
+        before.iter().map(|entry| take(&mut free, |i| name(&after[i]) == name(entry))).collect();
     if before.len() == after.len() {
         for (i, pair) in pairs.iter_mut().enumerate().filter(|(_, pair)| pair.is_none()) {
             *pair = take(&mut free, |j| j == i);
@@ -164,7 +169,8 @@ fn lists(all: &mut Vec<Difference>, path: &str, before: &[Json], after: &[Json])
             None => all.push(Difference { what, before: Some("in it".to_owned()), after: None }),
         }
     }
-    let come = |i: usize| Difference { what: below(path, name(&after[i])), before: None, after: Some("in it".to_owned()) };
+    let come =
+        |i: usize| Difference { what: below(path, name(&after[i])), before: None, after: Some("in it".to_owned()) };
     all.extend(free.iter().copied().map(come));
     let kept: Vec<usize> = pairs.into_iter().flatten().collect();
     if !kept.is_sorted() {
@@ -212,13 +218,19 @@ mod tests {
         assert!(told("7.0", "7 # the same").is_empty());
         assert_eq!(told("7.0", "6.5"), ["powder load, % | 7 | 6.5"]);
         assert_eq!(told("gsd = 1.6", "gsd = 1.7"), ["oat: geometric standard deviation | 1.6 | 1.7"]);
-        assert_eq!(told("{ d50_um = 60, gsd = 1.6 }", "\"F220\""), ["oat: size | D50, µm 60, geometric standard deviation 1.6 | F220"]);
-        assert_eq!(told("{ d50_um = 60, gsd = 1.6 }", "{ sieve = \"a.csv\" }")[0].split(" | ").last(), Some("sieve a.csv"));
+        assert_eq!(
+            told("{ d50_um = 60, gsd = 1.6 }", "\"F220\""),
+            ["oat: size | D50, µm 60, geometric standard deviation 1.6 | F220"]
+        );
+        assert_eq!(
+            told("{ d50_um = 60, gsd = 1.6 }", "{ sieve = \"a.csv\" }")[0].split(" | ").last(),
+            Some("sieve a.csv")
+        );
         assert_eq!(told("pct = 5", "pct = 4"), ["Water: Glycerin: % of the scrub | 5 | 4"]);
-        assert_eq!(told("fill = true", "pct = 80"), [
-            "Water: Aqua: takes what is left | yes | -",
-            "Water: Aqua: % of the scrub | - | 80"
-        ]);
+        assert_eq!(
+            told("fill = true", "pct = 80"),
+            ["Water: Aqua: takes what is left | yes | -", "Water: Aqua: % of the scrub | - | 80"]
+        );
     }
 
     #[test]

@@ -57,11 +57,8 @@ struct BrokenEntry {
 pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
     let names = page.workshop.names();
     let names = names.map_err(|e| Refusal::failed(format!("{}: cannot be listed: {e}", page.folder_name)))?;
-    let mut listing = Listing {
-        folder: page.folder_name.clone(),
-        folder_id: page.folder_id.clone(),
-        ..Listing::default()
-    };
+    let mut listing =
+        Listing { folder: page.folder_name.clone(), folder_id: page.folder_id.clone(), ..Listing::default() };
     let ours = |name: &Result<String, String>| {
         let (Ok(name) | Err(name)) = name;
         ends(name, &SCRUB_ENDINGS) || ends(name, &TABLE_ENDINGS)

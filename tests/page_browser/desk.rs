@@ -45,10 +45,21 @@ pub fn desk() -> Option<Desk> {
 impl Desk {
     /// A browser of this size; `dark` as the system would ask for it, `phone` with a finger.
     pub async fn browser(&self, (width, height): (u32, u32), dark: bool, phone: bool) -> Client {
+        self.with(&[], (width, height), dark, phone).await
+    }
+
+    /// One that shows the few colours that the system is set to.
+    pub async fn browser_of_high_contrast(&self, size: (u32, u32)) -> Client {
+        self.with(&["--force-high-contrast"], size, false, false).await
+    }
+
+    async fn with(&self, flags: &[&str], (width, height): (u32, u32), dark: bool, phone: bool) -> Client {
         let scheme = format!("--blink-settings=preferredColorScheme={}", if dark { 0 } else { 1 });
+        let size = format!("--window-size={width},{height}");
+        let usual = ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars", &scheme, &size];
+        let args = [&usual[..], flags].concat();
         let mut options = json!({
-            "args": ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars", scheme,
-                     format!("--window-size={width},{height}")],
+            "args": args,
             "prefs": { "download.default_directory": self.taken.path() },
         });
         if phone {

@@ -162,16 +162,11 @@ async fn tables_of_one_name(desk: &Desk, client: &Client) {
     drop_on(client, 1, "old.csv", b"# M\xfcller\nopening_um,retained_g\n300,1.5\npan,2\n").await;
     says(client, "p1-table", "old.csv:1").await;
     says(client, "p1-table", "not UTF-8").await;
-    // A new scrub where the folder has a sieve.csv of its own.
+    // The example where the folder has a sieve.csv of its own.
     fs::write(desk.file("sieve.csv"), COARSE).unwrap();
-    run(client, "window.confirm = () => true").await;
-    click(client, "#new").await;
-    until(
-        client,
-        "return document.getElementById('save').disabled === false && document.title.startsWith('•')",
-        "no new scrub",
-    )
-    .await;
+    run(client, "window.confirm = () => true; document.getElementById('first-example').click()").await;
+    until(client, "return document.getElementById('saved-said').textContent.includes('new scrub')", "no new scrub")
+        .await;
     says(client, "news", "is in hand").await;
     click(client, "#save").await;
     fill(client, "copy-name", "fresh.toml").await;

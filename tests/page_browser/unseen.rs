@@ -20,6 +20,20 @@ pub async fn all(desk: &Desk, client: &Client) {
     the_verdict_stays_in_sight(desk, client).await;
     what_harms(desk, client).await;
     values_at_the_curve(desk, client).await;
+    addresses(desk, client).await;
+}
+
+async fn addresses(desk: &Desk, client: &Client) {
+    fresh(desk, client, POLISH).await;
+    click(client, &format!("[data-file=\"{BODY}\"]")).await;
+    says(client, "news", "Millrace body scrub").await;
+    assert_eq!(run(client, "return location.hash").await, json!(format!("#file={BODY}")));
+    client.back().await.unwrap();
+    says(client, "news", "Millrace rice polish").await;
+    run(client, "document.body.tabIndex = -1; document.body.focus()").await;
+    press(client, "?").await;
+    until(client, "return document.getElementById('keys').open", "no keys").await;
+    accessible(client, "keys").await;
 }
 
 /// Opens an example as it came.
@@ -63,7 +77,13 @@ async fn lists_are_taken_when_confirmed(desk: &Desk, client: &Client) {
     let nylon = "document.querySelector('#p0-material-list [data-value=nylon]')";
     assert!(run(client, &format!("return {nylon}.textContent")).await.as_str().unwrap().contains("not allowed"));
     run(client, &format!("{nylon}.click()")).await;
-    assert!(run(client, "return document.getElementById('p0-material-list').textContent").await.as_str().unwrap().contains("not for the face"));
+    assert!(
+        run(client, "return document.getElementById('p0-material-list').textContent")
+            .await
+            .as_str()
+            .unwrap()
+            .contains("not for the face")
+    );
     key(client, Key::Escape).await;
     assert!(file_text(client).await.contains("material = \"walnut-shell\""));
     // By the mouse.
@@ -92,7 +112,8 @@ async fn forms_are_only_looked_at(desk: &Desk, client: &Client) {
     fill(client, "p1-size-d50_um", "170").await;
     says(client, "file-text", "d50_um = 170").await;
     click(client, "#undo").await;
-    until(client, &format!("return document.getElementById('file-text').textContent === {}", json!(before)), "no undo").await;
+    until(client, &format!("return document.getElementById('file-text').textContent === {}", json!(before)), "no undo")
+        .await;
 }
 
 async fn numbers_as_people_write_them(desk: &Desk, client: &Client) {
@@ -103,8 +124,12 @@ async fn numbers_as_people_write_them(desk: &Desk, client: &Client) {
     key(client, Key::Escape).await;
     holds(client, "load", "6.5").await;
     // A wheel over the box in use changes nothing.
-    run(client, "const box = document.getElementById('load'); box.focus(); \
-                 box.dispatchEvent(new WheelEvent('wheel', { deltaY: -120, bubbles: true }))").await;
+    run(
+        client,
+        "const box = document.getElementById('load'); box.focus(); \
+                 box.dispatchEvent(new WheelEvent('wheel', { deltaY: -120, bubbles: true }))",
+    )
+    .await;
     holds(client, "load", "6.5").await;
     // Sliders reach what the boxes hold.
     fill(client, "load", "80").await;
@@ -254,7 +279,10 @@ async fn the_verdict_stays_in_sight(desk: &Desk, client: &Client) {
     // One card is open at a time.
     unfold(client, 0).await;
     unfold(client, 1).await;
-    assert_eq!(run(client, "return [...document.querySelectorAll('#powders .body')].map((b) => b.hidden)").await, json!([true, false]));
+    assert_eq!(
+        run(client, "return [...document.querySelectorAll('#powders .body')].map((b) => b.hidden)").await,
+        json!([true, false])
+    );
     let facts = text(client, "p1-card").await;
     for words in ["Olive stone, sieved", "33.3 %", "D50 165 µm", "93.0 % of the index"] {
         assert!(facts.contains(words), "{words}: {facts}");
@@ -272,7 +300,9 @@ async fn what_harms(desk: &Desk, client: &Client) {
     let colour = |css: &str| format!("return getComputedStyle(document.querySelector('{css}')).color");
     let harm = run(client, &colour("#verdict .band")).await;
     assert_ne!(harm, run(client, &colour("#verdict .index")).await);
-    for css in ["#bar-verdict .name", "[data-file=\"harsh.toml\"] .tag", ".ladder .harm", ".figure.harm", "#broken .harm"] {
+    for css in
+        ["#bar-verdict .name", "[data-file=\"harsh.toml\"] .tag", ".ladder .harm", ".figure.harm", "#broken .harm"]
+    {
         assert_eq!(run(client, &colour(css)).await, harm, "{css}");
     }
     accessible(client, "beyond skin use").await;
@@ -292,7 +322,9 @@ async fn values_at_the_curve(desk: &Desk, client: &Client) {
     run(client, "document.getElementById('cursor').focus()").await;
     key(client, Key::End).await;
     until(client, &format!("const now = (() => {{ {at} }})(); return !now.includes('50.0 %')"), "it stays").await;
-    assert!(run(client, "return document.querySelector('#plot svg').textContent").await.as_str().unwrap().contains("D50"));
+    assert!(
+        run(client, "return document.querySelector('#plot svg').textContent").await.as_str().unwrap().contains("D50")
+    );
     // What a figure means, by one key.
     run(client, "document.querySelector('.figure .what summary').focus()").await;
     key(client, Key::Enter).await;
@@ -330,7 +362,8 @@ pub async fn on_a_phone(desk: &Desk, client: &Client) {
     run(client, "document.querySelector('#p0-material-list [data-value=oat]').click()").await;
     says(client, "file-text", "material = \"oat\"").await;
     fill(client, "load", "6,5").await;
-    until(client, "return document.getElementById('saved-said').textContent === 'Not saved: 2 changes'", "not said").await;
+    until(client, "return document.getElementById('saved-said').textContent === 'Not saved: 2 changes'", "not said")
+        .await;
     says(client, "saved-list", "powder load, %: 5 on disk, 6.5 here").await;
     fits(client).await;
     // The strip hides nothing that has the focus.

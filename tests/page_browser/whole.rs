@@ -107,14 +107,24 @@ async fn checks_lead_to_what_they_are_about(desk: &Desk, client: &Client) {
     says(client, "bar-verdict", "Stop: ").await;
     run(client, "document.querySelectorAll('#whole > details').forEach((d) => (d.open = false))").await;
     click(client, "#to-ph-window-acid").await;
-    until(client, "return document.getElementById('part-acid').open && document.activeElement.id === 'acid-key'", "it leads nowhere").await;
+    until(
+        client,
+        "return document.getElementById('part-acid').open && document.activeElement.id === 'acid-key'",
+        "it leads nowhere",
+    )
+    .await;
     run(client, "document.querySelectorAll('.checks details').forEach((d) => (d.open = true))").await;
     accessible(client, "every check open").await;
     shot(client, "checks").await;
     // One that names an ingredient leads to it.
     let lead = run(client, "return [...document.querySelectorAll('.leads button')].find((b) => b.textContent === 'Go to Sodium benzoate')?.id").await;
     click(client, &format!("#{}", lead.as_str().unwrap())).await;
-    until(client, "return document.activeElement.id === 'f3-0-fold' && document.activeElement.ariaExpanded === 'true'", "it is not shown").await;
+    until(
+        client,
+        "return document.activeElement.id === 'f3-0-fold' && document.activeElement.ariaExpanded === 'true'",
+        "it is not shown",
+    )
+    .await;
 }
 
 async fn from_powders_to_a_whole_scrub(desk: &Desk, client: &Client) {
@@ -136,7 +146,8 @@ async fn from_powders_to_a_whole_scrub(desk: &Desk, client: &Client) {
     fill(client, "use-per_week", "2").await;
     file_says(client, "[use]\nper_week = 2").await;
     fill(client, "use-per_week", &char::from(Key::Delete).to_string()).await;
-    until(client, "return !document.getElementById('file-text').textContent.includes('[use]')", "an empty table stays").await;
+    until(client, "return !document.getElementById('file-text').textContent.includes('[use]')", "an empty table stays")
+        .await;
 }
 
 /// The same at a phone's width.

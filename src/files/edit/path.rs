@@ -164,7 +164,8 @@ fn remove(root: &mut Table, path: &[Step]) -> Result<Entry, Fault> {
 fn insert(holder: At, key: &str, to: Option<usize>, entry: Entry) -> Result<(), Fault> {
     if !holder.table.contains_key(key) {
         let inline = holder.inline || matches!(entry, Entry::Inline(_));
-        let list = if inline { Item::Value(Value::Array(toml_edit::Array::new())) } else { ArrayOfTables::new().into() };
+        let list =
+            if inline { Item::Value(Value::Array(toml_edit::Array::new())) } else { ArrayOfTables::new().into() };
         holder.table.insert(key, list);
     }
     match (holder.table.get_mut(key), entry) {
@@ -242,7 +243,9 @@ mod tests {
         let new = edit(TEXT, json!([{ "do": "set", "at": ["use"], "values": { "per_week": 2 } }])).unwrap();
         assert_eq!(new, format!("{TEXT}\n[use]\nper_week = 2\n"));
         assert_eq!(edit(&new, json!([{ "do": "set", "at": ["use"], "values": { "per_week": null } }])).unwrap(), TEXT);
-        for at in [json!(["phase", 2]), json!([0]), json!(["phase", 0, "ingredient", 9]), json!([]), json!(["scrub", 0])] {
+        for at in
+            [json!(["phase", 2]), json!([0]), json!(["phase", 0, "ingredient", 9]), json!([]), json!(["scrub", 0])]
+        {
             assert!(edit(TEXT, json!([{ "do": "set", "at": at, "values": { "x": 1 } }])).is_err(), "{at}");
         }
     }
@@ -252,18 +255,23 @@ mod tests {
         let move_to = |at: Json, to: usize| json!([{ "do": "move", "at": at, "to": to }]);
         let swapped = edit(TEXT, move_to(json!(["phase", 0, "ingredient", 0]), 1)).unwrap();
         assert_eq!(names(&swapped), ["Weir", "Water", "Aqua", "Glycerin", "Oil", "Sunflower"]);
-        assert!(swapped.contains("  # sweet\n  [[phase.ingredient]]\n  name = \"Glycerin\"\n  pct = 5 # of it"), "{swapped}");
+        assert!(
+            swapped.contains("  # sweet\n  [[phase.ingredient]]\n  name = \"Glycerin\"\n  pct = 5 # of it"),
+            "{swapped}"
+        );
         assert_eq!(edit(&swapped, move_to(json!(["phase", 0, "ingredient", 1]), 0)).unwrap(), TEXT);
         let oil_first = edit(TEXT, move_to(json!(["phase", 1]), 0)).unwrap();
         assert_eq!(names(&oil_first), ["Weir", "Oil", "Sunflower", "Water", "Glycerin", "Aqua"]);
         assert!(oil_first.ends_with("[[powder]]\nmaterial = \"oat\"\n"), "{oil_first}");
-        let into = json!([{ "do": "move", "at": ["phase", 0, "ingredient", 0], "into": ["phase", 1, "ingredient"], "to": 9 }]);
+        let into =
+            json!([{ "do": "move", "at": ["phase", 0, "ingredient", 0], "into": ["phase", 1, "ingredient"], "to": 9 }]);
         assert_eq!(names(&edit(TEXT, into).unwrap()), ["Weir", "Water", "Aqua", "Oil", "Sunflower", "Glycerin"]);
     }
 
     #[test]
     fn entries_come_and_go() {
-        let put = json!([{ "do": "put-in", "list": ["phase", 0, "ingredient"], "values": { "name": "Gum", "pct": 1 } }]);
+        let put =
+            json!([{ "do": "put-in", "list": ["phase", 0, "ingredient"], "values": { "name": "Gum", "pct": 1 } }]);
         let more = edit(TEXT, put).unwrap();
         assert_eq!(names(&more), ["Weir", "Water", "Glycerin", "Aqua", "Gum", "Oil", "Sunflower"]);
         assert_eq!(edit(&more, json!([{ "do": "take-out", "at": ["phase", 0, "ingredient", 2] }])).unwrap(), TEXT);
@@ -273,7 +281,8 @@ mod tests {
         let short = "phase = [{ name = \"Water\" }]\n";
         let put = json!([{ "do": "put-in", "list": ["phase", 0, "ingredient"], "values": { "name": "Gum" } }]);
         assert_eq!(edit(short, put).unwrap(), "phase = [{ name = \"Water\" , ingredient = [{ name = \"Gum\" }]}]\n");
-        for wrong in [json!({ "do": "take-out", "at": ["phase", 7] }), json!({ "do": "move", "at": ["acid"], "to": 0 })] {
+        for wrong in [json!({ "do": "take-out", "at": ["phase", 7] }), json!({ "do": "move", "at": ["acid"], "to": 0 })]
+        {
             assert!(edit(TEXT, json!([wrong])).is_err());
         }
     }

@@ -127,7 +127,7 @@ mod tests {
 
     #[test]
     fn every_check_has_a_name_in_words() {
-        let tables = Tables::embedded().unwrap();
+        let tables = Tables::built_in().unwrap();
         let judge = Judge::new(&tables).unwrap();
         let file = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/millrace-acid-polish.toml");
         let formula = read_formula(std::path::Path::new(file), &tables).unwrap();

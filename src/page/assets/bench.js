@@ -133,8 +133,10 @@ async function make({ edits, gesture, more, resolve, reject }) {
 function nameOf(step) {
   if (step.length === 0) return "a table";
   const [{ what, before, after }] = step;
-  const sides = [before ?? "nothing", after ?? "nothing"].join(" to ");
-  return step.length > 1 ? `${what} and ${step.length - 1} more` : `${what}, ${sides}`;
+  const more = step.length > 1 ? ` and ${step.length - 1} more` : "";
+  if (before === null) return `${what}${after === "in it" ? " put in" : `, ${after}`}${more}`;
+  if (after === null) return `${what} taken out${more}`;
+  return more ? `${what}${more}` : `${what}, ${before} to ${after}`;
 }
 
 const asStep = ({ text, tables }) => JSON.stringify([text, tables.map((t) => [t.name, t.text])]);

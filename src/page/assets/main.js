@@ -3,7 +3,7 @@
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
 import { openBroken } from "./broken.js";
-import { call, wantedFile } from "./call.js";
+import { call, fileOfAddress } from "./call.js";
 import { stopsOf } from "./checks.js";
 import { takeTyped, usePickers } from "./controls.js";
 import { quiet, watchDisk } from "./disk.js";
@@ -101,6 +101,8 @@ const undoIt = () => stepped(undo, undoes, "Undone");
 const redoIt = () => stepped(redo, redoes, "Done again");
 
 function onKey(event) {
+  // Keys are listed under "?".
+  if (event.key === "?" && !event.target.closest?.("input, textarea, select")) byId("keys").open = true;
   if (!(event.ctrlKey || event.metaKey) || byId("dialog").open || !bench.draft) return;
   const key = event.key.toLowerCase();
   const work = { z: event.shiftKey ? redoIt : undoIt, y: redoIt, s: saveIt }[key];
@@ -130,6 +132,11 @@ function wire() {
   addEventListener("keydown", onKey);
   // Someone may have changed the folder while the window was left.
   addEventListener("focus", () => readFolder().catch(() => {}));
+  // Back, and an address typed: the scrub that it names.
+  addEventListener("popstate", () => {
+    const file = fileOfAddress();
+    if (file && file !== bench.draft?.file) attempt(() => openFile(file));
+  });
   addEventListener("beforeunload", (event) => {
     takeTyped();
     if (isBusy() || (isChanged() && !isSafe)) event.preventDefault();
@@ -163,7 +170,8 @@ async function start() {
   useFolder(folder.folder_id);
   await keepAgain();
   showOffers();
-  if (wantedFile) await attempt(() => openFile(wantedFile));
+  const wanted = fileOfAddress();
+  if (wanted) await attempt(() => openFile(wanted));
   watchDisk(conflict);
   document.body.dataset.ready = "yes";
 }

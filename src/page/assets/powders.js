@@ -157,7 +157,7 @@ function fill({ definition, report, charts, forms }) {
     byId(`p${i}-facts`).textContent =
       `${percent(powder.mass_pct)} · D50 ${number(powder.d50_um)} µm · ${percent(powder.index_share_pct)} of the index`;
     byId(`p${i}-chip`).className = `chip ${pens.get(i) ?? "powder-other"}`;
-    put(`p${i}-share`, powder.mass_pct);
+    put(`p${i}-share`, number(powder.mass_pct));
     put(`p${i}-pct`, number(powder.mass_pct));
     put(`p${i}-parts`, stated.parts);
     byId(`p${i}-share`).setAttribute("aria-valuetext", `${powder.name}, ${number(powder.mass_pct)} %`);

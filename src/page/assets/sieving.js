@@ -14,7 +14,7 @@ let turn = 0;
 export function typeSieving(powder, take) {
   const rows = make("tbody", { id: "sieve-rows" });
   const charge = make("input", { id: "sieve-charge", type: "text", inputmode: "decimal", autocomplete: "off" });
-  const name = make("input", { id: "sieve-name", type: "text", value: `${slug(powder)}-sieved.csv`, required: true });
+  const name = make("input", { id: "sieve-name", type: "text", value: `${slug(powder).replace(/-sieved$/, "")}-sieved.csv`, required: true });
   for (const um of [...(storedSieves() ?? USUAL), "pan"]) rows.append(row(um));
   const add = () => {
     rows.lastChild.before(row(""));
