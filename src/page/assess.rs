@@ -173,6 +173,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     }
     // One that no file may be is refused before it is edited.
     text_of(draft.text.as_bytes(), draft.file.clone())?;
+    let unedited = draft.clone();
     if let Some(restate) = restate {
         let edit = restated(page, &draft, restate)?;
         draft.text = edited(&draft.text, &draft.file, &[edit])?;
@@ -191,9 +192,13 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
     let drawn = page.drawn(scrub);
     let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
-    let (formula, whole) = match has_formula(&definition) {
-        true => checked(page, &draft, &report.cautions),
-        false => (Vec::new(), None),
+    let (formula, whole) = match has_formula(&definition).then(|| draft.whole(page)) {
+        None => (Vec::new(), None),
+        Some(Ok(formula)) => checked(page, &formula, &report.cautions),
+        // An edit that makes a formula unreadable is refused where it is made.
+        Some(Err(refusal)) if draft.text != unedited.text && unedited.whole(page).is_ok() => return Err(refusal),
+        // The powders alone can be read, and are shown all the same.
+        Some(Err(refusal)) => (vec![Remark { level: Level::Stop, text: refusal.to_string() }], None),
     };
     let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
     // What cannot be read on disk is mended here.
@@ -214,16 +219,11 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     })
 }
 
-/// What the checks of a formula say, or why it cannot be read: the powders alone can be, and are shown all the same.
-fn checked(page: &Page, draft: &Draft, said: &[Caution]) -> (Vec<Remark>, Option<Whole>) {
-    match draft.whole(page) {
-        Ok(formula) => {
-            let checked = formula::checks(&formula, &page.tables, &page.judge);
-            let report = FormulaReport::new(&formula, &checked, &page.judge, &page.tables);
-            (report.remarks(said), Some(whole(report)))
-        }
-        Err(refusal) => (vec![Remark { level: Level::Stop, text: refusal.to_string() }], None),
-    }
+/// What the checks of a formula say.
+fn checked(page: &Page, formula: &Formula, said: &[Caution]) -> (Vec<Remark>, Option<Whole>) {
+    let checked = formula::checks(formula, &page.tables, &page.judge);
+    let report = FormulaReport::new(formula, &checked, &page.judge, &page.tables);
+    (report.remarks(said), Some(whole(report)))
 }
 
 fn changed(before: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<String> {

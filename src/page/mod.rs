@@ -74,6 +74,12 @@
 //! hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
 //! arguments; a browser that is kept from the temporary folder needs the printed address.
 //!
+//! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. `store.js` is what the
+//! browser remembers of it (drafts that are not saved, versions kept), so that a reload, a crash or a new start of the server loses
+//! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand every few seconds.
+//! What is typed is taken when it is confirmed (`controls.js`, `picker.js`). Nothing is worked out in a script: differences, sums, losses
+//! and the names of steps are the program's. Imports make no circle (a test of `assets.rs` follows them).
+//!
 //! A further file to take away is a row of `ALL` in `src/page/downloads.rs`; the page lists what is there. A further panel is an
 //! element in `index.html`, a script of its own that fills it in `show` of `main.js`, and its asset in `assets.rs`. Data go into
 //! the page by `make`, as text; the browser refuses markup (trusted types). Scripts and styles are laid out by `prettier

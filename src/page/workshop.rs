@@ -245,7 +245,8 @@ fn taken(name: &str) -> Refusal {
 /// A name for a new file in the folder itself that every system takes, with one of these endings.
 pub(super) fn check_name(name: &str, endings: &[&str], example: &str) -> Result<(), Refusal> {
     let odd = |c: char| acts(c) || "/\\:*?\"<>|".contains(c);
-    let plain = !name.starts_with(['.', ' ']) && !name.contains(odd) && name.len() <= LONGEST_NAME && !is_reserved(name);
+    let plain =
+        !name.starts_with(['.', ' ']) && !name.contains(odd) && name.len() <= LONGEST_NAME && !is_reserved(name);
     if plain && ends(name, endings) {
         return Ok(());
     }

@@ -328,7 +328,9 @@ fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
         assert!(reply.status == 422 && reply.text.contains("is no name for a new file"), "{name}: {}", reply.text);
     }
     let long = |length: usize| format!("{}.toml", "a".repeat(length - 5));
-    for (name, status) in [("console.toml".to_owned(), 200), ("com10.toml".to_owned(), 200), (long(200), 200), (long(201), 422)] {
+    for (name, status) in
+        [("console.toml".to_owned(), 200), ("com10.toml".to_owned(), 200), (long(200), 200), (long(201), 422)]
+    {
         assert_eq!(page.post("save", &draft(&name)).status, status, "{name}");
     }
     let folder = tempfile::tempdir().unwrap();
@@ -343,5 +345,8 @@ fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
     let tables = gritwise::tables::Tables::built_in().unwrap();
     let judge = gritwise::band::Judge::new(&tables).unwrap();
     gritwise::page::Page::new(folder.path(), 0, tables, judge).unwrap();
-    assert_eq!([".gritwise-old.part", ".gritwise-new.part", "mine.part"].map(|n| part(n).exists()), [false, true, true]);
+    assert_eq!(
+        [".gritwise-old.part", ".gritwise-new.part", "mine.part"].map(|n| part(n).exists()),
+        [false, true, true]
+    );
 }

@@ -12,6 +12,7 @@ const SIEVED: &str = "opening_um,retained_g\\n300,1.5\\n212,12\\n150,20\\npan,2\
 
 pub async fn all(desk: &Desk, client: &Client) {
     powders_of_the_shelf(desk, client).await;
+    a_blend_tried_on(desk, client).await;
     papers_looked_at(desk, client).await;
     a_sieve_test_typed(desk, client).await;
     dropped_anywhere(desk, client).await;
@@ -33,6 +34,30 @@ async fn powders_of_the_shelf(desk: &Desk, client: &Client) {
     .await;
     click(client, "#undo").await;
     says(client, "news", "Undone: Pumice flour put in").await;
+}
+
+async fn a_blend_tried_on(desk: &Desk, client: &Client) {
+    fresh(desk, client, POLISH).await;
+    let before = text(client, "file-text").await;
+    click(client, "#seek").await;
+    run(
+        client,
+        "document.getElementById('aim-goal').value = 'cheapest'; document.getElementById('aim-load-low').value = '3,5'",
+    )
+    .await;
+    click(client, "#aim button[type=submit]").await;
+    until(client, "return document.querySelectorAll('#found .card').length > 0", "nothing is found").await;
+    click(client, "#found .try-on").await;
+    says(client, "news", "undo brings back the scrub before").await;
+    assert_ne!(text(client, "file-text").await, before);
+    // The answer is still there, and undo goes back.
+    click(client, "#seek").await;
+    until(client, "return document.querySelectorAll('#found .card').length > 0", "the answer is gone").await;
+    holds(client, "aim-load-low", "3,5").await;
+    click(client, "#dialog .close").await;
+    click(client, "#undo").await;
+    until(client, &format!("return document.getElementById('file-text').textContent === {}", json!(before)), "no undo")
+        .await;
 }
 
 async fn papers_looked_at(desk: &Desk, client: &Client) {

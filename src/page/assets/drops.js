@@ -1,11 +1,12 @@
 // Files dropped anywhere on the page: asked where they belong.
 
 import { bench } from "./bench.js";
+import { Refused } from "./call.js";
 import { importScrub } from "./first.js";
 import { byId, make } from "./make.js";
 import { showPowder } from "./powders.js";
 import { takeFile } from "./tables.js";
-import { attempt, complain, openDialog } from "./talk.js";
+import { attempt, openDialog } from "./talk.js";
 
 export function takeDrops() {
   // A file that misses its mark must not replace the page.
@@ -18,12 +19,16 @@ export function takeDrops() {
   });
 }
 
+const refuse = (error) => {
+  throw new Refused(0, { error });
+};
+
 async function place(file) {
   const ending = file.name.toLowerCase().split(".").at(-1);
   if (ending === "toml") return importScrub(file);
   if (!["csv", "tsv", "txt"].includes(ending))
-    return complain(`${file.name}: tables of sizes (CSV, TSV, TXT) and scrub files (TOML) can be dropped here.`);
-  if (!bench.draft) return complain(`${file.name}: open a scrub first; the table is of one of its powders.`);
+    return refuse(`${file.name}: tables of sizes (CSV, TSV, TXT) and scrub files (TOML) can be dropped here.`);
+  if (!bench.draft) return refuse(`${file.name}: open a scrub first; the table is of one of its powders.`);
   const take = (i) => {
     byId("dialog").close();
     showPowder(i);

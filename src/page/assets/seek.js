@@ -1,11 +1,11 @@
 // Blends for a target, from a shelf of the folder.
 
-import { bench, begin, keep } from "./bench.js";
+import { bench, begin, keep, replace } from "./bench.js";
 import { call } from "./call.js";
 import { choice, option, pickers, readNumber } from "./controls.js";
 import { mayLeave } from "./files.js";
 import { byId, make, number, percent, table } from "./make.js";
-import { attempt, openDialog } from "./talk.js";
+import { attempt, openDialog, say } from "./talk.js";
 
 const GOALS = [
   ["least-change", "least change"],
@@ -20,7 +20,12 @@ const RUBS = {
   "grain-borne": "The grains bear the load.",
 };
 
+/** The form with its answer, as it was left: an answer stays while one of its blends is tried on. */
+let asked = null;
+
 export function seek(folder) {
+  const shelves = JSON.stringify(folder.shelves);
+  if (asked?.shelves === shelves) return openDialog("Find a blend", asked.form, asked.result);
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
@@ -90,6 +95,7 @@ export function seek(folder) {
     event.preventDefault();
     attempt(() => find(result, go));
   });
+  asked = { shelves, form, result };
   openDialog("Find a blend", form, result);
 }
 
@@ -173,6 +179,11 @@ function found(blend, draft) {
     await begin(draft, null);
     byId("dialog").close();
   };
+  const tried = async () => {
+    await replace(draft, `blend ${blend.rank} that was found`);
+    byId("dialog").close();
+    say(`Blend ${blend.rank} is tried on; undo brings back the scrub before.`);
+  };
   const beside = async () => {
     await keep(draft);
     byId("dialog").close();
@@ -206,5 +217,7 @@ function found(blend, draft) {
     make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",
     make("button", { type: "button", onclick: () => attempt(beside) }, "Keep beside"),
+    " ",
+    make("button", { type: "button", class: "try-on", onclick: () => attempt(tried) }, "Try it on"),
   );
 }
