@@ -28,7 +28,7 @@ export function showVerdict(answer) {
     ),
     ...inTheJar(report),
   );
-  refill(byId("scale"), ...ladder(scale), ...scale.figures.map((f) => figure(f, isBeyond)));
+  refill(byId("scale"), ...ladder(scale), ...scale.figures.map((f) => figure(f, scale)));
   refill(byId("parts"), ...parts(report, charts));
   refill(byId("moves"), ...moves(report));
   refill(byId("words"), ...words(report, formula));
@@ -51,7 +51,7 @@ function ladder({ bands, rank }) {
 }
 
 /** One figure between the limits of the bands; every step is drawn equally wide, and named in a line below. */
-function figure(f, isBeyond) {
+function figure(f, scale) {
   const value = `${number(f.value)}${f.unit ? ` ${f.unit}` : ""}`;
   const rule = make("div", { class: "rule", "aria-hidden": "true" });
   f.steps.forEach((step, i) => {
@@ -69,10 +69,10 @@ function figure(f, isBeyond) {
     .join(", ");
   const at = f.steps.findIndex((s) => s.holds);
   const here = f.steps[at];
-  const isOver = here.limit === null && at > 0;
+  const isOver = here.band === scale.bands.at(-1);
   // A scrub for the feet is too rough for the face: that is no harm yet.
-  const isHarm = isOver && isBeyond;
-  const stands = isOver && !isHarm ? `beyond ${f.steps[at - 1].band}` : here.band;
+  const isHarm = isOver && beyond(scale);
+  const stands = isOver && !isHarm && at > 0 ? `beyond ${f.steps[at - 1].band}` : here.band;
   return make(
     "div",
     { class: `figure${f.governs ? " governs" : ""}${isHarm ? " harm" : ""}` },
