@@ -9,7 +9,6 @@ use cap_std::fs::{Dir, DirEntry, OpenOptions};
 use std::io::{self, ErrorKind, Read, Write};
 use std::path::{Component, Path};
 use std::sync::{Mutex, PoisonError};
-use std::time::Duration;
 
 /// How scrub files and size tables end.
 pub(super) const SCRUB_ENDINGS: [&str; 1] = ["toml"];
@@ -22,9 +21,8 @@ const LONGEST_NAME: usize = 200;
 const RESERVED: [&str; 4] = ["con", "prn", "aux", "nul"];
 /// The same with a number from 1 to 9 behind.
 const RESERVED_NUMBERED: [&str; 2] = ["com", "lpt"];
-/// Files that are being written; what a crash left of them goes once it is this old.
+/// How files begin and end that are being written.
 const PART: (&str, &str) = (".gritwise-", ".part");
-const PART_IS_OLD: Duration = Duration::from_secs(600);
 
 pub(super) struct Workshop {
     dir: Dir,
@@ -39,16 +37,12 @@ impl Workshop {
         Ok(workshop)
     }
 
-    /// Takes away what a crash left half written. What cannot be looked at or taken away stays: it hinders nobody.
+    /// Takes away what a crash left half written. What cannot be taken away stays: it hinders nobody.
     fn clear_parts(&self) {
-        let Ok(entries) = self.dir.entries() else { return };
-        for entry in entries.flatten() {
-            let name = entry.file_name();
-            let is_part = name.to_str().is_some_and(|n| n.starts_with(PART.0) && n.ends_with(PART.1));
-            let age = || entry.metadata().ok().filter(|m| m.is_file())?.modified().ok()?.into_std().elapsed().ok();
-            if is_part && age().is_some_and(|age| age > PART_IS_OLD) {
-                let _ = self.dir.remove_file(&name);
-            }
+        let names = self.dir.entries().into_iter().flatten().flatten().map(|entry| entry.file_name());
+        let is_part = |name: &str| name.starts_with(PART.0) && name.ends_with(PART.1);
+        for name in names.filter(|name| name.to_str().is_some_and(is_part)) {
+            let _ = self.dir.remove_file(&name);
         }
     }
 
