@@ -97,8 +97,17 @@ fn compare(all: &mut Vec<Difference>, path: &str, before: Option<&Json>, after: 
     match (before, after) {
         (Some(Json::Object(a)), Some(Json::Object(b))) => tables(all, path, a, b),
         (Some(Json::Array(a)), Some(Json::Array(b))) if is_list(a) && is_list(b) => lists(all, path, a, b),
-        _ if before == after => (),
+        (Some(a), Some(b)) if is_same(a, b) => (),
         _ => all.push(Difference { what: path.to_owned(), before: before.map(said), after: after.map(said) }),
+    }
+}
+
+/// Whether two values say the same: 5 and 5.0 do.
+fn is_same(a: &Json, b: &Json) -> bool {
+    match (a, b) {
+        (Json::Number(a), Json::Number(b)) => a.as_f64() == b.as_f64(),
+        (Json::Array(a), Json::Array(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| is_same(a, b)),
+        _ => a == b,
     }
 }
 

@@ -280,7 +280,7 @@ mod tests {
         assert!(!edit(TEXT, json!([{ "do": "take-out", "at": ["acid"] }])).unwrap().contains("acid"));
         let short = "phase = [{ name = \"Water\" }]\n";
         let put = json!([{ "do": "put-in", "list": ["phase", 0, "ingredient"], "values": { "name": "Gum" } }]);
-        assert_eq!(edit(short, put).unwrap(), "phase = [{ name = \"Water\" , ingredient = [{ name = \"Gum\" }]}]\n");
+        assert_eq!(edit(short, put).unwrap(), "phase = [{ name = \"Water\" , ingredient = [{ name = \"Gum\" }] }]\n");
         for wrong in [json!({ "do": "take-out", "at": ["phase", 7] }), json!({ "do": "move", "at": ["acid"], "to": 0 })]
         {
             assert!(edit(TEXT, json!([wrong])).is_err());
