@@ -25,7 +25,7 @@ pub(super) struct PageCommand {
     #[arg(value_name = "PATH", default_value = ".")]
     path: PathBuf,
 
-    /// The port; any free one if it is left out
+    /// The port; one of the folder's own if it is left out, or any free one where that is taken
     #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
     port: u16,
 

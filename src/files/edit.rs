@@ -1,6 +1,8 @@
 //! A scrub file changed value by value, with its comments, its order and all that nobody asked to change left as they are.
 //! Parsing and writing are `toml_edit`'s.
 
+mod path;
+
 use super::ScrubFileError;
 use super::formula::FORMULA_TABLES;
 use super::powder::PLACE_KEYS;
@@ -8,7 +10,9 @@ use super::reader::Document;
 use crate::source::{Fault, Located, Place};
 use serde::Deserialize;
 use serde_json::{Map, Value as Json};
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+
+pub use path::Step;
 
 /// One change. Values are JSON; `null` takes a key out.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -42,6 +46,36 @@ pub enum Edit {
     Remove {
         /// Its position, from 0.
         powder: usize,
+    },
+    /// Keys of the table at a path; a table of the file itself comes with its first key and goes with its last.
+    Set {
+        /// Keys and positions, such as `["acid"]` or `["phase", 1, "ingredient", 0]`.
+        at: Vec<Step>,
+        /// Key and new value.
+        values: Map<String, Json>,
+    },
+    /// A further entry of a list of tables.
+    PutIn {
+        /// The list, such as `["phase", 1, "ingredient"]`.
+        list: Vec<Step>,
+        /// Its position, from 0; last where it is absent.
+        to: Option<usize>,
+        /// Key and value.
+        values: Map<String, Json>,
+    },
+    /// Takes a table or an entry out.
+    TakeOut {
+        /// Its path.
+        at: Vec<Step>,
+    },
+    /// Moves an entry, with its comments.
+    Move {
+        /// Its path.
+        at: Vec<Step>,
+        /// The list that it goes into; absent for its own.
+        into: Option<Vec<Step>>,
+        /// Its position there, from 0, without itself.
+        to: usize,
     },
 }
 
@@ -111,19 +145,19 @@ fn make(document: &mut DocumentMut, edit: &Edit) -> Result<(), Fault> {
         }
         Edit::Powder { powder, values } => set_all(powder_at(document, *powder)?, values),
         Edit::Share { powder, pct } => share(document, *powder, *pct),
-        Edit::Add { values } => add(document, values),
-        Edit::Remove { powder } => remove(document, *powder),
+        Edit::Add { values } => path::put_in(document.as_table_mut(), &[Step::Key("powder".to_owned())], None, values),
+        Edit::Remove { powder } => {
+            path::take_out(document.as_table_mut(), &[Step::Key("powder".to_owned()), Step::Position(*powder)])
+        }
+        Edit::Set { at, values } => path::set(document.as_table_mut(), at, values),
+        Edit::PutIn { list, to, values } => path::put_in(document.as_table_mut(), list, *to, values),
+        Edit::TakeOut { at } => path::take_out(document.as_table_mut(), at),
+        Edit::Move { at, into, to } => path::move_to(document.as_table_mut(), at, into.as_deref(), *to),
     }
 }
 
 fn powders(document: &mut DocumentMut) -> Vec<&mut dyn TableLike> {
-    match document.get_mut("powder") {
-        Some(Item::ArrayOfTables(tables)) => tables.iter_mut().map(|t| t as &mut dyn TableLike).collect(),
-        Some(Item::Value(Value::Array(items))) => {
-            items.iter_mut().filter_map(Value::as_inline_table_mut).map(|t| t as &mut dyn TableLike).collect()
-        }
-        _ => Vec::new(),
-    }
+    document.get_mut("powder").map_or_else(Vec::new, path::entries)
 }
 
 fn no_powder(powder: usize) -> Fault {
@@ -224,36 +258,6 @@ fn share(document: &mut DocumentMut, powder: usize, pct: f64) -> Result<(), Faul
 fn tidy(value: f64) -> Json {
     let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
     if rounded.fract() == 0.0 { Json::from(rounded as i64) } else { Json::from(rounded) }
-}
-
-fn add(document: &mut DocumentMut, values: &Map<String, Json>) -> Result<(), Fault> {
-    let item = document.entry("powder").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
-    match item {
-        Item::ArrayOfTables(tables) => {
-            let mut table = Table::new();
-            set_all(&mut table, values)?;
-            table.decor_mut().set_prefix("\n");
-            tables.push(table);
-            Ok(())
-        }
-        Item::Value(Value::Array(items)) => {
-            items.push(toml_value("powder", &Json::Object(values.clone()))?);
-            Ok(())
-        }
-        _ => Err("powder is no list of tables".into()),
-    }
-}
-
-fn remove(document: &mut DocumentMut, powder: usize) -> Result<(), Fault> {
-    if powder >= powders(document).len() {
-        return Err(no_powder(powder));
-    }
-    match document.get_mut("powder") {
-        Some(Item::ArrayOfTables(tables)) => drop(tables.remove(powder)),
-        Some(Item::Value(Value::Array(items))) => drop(items.remove(powder)),
-        _ => (),
-    }
-    Ok(())
 }
 
 fn json_of_table(table: &dyn TableLike) -> Json {

@@ -23,7 +23,7 @@ pub use calibration::{read_calibration, write_calibration};
 pub use formula::{read_formula, read_weighed};
 pub use inputs::Inputs;
 pub use shelf::{is_shelf, read_shelf, read_sieves};
-pub use starter::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
+pub use starter::{NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
 
 use crate::blend::{Blend, Scrub};

@@ -45,6 +45,17 @@ size = { sieve = "sieve.csv" } # your own sieve test, in the file beside this on
 # `gritwise formula scrub.toml` checks it.
 "#;
 
+/// A scrub to begin with on the page: nothing in it is measured.
+pub const NEW_SCRUB: &str = r#"[scrub]
+name = "New scrub"
+powder_load_pct = 5.0          # all powders together, % w/w of the finished scrub
+
+[[powder]]
+material = "rice-grain"
+parts = 1                      # parts by mass of the powder blend
+size = { d50_um = 100, gsd = 1.5 }
+"#;
+
 /// The starter sieve table.
 pub const STARTER_SIEVE: &str = "\
 # A sieve test: weigh what stays on each sieve, coarse to fine, the pan last. Invented numbers; put yours in.

@@ -18,7 +18,7 @@ pub mod quantity;
 pub mod settling;
 mod substance;
 
-pub use check::{Check, Checked, Verdict, checks};
+pub use check::{Bound, Check, Checked, Part, Verdict, checks};
 pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
 pub(crate) use content::acids_in;

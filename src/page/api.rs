@@ -4,11 +4,14 @@
 use super::aim::{AimAnswer, AimRequest, find};
 use super::answer::{Answer, Body, MOST_BYTES, Refusal};
 use super::assess::{AssessAnswer, AssessRequest, InHand, assess};
+use super::differences::{Difference, differences};
 use super::downloads::{ALL, Download, DownloadRequest, download};
 use super::draft::{Draft, TableText};
 use super::held::Page;
 use super::listing::{Listing, listing};
 use super::pickers::Pickers;
+use super::previews::{Preview, PreviewRequest, preview};
+use super::shelf::{OnShelf, shelf};
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::size_tables;
@@ -36,11 +39,15 @@ pub(super) fn routes() -> Router<Arc<Page>> {
         .route("/tables", get(tables))
         .route("/scrub", get(scrub))
         .route("/start", get(start))
+        .route("/example", get(example))
+        .route("/shelf", get(on_shelf))
         .route("/assess", post(assess_draft))
         .route("/compare", post(compare))
+        .route("/differences", post(differ))
         .route("/table", post(check_table))
         .route("/aim", post(aim))
         .route("/confidence", post(confidence))
+        .route("/preview", post(look))
         .route("/save", post(save))
         .route("/downloads", get(downloads))
         .route("/download/{key}", post(download_draft))
@@ -97,6 +104,19 @@ async fn start(State(page): Here) -> Answer<Draft> {
     run(page, Draft::start).await.map(Json)
 }
 
+async fn example(State(page): Here) -> Answer<Draft> {
+    run(page, Draft::example).await.map(Json)
+}
+
+async fn on_shelf(State(page): Here, query: Result<Query<FileQuery>, QueryRejection>) -> Answer<Vec<OnShelf>> {
+    let Query(FileQuery { file }) = query.map_err(|e| Refusal::new(StatusCode::BAD_REQUEST, e.body_text()))?;
+    run(page, move |page| shelf(page, &file)).await.map(Json)
+}
+
+async fn look(State(page): Here, Body(request): Body<PreviewRequest>) -> Answer<Preview> {
+    run(page, move |page| preview(page, &request)).await.map(Json)
+}
+
 async fn assess_draft(State(page): Here, Body(request): Body<AssessRequest>) -> Answer<AssessAnswer> {
     run(page, |page| assess(page, request)).await.map(Json)
 }
@@ -121,6 +141,18 @@ async fn compare(State(page): Here, Body(request): Body<CompareRequest>) -> Answ
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
+struct DifferRequest {
+    file: String,
+    here: String,
+    there: String,
+}
+
+async fn differ(Body(DifferRequest { file, here, there }): Body<DifferRequest>) -> Answer<Vec<Difference>> {
+    differences(&here, &there, &file).map(Json)
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct TableRequest {
     name: String,
     /// A new table; absent for one of the folder or of `tables`.
@@ -130,6 +162,8 @@ struct TableRequest {
     /// Those that are in hand.
     #[serde(default)]
     tables: Vec<TableText>,
+    /// What was put onto the sieves, g, to be told what was lost.
+    charge_g: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -141,11 +175,13 @@ struct TableAnswer {
     report: SizeReport,
     /// What it holds, for one that is not on disk.
     text: Option<String>,
+    /// How much less was weighed on the sieves than was put onto them, %; absent without a charge.
+    loss_pct: Option<f64>,
 }
 
 async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> Answer<TableAnswer> {
     run(page, move |page| {
-        let TableRequest { name, text, bytes, tables } = request;
+        let TableRequest { name, text, bytes, tables, charge_g } = request;
         let new = bytes.or(text.map(String::into_bytes));
         match new {
             Some(_) => check_name(&name, &TABLE_ENDINGS, "lot-7.csv")?,
@@ -159,9 +195,12 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         };
         let record = table::read(&text, &name, None, &page.tables.standards)?;
         let kind = record.measured.map_or("", |m| m.kind.key());
+        let weighed_g = record.measured.as_ref().and_then(|m| m.weighed_g);
+        let loss = |(weighed, charge): (f64, f64)| 100.0 * (1.0 - weighed / charge);
+        let loss_pct = weighed_g.zip(charge_g.filter(|g| *g > 0.0)).map(loss);
         let report = SizeReport::new(&name, &record, None, &[], &page.tables);
         let name = if new.is_some() { page.workshop.free_name(&name, Some(&text), &tables)? } else { name };
-        Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text) })
+        Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text), loss_pct })
     })
     .await
     .map(Json)

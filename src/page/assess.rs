@@ -1,13 +1,15 @@
 //! A draft read, edited and assessed.
 
 use super::answer::Refusal;
+use super::differences::{Difference, differences};
 use super::draft::{Draft, TableText};
 use super::held::Page;
+use super::whole::{Whole, whole};
 use crate::band::BandScale;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
 use crate::files::{
-    STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
+    NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
 };
 use crate::formula::{self, Formula, OnSkin, Weighed};
 use crate::plot::{SizeCharts, blend_series};
@@ -32,6 +34,10 @@ pub(super) struct AssessRequest {
     pub restate: Option<Restate>,
     /// Sizes that the curves must reach, µm: those of scrubs that are laid over them.
     pub range_um: Option<(f64, f64)>,
+    /// What the file holds on disk, to be told what is not saved.
+    pub base: Option<String>,
+    /// The text before this step, to be told what the step did.
+    pub since: Option<String>,
     /// `tables_read` of the answer before.
     #[serde(default)]
     pub tables_read: BTreeMap<String, String>,
@@ -58,6 +64,13 @@ pub(super) struct AssessAnswer {
     /// What the checks of its formula say, where it has one.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     formula: Vec<Remark>,
+    /// Its ingredients and all checks, where it has a formula that can be read.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    whole: Option<Whole>,
+    /// What differs from `base`.
+    unsaved: Vec<Difference>,
+    /// What differs from `since`.
+    step: Vec<Difference>,
     /// Tables of the folder that it was made from: name and SHA-256.
     tables_read: BTreeMap<String, String>,
     /// Those that hold something else than they did before, in words.
@@ -69,8 +82,14 @@ pub(super) struct AssessAnswer {
 const REACH_UM: std::ops::RangeInclusive<f64> = 1e-4..=1e6;
 
 impl Draft {
-    /// A new scrub, with names that the folder has free.
+    /// A new scrub, with a name that the folder has free.
     pub fn start(page: &Page) -> Result<Self, Refusal> {
+        let file = page.workshop.free_name("scrub.toml", None, &[])?;
+        Ok(Self { file, text: NEW_SCRUB.to_owned(), tables: Vec::new() })
+    }
+
+    /// The example that `gritwise start` writes, with names that the folder has free.
+    pub fn example(page: &Page) -> Result<Self, Refusal> {
         let free = |name, text| page.workshop.free_name(name, text, &[]);
         let sieve = free(STARTER_SIEVE_NAME, Some(STARTER_SIEVE))?;
         let text = STARTER_SCRUB.replace(&format!("\"{STARTER_SIEVE_NAME}\""), &format!("\"{sieve}\""));
@@ -146,11 +165,14 @@ impl Files for InHand<'_> {
 
 /// Makes the edits and assesses what comes of them.
 pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer, Refusal> {
-    let AssessRequest { mut draft, edits, restate, range_um, tables_read: before } = request;
+    let AssessRequest { mut draft, edits, restate, range_um, base, since, tables_read: before } = request;
     if range_um.is_some_and(|(lo, hi)| !(REACH_UM.contains(&lo) && REACH_UM.contains(&hi) && lo < hi)) {
         let (low, high) = (REACH_UM.start(), REACH_UM.end());
         return Err(Refusal::wrong(format!("range_um: two sizes from {low} to {high} µm are wanted, the finer first")));
     }
+    // One that no file may be is refused before it is edited.
+    text_of(draft.text.as_bytes(), draft.file.clone())?;
+    let unedited = draft.clone();
     if let Some(restate) = restate {
         let edit = restated(page, &draft, restate)?;
         draft.text = edited(&draft.text, &draft.file, &[edit])?;
@@ -169,8 +191,22 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
     let drawn = page.drawn(scrub);
     let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
+    let (formula, whole) = match has_formula(&definition).then(|| draft.whole(page)) {
+        None => (Vec::new(), None),
+        Some(Ok(formula)) => checked(page, &formula, &report.cautions),
+        // An edit that makes a formula unreadable is refused where it is made.
+        Some(Err(refusal)) if draft.text != unedited.text && unedited.whole(page).is_ok() => return Err(refusal),
+        // The powders alone can be read, and are shown all the same.
+        Some(Err(refusal)) => (vec![Remark { level: Level::Stop, text: refusal.to_string() }], None),
+    };
+    let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
+    // What cannot be read on disk is mended here.
+    let unsaved = against(base).unwrap_or_else(|_| vec![Difference::of_unreadable()]);
     Ok(AssessAnswer {
-        formula: if has_formula(&definition) { remarks(page, &draft, &report.cautions) } else { Vec::new() },
+        formula,
+        whole,
+        unsaved,
+        step: against(since)?,
         changed: changed(&before, &tables_read),
         tables_read,
         definition,
@@ -182,15 +218,11 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     })
 }
 
-/// What the checks of a formula say, or why it cannot be read: the powders alone can be, and are shown all the same.
-fn remarks(page: &Page, draft: &Draft, said: &[Caution]) -> Vec<Remark> {
-    match draft.whole(page) {
-        Ok(formula) => {
-            let checked = formula::checks(&formula, &page.tables, &page.judge);
-            FormulaReport::new(&formula, &checked, &page.judge, &page.tables).remarks(said)
-        }
-        Err(refusal) => vec![Remark { level: Level::Stop, text: refusal.to_string() }],
-    }
+/// What the checks of a formula say.
+fn checked(page: &Page, formula: &Formula, said: &[Caution]) -> (Vec<Remark>, Option<Whole>) {
+    let checked = formula::checks(formula, &page.tables, &page.judge);
+    let report = FormulaReport::new(formula, &checked, &page.judge, &page.tables);
+    (report.remarks(said), Some(whole(report)))
 }
 
 fn changed(before: &BTreeMap<String, String>, now: &BTreeMap<String, String>) -> Vec<String> {

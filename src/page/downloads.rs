@@ -122,7 +122,7 @@ fn order(request: &DownloadRequest) -> Result<Order, Fault> {
     })
 }
 
-fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal> {
+pub(super) fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchReport, Refusal> {
     let DownloadRequest { draft, shelf, .. } = request;
     let order = order(request).map_err(|e| Refusal::wrong(e.to_string()))?;
     let files = InHand::new(draft, page);

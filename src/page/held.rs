@@ -4,6 +4,7 @@ use super::workshop::{Workshop, random_hex};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{Sampling, Sure, sure};
+use crate::source::sha256_hex;
 use crate::tables::Tables;
 use crate::tasks::Means;
 use std::collections::VecDeque;
@@ -42,6 +43,8 @@ pub struct Page {
     pub(super) workshop: Workshop,
     /// For people.
     pub(super) folder_name: String,
+    /// Tells the folder from every other one of this machine, and not where it lies.
+    pub(super) folder_id: String,
     pub(super) tables: Tables,
     pub(super) judge: Judge,
     pub(super) token: String,
@@ -54,21 +57,25 @@ pub struct Page {
 /// Scrubs whose draws are remembered: the one in hand, the versions kept, and some to go back to.
 const REMEMBERED: usize = 12;
 impl Page {
-    /// Opens a folder and takes a port of the loopback address; 0 takes any free one.
+    /// Opens a folder and takes a port of the loopback address. 0 takes the folder's own, so that the browser finds again what it
+    /// remembers of the folder, and where that is taken any free one.
     ///
     /// # Errors
     /// [`PageError`] when the folder, the port or the random source is not to be had.
     pub fn new(folder: &Path, port: u16, tables: Tables, judge: Judge) -> Result<Self, PageError> {
         let named = || folder.display().to_string();
         let workshop = Workshop::open(folder).map_err(|cause| PageError::Folder { folder: named(), cause })?;
-        let listener = TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
+        let place = folder.canonicalize().ok();
+        let hash = sha256_hex(place.as_deref().unwrap_or(folder).as_os_str().as_encoded_bytes());
+        let bind = |port| TcpListener::bind(SocketAddr::from((Ipv4Addr::LOCALHOST, port)));
+        let listener = if port == 0 { bind(own_port(&hash)).or_else(|_| bind(0)) } else { bind(port) };
         let listener = listener.map_err(|cause| PageError::Port { port, cause })?;
         listener.set_nonblocking(true)?;
-        let folder_name = folder.canonicalize().ok();
-        let folder_name = folder_name.as_deref().and_then(Path::file_name).map(|n| n.to_string_lossy().into_owned());
+        let folder_name = place.as_deref().and_then(Path::file_name).map(|n| n.to_string_lossy().into_owned());
         Ok(Self {
             workshop,
             folder_name: folder_name.unwrap_or_else(named),
+            folder_id: hash.chars().take(16).collect(),
             tables,
             judge,
             token: random_hex::<32>()?,
@@ -108,6 +115,12 @@ impl Page {
     }
 }
 
+/// The port of a folder, by the hash of its place: one of those that no service has for its own (RFC 6335: 49152 to 65535).
+fn own_port(hash: &str) -> u16 {
+    let start = u16::from_str_radix(hash.get(..4).unwrap_or_default(), 16).unwrap_or_default();
+    0xC000 | (start & 0x3FFF)
+}
+
 /// Whether a host is the loopback address at a port; browsers leave out port 80.
 fn names(host: &str, port: u16) -> bool {
     let (name, named) = host.rsplit_once(':').map_or((host, Some(80)), |(name, port)| (name, port.parse().ok()));
@@ -122,7 +135,14 @@ fn percent_encoded(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::names;
+    use super::{names, own_port};
+
+    #[test]
+    fn a_folder_has_a_port_of_its_own() {
+        for (hash, port) in [("0000aa", 49152), ("ffff", 65535), ("4001", 49153), ("", 49152), ("é", 49152)] {
+            assert_eq!(own_port(hash), port, "{hash}");
+        }
+    }
 
     #[test]
     fn a_host_without_a_port_is_at_80() {

@@ -3,8 +3,9 @@
 use super::answer::Refusal;
 use super::held::Page;
 use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
-use crate::files::edit::definition;
-use crate::files::{read_scrub, read_shelf, read_weighed};
+use crate::files::edit::{definition, has_formula};
+use crate::files::{read_formula, read_scrub, read_shelf, read_weighed};
+use crate::formula::{Check, Verdict, checks};
 use crate::source::{Files, Source};
 use serde::Serialize;
 use std::path::Path;
@@ -16,6 +17,8 @@ const MOST_FILES: usize = 500;
 pub(super) struct Listing {
     /// Name of the folder.
     folder: String,
+    /// What tells it from every other folder of this machine, for what a browser remembers of it.
+    folder_id: String,
     scrubs: Vec<ScrubEntry>,
     shelves: Vec<ShelfEntry>,
     aims: Vec<String>,
@@ -31,6 +34,10 @@ struct ScrubEntry {
     rank: usize,
     index: f64,
     powder_load_pct: f64,
+    /// It is harsher than every band.
+    beyond: bool,
+    /// Names of the checks of its formula that say stop.
+    stops: Vec<&'static str>,
 }
 
 #[derive(Debug, Serialize)]
@@ -43,12 +50,15 @@ struct ShelfEntry {
 struct BrokenEntry {
     file: String,
     error: String,
+    /// It holds a material that is not allowed.
+    refused: bool,
 }
 
 pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
     let names = page.workshop.names();
     let names = names.map_err(|e| Refusal::failed(format!("{}: cannot be listed: {e}", page.folder_name)))?;
-    let mut listing = Listing { folder: page.folder_name.clone(), ..Listing::default() };
+    let mut listing =
+        Listing { folder: page.folder_name.clone(), folder_id: page.folder_id.clone(), ..Listing::default() };
     let ours = |name: &Result<String, String>| {
         let (Ok(name) | Err(name)) = name;
         ends(name, &SCRUB_ENDINGS) || ends(name, &TABLE_ENDINGS)
@@ -60,14 +70,14 @@ pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
             Ok(name) => listing.sort(page, name),
             Err(shown) => {
                 let error = format!("{shown}: its name is not UTF-8; give it another");
-                listing.broken.push(BrokenEntry { file: shown, error });
+                listing.broken.push(BrokenEntry { file: shown, error, refused: false });
             }
         }
     }
     if beyond > 0 {
         let file = page.folder_name.clone();
         let error = format!("{file}: {beyond} more files, beyond the first {MOST_FILES}; keep fewer in one folder");
-        listing.broken.push(BrokenEntry { file, error });
+        listing.broken.push(BrokenEntry { file, error, refused: false });
     }
     Ok(listing)
 }
@@ -79,7 +89,7 @@ impl Listing {
             Ok(true) if ends(&file, &TABLE_ENDINGS) => self.tables.push(file),
             Ok(true) => self.place(page, file),
             Ok(false) => (),
-            Err(e) => self.broken.push(BrokenEntry { file, error: e.to_string() }),
+            Err(e) => self.broken.push(BrokenEntry { file, error: e.to_string(), refused: false }),
         }
     }
 
@@ -97,6 +107,8 @@ impl Listing {
                 let grains = weighed.ok().and_then(|w| w.grains(&page.tables));
                 let assessment = page.judge.assess(grains.as_ref().unwrap_or(&scrub));
                 self.scrubs.push(ScrubEntry {
+                    beyond: assessment.verdict.rank == page.judge.bands().len(),
+                    stops: if has_formula(&root) { stops(page, source) } else { Vec::new() },
                     name: scrub.name,
                     band: page.judge.band_name(assessment.verdict.rank).to_owned(),
                     rank: assessment.verdict.rank,
@@ -114,7 +126,15 @@ impl Listing {
             Ok(())
         });
         if let Err(error) = placed {
-            self.broken.push(BrokenEntry { file, error });
+            let refused = error.contains("refused: ");
+            self.broken.push(BrokenEntry { file, error, refused });
         }
     }
+}
+
+/// What forbids a whole scrub, by the names of its checks; one that cannot be read says so when it is opened.
+fn stops(page: &Page, source: Source) -> Vec<&'static str> {
+    let formula = read_formula(source, &page.tables);
+    let checked = formula.map(|formula| checks(&formula, &page.tables, &page.judge).checks).unwrap_or_default();
+    checked.iter().filter(|c| c.verdict == Verdict::Stop).map(Check::name).collect()
 }

@@ -18,10 +18,14 @@
 //! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `broken` in it |
 //! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes, bands |
 //! | `GET scrub?file=` | | the draft of a file |
-//! | `GET start` | | the draft of a new scrub, under names that the folder has free |
+//! | `GET start` | | the draft of a new scrub, under a name that the folder has free |
+//! | `GET example` | | the same of the example that `gritwise start` writes |
+//! | `GET shelf?file=` | | the powders of a shelf: `name`, `material`, `d50_um`, `stock_g`, `price_per_kg`, `tags`, and `values` for an edit |
+//! | `POST preview` | `what`: `batch` with `of` (as `download/batch`), or of a `draft` its `label`, a `ladder` with `vary`, a `stand-in` with `powder` and `shelf` | `text`, as the command line prints it |
 //! | `POST assess` | `draft`, [more](#assess) | `draft` after the edits, and [all that is shown of it](#assess) |
 //! | `POST compare` | `drafts`, two to six | as `compare --json` |
-//! | `POST table` | `name`; `text` or `bytes`, `tables`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text` |
+//! | `POST differences` | `file`, `here`, `there`: two texts of it | a list of `what`, `before` (here), `after` (there) |
+//! | `POST table` | `name`; `text` or `bytes`, `tables`, `charge_g`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text`, `loss_pct` of the charge |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
@@ -37,6 +41,14 @@
 //! curves reach over `range_um` at least, so that others can be laid over them: they share their sizes. `definition` is the
 //! file as JSON, `forms` how each powder's size is stated, `report` as `blend --json`, `scale` a
 //! [`crate::band::BandScale`], `charts` a [`crate::plot::SizeCharts`].
+//!
+//! With `base`, what the file holds on disk, `unsaved` says what differs from it; with `since`, the text before this step, `step` says
+//! what it did: lists of `{ what, before, after }`. Among `edits` are those of any table or list of the file by its path (`set`,
+//! `put-in`, `take-out`, `move`), with which phases, ingredients, acid, base, fill and use are edited.
+//!
+//! `whole` stands there beside `formula` where that can be read: `total_pct`, `lines` (all ingredients and powders as in
+//! `formula --json`) and `checks` (the same, those that pass too, each with `name`, the `part` of the scrub that it is about, the
+//! `lines` that it names, its `bound`: `at-least`, `at-most` or `exactly`, and what would `mend` it).
 //!
 //! `formula` stands there where the file has phases, an acid or anything else that `gritwise formula` checks: a list of
 //! `{ level, text }`, `stop` before `warn` before `note`. Stops and warnings are checks, notes what could not be judged, the
@@ -62,6 +74,12 @@
 //! hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
 //! arguments; a browser that is kept from the temporary folder needs the printed address.
 //!
+//! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. `store.js` is what the
+//! browser remembers of it (drafts that are not saved, versions kept), so that a reload, a crash or a new start of the server loses
+//! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand every few seconds.
+//! What is typed is taken when it is confirmed (`controls.js`, `picker.js`). Nothing is worked out in a script: differences, sums, losses
+//! and the names of steps are the program's. Imports make no circle (a test of `assets.rs` follows them).
+//!
 //! A further file to take away is a row of `ALL` in `src/page/downloads.rs`; the page lists what is there. A further panel is an
 //! element in `index.html`, a script of its own that fills it in `show` of `main.js`, and its asset in `assets.rs`. Data go into
 //! the page by `make`, as text; the browser refuses markup (trusted types). Scripts and styles are laid out by `prettier
@@ -76,13 +94,17 @@ mod answer;
 mod api;
 mod assess;
 mod assets;
+mod differences;
 mod downloads;
 mod draft;
 mod guard;
 mod held;
 mod listing;
 mod pickers;
+mod previews;
 mod server;
+mod shelf;
+mod whole;
 mod workshop;
 
 pub use held::{Page, PageError};

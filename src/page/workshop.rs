@@ -16,7 +16,13 @@ pub(super) const TABLE_ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
 /// The byte-order mark that some editors put in front.
 const MARK: [u8; 3] = *b"\xef\xbb\xbf";
 /// Longest name of a new file.
-const LONGEST_NAME: usize = 120;
+const LONGEST_NAME: usize = 200;
+/// Names that a system keeps for its devices, whatever ending they have (naming files, Windows).
+const RESERVED: [&str; 4] = ["con", "prn", "aux", "nul"];
+/// The same with a number from 1 to 9 behind.
+const RESERVED_NUMBERED: [&str; 2] = ["com", "lpt"];
+/// How files begin and end that are being written.
+const PART: (&str, &str) = (".gritwise-", ".part");
 
 pub(super) struct Workshop {
     dir: Dir,
@@ -26,7 +32,18 @@ pub(super) struct Workshop {
 
 impl Workshop {
     pub fn open(folder: &Path) -> io::Result<Self> {
-        Ok(Self { dir: Dir::open_ambient_dir(folder, ambient_authority())?, saving: Mutex::new(()) })
+        let workshop = Self { dir: Dir::open_ambient_dir(folder, ambient_authority())?, saving: Mutex::new(()) };
+        workshop.clear_parts();
+        Ok(workshop)
+    }
+
+    /// Takes away what a crash left half written. What cannot be taken away stays: it hinders nobody.
+    fn clear_parts(&self) {
+        let names = self.dir.entries().into_iter().flatten().flatten().map(|entry| entry.file_name());
+        let is_part = |name: &str| name.starts_with(PART.0) && name.ends_with(PART.1);
+        for name in names.filter(|name| name.to_str().is_some_and(is_part)) {
+            let _ = self.dir.remove_file(&name);
+        }
     }
 
     /// Names of what lies in the folder itself, sorted, those with a dot in front left out: what a name that is no text
@@ -138,7 +155,7 @@ impl Workshop {
         let mut put = 0;
         let written = (|| {
             for (name, text, replace) in files {
-                let beside = format!(".gritwise-{}.part", random_hex::<8>().map_err(|e| (*name, e))?);
+                let beside = format!("{}{}{}", PART.0, random_hex::<8>().map_err(|e| (*name, e))?, PART.1);
                 waiting.push((beside.clone(), name, *replace));
                 self.write_new(&beside, text, name).map_err(|e| (*name, e))?;
             }
@@ -222,7 +239,8 @@ fn taken(name: &str) -> Refusal {
 /// A name for a new file in the folder itself that every system takes, with one of these endings.
 pub(super) fn check_name(name: &str, endings: &[&str], example: &str) -> Result<(), Refusal> {
     let odd = |c: char| acts(c) || "/\\:*?\"<>|".contains(c);
-    let plain = !name.starts_with(['.', ' ']) && !name.contains(odd) && name.len() <= LONGEST_NAME;
+    let plain =
+        !name.starts_with(['.', ' ']) && !name.contains(odd) && name.len() <= LONGEST_NAME && !is_reserved(name);
     if plain && ends(name, endings) {
         return Ok(());
     }
@@ -230,6 +248,13 @@ pub(super) fn check_name(name: &str, endings: &[&str], example: &str) -> Result<
     Err(Refusal::wrong(format!(
         "\"{name}\" is no name for a new file here; give a plain name that ends in .{endings}, such as {example}"
     )))
+}
+
+/// Whether some system keeps a name for a device: con.toml, LPT1.csv.
+fn is_reserved(name: &str) -> bool {
+    let stem = name.split('.').next().unwrap_or_default().trim_end().to_lowercase();
+    let numbered = |word: &&str| stem.strip_prefix(*word).is_some_and(|n| matches!(n.as_bytes(), [b'1'..=b'9']));
+    RESERVED.contains(&stem.as_str()) || RESERVED_NUMBERED.iter().any(|word| numbered(&word))
 }
 
 /// A name that a file of the folder itself can have, with one of these endings.

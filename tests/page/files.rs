@@ -49,12 +49,14 @@ fn tables_keep_apart_and_are_named_when_something_is_wrong() {
     assert!(refused.status == 422 && refused.text.contains("dd.csv"), "{}", refused.text);
     assert!(!path("dd.csv").exists() && !path("dd.toml").exists());
 
-    // A new scrub is saved beside a sieve.csv of the folder's own.
+    // The example is saved beside a sieve.csv of the folder's own.
     fs::write(path("sieve.csv"), sieve(400)).unwrap();
-    let start = page.get("start").json();
-    assert_eq!(page.post("save", &json!({ "draft": start, "base": null })).status, 200);
+    let example = page.get("example").json();
+    assert_eq!(page.post("save", &json!({ "draft": example, "base": null })).status, 200);
     assert_eq!(fs::read_to_string(path("sieve.csv")).unwrap(), sieve(400));
-    assert_ne!(page.get("start").json()["file"], start["file"]);
+    assert_ne!(page.get("example").json()["file"], example["file"]);
+    // A new one has no table that nobody measured.
+    assert_eq!(page.get("start").json()["tables"], json!([]));
 }
 
 #[test]
@@ -230,10 +232,114 @@ fn saving_keeps_comments_and_refuses_a_file_that_changed() {
     // What cannot be read again is not written.
     let broken = json!({ "file": "broken.toml", "text": "[scrub]\nname = 3\n" });
     assert_eq!(page.post("save", &json!({ "draft": broken, "base": null })).status, 422);
-    let start = page.get("start").json();
+    let start = page.get("example").json();
     assert_eq!(page.post("save", &json!({ "draft": start, "base": null })).status, 200);
     assert!(page.folder.path().join("sieve.csv").exists());
     let names: Vec<String> =
         fs::read_dir(page.folder.path()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
     assert!(!names.iter().any(|n| n.starts_with(".gritwise") || n == "broken.toml"), "{names:?}");
+}
+
+#[test]
+fn what_differs_is_said_in_words() {
+    let page = served();
+    let draft = page.draft(POLISH);
+    let edits = json!([{ "do": "scrub", "values": { "powder_load_pct": 7 } }]);
+    let asked = json!({ "draft": draft, "edits": edits, "base": draft["text"], "since": draft["text"] });
+    let answer = page.post("assess", &asked).json();
+    let wanted = json!([{ "what": "powder load, %", "before": "5", "after": "7" }]);
+    assert_eq!((&answer["unsaved"], &answer["step"]), (&wanted, &wanted));
+    // A file that cannot be read on disk is mended here.
+    let mended = page.post("assess", &json!({ "draft": draft, "base": "[scrub" })).json();
+    assert_eq!(mended["unsaved"][0]["before"], "cannot be read");
+    let sides = json!({ "file": POLISH, "here": draft["text"], "there": answer["draft"]["text"] });
+    assert_eq!(page.post("differences", &sides).json(), wanted);
+    assert_eq!(page.post("differences", &json!({ "file": "x", "here": "[", "there": "" })).status, 422);
+}
+
+#[test]
+fn the_whole_scrub_is_edited_and_its_checks_say_where() {
+    let page = served();
+    let draft = page.draft("millrace-acid-polish.toml");
+    let edits = json!([
+        { "do": "set", "at": ["acid"], "values": { "final_ph": 2 } },
+        { "do": "move", "at": ["phase", 1], "to": 0 },
+    ]);
+    let answer = page.post("assess", &json!({ "draft": draft, "edits": edits })).json();
+    let (whole, text) = (&answer["whole"], answer["draft"]["text"].as_str().unwrap());
+    assert!(text.contains("final_ph = 2\n") && text.find("name = \"Oil\"") < text.find("name = \"Water\""), "{text}");
+    let printed = |file: &str| serde_json::from_str::<Value>(&command(&page, &["formula", file, "--json"]).0).unwrap();
+    fs::write(page.folder.path().join("moved.toml"), text).unwrap();
+    let printed = printed("moved.toml");
+    assert_eq!((&whole["lines"], &whole["total_pct"]), (&printed["ingredients"], &printed["total_pct"]));
+    let checks = whole["checks"].as_array().unwrap();
+    assert_eq!(checks.len(), printed["checks"].as_array().unwrap().len());
+    let of = |key: &str| checks.iter().find(|c| c["key"] == key).unwrap();
+    let window = of("ph-window");
+    assert_eq!(
+        (&window["name"], &window["part"], &window["bound"]),
+        (&json!("pH in its window"), &json!("acid"), &json!("at-least"))
+    );
+    assert!(window["mend"].is_string() && of("total")["mend"].is_null());
+    assert_eq!(checks[0]["verdict"], "stop");
+    let wrong = json!({ "draft": draft, "edits": [{ "do": "take-out", "at": ["phase", 9] }] });
+    assert_eq!(page.post("assess", &wrong).status, 422);
+}
+
+#[test]
+fn papers_and_shelf_are_those_of_the_command_line() {
+    let page = served();
+    let draft = page.draft(POLISH);
+    let text = |asked: &Value| page.post("preview", asked).json()["text"].as_str().unwrap().to_owned();
+    let ladder = text(&json!({ "what": "ladder", "draft": draft, "vary": "load=1..10" }));
+    assert_eq!(ladder.trim(), command(&page, &["ladder", POLISH, "--vary", "load=1..10"]).0.trim());
+    let stand_in = text(&json!({ "what": "stand-in", "draft": draft, "powder": "olive", "shelf": "shelf.toml" }));
+    assert_eq!(
+        stand_in.trim(),
+        command(&page, &["stand-in", POLISH, "--for", "olive", "--shelf", "shelf.toml"]).0.trim()
+    );
+    for (asked, status) in [
+        (json!({ "what": "ladder", "draft": draft, "vary": "load" }), 422),
+        (json!({ "what": "label", "draft": page.draft("millrace-acid-polish.toml") }), 200),
+        (json!({ "what": "stand-in", "draft": draft, "powder": "x", "shelf": "../shelf.toml" }), 422),
+        (json!({ "what": "secret", "draft": draft }), 400),
+    ] {
+        let reply = page.post("preview", &asked);
+        assert_eq!(reply.status, status, "{asked}: {}", reply.text);
+    }
+    let shelf = page.get("shelf?file=shelf.toml").json();
+    let first = &shelf[0];
+    assert!(first["values"]["size"].is_object() || first["values"]["size"].is_string(), "{first}");
+    assert!(first["values"].get("stock_g").is_none() && first["d50_um"].as_f64().unwrap() > 0.0);
+    assert_eq!(page.get("shelf?file=../shelf.toml").status, 422);
+    // What is lost on the sieves is said of a charge.
+    let sieve = "opening_um,retained_g\n300,10\n200,80\npan,5\n";
+    let table = page.post("table", &json!({ "name": "t.csv", "text": sieve, "charge_g": 100 })).json();
+    assert!((table["loss_pct"].as_f64().unwrap() - 5.0).abs() < 1e-9);
+}
+
+#[test]
+fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
+    let page = served();
+    let draft = |file: &str| json!({ "draft": { "file": file, "text": page.draft(POLISH)["text"] }, "base": null });
+    // Naming files, paths and namespaces (Windows): CON, PRN, AUX, NUL, COM1 to COM9, LPT1 to LPT9, whatever ending follows.
+    for name in ["con.toml", "NUL.toml", "Com7.toml", "lpt1.old.toml", "aux .toml"] {
+        let reply = page.post("save", &draft(name));
+        assert!(reply.status == 422 && reply.text.contains("is no name for a new file"), "{name}: {}", reply.text);
+    }
+    let long = |length: usize| format!("{}.toml", "a".repeat(length - 5));
+    for (name, status) in
+        [("console.toml".to_owned(), 200), ("com10.toml".to_owned(), 200), (long(200), 200), (long(201), 422)]
+    {
+        assert_eq!(page.post("save", &draft(&name)).status, status, "{name}");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let part = |name: &str| folder.path().join(name);
+    for name in [".gritwise-1a2b.part", "mine.part"] {
+        fs::write(part(name), "x").unwrap();
+    }
+    let tables = gritwise::tables::Tables::built_in().unwrap();
+    let judge = gritwise::band::Judge::new(&tables).unwrap();
+    gritwise::page::Page::new(folder.path(), 0, tables, judge).unwrap();
+    assert_eq!([".gritwise-1a2b.part", "mine.part"].map(|name| part(name).exists()), [false, true]);
 }

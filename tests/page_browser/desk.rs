@@ -45,10 +45,21 @@ pub fn desk() -> Option<Desk> {
 impl Desk {
     /// A browser of this size; `dark` as the system would ask for it, `phone` with a finger.
     pub async fn browser(&self, (width, height): (u32, u32), dark: bool, phone: bool) -> Client {
+        self.with(&[], (width, height), dark, phone).await
+    }
+
+    /// One that shows the few colours that the system is set to.
+    pub async fn browser_of_high_contrast(&self, size: (u32, u32)) -> Client {
+        self.with(&["--force-high-contrast"], size, false, false).await
+    }
+
+    async fn with(&self, flags: &[&str], (width, height): (u32, u32), dark: bool, phone: bool) -> Client {
         let scheme = format!("--blink-settings=preferredColorScheme={}", if dark { 0 } else { 1 });
+        let size = format!("--window-size={width},{height}");
+        let usual = ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars", &scheme, &size];
+        let args = [&usual[..], flags].concat();
         let mut options = json!({
-            "args": ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars", scheme,
-                     format!("--window-size={width},{height}")],
+            "args": args,
             "prefs": { "download.default_directory": self.taken.path() },
         });
         if phone {
@@ -71,7 +82,14 @@ impl Desk {
         panic!("no browser: {told}");
     }
 
+    /// Opens a file as in a browser that remembers nothing.
     pub async fn open(&self, client: &Client, file: &str) {
+        run(client, "if (location.protocol === 'http:') localStorage.clear()").await;
+        self.open_again(client, file).await;
+    }
+
+    /// The same in a browser that was here before.
+    pub async fn open_again(&self, client: &Client, file: &str) {
         client.goto("about:blank").await.unwrap();
         client.goto(&format!("{}&file={file}", self.page.address)).await.unwrap();
         until(client, "return document.body.dataset.ready === 'yes'", "the page is not ready").await;
@@ -102,6 +120,9 @@ pub async fn text(client: &Client, id: &str) -> String {
 }
 
 pub async fn click(client: &Client, css: &str) {
+    // What lies under the bar that stays in sight is scrolled to first, as a maker would.
+    let script = format!("document.querySelector({})?.scrollIntoView({{ block: 'center' }})", json!(css));
+    run(client, &script).await;
     client.find(Locator::Css(css)).await.unwrap_or_else(|e| panic!("{css}: {e}")).click().await.unwrap();
 }
 
@@ -163,25 +184,34 @@ pub async fn ctrl(client: &Client, key: char) {
 
 /// Until an element holds these words.
 pub async fn says(client: &Client, id: &str, words: &str) {
-    let script = format!("return document.getElementById('{id}').textContent.includes({})", json!(words));
+    let script = format!("return document.getElementById('{id}')?.textContent.includes({}) === true", json!(words));
     until(client, &script, &format!("#{id} does not say: {words}")).await;
 }
 
-/// Until a control holds this value.
+/// Until a control holds this value; of a list to choose from, the value that its text stands for.
 pub async fn holds(client: &Client, id: &str, value: &str) {
-    let script = format!("return document.getElementById('{id}').value === {}", json!(value));
+    let script = format!(
+        "const c = document.getElementById('{id}'); return (c.role === 'combobox' ? c.dataset.value : c.value) === {}",
+        json!(value)
+    );
     until(client, &script, &format!("#{id} does not hold {value}")).await;
 }
 
 /// Chooses as a pointer would.
 pub async fn choose(client: &Client, id: &str, value: &str) {
-    run(
-        client,
-        &format!(
-            "const s = document.getElementById('{id}'); s.value = '{value}'; s.dispatchEvent(new Event('change', {{ bubbles: true }}))"
-        ),
-    )
-    .await;
+    let script = format!(
+        "const box = document.getElementById('{id}'); box.focus(); box.click(); \
+         document.querySelector(`#{id}-list [data-value=\"{value}\"]`).click()"
+    );
+    run(client, &script).await;
+}
+
+/// Opens the card of a powder.
+pub async fn unfold(client: &Client, powder: usize) {
+    let script = format!(
+        "const fold = document.getElementById('p{powder}-fold'); if (fold.ariaExpanded !== 'true') fold.click(); return fold.ariaExpanded === 'true'"
+    );
+    until(client, &script, "the card does not open").await;
 }
 
 /// Moves a slider and lets it go.

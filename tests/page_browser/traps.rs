@@ -86,6 +86,7 @@ async fn boxes_after_undo(desk: &Desk, client: &Client) {
 
 async fn boxes_that_are_emptied(desk: &Desk, client: &Client) {
     fresh(desk, client, POLISH).await;
+    unfold(client, 0).await;
     run(client, "document.getElementById('p0-grains').open = true").await;
     fill(client, "p0-hardness_gpa", "0.5").await;
     file_says(client, "hardness_gpa = 0.5").await;
@@ -112,9 +113,13 @@ async fn typed_and_left_at_once(desk: &Desk, client: &Client) {
     until(client, "return asked === 1", "what was typed goes without a question").await;
     file_says(client, "powder_load_pct = 12.5").await;
     // Cards that are built anew keep what is being typed.
-    write(client, "load", "6").await;
+    unfold(client, 0).await;
     choose(client, "p0-form", "range").await;
-    until(client, "return document.getElementById('p0-size-low') !== null", "no range").await;
+    until(client, "return document.getElementById('p0-take-form') !== null", "no range").await;
+    click(client, "#p0-take-form").await;
+    write(client, "load", "6").await;
+    until(client, "return document.getElementById('p0-fields').dataset.form === 'range'", "no range").await;
+    file_says(client, "range_um").await;
     holds(client, "load", "6").await;
     press(client, &char::from(Key::Tab).to_string()).await;
     file_says(client, "powder_load_pct = 6 ").await;
@@ -133,6 +138,7 @@ async fn tables_of_one_name(desk: &Desk, client: &Client) {
     assert_eq!(sizes(client, 0).await, coarse);
     let fine = sizes(client, 1).await;
     // One that is not on disk yet is chosen for another powder.
+    unfold(client, 1).await;
     choose(client, "p1-form", "table").await;
     choose(client, "p1-size-table", "lot-7.csv").await;
     until(
@@ -156,16 +162,11 @@ async fn tables_of_one_name(desk: &Desk, client: &Client) {
     drop_on(client, 1, "old.csv", b"# M\xfcller\nopening_um,retained_g\n300,1.5\npan,2\n").await;
     says(client, "p1-table", "old.csv:1").await;
     says(client, "p1-table", "not UTF-8").await;
-    // A new scrub where the folder has a sieve.csv of its own.
+    // The example where the folder has a sieve.csv of its own.
     fs::write(desk.file("sieve.csv"), COARSE).unwrap();
-    run(client, "window.confirm = () => true").await;
-    click(client, "#new").await;
-    until(
-        client,
-        "return document.getElementById('save').disabled === false && document.title.startsWith('•')",
-        "no new scrub",
-    )
-    .await;
+    run(client, "window.confirm = () => true; document.getElementById('first-example').click()").await;
+    until(client, "return document.getElementById('saved-said').textContent.includes('new scrub')", "no new scrub")
+        .await;
     says(client, "news", "is in hand").await;
     click(client, "#save").await;
     fill(client, "copy-name", "fresh.toml").await;
@@ -182,13 +183,16 @@ async fn ctrl_z_until(client: &Client, powder: usize, sizes: &str) {
 
 async fn grades_asked_for(desk: &Desk, client: &Client) {
     fresh(desk, client, POLISH).await;
-    choose(client, "p0-form", "mesh").await;
-    until(client, "return document.getElementById('p0-size-through') !== null", "no sieves").await;
+    unfold(client, 0).await;
     let before = text(client, "file-text").await;
     choose(client, "p0-form", "table").await;
-    says(client, "p0-fields", "stays as it was").await;
+    says(client, "p0-looking", "stays as it was").await;
     slide(client, "p1-share", 40.0).await;
-    until(client, "return document.getElementById('p0-form').value === 'mesh' && document.getElementById('p0-size-through') !== null", "the grade lies").await;
+    until(client, "return document.getElementById('p0-form').dataset.value === 'log-normal' && document.getElementById('p0-size-d50_um') !== null", "the grade lies").await;
+    choose(client, "p0-form", "mesh").await;
+    until(client, "return document.getElementById('p0-take-form') !== null", "no sieves").await;
+    click(client, "#p0-take-form").await;
+    file_says(client, "mesh = \"").await;
     // The wrong way round until the second sieve is chosen.
     choose(client, "p0-size-through", "635").await;
     until(client, "return document.querySelector('#powders .error:not(:empty)') !== null", "no error").await;
@@ -304,6 +308,7 @@ async fn kept_whatever_becomes_of_the_disk(desk: &Desk, client: &Client) {
     fs::write(desk.taken.path().join("large.csv"), large).unwrap();
     let file = client.find(fantoccini::Locator::Id("p0-file"));
     if file.await.is_err() {
+        unfold(client, 0).await;
         choose(client, "p0-form", "table").await;
     }
     let file = client.find(fantoccini::Locator::Id("p0-file")).await.unwrap();
@@ -323,6 +328,7 @@ async fn focus_stays(desk: &Desk, client: &Client) {
         until(client, &format!("return document.activeElement.id === '{id}'"), "the focus is lost").await
     };
     fresh(desk, client, POLISH).await;
+    unfold(client, 1).await;
     click(client, "#p1-remove").await;
     at("add").await;
     click(client, "#undo").await;
@@ -361,10 +367,10 @@ async fn stops_of_a_formula(desk: &Desk, client: &Client) {
     let strong = fs::read_to_string(acid).unwrap().replace("final_ph = 4.8", "final_ph = 2.0");
     fs::write(desk.file("strong.toml"), strong.replace("window = [4.5, 5.0]", "window = [1.9, 2.1]")).unwrap();
     desk.open(client, "strong.toml").await;
-    says(client, "verdict", "Stop ph-window 2.00 pH, limit 3.50").await;
-    says(client, "verdict", "Caution double-exfoliation").await;
+    says(client, "verdict", "Stop pH in its window 2.00 pH, at least 3.50").await;
+    says(client, "verdict", "Caution Acid and grains together").await;
     says(client, "glance", "Stop · ").await;
-    says(client, "news", "ph-window 2.00 pH").await;
+    says(client, "news", "pH in its window 2.00 pH").await;
     says(client, "words", "Add acid to water").await;
     says(client, "batch-stop", "before weighing").await;
     accessible(client, "a stop").await;

@@ -7,6 +7,7 @@ mod cool_down;
 mod exfoliation;
 mod filling;
 mod frequency;
+mod guide;
 mod listed;
 mod market;
 mod preservative;
@@ -17,6 +18,7 @@ mod suspension;
 mod total;
 mod traces;
 
+pub use guide::{Bound, Part};
 pub(crate) use market::beyond_tables;
 
 use super::dissolution::InJar;

@@ -1,27 +1,29 @@
-// Calls of the API. The token comes with the address, after the #, and goes back in a header. The tab remembers it, and the
-// file in hand, so that the page can be loaded again.
+// Calls of the API. The token comes with the address, after the #, and goes back in a header. The tab remembers it. Which file is in
+// hand stands in the address, so that the page can be loaded again, and Back goes to the one before.
 
 const TOKEN = "gritwise-token";
-const FILE = "gritwise-file";
 
-/** Takes what the address holds, and takes it out of the address. A new address is about another folder, perhaps. */
+const afterHash = () => new URLSearchParams(location.hash.slice(1));
+const addressOf = (file) => location.pathname + (file ? `#file=${encodeURIComponent(file)}` : "");
+
+/** The file that the address names; null for none. */
+export const fileOfAddress = () => afterHash().get("file");
+
+/** Takes the token out of the address that it came with. A new address is about another folder, perhaps. */
 function received() {
-  const given = new URLSearchParams(location.hash.slice(1));
+  const given = afterHash();
   if (!given.has("token")) return false;
   sessionStorage.setItem(TOKEN, given.get("token"));
-  remember(given.get("file"));
-  history.replaceState(null, "", location.pathname);
+  history.replaceState(null, "", addressOf(given.get("file")));
   return true;
 }
 
 /** The file to open when the page is loaded again; null for none. */
 export function remember(file) {
-  if (file) sessionStorage.setItem(FILE, file);
-  else sessionStorage.removeItem(FILE);
+  if (fileOfAddress() !== file) history.pushState(null, "", addressOf(file));
 }
 
 received();
-export const wantedFile = sessionStorage.getItem(FILE);
 // A server that was started anew prints a new address; pasted here, it changes no more than the part after the #.
 addEventListener("hashchange", () => received() && location.reload());
 

@@ -7,6 +7,8 @@ import { byId, make } from "./make.js";
 const known = new WeakMap();
 /** Sliders that are being moved: the page must not move them too. */
 const moving = new WeakMap();
+/** Controls that show another text than the value that they stand for: how a value is put into them. */
+const writers = new WeakMap();
 let gestures = 0;
 let building = false;
 
@@ -14,11 +16,26 @@ let building = false;
 export let pickers = null;
 export const usePickers = (tables) => (pickers = tables);
 
-const isTyped = (control) => known.has(control) && (control.value !== known.get(control) || control.validity.badInput);
+export const isTyped = (control) => known.has(control) && control.value !== known.get(control);
 
-function set(control, value) {
-  control.value = value ?? "";
-  known.set(control, control.value);
+/** What is in a control has been read, or was put there by the page. */
+export const settle = (control) => known.set(control, control.value);
+export const writesBy = (control, write) => writers.set(control, write);
+
+export function set(control, value) {
+  const write = writers.get(control);
+  if (write) write(value);
+  else {
+    if (control.type === "range") reachTo(control, Number(value));
+    control.value = value ?? "";
+  }
+  settle(control);
+}
+
+/** A slider reaches what its box holds. */
+function reachTo(slider, value) {
+  if (value > Number(slider.max)) slider.max = value;
+  if (value < Number(slider.min)) slider.min = value;
 }
 
 /** Puts a value into a control, save into one in use. */
@@ -46,6 +63,8 @@ export function rebuild(build) {
   if (now && typed !== null) now.value = typed;
 }
 
+export const isBuilding = () => building;
+
 /** Sends edits; what is wrong with them stands at the card they came from. Whether they were made. */
 export async function edit(edits, { control, gesture, more } = {}) {
   const given = control?.value;
@@ -58,13 +77,14 @@ export async function edit(edits, { control, gesture, more } = {}) {
   }
 }
 
-function refuse(control, message, given) {
+export function refuse(control, message, given) {
   // The card may have been built anew meanwhile.
   const now = byId(control?.id) ?? control;
   const box = now?.closest("[data-errors]") ?? byId("scrub-head");
   box.querySelector(".error").textContent = message;
-  if (!now?.matches("input, select")) return;
-  if (!moving.has(now)) set(now, given);
+  if (!now?.matches("input, select, textarea")) return;
+  // What is shown is what was asked for, marked as wrong.
+  if (!moving.has(now) && !writers.has(now)) set(now, given);
   now.setAttribute("aria-invalid", "true");
 }
 
@@ -74,60 +94,104 @@ export function forgive(within) {
   within.querySelectorAll(".error").forEach((e) => e.replaceChildren());
 }
 
-/** A slider whose moves until it is let go are one step to undo. */
-export function live(control, edits) {
+const KEYS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 };
+
+/** A slider whose moves until it is let go are one step to undo; `step` is what an arrow key moves it by. */
+export function live(control, edits, step) {
   let last = Promise.resolve();
-  control.addEventListener("input", () => {
-    known.set(control, control.value);
+  let begun = control.value; // what Escape brings back
+  let givenUp = false;
+  control.step = "any";
+  const move = () => {
+    settle(control);
     moving.set(control, {});
     last = edit(edits(control.value), { control, gesture: gestures });
-  });
-  control.addEventListener("change", () => {
+  };
+  const letGo = () => {
     gestures += 1;
+    givenUp = false;
     const move = moving.get(control);
     last.then(() => moving.get(control) === move && moving.delete(control));
+  };
+  control.addEventListener("focus", () => (begun = control.value));
+  control.addEventListener("pointerdown", () => (begun = control.value));
+  control.addEventListener("input", () => {
+    if (givenUp) control.value = begun;
+    else move();
+  });
+  control.addEventListener("change", letGo);
+  control.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && control.value !== begun) {
+      givenUp = control.matches(":active");
+      control.value = begun;
+      move();
+      if (!givenUp) letGo();
+    }
+    const by = KEYS[event.key];
+    if (!by || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    control.value = (Math.round(Number(control.value) / step) + by) * step;
+    move();
+    letGo();
   });
   return control;
 }
 
+/** A box whose text is taken when it is confirmed: by Enter, or by leaving it. Escape brings the old one back. */
 function box(control, label, value, taken) {
   set(control, value);
   // What was put back into a box by the page is no change to the browser; leaving the box takes it all the same.
   const left = () => !building && isTyped(control) && taken();
   for (const event of ["change", "blur"]) control.addEventListener(event, left);
+  control.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || !isTyped(control)) return;
+    event.stopPropagation();
+    event.preventDefault();
+    set(control, known.get(control));
+    control.removeAttribute("aria-invalid");
+  });
   return make("label", { class: "box", for: control.id }, label, control);
+}
+
+/** A number as people write it, with a point or a comma; null where it is none. */
+export function readNumber(text) {
+  const plain = text.trim().replace(",", ".");
+  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : null;
 }
 
 /** A number box; where `optional`, empty takes the key out. */
 export function numberBox(id, label, value, edits, { optional = false, ...attributes } = {}) {
-  const control = make("input", { id, type: "number", step: "any", min: "0", inputmode: "decimal", ...attributes });
+  const control = make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", ...attributes });
   return box(control, label, value, () => {
-    const empty = control.value === "";
-    if (control.validity.badInput || (empty && !optional)) {
+    const empty = control.value.trim() === "";
+    const number = readNumber(control.value);
+    if (number === null && !(empty && optional)) {
       const before = known.get(control);
       return refuse(control, `${label}: a number is wanted${before && `; it is still ${before}`}`, before);
     }
-    known.set(control, control.value);
-    edit(edits(empty ? null : Number(control.value)), { control });
+    settle(control);
+    edit(edits(empty ? null : number), { control });
   });
 }
 
 export function textBox(id, label, value, edits, attributes = {}) {
   const control = make("input", { id, type: "text", ...attributes });
   return box(control, label, value, () => {
-    known.set(control, control.value);
-    edit(edits(control.value), { control });
+    settle(control);
+    edit(edits(control.value.trim()), { control });
   });
 }
 
-export function choice(id, label, options, value, chosen) {
-  const control = make("select", { id }, options);
-  set(control, value);
-  control.addEventListener("change", () => {
-    known.set(control, control.value);
-    chosen(control.value, control);
-  });
-  return make("label", { class: "box", for: id }, label, control);
+/** A box to tick. */
+export function tick(id, label, value, edits) {
+  const control = make("input", { id, type: "checkbox" });
+  control.checked = value === true;
+  control.addEventListener("change", () => edit(edits(control.checked), { control }));
+  return make("label", { class: "tick", for: id }, control, label);
 }
+
+/** A list of a form that is sent as a whole; what changes the scrub at once is a `picker`. */
+export const choice = (id, label, options, value) =>
+  make("label", { class: "box", for: id }, label, make("select", { id, value }, options));
 
 export const option = (value, text, attributes = {}) => make("option", { value, ...attributes }, text ?? value);

@@ -1,13 +1,17 @@
-// The folder: its scrubs, opening, and saving with both sides shown when the disk has moved on.
+// The folder: its scrubs, opening, saving.
 
 import { bench, begin, isChanged, save, settled } from "./bench.js";
 import { call } from "./call.js";
 import { takeTyped } from "./controls.js";
+import { showConflict } from "./disk.js";
 import { byId, make, number } from "./make.js";
 import { freeNames, useTables } from "./tables.js";
 import { attempt, openDialog, say } from "./talk.js";
 
 export let folder = null;
+/** How a file that cannot be read is shown. */
+let showBroken = () => {};
+export const showsBroken = (by) => (showBroken = by);
 let listed = "";
 
 /** Reads the folder again; the list is built anew only when something in it is new. */
@@ -31,7 +35,8 @@ function list() {
         "button",
         { type: "button", class: "scrub", "data-file": s.file, onclick: () => attempt(() => openFile(s.file)) },
         make("strong", {}, s.name),
-        make("span", { class: `tag shade-${s.rank}` }, s.band),
+        make("span", { class: s.beyond ? "tag harm" : `tag shade-${s.rank}` }, s.band),
+        s.stops.map((name) => make("span", { class: "tag harm" }, `Stop: ${name}`)),
         make("span", { class: "source" }, `${s.file} · index ${number(s.index)}`),
       ),
     );
@@ -40,10 +45,12 @@ function list() {
     byId("scrubs")
       .querySelector(`[data-file="${CSS.escape(held)}"]`)
       ?.focus();
-  byId("empty").textContent = folder.scrubs.length
-    ? "Choose a scrub, or start a new one."
-    : "There is no scrub in this folder yet. Start a new one.";
-  const broken = folder.broken.map((b) => make("li", {}, b.error));
+  const asText = ({ file }) =>
+    make("button", { type: "button", class: "quiet", "data-broken": file, onclick: () => attempt(() => showBroken(file)) }, "Open as text");
+  const isText = ({ file }) => /\.toml$/i.test(file);
+  const broken = folder.broken.map((b) =>
+    make("li", { class: b.refused ? "harm" : "" }, b.error, isText(b) ? asText(b) : ""),
+  );
   byId("broken").replaceChildren(
     ...(broken.length
       ? [
@@ -70,7 +77,7 @@ export function markOpen() {
 export async function mayLeave() {
   takeTyped();
   await settled();
-  return !isChanged() || confirm("Changes of the scrub in hand are not saved. Leave them?");
+  return !isChanged() || confirm("Changes of the scrub in hand are not saved. Leave them? The browser keeps them to offer them back.");
 }
 
 export async function openFile(file) {
@@ -81,6 +88,14 @@ export async function openFile(file) {
 
 export async function startNew() {
   if (await mayLeave()) await begin(await call("start"), null);
+}
+
+/** A new scrub that begins as the one in hand is. */
+export async function startFrom() {
+  takeTyped();
+  await settled();
+  const { text, tables } = bench.draft;
+  if (await mayLeave()) await begin({ file: suggested(), text, tables }, null);
 }
 
 export async function saveIt() {
@@ -96,7 +111,7 @@ async function write(file, base) {
     await save(file, base);
   } catch (error) {
     if (error.status !== 409) throw error;
-    return conflict(file, error.answer);
+    return conflict(file, error.answer.disk);
   }
   const refused = byId("making").querySelector("[aria-invalid]") ? "What is marked as wrong is not in it." : "";
   say([`Saved ${file}.`, ...renamed, refused].join(" ").trim());
@@ -131,44 +146,6 @@ function suggested() {
   }
 }
 
-/** Both sides of a file that changed on disk, lines that the other has not marked. */
-function conflict(file, { error, disk }) {
-  const [mine, theirs] = [bench.draft.text.split("\n"), (disk ?? "").split("\n")];
-  const side = (title, lines, other) =>
-    make(
-      "section",
-      {},
-      make("h3", {}, title),
-      make(
-        "pre",
-        { tabindex: "0", role: "region", "aria-label": title },
-        make(
-          "code",
-          {},
-          lines.map((l) => make("span", { class: other.includes(l) ? "" : "differs" }, `${l}\n`)),
-        ),
-      ),
-    );
-  const button = (id, work, label) => make("button", { type: "button", id, onclick: () => attempt(work) }, label);
-  const takeTheirs = async () => {
-    await begin({ file, text: disk, tables: [] }, disk);
-    byId("dialog").close();
-  };
-  openDialog(
-    "The file on disk is another one",
-    make("p", { role: "alert" }, error),
-    make(
-      "div",
-      { class: "sides" },
-      side("Here", mine, theirs),
-      disk === null ? make("p", {}, "The file is gone.") : side("On disk", theirs, mine),
-    ),
-    make(
-      "div",
-      { class: "row" },
-      button("keep-mine", () => write(file, disk), disk === null ? "Write mine" : "Replace the disk's with mine"),
-      disk === null ? "" : button("take-theirs", takeTheirs, "Take the disk's"),
-      button("another-name", async () => saveCopy(), "Save mine under another name"),
-    ),
-  );
-}
+/** What can be done about a file that is another one on disk. */
+export const conflict = (file, disk) =>
+  showConflict(file, disk, { mine: () => write(file, disk), another: async () => saveCopy() });

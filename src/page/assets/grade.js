@@ -1,8 +1,12 @@
-// How a powder's size is stated.
+// How a powder's size is stated. Another form is only looked at, as near as it comes to what is stated, until it is taken or a value
+// of it is changed; leaving it brings back what is stated.
 
 import { bench } from "./bench.js";
-import { choice, edit, numberBox, option, pickers, put, textBox } from "./controls.js";
+import { call } from "./call.js";
+import { edit, numberBox, pickers, put, refuse, textBox } from "./controls.js";
+import { sized } from "./edits.js";
 import { byId, make, number } from "./make.js";
+import { picker } from "./picker.js";
 import { clearTable, dropsOn, tableFields } from "./tables.js";
 
 const FORMS = [
@@ -16,68 +20,113 @@ const FORMS = [
   ["gates-gaudin-schuhmann", "Gates-Gaudin-Schuhmann law"],
   ["words", "in words"],
 ];
+const nameOf = (form) => FORMS.find(([key]) => key === form)?.[1] ?? form;
 
 /** Forms that the program cannot put a size into: what they need is asked for first. */
-const ASKED = { table: "a table is taken", words: "words are given" };
+const ASKED = { table: "a table is chosen or dropped here", words: "words are given" };
+
+/** Powders of which another form is looked at: that form, and the size in it. */
+const looked = new Map();
 
 export function gradeOf(form, size, i) {
-  const chosen = (wanted, control) => {
-    if (wanted === bench.answer.forms[i]) showFields(wanted, bench.answer.definition.powder[i].size, i);
-    else if (wanted in ASKED) showFields(wanted, {}, i);
-    else
-      edit([], { control, more: { restate: { powder: i, form: wanted } } }).then(
-        (made) => made || put(control.id, bench.answer.forms[i]),
-      );
-  };
+  looked.delete(i);
   const box = make(
     "div",
-    { class: "grade", id: `p${i}-grade` },
+    { class: "grade", id: `p${i}-grade`, tabindex: "-1" },
     make("p", { class: "sizes", id: `p${i}-sizes` }),
-    choice(
+    picker(
       `p${i}-form`,
       "Grade",
-      FORMS.map(([value, text]) => option(value, text)),
+      FORMS.map(([value, text]) => ({ value, text })),
       form,
-      chosen,
+      (wanted, control) => look(wanted, control, i),
     ),
     make("div", { class: "row fields", id: `p${i}-fields`, "data-form": form }, fieldsOf(form, size, i)),
+    make("div", { class: "looking", id: `p${i}-looking`, role: "status" }),
     make("div", { class: "table-report", id: `p${i}-table`, role: "status" }),
   );
+  // The window itself may be left, to look something up.
+  box.addEventListener("focusout", (event) => {
+    if (looked.has(i) && document.hasFocus() && !box.contains(event.relatedTarget)) stated(i);
+  });
   dropsOn(box, i);
   return box;
+}
+
+/** Shows a size in another form. */
+async function look(form, control, i) {
+  if (form === bench.answer.forms[i]) return stated(i);
+  let size = {};
+  let powder = null;
+  if (!(form in ASKED)) {
+    try {
+      const answer = await call("assess", { draft: bench.draft, restate: { powder: i, form } });
+      size = answer.definition.powder[i].size;
+      powder = answer.report.powders[i];
+    } catch (error) {
+      put(control.id, bench.answer.forms[i]);
+      return refuse(control, error.message);
+    }
+  }
+  if (!byId(`p${i}-grade`)?.contains(document.activeElement)) return stated(i);
+  looked.set(i, { form, size });
+  showFields(form, size, i);
+  const takeIt = () => edit(sized(i, size), { control: byId(`p${i}-form`) });
+  const button = (id, label, onclick) => make("button", { type: "button", id: `p${i}-${id}`, onclick }, label);
+  const until = ASKED[form] ?? "you take this form, or change a value of it";
+  byId(`p${i}-looking`).replaceChildren(
+    make("p", { class: "source" }, `The grade stays as it was, ${nameOf(bench.answer.forms[i])}, until ${until}.`),
+    powder ? make("p", { class: "source" }, `In this form: ${sizesOf(powder)}.`) : "",
+    make(
+      "div",
+      { class: "row" },
+      powder ? button("take-form", "Take this form", takeIt) : "",
+      button("leave-form", "Leave it as it was", () => {
+        stated(i);
+        byId(`p${i}-form`).focus();
+      }),
+    ),
+  );
+}
+
+/** Back to the form that the file states. */
+function stated(i) {
+  looked.delete(i);
+  const form = bench.answer.forms[i];
+  put(`p${i}-form`, form);
+  showFields(form, bench.answer.definition.powder[i].size, i);
 }
 
 function showFields(form, size, i) {
   const fields = byId(`p${i}-fields`);
   fields.dataset.form = form;
-  const waits =
-    form === bench.answer.forms[i]
-      ? []
-      : [make("p", { class: "source all" }, `The grade stays as it was until ${ASKED[form]}.`)];
-  fields.replaceChildren(...fieldsOf(form, size, i), ...waits);
+  fields.replaceChildren(...fieldsOf(form, size, i));
+  byId(`p${i}-looking`).replaceChildren();
 }
 
-/** Puts in what the file states; fields of another form, which were only asked for, go. */
+const sizesOf = (powder) =>
+  `D10 ${number(powder.d10_um)} · D50 ${number(powder.d50_um)} · D90 ${number(powder.d90_um)} µm`;
+
+/** Puts in what the file states; fields of another form, which were only looked at, go. */
 export function fillGrade(size, form, powder, i) {
   clearTable(i);
+  looked.delete(i);
   put(`p${i}-form`, form);
   if (byId(`p${i}-fields`).dataset.form !== form) showFields(form, size, i);
+  byId(`p${i}-looking`).replaceChildren();
   for (const [key, value] of Object.entries(typeof size === "object" ? size : { words: size }))
     put(`p${i}-size-${key}`, value);
   (size.range_um ?? []).forEach((um, at) => put(`p${i}-size-${["low", "high"][at]}`, um));
   (meshes(size) ?? []).forEach((mesh, at) => put(`p${i}-size-${["through", "on"][at]}`, mesh));
-  byId(`p${i}-sizes`).textContent =
-    `D10 ${number(powder.d10_um)} · D50 ${number(powder.d50_um)} · D90 ${number(powder.d90_um)} µm`;
+  byId(`p${i}-sizes`).textContent = sizesOf(powder);
 }
-
-export const sized = (i, size) => [{ do: "powder", powder: i, values: { size } }];
 
 /** The maker's own sieves, which go with every form but words. */
 const SIEVES = ["through_um", "over_um"];
 
 function fieldsOf(form, size, i) {
   const now = () => {
-    const raw = bench.answer.definition.powder[i].size;
+    const raw = looked.get(i)?.size ?? bench.answer.definition.powder[i].size;
     return typeof raw === "object" ? raw : {};
   };
   const box = (key, label, attributes) =>
@@ -120,10 +169,10 @@ function formFields(form, size, i, now, box) {
       return [...meshFields(size, i, now), ...tails(box)];
     case "grit":
       return [
-        choice(
+        picker(
           `p${i}-size-grit`,
           "Grit",
-          pickers.grits.map((g) => option(g)),
+          pickers.grits.map((g) => ({ value: g, text: g })),
           size.grit,
           (grit, control) => edit(sized(i, { ...now(), grit }), { control }),
         ),
@@ -158,14 +207,15 @@ function meshFields(size, i, now) {
   const found = meshes(size);
   if (!found)
     return [textBox(`p${i}-size-mesh`, "mesh, such as -60+100", size.mesh, (v) => sized(i, { ...now(), mesh: v }))];
-  const sieves = () => pickers.sieves.map((s) => option(s.mesh, `${s.mesh} (${number(s.opening_um, 4)} µm)`));
+  const sieves = () =>
+    pickers.sieves.map((s) => ({ value: s.mesh, text: s.mesh, note: `${number(s.opening_um, 4)} µm` }));
   // Both are read, since the first of two changes may be refused until the second is made.
   const both = (_, control) => {
-    const [through, on] = ["through", "on"].map((end) => byId(`p${i}-size-${end}`).value);
+    const [through, on] = ["through", "on"].map((end) => byId(`p${i}-size-${end}`).dataset.value);
     edit(sized(i, { ...now(), mesh: `-${through}+${on}` }), { control });
   };
   return [
-    choice(`p${i}-size-through`, "through mesh (US)", sieves(), found[0], both),
-    choice(`p${i}-size-on`, "stays on mesh", sieves(), found[1], both),
+    picker(`p${i}-size-through`, "through mesh (US)", sieves(), found[0], both),
+    picker(`p${i}-size-on`, "stays on mesh", sieves(), found[1], both),
   ];
 }

@@ -1,17 +1,35 @@
 // What the grains of a powder are: name, material, hardness, density, roundness, price.
 
-import { choice, edit, numberBox, option, pickers, put, textBox } from "./controls.js";
+import { edit, numberBox, pickers, put, textBox } from "./controls.js";
+import { ofPowder } from "./edits.js";
 import { byId, make, number } from "./make.js";
+import { what } from "./meaning.js";
+import { picker } from "./picker.js";
 
 // Values of a table are shown as they stand there, not rounded.
 const inTable = (known, unit) => `table ${known.value} ${unit} (${known.low} to ${known.high}), ${known.status}`;
+
+/** Every material, by origin; those that the trade keeps off the face are faint, those that are refused cannot be chosen. */
+function materials() {
+  const byOrigin = [...pickers.materials].sort((a, b) => a.origin.localeCompare(b.origin));
+  const one = (m) => ({
+    value: m.key,
+    text: m.name,
+    more: [m.inci, m.origin, ...m.tags].join(" "),
+    note: m.not_on_face ? `not for the face: ${m.not_on_face}` : m.inci,
+    group: m.origin,
+    faint: m.not_on_face !== null,
+    never: m.refused ? "not allowed" : null,
+  });
+  return [{ value: "", text: "own data only", note: "hardness, density and roundness are given below" }, ...byOrigin.map(one)];
+}
 
 /** Where a number of the table comes from, in a line of its own. */
 const whence = (name, known) => make("p", { class: "source" }, `${name}, ${known.status}: ${known.source}.`);
 
 export function grains(powder, i) {
   const id = (name) => `p${i}-${name}`;
-  const set = (values) => [{ do: "powder", powder: i, values }];
+  const set = (values) => ofPowder(i, values);
   const material = pickers.materials.find((m) => m.key === powder.material);
   /** A value of the powder's own, which takes the place of `other` that says the same. */
   const own = (key, label, unit, known, other) =>
@@ -30,30 +48,17 @@ export function grains(powder, i) {
       ),
       known ? make("p", { class: "source" }, inTable(known, unit)) : "",
     );
-  const origins = [...new Set(pickers.materials.map((m) => m.origin))];
-  const group = (origin) =>
-    make(
-      "optgroup",
-      { label: origin },
-      pickers.materials
-        .filter((m) => m.origin === origin)
-        .map((m) => option(m.key, m.refused ? `${m.name} (not allowed)` : m.name)),
-    );
   const classes = [
-    option("", "by number"),
-    ...pickers.roundness.map((r) => option(r.class, `${r.class} (${r.roundness})`)),
+    { value: "", text: "by number" },
+    ...pickers.roundness.map((r) => ({ value: r.class, text: r.class, note: String(r.roundness) })),
   ];
   return make(
     "details",
     { id: id("grains") },
     make("summary", {}, make("span", { id: id("grains-now") })),
     textBox(id("name"), "Name", powder.name, (v) => set({ name: v || null }), { placeholder: material?.name }),
-    choice(
-      id("material"),
-      "Material",
-      [option("", "own data only"), ...origins.map(group)],
-      powder.material ?? "",
-      (key, control) => edit(set({ material: key || null }), { control }),
+    picker(id("material"), "Material", materials(), powder.material ?? "", (key, control) =>
+      edit(set({ material: key || null }), { control }),
     ),
     make(
       "div",
@@ -62,11 +67,12 @@ export function grains(powder, i) {
       own("density_g_cm3", "Density, g/cm³", "g/cm³", material?.density_g_cm3),
       own("roundness", "Roundness, 0 to 1", "", material?.roundness, "roundness_class"),
     ),
+    what("grains", i),
     make(
       "div",
       { class: "row" },
       own("mohs", "or Mohs (minerals)", "", null, "hardness_gpa"),
-      choice(id("roundness_class"), "or roundness class", classes, powder.roundness_class ?? "", (name, control) =>
+      picker(id("roundness_class"), "or roundness class", classes, powder.roundness_class ?? "", (name, control) =>
         edit(set(name ? { roundness_class: name, roundness: null } : { roundness_class: null }), { control }),
       ),
       own("price_per_kg", "Price per kg", "", null),

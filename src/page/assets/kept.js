@@ -31,12 +31,17 @@ export function showKept() {
 }
 
 function sideBySide(all) {
+  // What differs from the scrub in hand is marked.
+  const mine = (value) => value(bench.answer.report);
   const line = (label, value) =>
     make(
       "tr",
       {},
       make("th", { scope: "row" }, label),
-      all.map(({ report }) => make("td", {}, value(report))),
+      all.map(({ report }) => {
+        const said = value(report);
+        return make("td", { class: said === mine(value) ? "" : "differs-cell" }, said);
+      }),
     );
   const size = (key) => (r) => number(r.blend.by_volume[key]);
   const rows = [
@@ -77,7 +82,7 @@ function actions({ slot, name, draft }) {
 
 /** An earlier version of the file in hand is one more step, which undo takes back; another scrub takes its place. */
 async function takeBack(draft) {
-  if (draft.file === bench.draft.file) await replace(draft);
+  if (draft.file === bench.draft.file) await replace(draft, "the version kept");
   else if (await mayLeave()) await begin(draft, null);
 }
 

@@ -1,42 +1,71 @@
 // Ties the parts of the page together.
 
-import { SLOTS, bench, canRedo, canUndo, isBusy, isChanged, keep, redo, undo, watch } from "./bench.js";
-import { call, wantedFile } from "./call.js";
+import { showBar, showSteps } from "./bar.js";
+import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
+import { openBroken } from "./broken.js";
+import { call, fileOfAddress } from "./call.js";
+import { stopsOf } from "./checks.js";
 import { takeTyped, usePickers } from "./controls.js";
-import { folder, markOpen, openFile, saveCopy, saveIt, showFolder, startNew } from "./files.js";
+import { quiet, watchDisk } from "./disk.js";
+import { takeDrops } from "./drops.js";
+import {
+  conflict,
+  folder,
+  markOpen,
+  openFile,
+  saveCopy,
+  saveIt,
+  showFolder,
+  showsBroken,
+  startFrom,
+  startNew,
+} from "./files.js";
+import { offerStart } from "./first.js";
 import { showKept } from "./kept.js";
 import { byId, rest, rests } from "./make.js";
+import { isSafe, keepAgain, rememberAll, showOffers } from "./offer.js";
+import { showShelves } from "./onshelf.js";
+import { setUpPaper, showPaper } from "./paper.js";
 import { addPowder, showPowders } from "./powders.js";
+import { setUpPreviews } from "./previews.js";
 import { seek } from "./seek.js";
+import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
 import { resetSure, setUpSure } from "./sure.js";
 import { setUpTakeAway, showFileText } from "./takeaway.js";
 import { attempt, complain, say } from "./talk.js";
-import { showVerdict, stopsOf } from "./verdict.js";
+import { showVerdict } from "./verdict.js";
+import { showWhole } from "./whole.js";
 
 let band = "";
 let stops = "";
 
 function show(what) {
   complain("");
-  for (const id of ["making", "result", "glance"]) byId(id).hidden = false;
+  for (const id of ["making", "result", "glance", "bar"]) byId(id).hidden = false;
   byId("empty").hidden = true;
   if (what !== "saved") {
     showStrips(bench.answer, bench.kept);
     showKept();
   }
   if (what === "begun" || what === "changed") showChange(what);
+  if (what === "begun" || what === "saved") quiet();
   showFileText();
   markOpen();
   tools();
+  rememberAll(what);
+  if (what === "begun") showOffers();
 }
 
 function showChange(what) {
   const before = { band, stops };
   band = bench.answer.report.band.name;
-  stops = stopsOf(bench.answer.formula).join("; ");
-  showPowders();
+  stops = stopsOf(bench.answer).join("; ");
+  showPowders(what === "begun");
+  showWhole();
   showVerdict(bench.answer);
+  showBar();
+  showPaper();
   resetSure();
   performance.mark("shown");
   if (stops && stops !== before.stops) say(`Stop: ${stops}`);
@@ -54,17 +83,29 @@ function foldList() {
 }
 
 function tools() {
-  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save"]) byId(id).disabled = false;
-  rest(byId("undo"), !canUndo());
-  rest(byId("redo"), !canRedo());
+  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save", "new-from"]) byId(id).disabled = false;
+  showSteps();
   rest(byId("keep"), bench.kept.length >= SLOTS.length);
   document.title = `${isChanged() ? "• " : ""}${bench.answer.report.scrub.name} – gritwise`;
 }
 
+/** Undo or redo, and which step that was. */
+async function stepped(work, name, word) {
+  const before = name();
+  const was = band;
+  await work();
+  const moved = band === was ? "" : ` From ${was} to ${band}.`;
+  if (before) say(`${word}: ${before}.${moved}`);
+}
+const undoIt = () => stepped(undo, undoes, "Undone");
+const redoIt = () => stepped(redo, redoes, "Done again");
+
 function onKey(event) {
+  // Keys are listed under "?".
+  if (event.key === "?" && !event.target.closest?.("input, textarea, select")) byId("keys").open = true;
   if (!(event.ctrlKey || event.metaKey) || byId("dialog").open || !bench.draft) return;
   const key = event.key.toLowerCase();
-  const work = { z: event.shiftKey ? redo : undo, y: redo, s: saveIt }[key];
+  const work = { z: event.shiftKey ? redoIt : undoIt, y: redoIt, s: saveIt }[key];
   if (!work) return;
   event.preventDefault();
   takeTyped();
@@ -78,35 +119,60 @@ function wire() {
       takeTyped();
       attempt(work);
     });
-  on("undo", undo);
-  on("redo", redo);
+  on("undo", undoIt);
+  on("redo", redoIt);
   on("keep", () => keep());
   on("seek", async () => seek(folder));
   on("save", saveIt);
   on("save-as", async () => saveCopy());
   on("new", startNew);
-  on("again", showFolder);
+  on("new-from", startFrom);
+  on("again", readFolder);
   on("add", () => addPowder(byId("add")));
   addEventListener("keydown", onKey);
   // Someone may have changed the folder while the window was left.
-  addEventListener("focus", () => showFolder().catch(() => {}));
+  addEventListener("focus", () => readFolder().catch(() => {}));
+  // Back, and an address typed: the scrub that it names.
+  addEventListener("popstate", () => {
+    const file = fileOfAddress();
+    if (file && file !== bench.draft?.file) attempt(() => openFile(file));
+  });
   addEventListener("beforeunload", (event) => {
     takeTyped();
-    if (isBusy() || isChanged()) event.preventDefault();
+    if (isBusy() || (isChanged() && !isSafe)) event.preventDefault();
   });
-  // A file that misses its mark must not replace the page.
-  for (const kind of ["dragover", "drop"]) addEventListener(kind, (event) => event.preventDefault());
+  takeDrops();
+  // Turning the wheel over a list must not choose from it.
+  addEventListener("wheel", (event) => event.target.matches?.("select:focus") && event.target.blur());
+  // What keeps its place at the top must hide nothing that comes into sight.
+  new ResizeObserver(([bar]) => {
+    document.documentElement.style.setProperty("--bar", `${Math.ceil(bar.target.offsetHeight)}px`);
+  }).observe(byId("bar"));
+}
+
+async function readFolder() {
+  await showFolder();
+  offerStart(folder);
+  await showShelves(folder).catch(() => {});
 }
 
 async function start() {
   wire();
   setUpStrips();
   setUpSure();
+  setUpPaper();
   watch(show);
   usePickers(await call("tables"));
   await setUpTakeAway();
-  await showFolder();
-  if (wantedFile) await attempt(() => openFile(wantedFile));
+  setUpPreviews();
+  showsBroken(openBroken);
+  await readFolder();
+  useFolder(folder.folder_id);
+  await keepAgain();
+  showOffers();
+  const wanted = fileOfAddress();
+  if (wanted) await attempt(() => openFile(wanted));
+  watchDisk(conflict);
   document.body.dataset.ready = "yes";
 }
 

@@ -1,11 +1,11 @@
 // Blends for a target, from a shelf of the folder.
 
-import { bench, begin, keep } from "./bench.js";
+import { bench, begin, keep, replace } from "./bench.js";
 import { call } from "./call.js";
-import { choice, option, pickers } from "./controls.js";
+import { choice, option, pickers, readNumber } from "./controls.js";
 import { mayLeave } from "./files.js";
 import { byId, make, number, percent, table } from "./make.js";
-import { attempt, openDialog } from "./talk.js";
+import { attempt, openDialog, say } from "./talk.js";
 
 const GOALS = [
   ["least-change", "least change"],
@@ -20,7 +20,12 @@ const RUBS = {
   "grain-borne": "The grains bear the load.",
 };
 
+/** The form with its answer, as it was left: an answer stays while one of its blends is tried on. */
+let asked = null;
+
 export function seek(folder) {
+  const shelves = JSON.stringify(folder.shelves);
+  if (asked?.shelves === shelves) return openDialog("Find a blend", asked.form, asked.result);
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
@@ -33,7 +38,7 @@ export function seek(folder) {
       "label",
       { class: "box", for: `aim-${id}` },
       label,
-      make("input", { id: `aim-${id}`, type: "number", step: "any", min: "0", ...attributes }),
+      make("input", { id: `aim-${id}`, type: "text", inputmode: "decimal", autocomplete: "off", ...attributes }),
     );
   const result = make("div", { id: "found", "aria-live": "polite" });
   const go = make("button", { type: "submit", class: "strong" }, "Find");
@@ -48,21 +53,18 @@ export function seek(folder) {
         "Shelf",
         folder.shelves.map((s) => option(s.file, `${s.file} (${s.powders.length} powders)`)),
         folder.shelves[0].file,
-        () => {},
       ),
       choice(
         "aim-goal",
         "Wanted",
         GOALS.map(([v, t]) => option(v, t)),
         "least-change",
-        () => {},
       ),
       choice(
         "aim-band",
         "No harsher than",
         [option("", "any band"), ...pickers.bands.map((b) => option(b))],
         bench.answer.report.band.name,
-        () => {},
       ),
     ),
     make(
@@ -77,8 +79,8 @@ export function seek(folder) {
       "div",
       { class: "row" },
       field("d99", "D99 at most, µm"),
-      field("powders", "Powders at most", { step: "1", min: "1" }),
-      field("sure", "That band in so many of 100 draws", { max: "99", placeholder: "90" }),
+      field("powders", "Powders at most"),
+      field("sure", "That band in so many of 100 draws", { placeholder: "90" }),
       field("batch", "Batch, g"),
       make(
         "label",
@@ -93,6 +95,7 @@ export function seek(folder) {
     event.preventDefault();
     attempt(() => find(result, go));
   });
+  asked = { shelves, form, result };
   openDialog("Find a blend", form, result);
 }
 
@@ -114,7 +117,8 @@ async function find(result, go) {
 /** The keys of an aim file, from the form. */
 function wanted() {
   const value = (id) => byId(`aim-${id}`).value.trim();
-  const one = (id) => (value(id) === "" ? null : Number(value(id)));
+  // What is no number goes as it is: the program says what is wanted.
+  const one = (id) => (value(id) === "" ? null : (readNumber(value(id)) ?? value(id)));
   const range = (low, high, least, most) =>
     one(low) === null && one(high) === null ? null : [one(low) ?? least, one(high) ?? most];
   const goal = value("goal");
@@ -175,6 +179,11 @@ function found(blend, draft) {
     await begin(draft, null);
     byId("dialog").close();
   };
+  const tried = async () => {
+    await replace(draft, `blend ${blend.rank} that was found`);
+    byId("dialog").close();
+    say(`Blend ${blend.rank} is tried on; undo brings back the scrub before.`);
+  };
   const beside = async () => {
     await keep(draft);
     byId("dialog").close();
@@ -208,5 +217,7 @@ function found(blend, draft) {
     make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",
     make("button", { type: "button", onclick: () => attempt(beside) }, "Keep beside"),
+    " ",
+    make("button", { type: "button", class: "try-on", onclick: () => attempt(tried) }, "Try it on"),
   );
 }

@@ -2,9 +2,11 @@
 
 import { bench, change, tableOf } from "./bench.js";
 import { call } from "./call.js";
-import { choice, edit, option } from "./controls.js";
-import { sized } from "./grade.js";
+import { edit } from "./controls.js";
+import { sized } from "./edits.js";
 import { byId, make, number } from "./make.js";
+import { picker } from "./picker.js";
+import { typeSieving } from "./sieving.js";
 
 let here = [];
 export const useTables = (names) => (here = names);
@@ -25,7 +27,7 @@ export function dropsOn(box, i) {
 
 export function tableFields(size, i) {
   const name = tableOf(size) ?? "";
-  const inHand = bench.draft.tables.map((t) => t.name);
+  const inHand = bench.tables.map((t) => t.name);
   const names = [...new Set([...here, ...inHand, name])].filter(Boolean);
   const file = make("input", {
     type: "file",
@@ -34,12 +36,21 @@ export function tableFields(size, i) {
     onchange: () => file.files[0] && takeFile(file.files[0], i),
   });
   return [
-    choice(
+    picker(
       `p${i}-size-table`,
       "Table in the folder",
-      [option("", "choose"), ...names.map((n) => option(n))],
+      names.map((n) => ({ value: n, text: n })),
       name,
-      (n) => n && takeTable(n, {}, i),
+      (n) => takeTable(n, {}, i),
+    ),
+    make(
+      "button",
+      {
+        type: "button",
+        id: `p${i}-type`,
+        onclick: () => typeSieving(bench.answer.report.powders[i].name, (named, text) => takeTable(named, { text }, i)),
+      },
+      "Type a sieve test",
     ),
     make(
       "label",
@@ -50,7 +61,7 @@ export function tableFields(size, i) {
   ];
 }
 
-async function takeFile(file, i) {
+export async function takeFile(file, i) {
   const bytes = await file.arrayBuffer();
   let table;
   try {
@@ -66,7 +77,7 @@ async function takeFile(file, i) {
 async function takeTable(name, given, i) {
   let checked;
   try {
-    checked = await call("table", { name, ...given, tables: bench.draft.tables });
+    checked = await call("table", { name, ...given, tables: bench.tables });
   } catch (error) {
     return showTable(i, error.message, true, rowsAround(given.text, error.answer?.line));
   }
@@ -81,7 +92,7 @@ async function takeTable(name, given, i) {
 }
 
 /** The row that is wrong among its neighbours. */
-function rowsAround(text, line) {
+export function rowsAround(text, line) {
   if (!text || !line) return [];
   const rows = text.split(/\r?\n/).map((row, n) => [n + 1, row]);
   const near = rows.filter(([n]) => n >= line - 3 && n <= line + 3);

@@ -73,7 +73,7 @@ async function fetchFile(d, control) {
 }
 
 /** A mass, or units to fill, in the words of the command line. */
-function ordered() {
+export function ordered() {
   const [batch, loss, resolution] = ["batch", "loss", "step"].map((id) => byId(id).value.trim());
   return { [/[x×]/i.test(batch) ? "units" : "mass"]: batch, loss, resolution };
 }

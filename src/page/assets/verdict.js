@@ -1,88 +1,62 @@
-// Checks of the formula, band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
+// Band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
 
+import { checks } from "./checks.js";
 import { byId, make, number, percent, refill, table } from "./make.js";
+import { explained, hasMeaning, what } from "./meaning.js";
 
-export function showVerdict({ report, scale, charts, formula = [], changed = [] }) {
+export function showVerdict(answer) {
+  const { report, scale, charts, formula = [] } = answer;
   const { band, index } = report;
+  const isBeyond = beyond(scale);
   refill(
     byId("verdict"),
-    ...checks([...formula, ...changed.map((text) => ({ level: "warn", text }))]),
+    ...checks(answer),
     make(
       "div",
-      { class: "band" },
-      make("span", { class: "small" }, "Band"),
+      { class: isBeyond ? "band harm" : "band" },
+      explained(make("span", { class: "small" }, "Band"), "band"),
       make("strong", { id: "band-name" }, band.name),
     ),
     make(
       "div",
       { class: "index" },
-      make("span", { class: "small" }, "Abrasiveness index"),
+      explained(make("span", { class: "small" }, "Abrasiveness index"), "index"),
       make("strong", { id: "index-value" }, number(index.value)),
     ),
-    ...report.opening.map((line) => make("p", { class: "opening" }, line)),
+    ...report.opening.map((line, i) =>
+      i === 0 ? explained(make("p", { class: "opening" }, line), "sure") : make("p", { class: "opening" }, line),
+    ),
     ...inTheJar(report),
   );
-  const stop = stopsOf(formula).length ? `${LEVELS.stop} · ` : "";
-  byId("glance").textContent = `${stop}${band.name}${sureOf(band)} · index ${number(index.value)}`;
-  byId("batch-stop").textContent = stop && "Stop: see the checks of the formula above before weighing.";
-  refill(byId("scale"), ...ladder(scale), ...scale.figures.map(figure));
+  refill(byId("scale"), ...ladder(scale), ...scale.figures.map((f) => figure(f, scale)));
   refill(byId("parts"), ...parts(report, charts));
   refill(byId("moves"), ...moves(report));
   refill(byId("words"), ...words(report, formula));
 }
 
-const sureOf = ({ sure_pct: sure }) => (sure === null ? "" : `, ${sure} of 100 sure`);
+/** Whether a scrub is harsher than every band. */
+export const beyond = ({ bands, rank }) => rank === bands.length - 1;
 
 /** What the jar takes; nothing where no grain dissolves. */
 const inTheJar = ({ in_the_jar: jar = [] }) => jar.map((said) => make("p", { class: "small" }, `${said}.`));
 
-const LEVELS = { stop: "Stop", warn: "Caution" };
-
-/** What a check finds, why, and what that rests on. */
-function partsOf(text) {
-  const [, head, why, sources] = /^(.*?)(?:: (.*?))?(?: \[(.*)\])?$/s.exec(text);
-  return { head, why, sources };
-}
-
-/** What forbids the scrub, in few words. */
-export const stopsOf = (formula = []) => formula.filter((c) => c.level === "stop").map((c) => partsOf(c.text).head);
-
-/** What stops the scrub is open, what cautions opens on demand and stays so. */
-function checks(all) {
-  const open = [...document.querySelectorAll(".checks details[open]")].map((d) => d.dataset.check);
-  const line = ({ level, text }) => {
-    const { head, why, sources } = partsOf(text);
-    const said = [make("strong", {}, LEVELS[level]), " ", head];
-    const check = `${level} ${head.split(" ")[0]}`;
-    const details = () =>
-      make(
-        "details",
-        { "data-check": check, open: level === "stop" || open.includes(check) },
-        make("summary", {}, said),
-        why && make("p", {}, why),
-        sources && make("p", { class: "source" }, sources),
-      );
-    return make("li", { class: level }, why || sources ? details() : said);
-  };
-  const shown = ["stop", "warn"].flatMap((level) => all.filter((c) => c.level === level));
-  return shown.length ? [make("ul", { class: "checks", "aria-label": "Checks of the formula" }, shown.map(line))] : [];
-}
-
 function ladder({ bands, rank }) {
-  const step = (name, i) => make("li", { class: `shade-${i}`, "aria-current": i === rank ? "true" : false }, name);
+  const harsh = (i) => (i === rank && i === bands.length - 1 ? " harm" : "");
+  const step = (name, i) =>
+    make("li", { class: `shade-${i}${harsh(i)}`, "aria-current": i === rank ? "true" : false }, name);
   return [
     make("h3", {}, "Where it stands"),
     make("ol", { class: "ladder", "aria-label": "Bands, mild to harsh" }, bands.map(step)),
   ];
 }
 
-/** One figure between the limits of the bands; every step is drawn equally wide. */
-function figure(f) {
+/** One figure between the limits of the bands; every step is drawn equally wide, and named in a line below. */
+function figure(f, scale) {
   const value = `${number(f.value)}${f.unit ? ` ${f.unit}` : ""}`;
   const rule = make("div", { class: "rule", "aria-hidden": "true" });
   f.steps.forEach((step, i) => {
     const limit = step.limit === null ? "" : `${step.limit}`;
-    const shown = make("span", { class: step.holds ? "step holds" : "step" }, make("i", {}, limit));
+    const shown = make("span", { class: step.holds ? "holds" : "" }, make("i", {}, limit));
     shown.style.width = `${100 / f.steps.length}%`;
     rule.append(shown);
   });
@@ -93,16 +67,23 @@ function figure(f) {
     .filter((s) => s.limit !== null)
     .map((s) => `${s.band} to ${s.limit}`)
     .join(", ");
+  const at = f.steps.findIndex((s) => s.holds);
+  const here = f.steps[at];
+  const isOver = here.band === scale.bands.at(-1);
+  // A scrub for the feet is too rough for the face: that is no harm yet.
+  const isHarm = isOver && beyond(scale);
+  const stands = isOver && !isHarm && at > 0 ? `beyond ${f.steps[at - 1].band}` : here.band;
   return make(
     "div",
-    { class: f.governs ? "figure governs" : "figure" },
+    { class: `figure${f.governs ? " governs" : ""}${isHarm ? " harm" : ""}` },
     make(
-      "p",
-      {},
+      "div",
+      { class: "said" },
       make("span", {}, f.label),
-      " ",
       make("strong", {}, value),
+      make("span", { class: "source" }, here.limit === null ? stands : `${stands}, limit ${here.limit}`),
       f.governs ? make("em", {}, "governs") : "",
+      hasMeaning(f.criterion) ? what(f.criterion, f.site ?? "") : "",
     ),
     rule,
     make("p", { class: "unseen" }, `Limits: ${limits}.`),
@@ -129,7 +110,7 @@ function parts(report, charts) {
     );
   };
   return [
-    make("h3", {}, "Where the index comes from"),
+    explained(make("h3", {}, "Where the index comes from"), "parts"),
     make(
       "div",
       { class: "wide", tabindex: "0", role: "group", "aria-label": "Table of powders" },

@@ -1,0 +1,42 @@
+// Files dropped anywhere on the page: asked where they belong.
+
+import { bench } from "./bench.js";
+import { Refused } from "./call.js";
+import { importScrub } from "./first.js";
+import { byId, make } from "./make.js";
+import { showPowder } from "./powders.js";
+import { takeFile } from "./tables.js";
+import { attempt, openDialog } from "./talk.js";
+
+export function takeDrops() {
+  // A file that misses its mark must not replace the page.
+  addEventListener("dragover", (event) => event.preventDefault());
+  addEventListener("drop", (event) => {
+    event.preventDefault();
+    const file = event.dataTransfer?.files[0];
+    // One that was dropped on a grade is taken there.
+    if (file && !event.target.closest?.(".grade")) attempt(() => place(file));
+  });
+}
+
+const refuse = (error) => {
+  throw new Refused(0, { error });
+};
+
+async function place(file) {
+  const ending = file.name.toLowerCase().split(".").at(-1);
+  if (ending === "toml") return importScrub(file);
+  if (!["csv", "tsv", "txt"].includes(ending))
+    return refuse(`${file.name}: tables of sizes (CSV, TSV, TXT) and scrub files (TOML) can be dropped here.`);
+  if (!bench.draft) return refuse(`${file.name}: open a scrub first; the table is of one of its powders.`);
+  const take = (i) => {
+    byId("dialog").close();
+    showPowder(i);
+    takeFile(file, i);
+  };
+  const button = ({ name }, i) => make("button", { type: "button", id: `drop-to-${i}`, onclick: () => take(i) }, name);
+  openDialog(
+    `Which powder is ${file.name} of?`,
+    make("div", { class: "row" }, bench.answer.report.powders.map(button)),
+  );
+}

@@ -1,0 +1,60 @@
+//! Papers of a draft in place, as text, before they are taken away.
+
+use super::answer::Refusal;
+use super::assess::InHand;
+use super::downloads::{DownloadRequest, batch};
+use super::draft::Draft;
+use super::held::Page;
+use crate::source::Source;
+use crate::tasks::{self, LabelRequest, LadderRequest, StandInRequest};
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// What is looked at.
+#[derive(Debug, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case", deny_unknown_fields)]
+pub(super) enum PreviewRequest {
+    /// The batch sheet, of what a download takes.
+    Batch { of: DownloadRequest },
+    /// The copy of the label.
+    Label { draft: Draft },
+    /// A quantity walked, such as `olive.parts=0..6`.
+    Ladder { draft: Draft, vary: String },
+    /// What could stand in for a powder, from a shelf of the folder or the materials table.
+    StandIn { draft: Draft, powder: String, shelf: Option<String> },
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct Preview {
+    text: String,
+}
+
+/// Steps of a ladder, as `gritwise ladder` walks it.
+const STEPS: usize = 25;
+/// Stand-ins that are shown, as by `gritwise stand-in`.
+const TOP: usize = 5;
+
+pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, Refusal> {
+    let means = page.means();
+    let text = match request {
+        PreviewRequest::Batch { of } => batch(page, of)?.to_text(),
+        PreviewRequest::Label { draft } => {
+            let files = InHand::new(draft, page);
+            let request = LabelRequest { scrub: draft.source(&files)?, date: None, batch: None };
+            tasks::label(&request, means)?.to_document().to_text()
+        }
+        PreviewRequest::Ladder { draft, vary } => {
+            let files = InHand::new(draft, page);
+            let vary = [vary.clone()];
+            let request = LadderRequest { scrub: draft.source(&files)?, vary: &vary, points: STEPS, picture: false };
+            tasks::ladder(&request, means)?.report.to_text()
+        }
+        PreviewRequest::StandIn { draft, powder, shelf } => {
+            let files = InHand::new(draft, page);
+            let shelf = shelf.as_deref().map(|file| Source::of(Path::new(file), &page.workshop));
+            let request = StandInRequest { scrub: draft.source(&files)?, powder, shelf, without: &[], top: TOP };
+            tasks::stand_in(&request, means)?.to_text()
+        }
+    };
+    Ok(Preview { text })
+}
