@@ -67,6 +67,8 @@ mod readme;
 #[cfg(feature = "cli")]
 mod records;
 #[cfg(feature = "cli")]
+mod results;
+#[cfg(feature = "cli")]
 mod safe;
 #[cfg(feature = "cli")]
 mod sheets;

@@ -94,7 +94,7 @@ impl DossierCommand {
         }
         let strays = strays(folder, files.iter().map(|f| f.0.as_str()))?;
         let files: Vec<_> = files.into_iter().map(|(name, bytes)| (folder.join(name), bytes)).collect();
-        output::write_and_tell(&files, self.force)?;
+        output::write_results(&files, [file], self.force)?;
         for stray in strays {
             output::remark(&format!(
                 "{}: was there before and is no part of this dossier",

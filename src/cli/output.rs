@@ -2,7 +2,7 @@
 
 use crate::plot::Picture;
 use crate::report::document::Document;
-use crate::source::legible;
+use crate::source::{legible, was_read};
 use anyhow::{Context, Result, bail};
 use clap::{Arg, Args};
 use serde::Serialize;
@@ -153,10 +153,12 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
     Ok(())
 }
 
-/// Errs if one of the files to write is a file that the command reads: `--force` replaces results, never what they rest on.
+/// Errs if one of the files to write is a file that the command has read, or one of `inputs`, which it may be about to read: `--force`
+/// replaces results, never what they rest on.
 fn refuse_inputs<T>(files: &[(PathBuf, T)], inputs: impl IntoIterator<Item: AsRef<Path>>) -> Result<()> {
     let inputs: Vec<_> = inputs.into_iter().collect();
-    match files.iter().find(|(path, _)| inputs.iter().any(|input| is_same(input.as_ref(), path))) {
+    let is_input = |path: &Path| was_read(path) || inputs.iter().any(|input| is_same(input.as_ref(), path));
+    match files.iter().find(|(path, _)| is_input(path)) {
         Some((path, _)) => bail!("{}: the result would replace a file that it is made from", path.display()),
         None => Ok(()),
     }

@@ -12,13 +12,13 @@ use super::listing::{Listing, listing};
 use super::pickers::Pickers;
 use super::previews::{Preview, PreviewRequest, preview};
 use super::shelf::{OnShelf, shelf};
-use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, check_here, check_name};
+use super::workshop::{READ_ENDINGS, SCRUB_ENDINGS, check_here, check_name};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::size_tables;
 use crate::report::{CompareReport, ConfidenceReport, SizeReport};
 
 use crate::size::table;
-use crate::source::{Files, read_bounded, table_text};
+use crate::source::{Files, Tabular, read_bounded};
 use crate::tasks;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
@@ -184,26 +184,41 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         let TableRequest { name, text, bytes, tables, charge_g } = request;
         let new = bytes.or(text.map(String::into_bytes));
         match new {
-            Some(_) => check_name(&name, &TABLE_ENDINGS, "lot-7.csv")?,
-            None => check_here(&name, &TABLE_ENDINGS)?,
+            Some(_) => check_name(&name, &READ_ENDINGS, "lot-7.csv")?,
+            None => check_here(&name, &READ_ENDINGS)?,
         }
         let in_hand = tables.iter().find(|t| t.name == name).map(|t| t.text.as_bytes());
         let held = new.as_deref().or(in_hand);
-        let text = match held {
-            Some(bytes) => table_text(&read_bounded(bytes, &name)?, &name)?,
-            None => table_text(&page.workshop.bytes(FilePath::new(&name))?, &name)?,
+        let bytes = match held {
+            Some(bytes) => read_bounded(bytes, &name)?,
+            None => page.workshop.bytes(FilePath::new(&name))?,
         };
-        let record = table::read(&text, &name, None, &page.tables.standards)?;
+        let table = Tabular::of(&bytes, &name, None)?;
+        let standards = &page.tables.standards;
+        let record = table::read_tabular(&table, None, standards)?;
         let kind = record.measured.map_or("", |m| m.kind.key());
         let weighed_g = record.measured.as_ref().and_then(|m| m.weighed_g);
         let loss = |(weighed, charge): (f64, f64)| 100.0 * (1.0 - weighed / charge);
         let loss_pct = weighed_g.zip(charge_g.filter(|g| *g > 0.0)).map(loss);
         let report = SizeReport::new(&name, &record, None, &[], &page.tables);
-        let name = if new.is_some() { page.workshop.free_name(&name, Some(&text), &tables)? } else { name };
-        Ok(TableAnswer { name, kind, report, text: held.is_some().then_some(text), loss_pct })
+        // What is not on disk is kept as text, a workbook as that of its table.
+        let text = held.map(|_| table::to_text(&table, standards)).transpose()?;
+        let name = match new {
+            Some(_) => page.workshop.free_name(&as_text(name), text.as_deref(), &tables)?,
+            None => name,
+        };
+        Ok(TableAnswer { name, kind, report, text, loss_pct })
     })
     .await
     .map(Json)
+}
+
+/// The name under which the table of a file is kept as text.
+fn as_text(name: String) -> String {
+    match name.rsplit_once('.') {
+        Some((stem, ending)) if ending.eq_ignore_ascii_case("xlsx") => format!("{stem}.csv"),
+        _ => name,
+    }
 }
 
 async fn aim(State(page): Here, Body(request): Body<AimRequest>) -> Answer<AimAnswer> {

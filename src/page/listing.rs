@@ -2,7 +2,7 @@
 
 use super::answer::Refusal;
 use super::held::Page;
-use super::workshop::{SCRUB_ENDINGS, TABLE_ENDINGS, ends};
+use super::workshop::{READ_ENDINGS, SCRUB_ENDINGS, ends};
 use crate::files::edit::{definition, has_formula};
 use crate::files::{read_formula, read_scrub, read_shelf, read_weighed};
 use crate::formula::{Check, Verdict, checks};
@@ -61,7 +61,7 @@ pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
         Listing { folder: page.folder_name.clone(), folder_id: page.folder_id.clone(), ..Listing::default() };
     let ours = |name: &Result<String, String>| {
         let (Ok(name) | Err(name)) = name;
-        ends(name, &SCRUB_ENDINGS) || ends(name, &TABLE_ENDINGS)
+        ends(name, &SCRUB_ENDINGS) || ends(name, &READ_ENDINGS)
     };
     let names: Vec<_> = names.into_iter().filter(ours).collect();
     let beyond = names.len().saturating_sub(MOST_FILES);
@@ -86,7 +86,7 @@ impl Listing {
     /// A file goes to its kind by its ending; a folder is passed over, and what cannot be opened said to be so.
     fn sort(&mut self, page: &Page, file: String) {
         match page.workshop.is_file(&file) {
-            Ok(true) if ends(&file, &TABLE_ENDINGS) => self.tables.push(file),
+            Ok(true) if ends(&file, &READ_ENDINGS) => self.tables.push(file),
             Ok(true) => self.place(page, file),
             Ok(false) => (),
             Err(e) => self.broken.push(BrokenEntry { file, error: e.to_string(), refused: false }),

@@ -12,7 +12,10 @@ use std::sync::{Mutex, PoisonError};
 
 /// How scrub files and size tables end.
 pub(super) const SCRUB_ENDINGS: [&str; 1] = ["toml"];
+/// Tables that the page writes.
 pub(super) const TABLE_ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
+/// Tables that it reads.
+pub(super) const READ_ENDINGS: [&str; 4] = ["csv", "tsv", "txt", "xlsx"];
 /// The byte-order mark that some editors put in front.
 const MARK: [u8; 3] = *b"\xef\xbb\xbf";
 /// Longest name of a new file.

@@ -94,22 +94,42 @@ pub fn read_tabular(
     wanted: Option<TableKind>,
     standards: &Standards,
 ) -> Result<SizeRecord, SizeError> {
-    let (file, sheets) = match &tabular.held {
-        Held::Text(text) => return read(text, &tabular.file, wanted, standards),
-        Held::Sheets(sheets) => (&tabular.file, sheets),
-    };
+    match &tabular.held {
+        Held::Text(text) => read(text, &tabular.file, wanted, standards),
+        Held::Sheets(sheets) => {
+            of_sheet(with_sizes(sheets, &tabular.file, standards)?, &tabular.file, wanted, standards)
+        }
+    }
+}
+
+/// The table of a file as a text that [`read`] reads: that of a workbook as CSV.
+///
+/// # Errors
+/// As [`read_tabular`] where it looks for the sheet.
+pub fn to_text(tabular: &Tabular, standards: &Standards) -> Result<String, SizeError> {
+    match &tabular.held {
+        Held::Text(text) => Ok(text.clone()),
+        Held::Sheets(sheets) => {
+            let sheet = with_sizes(sheets, &tabular.file, standards)?;
+            sheet.to_csv().map_err(|e| Located::new(Place::file(tabular.file.as_str()), e.to_string()).into())
+        }
+    }
+}
+
+/// The one sheet of a workbook that holds a size table.
+fn with_sizes(sheets: &[Sheet], file: &str, standards: &Standards) -> Result<Sheet, SizeError> {
     let sheets: Vec<Sheet> = sheets.iter().map(|sheet| sheet.clone().without_empty_columns()).collect();
     let with_head: Vec<&Sheet> = sheets.iter().filter(|s| is_own(s) || has_head(s, standards)).collect();
     let names = |sheets: &[&Sheet]| {
         sheets.iter().filter_map(|s| s.name()).map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ")
     };
     match (with_head.as_slice(), sheets.as_slice()) {
-        ([one], _) => of_sheet((*one).clone(), file, wanted, standards),
-        ([], [only]) => of_sheet(only.clone(), file, wanted, standards),
+        ([one], _) => Ok((*one).clone()),
+        ([], [only]) => Ok(only.clone()),
         ([], _) => {
             let problem =
                 format!("none of the sheets {} holds a size table; {FORMS}", names(&sheets.iter().collect::<Vec<_>>()));
-            Err(Located::new(Place::file(file.as_str()), problem).into())
+            Err(Located::new(Place::file(file), problem).into())
         }
         (several, _) => {
             let first = several[0].name().unwrap_or_default();
@@ -117,7 +137,7 @@ pub fn read_tabular(
                 "the sheets {} all hold size tables; write \"{file}#{first}\" to take that one",
                 names(several)
             );
-            Err(Located::new(Place::file(file.as_str()), problem).into())
+            Err(Located::new(Place::file(file), problem).into())
         }
     }
 }

@@ -27,10 +27,12 @@ pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word};
 
 use sha2::{Digest, Sha256};
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 use std::fmt;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 /// Whoever opens files: the disk, or something that lets out only some of it.
 pub trait Files: Sync {
@@ -352,7 +354,20 @@ fn read_file(path: &Path, most: u64, too_large: fn(String) -> ReadError) -> Resu
     if meta.len() > most {
         return Err(too_large(file));
     }
-    read_most(fs::File::open(path).map_err(io)?, &file, most, too_large)
+    let bytes = read_most(fs::File::open(path).map_err(io)?, &file, most, too_large)?;
+    if let (Ok(mut read), Ok(real)) = (READ.lock(), path.canonicalize()) {
+        read.insert(real);
+    }
+    Ok(bytes)
+}
+
+/// Where all files lie that were read so far, however they were named.
+static READ: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
+/// Whether this program has read the file at `path`: whoever writes asks, since a result never replaces what it rests on.
+pub fn was_read(path: &Path) -> bool {
+    let real = path.canonicalize();
+    READ.lock().is_ok_and(|read| real.is_ok_and(|real| read.contains(&real)))
 }
 
 /// All bytes of an open file, of at most [`MAX_FILE_BYTES`]. `file` names it in errors.

@@ -89,6 +89,19 @@ impl Sheet {
         Self { file: self.file.clone(), origin, header, head, rows }
     }
 
+    /// The same cells as CSV.
+    ///
+    /// # Errors
+    /// None is known: what is written to is memory.
+    pub fn to_csv(&self) -> csv::Result<String> {
+        let mut writer = csv::WriterBuilder::new().flexible(true).from_writer(Vec::new());
+        for row in std::iter::once(&self.head).chain(&self.rows) {
+            writer.write_record(row.cells.iter().map(|cell| cell.1.as_str()))?;
+        }
+        let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+        Ok(String::from_utf8_lossy(&bytes).into_owned())
+    }
+
     /// The sheet's name, where it is of a workbook.
     pub fn name(&self) -> Option<&str> {
         match &self.origin {

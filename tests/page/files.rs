@@ -318,6 +318,30 @@ fn papers_and_shelf_are_those_of_the_command_line() {
     assert!((table["loss_pct"].as_f64().unwrap() - 5.0).abs() < 1e-9);
 }
 
+#[cfg(feature = "xlsx")]
+#[test]
+fn a_workbook_is_read_in_the_folder_and_kept_as_text_when_it_is_dropped() {
+    use rust_xlsxwriter::Workbook;
+    let page = served();
+    let mut book = Workbook::new();
+    let sheet = book.add_worksheet();
+    for (row, cells) in [["Sieve (µm)", "Retained (g)"], ["300", "5,5"], ["200", "80"], ["pan", "5"]].iter().enumerate() {
+        sheet.write_row(row as u32, 0, *cells).unwrap();
+    }
+    let bytes = book.save_to_buffer().unwrap();
+    fs::write(page.folder.path().join("lot.xlsx"), &bytes).unwrap();
+    let kept = page.post("table", &json!({ "name": "lot.xlsx" })).json();
+    assert_eq!((&kept["name"], &kept["text"], &kept["kind"]), (&json!("lot.xlsx"), &Value::Null, &json!("sieve")));
+    let dropped = page.post("table", &json!({ "name": "Lot 7.XLSX", "bytes": bytes })).json();
+    assert_eq!(dropped["name"], "Lot 7.csv");
+    assert_eq!(dropped["report"]["percentiles"], kept["report"]["percentiles"]);
+    // The text says the same by itself.
+    let again = page.post("table", &json!({ "name": "again.csv", "text": dropped["text"] })).json();
+    assert_eq!(again["report"]["percentiles"], kept["report"]["percentiles"], "{}", dropped["text"]);
+    let torn = page.post("table", &json!({ "name": "torn.xlsx", "bytes": bytes[..200] }));
+    assert!(torn.status == 422 && torn.text.contains("torn.xlsx"), "{}", torn.text);
+}
+
 #[test]
 fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
     let page = served();

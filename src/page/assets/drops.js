@@ -26,8 +26,8 @@ const refuse = (error) => {
 async function place(file) {
   const ending = file.name.toLowerCase().split(".").at(-1);
   if (ending === "toml") return importScrub(file);
-  if (!["csv", "tsv", "txt"].includes(ending))
-    return refuse(`${file.name}: tables of sizes (CSV, TSV, TXT) and scrub files (TOML) can be dropped here.`);
+  if (!["csv", "tsv", "txt", "xlsx"].includes(ending))
+    return refuse(`${file.name}: tables of sizes (CSV, TSV, TXT, XLSX) and scrub files (TOML) can be dropped here.`);
   if (!bench.draft) return refuse(`${file.name}: open a scrub first; the table is of one of its powders.`);
   const take = (i) => {
     byId("dialog").close();

@@ -32,7 +32,7 @@ export function tableFields(size, i) {
   const file = make("input", {
     type: "file",
     id: `p${i}-file`,
-    accept: ".csv,.tsv,.txt",
+    accept: ".csv,.tsv,.txt,.xlsx",
     onchange: () => file.files[0] && takeFile(file.files[0], i),
   });
   return [
@@ -55,7 +55,7 @@ export function tableFields(size, i) {
     make(
       "label",
       { class: "box drop", for: `p${i}-file` },
-      "or drop a table of sieves, laser or counts here (CSV), or choose a file",
+      "or drop a table of sieves, laser or counts here (CSV, XLSX), or choose a file",
       file,
     ),
   ];
