@@ -282,7 +282,11 @@ fn bad_scores_name_file_line_and_column() {
         ("empty score", table("ferry-walnut-scrub.toml,Wren,\n"), vec!["s.csv:3:", "the score is empty"]),
         ("spelt two ways", table("ferry-walnut-scrub.toml,wren,5\n"), vec!["s.csv:3:25:", "is \"Wren\" in line 2"]),
         ("no such scrub", table("wier.toml,Wren,5\n"), vec!["s.csv:3:1:", "wier.toml: no such file"]),
-        ("a bad scrub", table("shelf.toml,Wren,5\n"), vec!["s.csv:3:1:", "shelf.toml:1:1:", "[scrub] is missing"]),
+        (
+            "a bad scrub",
+            table("shelf.toml,Wren,5\n"),
+            vec!["s.csv:3:1:", "shelf.toml:3:1:", "a scrub file has [scrub]"],
+        ),
         ("nothing touches", table("talc.toml,Wren,1\n"), vec!["s.csv:3:1:", "next to no grain of this scrub touches"]),
         ("no day", dated("ferry-walnut-scrub.toml,Wren,5,2026-02-30\n"), vec!["s.csv:3:32:", "2026-03-31"]),
         ("unknown column", "scrub,tester,score\na,b,1\n".into(), vec!["s.csv:1:7:", "did you mean \"taster\""]),

@@ -13,7 +13,8 @@ const SCRUB: &str = "[scrub]\nname = \"T\"\npowder_load_pct = 5\n[[powder]]\nmat
                      size = { sieve = \"lot.csv\" }\n";
 const COARSE: &str = "[scrub]\nname = \"T\"\npowder_load_pct = 9\n[[powder]]\nmaterial = \"pumice\"\nparts = 1\n\
                       size = { d50_um = 600, gsd = 1.4 }\n";
-const AIM: &str = "[aim]\nname = \"A\"\nband = \"face\"\ngoal = \"cheapest\"\nshelf = \"shelf.toml\"\npowder_load_pct = 4\n";
+const AIM: &str =
+    "[aim]\nname = \"A\"\nband = \"face\"\ngoal = \"cheapest\"\nshelf = \"shelf.toml\"\npowder_load_pct = 4\n";
 
 fn workshop() -> TempDir {
     let folder = TempDir::new().unwrap();
@@ -40,7 +41,10 @@ fn a_result_never_replaces_what_it_rests_on_however_it_is_named() {
         (&["batch", "scrub.toml", "--mass", "500g", "--write", "lot.csv", "--force"], "lot.csv"),
         (&["batch", "scrub.toml", "--mass", "500g", "--write", "deep/../lot.csv", "--force"], "lot.csv"),
         (&["size", "lot.csv", "--plot", "lot.csv", "--force"], "lot.csv"),
-        (&["lot", "lot.csv", "--powder", "olive", "--in", "scrub.toml", "--plot", "scrub.toml", "--force"], "scrub.toml"),
+        (
+            &["lot", "lot.csv", "--powder", "olive", "--in", "scrub.toml", "--plot", "scrub.toml", "--force"],
+            "scrub.toml",
+        ),
         (&["compare", "scrub.toml", "coarse.toml", "--plot", "coarse.toml", "--force"], "coarse.toml"),
         (&["confidence", "scrub.toml", "--draws", "500", "--plot", "lot.csv", "--force"], "lot.csv"),
     ] {

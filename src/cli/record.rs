@@ -90,6 +90,10 @@ impl Record {
                 lot.lot, lot.name, lot.date, lot.scrub, lot.line
             ));
         }
+        for line in &recorded.torn {
+            let cut = "this line was cut short, by a crash it seems: what it said of a lot is not known; judge that lot again";
+            output::remark(&format!("{register}:{line}: {cut}"));
+        }
         (!recorded.refused.is_empty()).then_some(Answer::No)
     }
 

@@ -2,13 +2,13 @@
 
 use super::{Answer, measured, output};
 use crate::lots::lot::LotTable;
-use crate::lots::repeats::Repeats;
 use crate::plot::size_picture;
-use crate::report::{MeasurementPart, SizeReport};
+use crate::report::SizeReport;
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::{Sieves, SizeRecord};
 use crate::source::sheet_of;
 use crate::tables::Tables;
+use crate::tasks;
 use crate::units::{GramsPerCm3, Micrometres};
 use anyhow::{Context, Result, ensure};
 use clap::Args;
@@ -87,9 +87,8 @@ impl Size {
     pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
         let (record, measurement) = match self.tables(tables)? {
             Some(measured) => {
-                let repeats = Repeats::of(&measured, self.sieve_mm, tables)?;
-                let measurement = MeasurementPart::new(&measured, &repeats, tables);
-                (repeats.mean, Some(measurement))
+                let (mean, measurement) = tasks::measured(&measured, self.sieve_mm, tables)?;
+                (mean, Some(measurement))
             }
             None => (self.grade(tables)?, None),
         };

@@ -17,6 +17,8 @@ pub(super) const LOAD_IS_MEANT: &str = "load_is_meant";
 pub(super) const LEAST_LOAD_PCT: f64 = 0.1;
 /// A powder all but wholly finer than this does not scrub, µm: its sizes are taken for mm.
 const LEAST_D99_UM: f64 = 5.0;
+/// No powder of a scrub is coarser than this by half, µm: its sizes were multiplied once too often.
+const MOST_D50_UM: f64 = 5_000.0;
 /// What no grain of a scrub is harder than, GPa: silicon carbide has 25 to 30.
 const HARDEST_GPA: f64 = 30.0;
 /// How far beyond the range of its material a hardness may lie, as a factor.
@@ -41,9 +43,14 @@ pub(super) fn load(head: &Section, load: LoadPercent) -> Result<(), ScrubFileErr
     asked(head, "powder_load_pct", LOAD_IS_MEANT, what)
 }
 
-/// Sizes that may be in mm.
+/// Sizes that may be in mm, or not.
 pub(super) fn size(powder: &Section, size: &SizeRecord) -> Result<(), ScrubFileError> {
-    let d99 = size.distribution.quantile(0.99);
+    let [d50, d99] = [0.5, 0.99].map(|share| size.distribution.quantile(share));
+    if d50 > MOST_D50_UM {
+        let mm = three(d50 / 1000.0);
+        let what = format!("size: half of the powder would be coarser than {mm} mm, which is gravel: {mm} µm, not mm?");
+        return asked(powder, "size", "size_is_meant", what);
+    }
     if d99 >= LEAST_D99_UM {
         return Ok(());
     }

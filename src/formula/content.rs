@@ -133,6 +133,25 @@ fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteR
     tables.protolytes.iter().find(|p| same_word(&p.inci, inci))
 }
 
+/// The acid of the table that a substance sounds like and is not taken for, by its name or INCI name: "L-Lactic Acid", "Glycolic Acid 70 %",
+/// "Salicylsäure".
+pub(super) fn sounds_like<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<&'t Acid> {
+    let ingredient = substance.ingredient()?;
+    if ingredient.is(Function::Preservative)
+        || ingredient.preservative.is_some()
+        || form_of(substance, tables).is_some()
+    {
+        return None;
+    }
+    let name = format!("{} {}", substance.name(), substance.inci().unwrap_or_default()).to_lowercase();
+    let says_acid = ["acid", "säure", "saure", "acide", "acido", "ácido"].iter().any(|word| name.contains(word));
+    let stem =
+        |acid: &Acid| acid.inci.split(' ').next().map(|first| first.to_lowercase().trim_end_matches("ic").to_owned());
+    let words = || name.split(|c: char| !c.is_alphabetic());
+    let is = |acid: &&Acid| stem(acid).is_some_and(|stem| words().any(|word| word.starts_with(&stem)));
+    tables.acids.iter().find(is).filter(|_| says_acid)
+}
+
 /// Whether it is a blend without known shares that names an acid of the table, and none that the preservatives table knows.
 pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     let Some(ingredient) = substance.ingredient().filter(|_| substance.part.is_none()) else { return false };

@@ -15,6 +15,7 @@ use super::shelf::{OnShelf, shelf};
 use super::workshop::{READ_ENDINGS, SCRUB_ENDINGS, check_here, check_name};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::size_tables;
+use crate::lots::lot::LotTable;
 use crate::report::{CompareReport, ConfidenceReport, SizeReport};
 
 use crate::size::table;
@@ -196,11 +197,20 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         let table = Tabular::of(&bytes, &name, None)?;
         let standards = &page.tables.standards;
         let record = table::read_tabular(&table, None, standards)?;
-        let kind = record.measured.map_or("", |m| m.kind.key());
+        let kind = record.measured.as_ref().map_or("", |m| m.kind.key());
         let weighed_g = record.measured.as_ref().and_then(|m| m.weighed_g);
         let loss = |(weighed, charge): (f64, f64)| 100.0 * (1.0 - weighed / charge);
         let loss_pct = weighed_g.zip(charge_g.filter(|g| *g > 0.0)).map(loss);
-        let report = SizeReport::new(&name, &record, None, &[], &page.tables);
+        let measured = LotTable {
+            file: name.clone(),
+            record,
+            sha256: table.sha256.clone(),
+            charged_g: charge_g.filter(|g| *g > 0.0),
+        };
+        let (record, measurement) =
+            tasks::measured(&[measured], None, &page.tables).map_err(|e| Refusal::wrong(e.to_string()))?;
+        let described = SizeReport::new(&name, &record, None, &[], &page.tables);
+        let report = SizeReport { measurement: Some(measurement), ..described };
         // What is not on disk is kept as text, a workbook as that of its table.
         let text = held.map(|_| table::to_text(&table, standards)).transpose()?;
         let name = match new {

@@ -214,12 +214,46 @@ pub fn append_outcome(
             let what = format!("batch {} holds nothing named \"{}\"", batch.as_str(), strange.name);
             return Err(BatchesError::Wrong(Fault::new(what, hint)));
         }
+        cannot_be(record, outcome).map_err(BatchesError::Wrong)?;
         found = Some(record.clone());
         Ok(Some(outcome_cells(batch, outcome)))
     })?;
     let mut record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
     record.outcomes.push((0, outcome.clone()));
     Ok((record, torn))
+}
+
+/// How much more than was weighed in may be had of a batch: water that it drew, and the error of two balances.
+const MOST_YIELD: f64 = 1.05;
+/// How many times what the sheet says somebody may weigh in without a slip of the decimal point.
+const MOST_CORRECTED: f64 = 5.0;
+
+/// Refuses what cannot have come of a batch: a slip that the register would keep for good.
+fn cannot_be(record: &BatchRecord, outcome: &Outcome) -> Result<(), Fault> {
+    let weighed = &record.weighed;
+    if let Some(date) = outcome.date.filter(|date| *date < weighed.date) {
+        return Err(Fault::new(
+            format!("the batch was weighed in on {}", weighed.date),
+            format!("{date} is before that"),
+        ));
+    }
+    for now in &outcome.corrected {
+        let planned = weighed.used.iter().find(|u| u.name == now.name).map_or(0.0, |u| u.grams);
+        if planned > 0.0 && now.grams > MOST_CORRECTED * planned {
+            let what = format!("{}: {} g in place of the {planned} g of the sheet", now.name, now.grams);
+            return Err(Fault::new(what, "look at the decimal point; a batch made anew is a batch of its own"));
+        }
+    }
+    let changed = |u: &Used| outcome.corrected.iter().find(|now| now.name == u.name).map_or(u.grams, |now| now.grams);
+    let most = MOST_YIELD * record.used().iter().map(changed).sum::<f64>();
+    let filled = outcome.units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
+    for (what, grams) in [("the yield", outcome.yield_g), ("what the units hold", filled)] {
+        if let Some(grams) = grams.filter(|grams| *grams > most) {
+            let what = format!("{what}, {grams} g, is more than was weighed in, {} g", weighed.total_g);
+            return Err(Fault::new(what, "write what came of this batch alone, in g"));
+        }
+    }
+    Ok(())
 }
 
 impl Batches {

@@ -219,6 +219,11 @@ fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
     let mut tokens = Vec::new();
     let mut rest = plain.trim_start();
     while let Some(first) = rest.chars().next() {
+        if let Some(mean) = mean(rest) {
+            let why =
+                format!("gives a mean, {mean}, which tells no share of the powder; ask for D50, with D10 and D90");
+            return Err(SizeError::Grade(format!("\"{text}\" {why}")));
+        }
         let (token, length) = match first {
             '0'..='9' | '.' if rest.starts_with(|c: char| c.is_ascii_digit()) || digit_follows(rest) => number(rest),
             // "x50" is a percentile, "20x40" is not.
@@ -258,6 +263,18 @@ fn number(rest: &str) -> (Token, usize) {
     (Token::Number(rest[..end].trim_end_matches('.').to_owned()), end)
 }
 
+/// `d[4,3]`, `d4,3`, `d43` and the like: a mean diameter (ISO 9276-2), which is no percentile.
+fn mean(rest: &str) -> Option<&'static str> {
+    let after = rest.strip_prefix('d')?.trim_start_matches(['(', '[', ' ']);
+    let end = after.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(after.len());
+    match &after[..end] {
+        "4.3" | "43" => Some("D[4,3]"),
+        "3.2" | "32" => Some("D[3,2]"),
+        "1.0" | "2.0" | "3.0" | "2.1" => Some("D[p,q]"),
+        _ => None,
+    }
+}
+
 /// `d50`, `dv50`, `d[50]`, `d(0.5)`, `x50`, `d50_um`.
 fn percentile(rest: &str) -> Option<(Token, usize)> {
     let after = ["dv", "d", "x"].iter().find_map(|p| rest.strip_prefix(p))?;
@@ -288,17 +305,23 @@ struct Grade<'t> {
     text: &'t str,
     sizes: Vec<Size>,
     percent: Option<f64>,
+    /// A tolerance, % of the size before it.
+    give_pct: Option<f64>,
     made: Option<Made>,
 }
 
 impl<'t> Grade<'t> {
     fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
-        let mut grade = Self { text, sizes: Vec::new(), percent: None, made: None };
+        let mut grade = Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None };
         let (mut before, mut unit) = (Before::Nothing, None);
         for (i, token) in tokens.iter().enumerate() {
             let next = tokens.get(i + 1);
             let size_next = matches!(next, Some(Token::Number(_))) && tokens.get(i + 2) != Some(&Token::Percent);
             match token {
+                Token::Number(number) if next == Some(&Token::Percent) && before == Before::PlusMinus => {
+                    grade.give_pct = Some(parsed(number, text)?);
+                    before = Before::Nothing;
+                }
                 Token::Number(number) if next == Some(&Token::Percent) => {
                     if grade.percent.replace(parsed(number, text)?).is_some() {
                         return Err(unclear(text, "has two shares in %"));
@@ -352,6 +375,9 @@ impl<'t> Grade<'t> {
     }
 
     fn spec(&self) -> Result<SizeSpec, SizeError> {
+        if self.give_pct.is_some() && self.sizes.len() != 1 {
+            return Err(unclear(self.text, "has a tolerance in % that is not of one size"));
+        }
         if self.sizes.iter().any(|s| matches!(s.before, Before::At(_))) {
             return self.percentiles();
         }
@@ -418,10 +444,14 @@ impl<'t> Grade<'t> {
             (_, None) if mesh => Finer::NearlyAll,
             (_, None) => Finer::Percent(50.0),
         };
-        if give.is_some() && mesh {
+        if (give.is_some() || self.give_pct.is_some()) && mesh {
             return Err(unclear(self.text, "has a tolerance of a mesh; write it in um"));
         }
-        let give_um = give.map(|give| self.um(give)).transpose()?;
+        let give_um = match (give, self.give_pct) {
+            (Some(give), _) => Some(self.um(give)?),
+            (None, Some(pct)) => Some(self.um(one)? * pct / 100.0),
+            (None, None) => None,
+        };
         Ok(SizeSpec::Figure(Figure { text: self.text.trim().to_owned(), at, finer, give_um, made: self.made }))
     }
 

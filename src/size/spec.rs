@@ -51,12 +51,13 @@ const NARROWER: &str = "no powder is as wide as that: check sizes, percentiles a
 /// The keys with which a law is stated.
 pub const LAW_KEYS: [&str; 6] = ["d50_um", "gsd", "rr_size_um", "rr_exponent", "ggs_size_um", "ggs_exponent"];
 
-/// The percent of a percentile key such as `d10_um`; the `_um` may be left out in a quoted grade.
+/// The percent of a percentile key such as `d10_um`; the `_um` may be left out in a quoted grade. `d32` and `d43` are not among them: they
+/// are how people write the means D[3,2] and D[4,3].
 pub fn percentile_of_key(key: &str) -> Option<f64> {
     let digits = key.strip_prefix('d')?;
     let digits = digits.strip_suffix("_um").unwrap_or(digits);
     let percent: u8 = digits.parse().ok()?;
-    (1..=99).contains(&percent).then_some(f64::from(percent))
+    ((1..=99).contains(&percent) && ![32, 43].contains(&percent)).then_some(f64::from(percent))
 }
 
 impl SizeSpec {

@@ -372,7 +372,10 @@ fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f6
             let passing: Vec<f64> = amounts.iter().map(|r| 100.0 - r).collect();
             check_cumulative(sheet, &passing, column, has_pan)?
         }
-        _ => check_cumulative(sheet, &amounts, column, has_pan)?,
+        _ => {
+            refuse_fractions(sheet, &amounts, column)?;
+            check_cumulative(sheet, &amounts, column, has_pan)?
+        }
     };
     let mut points: Vec<(f64, f64)> = openings.iter().copied().zip(passing).filter(|p| p.0 > 0.0).collect();
     points.reverse();
@@ -380,6 +383,20 @@ fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f6
         return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it"));
     }
     Ok(points)
+}
+
+/// Refuses a column in which even the coarsest sieve lets no more than 1 % through: shares of 1, not of 100.
+fn refuse_fractions(sheet: &SizeSheet, passing_pct: &[f64], column: &str) -> Result<(), Located> {
+    let most = passing_pct.iter().copied().fold(0.0, f64::max);
+    if most == 0.0 || most > 1.0 {
+        return Ok(());
+    }
+    let (column, percent) = (sheet.named(column), crate::units::plain(100.0 * most));
+    let problem = format!(
+        "{column}: the most is {most}, so all but {most} % would stay on the coarsest sieve: if {most} means {percent} %, write {percent}, and \
+         so all others; if it is meant, add a coarser sieve"
+    );
+    Err(sheet.error(sheet.rows.first().map_or(1, |row| row.line), problem))
 }
 
 /// Openings in µm, coarse to fine; 0 for the pan.

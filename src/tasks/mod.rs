@@ -16,6 +16,7 @@ mod lot;
 mod panel;
 mod plan;
 mod record;
+mod size;
 mod stand_in;
 mod trace;
 
@@ -33,6 +34,7 @@ pub use lot::{LotRequest, LotTold, lot};
 pub use panel::{PanelRequest, Scored, panel};
 pub use plan::{PanelPlanRequest, ask_of_material, ask_of_powder, plan_panel, plan_stability, sought};
 pub use record::{RecordRequest, Recorded, record};
+pub use size::measured;
 pub use stand_in::{StandInRequest, stand_in};
 pub use trace::{Traced, trace};
 

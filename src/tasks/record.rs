@@ -39,6 +39,8 @@ pub struct Recorded {
     pub without_lot: Vec<String>,
     /// Lots that the register of lots does not hold.
     pub not_judged: Vec<String>,
+    /// Lines of the register of lots that a crash had cut short: what they said of a lot is not known.
+    pub torn: Vec<usize>,
 }
 
 /// Makes the entry of a batch, and looks up its lots.
@@ -83,8 +85,9 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
     };
     let without = weighed.used.iter().filter(|u| u.lot.is_none()).map(|u| u.name.clone());
     let without_lot = without.collect();
-    let (mut refused_lots, mut not_judged) = (Vec::new(), Vec::new());
+    let (mut refused_lots, mut not_judged, mut torn) = (Vec::new(), Vec::new(), Vec::new());
     if let Some((register, _)) = request.lots {
+        torn = register.torn.clone();
         refused_lots = refused(&weighed.used, &weighed.product, register);
         let is_there = |lot: &str| register.entries.iter().any(|(_, e)| same_word(e.lot.as_str(), lot));
         let powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
@@ -92,5 +95,5 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
         let told = open.filter_map(|u| u.lot.as_deref().filter(|l| !is_there(l)).map(|l| format!("{l} ({})", u.name)));
         not_judged = told.collect();
     }
-    Ok(Recorded { weighed, refused: refused_lots, without_lot, not_judged })
+    Ok(Recorded { weighed, refused: refused_lots, without_lot, not_judged, torn })
 }

@@ -20,12 +20,15 @@ fn tables_keep_apart_and_are_named_when_something_is_wrong() {
     let chosen = table(json!({ "name": "lot-9.csv", "tables": hand })).json();
     assert_eq!((&chosen["name"], &chosen["text"]), (&json!("lot-9.csv"), &hand[0]["text"]));
     assert_eq!(table(json!({ "name": "lot-9.csv" })).status, 404);
-    // Bytes that are no text are refused as the command line does.
+    // Bytes of an older spreadsheet are read as text; those that are none are refused as the command line does.
     let bytes = b"# M\xfcller\nopening_um,retained_g\n300,3\npan,1\n";
-    fs::write(page.folder.path().join("latin.csv"), bytes).unwrap();
-    let refused = table(json!({ "name": "latin.csv", "bytes": bytes.to_vec() }));
-    assert_eq!((refused.status, &refused.json()["line"]), (422, &json!(1)));
-    assert_eq!(refused.json()["error"].as_str().unwrap(), command(&page, &["size", "latin.csv"]).1);
+    let read = table(json!({ "name": "latin.csv", "bytes": bytes.to_vec() })).json();
+    assert_eq!(read["text"], "# Müller\nopening_um,retained_g\n300,3\npan,1\n");
+    let bytes = b"opening_um,retained_g\n300,\0\npan,1\n";
+    fs::write(page.folder.path().join("zero.csv"), bytes).unwrap();
+    let refused = table(json!({ "name": "zero.csv", "bytes": bytes.to_vec() }));
+    assert_eq!((refused.status, &refused.json()["line"]), (422, &json!(2)));
+    assert_eq!(refused.json()["error"].as_str().unwrap(), command(&page, &["size", "zero.csv"]).1);
     let good = "# Müller\nopening_um,retained_g\n300,3\npan,1\n";
     assert_eq!(table(json!({ "name": "good.csv", "bytes": good.as_bytes() })).json()["text"], good);
 
@@ -325,7 +328,8 @@ fn a_workbook_is_read_in_the_folder_and_kept_as_text_when_it_is_dropped() {
     let page = served();
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();
-    for (row, cells) in [["Sieve (µm)", "Retained (g)"], ["300", "5,5"], ["200", "80"], ["pan", "5"]].iter().enumerate() {
+    for (row, cells) in [["Sieve (µm)", "Retained (g)"], ["300", "5,5"], ["200", "80"], ["pan", "5"]].iter().enumerate()
+    {
         sheet.write_row(row as u32, 0, *cells).unwrap();
     }
     let bytes = book.save_to_buffer().unwrap();

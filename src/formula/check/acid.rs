@@ -1,7 +1,7 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct};
+use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct, sounds_like};
 use super::super::{Function, Substance};
 use super::{Check, Finding, OWN, Setting, Verdict, known, names_of, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
@@ -17,9 +17,17 @@ pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, St
         // A little of one brings the pH where it is to be and exfoliates nothing.
         let much = named_pct(s.formula, tables) >= s.constants().aha_pct.value;
         let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
-        return match s.formula.substances().find(is_one) {
+        if let Some(i) = s.formula.substances().find(is_one) {
+            return Err(format!("{} is an acid: add [acid] with key and final_ph", i.name()));
+        }
+        let mut strange = s.formula.substances().filter(|i| i.pct() >= s.constants().aha_pct.value);
+        return match strange.find_map(|i| Some((i.name().to_owned(), sounds_like(&i, tables)?))) {
             None => Ok(None),
-            Some(i) => Err(format!("{} is an acid: add [acid] with key and final_ph", i.name())),
+            Some((name, acid)) => Err(format!(
+                "{name} sounds like {}: give it the INCI name \"{}\", or another if it is none, and add [acid] with key and final_ph",
+                acid.name.to_lowercase(),
+                acid.inci
+            )),
         };
     };
     let name = content.plan.acid.name.to_lowercase();

@@ -108,8 +108,9 @@ impl Holds {
         match (of, bound) {
             // "size of the share (µm)"
             (Some(Mass), Some(bound)) if unit.is_none() && sizes.is_some() => Some(Self::Sizes(bound, sizes)),
+            // "mass of sieve + sample (g)" is weighed, but is not what stayed on it.
+            (Some(Mass), Some(Bound::Sieve)) if unit.is_some_and(|unit| unit != Percent) => None,
             (Some(of), _) => Some(Self::Amounts { of, cumulative: has(Cumulative), unit }),
-            // "sieve and sample (g)" is weighed, but is not what stayed on it.
             (None, Some(bound)) if unit.is_none() => Some(Self::Sizes(bound, sizes)),
             _ => None,
         }
