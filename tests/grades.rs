@@ -213,3 +213,30 @@ fn slips_of_units_are_asked_about_and_taken_when_meant() {
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR"));
     assert_eq!(run_in(shipped, &["blend", "--quick", "examples/millrace-rice-polish.toml"]).0, 0);
 }
+
+#[test]
+fn a_mean_is_no_percentile_and_a_tolerance_in_per_cent_is_of_its_size() {
+    // ISO 9276-2: D[4,3] and D[3,2] are moments; nothing follows from one for a share of the powder.
+    for mean in ["D[4,3] 60 um", "D4,3 = 60 µm", "d(3,2)=45 um", "d32=45 um", "D43 60 µm", "D[1,0] 20 um"] {
+        let (status, _, error) = run_in(Path::new("."), &["size", mean]);
+        assert!(status == 2 && error.contains("gives a mean"), "{mean}: {error}");
+    }
+    let (status, _, error) = blended("{ d43_um = 60 }", &["blend", "--quick", "s.toml"]);
+    assert!(status == 2 && error.contains("unknown key \"d43_um\""), "{error}");
+    let size = |grade: &str| {
+        let (status, out, error) = run_in(Path::new("."), &["size", grade, "--json"]);
+        assert_eq!(status, 0, "{grade}: {error}");
+        serde_json::from_str::<Value>(&out).unwrap()["percentiles"].clone()
+    };
+    assert_eq!(size("50 um ±10 %"), size("50±5 µm"));
+    for grade in ["100 mesh ±5 %", "50-150 um ±10 %"] {
+        let (status, _, error) = run_in(Path::new("."), &["size", grade]);
+        assert!(status == 2 && error.contains("tolerance"), "{grade}: {error}");
+    }
+}
+
+#[test]
+fn gravel_is_asked_about() {
+    let (status, _, error) = blended("\"d50: 45 mm\"", &["blend", "--quick", "s.toml"]);
+    assert!(status == 2 && error.contains("45.0 mm, which is gravel: 45.0 µm, not mm?"), "{error}");
+}

@@ -406,3 +406,30 @@ fn an_inspectors_sample_is_held_against_annex_two() {
     assert_eq!(half(139.0, 140.6), Some(true));
     assert_eq!(half(138.9, 140.0), Some(false));
 }
+
+#[test]
+fn what_cannot_have_come_of_a_batch_is_refused_and_nothing_is_written() {
+    let shop = Shop::new();
+    assert_eq!(shop.batch("B-1", &[]).0, 0);
+    let before = shop.read("batches.csv");
+    for (args, said) in [
+        (&["--yield-g", "99999"][..], "the yield, 99999 g, is more than was weighed in"),
+        (&["--units", "1000000"], "what the units hold"),
+        (&["--weighed", "Glycerin=1e6"], "look at the decimal point"),
+        (&["--date", "2026-11-29", "--ph", "4.2"], "2026-11-29 is before that"),
+    ] {
+        let (status, _, err) = shop.run(&[&["made", "batches.csv", "--batch", "B-1"], args].concat());
+        assert!(status == 2 && err.contains(said), "{args:?}: {err}");
+        assert_eq!(shop.read("batches.csv"), before, "{args:?}");
+    }
+    assert_eq!(shop.made(&["B-1", "--yield-g", "1700", "--units", "12", "--date", "2026-12-01"]).0, 0);
+}
+
+#[test]
+fn a_torn_line_of_the_register_of_lots_is_told_at_the_batch() {
+    let shop = Shop::new();
+    let lots = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/lots.csv")).unwrap();
+    shop.write("lots.csv", &lots[..lots.trim_end().len() - 5]);
+    let (status, _, err) = shop.batch("B-2", &["--lots", "lots.csv"]);
+    assert!(status < 2 && err.contains("cut short") && err.contains("judge that lot again"), "{err}");
+}

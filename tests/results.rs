@@ -46,7 +46,7 @@ fn a_result_never_replaces_what_it_rests_on_however_it_is_named() {
             "scrub.toml",
         ),
         (&["compare", "scrub.toml", "coarse.toml", "--plot", "coarse.toml", "--force"], "coarse.toml"),
-        (&["confidence", "scrub.toml", "--draws", "500", "--plot", "lot.csv", "--force"], "lot.csv"),
+        (&["confidence", "scrub.toml", "--draws", "1000", "--plot", "lot.csv", "--force"], "lot.csv"),
     ] {
         let (status, said) = called(folder, args);
         assert_eq!(fs::read_to_string(folder.join("lot.csv")).unwrap(), LOT, "{args:?}: {said}");

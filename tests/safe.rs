@@ -552,3 +552,47 @@ fn sheets_show_it() {
     let widths: Vec<usize> = csv::Reader::from_reader(csv.as_bytes()).records().map(|r| r.unwrap().len()).collect();
     assert!(widths.iter().all(|w| *w == 13), "{widths:?}");
 }
+
+#[test]
+fn an_acid_that_is_spelt_otherwise_does_not_pass_for_none() {
+    for (name, sounds) in [
+        ("L-Lactic Acid", "lactic acid"),
+        ("Salicylic Acid (BHA)", "salicylic acid"),
+        ("Salicylsäure", "salicylic acid"),
+        ("Acide glycolique", "glycolic acid"),
+    ] {
+        let acid = sound(&[&format!("{name} | pct = 5")]);
+        acid.expect("acid-active", "not-judged", &["sounds like", sounds]);
+    }
+    // Beside the acid that is planned too.
+    let mut planned = sound(&["Lactic Acid | pct = 2", "Salicylsäure | pct = 3"]);
+    planned.acid = "key = \"lactic\"\nfinal_ph = 4.2".to_owned();
+    planned.expect("acid-active", "not-judged", &["Salicylsäure"]);
+    // Spaces and the mark of a footnote are no part of a name; a strength is asked for as one.
+    let spaced = sound(&["Glycolic \u{a0} Acid* | pct = 12"]);
+    assert_eq!(spaced.check("acid-active")["why"], sound(&["Glycolic Acid | pct = 12"]).check("acid-active")["why"]);
+    let (status, _, error) = sound(&["Glycolic Acid (70%) | pct = 12"]).run(&["formula", "scrub.toml"]);
+    assert!(status == 2 && error.contains("inci = \"Glycolic Acid\" and strength_pct = 70"), "{error}");
+    // What only begins alike is none.
+    for name in ["Lactose", "Propylene Glycol", "Stearic Acid", "Citrus Limon Peel Oil"] {
+        sound(&[&format!("{name} | pct = 5")]).expect("acid-active", "pass", &[]);
+    }
+}
+
+fn named_powder(name: &str) -> (i32, String, String) {
+    let powders = PUMICE.replace("\"Pumice\"", &format!("\"{name}\""));
+    Scrub { powders, ..scrub(&[WATER]) }.run(&["blend", "--quick", "scrub.toml"])
+}
+
+#[test]
+fn waters_of_plants_are_water_and_quartz_among_the_ingredients_is_silica() {
+    for water in ["Hamamelis Virginiana Water", "Aloe Barbadensis Leaf Juice", "Eau", "Wasser"] {
+        let wet = scrub(&["Helianthus Annuus Seed Oil | fill = true", &format!("{water} | pct = 8")]);
+        wet.expect("preservative", "stop", &[]);
+    }
+    sound(&["Quartz | pct = 2"]).expect("silica-dust", "caution", &["crystalline silica"]);
+    for plastic in ["Polyethylen", "Polyéthylène", "Kunststoffperlen"] {
+        let (status, _, error) = named_powder(plastic);
+        assert!(status == 2 && error.contains("scrub.toml:"), "{plastic}: {error}");
+    }
+}

@@ -635,3 +635,23 @@ fn slips_of_the_first_day_are_told_what_to_write() {
         .replace("name = \"Test scrub\"", "name: Test scrub");
     assert_eq!(scrub_refused(&many).len(), 4);
 }
+
+#[test]
+fn what_was_weighed_with_its_sieve_is_not_what_stayed_on_it() {
+    for heading in ["Mass of sieve + sample (g)", "Weight with sieve (g)", "Sieve and sample, g"] {
+        let message = refused(&format!("Opening (µm),\"{heading}\"\n300,410\n150,460\n75,425\npan,305\n"));
+        assert!(message.contains("lot.csv:1"), "{heading}: {message}");
+    }
+    same(&taken("Sieb (µm);Masse auf Sieb (g)\n300;10\n150;60\n75;25\nBoden;5\n"), &taken(OWN), "auf Sieb");
+}
+
+#[test]
+fn shares_of_one_in_a_column_of_per_cent_are_asked_about() {
+    for text in [
+        "opening_um,cum_passing_pct\n300,0.9\n150,0.3\n75,0.05\npan,0\n",
+        "Sieve (µm),Cumulative passing (%)\n300,0.97\n150,0.73\n75,0.13\npan,0\n",
+    ] {
+        let message = refused(text);
+        assert!(message.contains("lot.csv:2") && message.contains("add a coarser sieve"), "{message}");
+    }
+}

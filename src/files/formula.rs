@@ -1,5 +1,6 @@
 //! The rest of a scrub file: `[base]`, `[acid]`, `[fill]`, `[use]`, and `[[phase]]` with `[[phase.ingredient]]`.
 
+use super::inci::inci_name;
 use super::reader::unit;
 use super::reader::{At, Document, Section};
 use super::{ScrubFileError, read_scrub, scrub};
@@ -291,7 +292,7 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
     section.not_both("parts", "strength_pct")?;
     // Without a name of its own a blend goes by those of its parts, as the preservatives table writes blends.
     let joined = || parts.iter().map(|p| p.inci.as_str()).collect::<Vec<_>>().join(" + ");
-    let inci = section.text("inci")?.map(|i| i.value).or_else(|| (!parts.is_empty()).then(joined));
+    let inci = inci_name(section)?.or_else(|| (!parts.is_empty()).then(joined));
     Ok(Ingredient {
         name,
         inci,
@@ -345,7 +346,7 @@ fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFi
 /// Substances within an ingredient: INCI name, and % of the ingredient.
 fn shares(section: &Section, key: &str, example: &str) -> Result<Vec<(String, PercentOfScrub)>, ScrubFileError> {
     let one = |entry: &Section| {
-        let inci = entry.need(Section::text, "inci", example)?.value;
+        let inci = entry.require("inci", inci_name(entry)?, example)?;
         let pct = unit(entry, "pct", PercentOfScrub::new)?;
         Ok((inci, entry.require("pct", pct, &format!("{example}, % of the ingredient"))?))
     };

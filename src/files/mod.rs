@@ -8,6 +8,7 @@ mod calibration;
 pub mod edit;
 mod faults;
 mod formula;
+mod inci;
 mod inputs;
 mod powder;
 mod ranges;

@@ -3,6 +3,7 @@
 use super::ScrubFileError;
 use super::accept::lot_spec;
 use super::faults::Faults;
+use super::inci::inci_name;
 use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
 use super::reader::{At, Section, unit};
 use super::slips::{self, MEANT_KEYS};
@@ -127,9 +128,9 @@ fn size(section: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord
 }
 
 fn own_inci(section: &Section, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
-    let Some(inci) = section.text("inci")? else { return Ok(None) };
-    refuse_plastic("INCI name", &inci.value, tables).map_err(|e| section.error_at(inci.offset, e.to_string()))?;
-    Ok(Some(inci.value))
+    let Some(inci) = inci_name(section)? else { return Ok(None) };
+    refuse_plastic("INCI name", &inci, tables).map_err(|e| section.error_of("inci", e.to_string()))?;
+    Ok(Some(inci))
 }
 
 fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {

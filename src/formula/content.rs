@@ -342,6 +342,10 @@ impl<'f> AcidContent<'f> {
                 self.foreign.push(name());
                 self.is_open |= listed.is_none() || !is_counted;
             }
+            None if sounds_like(substance, tables).is_some() && substance.pct() >= self.pinch_pct => {
+                self.foreign.push(name());
+                self.is_open = true;
+            }
             None if hides_acid(substance, tables) && substance.pct() >= self.pinch_pct => {
                 self.foreign.push(name());
                 self.is_open = true;

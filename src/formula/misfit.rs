@@ -4,7 +4,8 @@ use super::Formula;
 use super::content::is_acid;
 use crate::blend::Scrub;
 use crate::powder::Powder;
-use crate::tables::Tables;
+use crate::source::Spelled;
+use crate::tables::{ListKind, Tables, holds_on};
 
 /// What would go wrong with powders that go into a scrub, each with its name. A powder that the scrub holds goes in with its own phase, others with that
 /// of the first powder.
@@ -46,5 +47,20 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
             format!("softens near {softens:.0} °C, its phase here has {temperature:.0} °C"),
         );
     }
+    wrong.extend(prohibited(formula, powder, tables));
     wrong
+}
+
+/// The lists that prohibit a powder where the scrub is sold.
+fn prohibited(formula: &Formula, powder: &Powder, tables: &Tables) -> Option<String> {
+    let words = Spelled::new(&format!("{} {}", powder.name, powder.inci().unwrap_or_default()));
+    let usage = &formula.usage;
+    let all = tables.substances.annexes.iter().filter(|e| e.list == ListKind::Prohibited && words.holds(&e.word));
+    let there = |region: &String| usage.regions.is_empty() || usage.regions.contains(region);
+    let mut regions: Vec<&str> = all
+        .filter(|e| holds_on(e.from, e.until, usage.on_market) && there(&e.region))
+        .map(|e| e.region.as_str())
+        .collect();
+    regions.dedup();
+    (!regions.is_empty()).then(|| format!("prohibited in cosmetics: {}", regions.join(", ")))
 }

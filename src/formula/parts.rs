@@ -62,8 +62,26 @@ pub struct BlendPart {
 
 /// Whether an INCI name is that of water.
 pub(crate) fn is_water_name(inci: &str) -> bool {
-    let names = ["Aqua", "Water", "Aqua (Water)", "Water (Aqua)", "Aqua/Water", "Aqua/Water/Eau"];
+    let names = [
+        "Aqua",
+        "Water",
+        "Aqua (Water)",
+        "Water (Aqua)",
+        "Aqua/Water",
+        "Aqua/Water/Eau",
+        "Eau",
+        "Wasser",
+        "Acqua",
+        "Agua",
+    ];
     names.iter().any(|name| same_word(inci, name))
+}
+
+/// Whether an INCI name is that of water or of what is all but water: waters of plants, their distillates, juices.
+fn is_watery(inci: &str) -> bool {
+    let last = inci.rsplit([' ', '/']).next().unwrap_or_default();
+    let watery = ["water", "juice", "hydrosol", "distillate"];
+    is_water_name(inci) || watery.iter().any(|word| last.eq_ignore_ascii_case(word))
 }
 
 /// The substances that the INCI name of a blend lists, in lower case and in its order.
@@ -132,8 +150,9 @@ impl Ingredient {
 
     /// Water in it, % w/w of the scrub.
     pub fn water_pct(&self) -> f64 {
-        let water = self.parts.iter().filter(|part| is_water_name(&part.inci)).map(|part| part.pct.get() / 100.0);
-        let share = match (self.is_water(), self.parts.is_empty()) {
+        let water = self.parts.iter().filter(|part| is_watery(&part.inci)).map(|part| part.pct.get() / 100.0);
+        let watery = self.is_water() || self.inci.as_deref().is_some_and(is_watery);
+        let share = match (watery, self.parts.is_empty()) {
             (true, _) => 1.0,
             (false, true) => 1.0 - self.strength_share(),
             (false, false) => water.sum(),

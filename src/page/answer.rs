@@ -78,7 +78,7 @@ impl From<ReadError> for Refusal {
         };
         let refusal = Self::new(status, e.to_string());
         match e {
-            ReadError::NotUtf8 { place } => refusal.at(&place),
+            ReadError::NotUtf8 { place } | ReadError::NotText { place } => refusal.at(&place),
             _ => refusal,
         }
     }

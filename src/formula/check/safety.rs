@@ -1,7 +1,7 @@
 //! Dust, allergens, microbes, plastic grains.
 
 use super::super::{Function, Item, Substance, allergens as known_allergens};
-use super::{Check, Finding, Named, OWN, Setting, known, no_phases, number};
+use super::{Check, Finding, Named, OWN, Setting, known, names_of, no_phases, number};
 use crate::powder::plastic_word;
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
@@ -14,6 +14,9 @@ fn unknown(s: &Setting, what: &str) -> Option<Finding> {
     let names = s.named(|p| p.material.is_none())?;
     Some(Finding::missing(format!("{what} of {names} is not known; name the material")))
 }
+
+/// What crystalline silica is called (29 CFR 1910.1053).
+const CRYSTALLINE: [&str; 3] = ["quartz", "cristobalite", "tridymite"];
 
 /// `silica-dust`
 pub(super) fn silica_dust(s: &Setting) -> Check {
@@ -29,6 +32,10 @@ pub(super) fn silica_dust(s: &Setting) -> Check {
         Some(Finding::caution(format!("{names} {says}"), source))
     });
     let mut findings: Vec<Finding> = told.chain(unknown(s, "crystalline silica")).collect();
+    let listed = names_of(&s.substances, |n| n.ingredient().is_some() && CRYSTALLINE.iter().any(|w| n.words.holds(w)));
+    if !listed.is_empty() {
+        findings.push(Finding::caution(format!("{listed} {}", flags[0].1), SILICA));
+    }
     if findings.is_empty() {
         findings.push(Finding::pass("no powder is known to hold crystalline silica", SILICA));
     }
