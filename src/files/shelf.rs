@@ -11,7 +11,7 @@ use crate::powder::ShelfPowder;
 use crate::size::SieveSet;
 use crate::source::{Beside, Source};
 use crate::tables::Tables;
-use crate::units::{Grams, Micrometres, PercentOfScrub};
+use crate::units::{Grams, Micrometres, PercentOfScrub, plain};
 
 /// Powders on a shelf: a supplier's whole catalogue.
 const MOST_ON_SHELF: usize = 500;
@@ -77,6 +77,9 @@ pub fn is_shelf<'a>(source: impl Into<Source<'a>>) -> Result<bool, ScrubFileErro
     Ok(!root.has("scrub") && root.only(&SHELF_ROOT, |_| false).is_ok())
 }
 
+/// No woven sieve is finer, µm: ISO 3310-1 ends at 20, electroformed sheets (ISO 3310-3) at 5.
+const FINEST_SIEVE_UM: f64 = 5.0;
+
 /// `[sieves]`: the openings that the maker owns.
 fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {
     let Some(section) = root.section("sieves")? else { return Ok(None) };
@@ -86,6 +89,10 @@ fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {
     let mut openings_um = owned.value;
     for um in &openings_um {
         Micrometres::new(*um).map_err(|e| wrong(e.to_string()))?;
+        if *um < FINEST_SIEVE_UM {
+            let micrometres = plain(1000.0 * um);
+            return Err(wrong(format!("no sieve has openings of {um} µm; if mm are meant, write {micrometres}")));
+        }
     }
     openings_um.sort_by(|a, b| b.total_cmp(a));
     if let Some(twice) = openings_um.windows(2).find(|w| w[0] == w[1]) {

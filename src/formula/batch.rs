@@ -9,7 +9,7 @@ pub use weighed::{CheckAsWeighed, Remedy};
 use super::{AcidContent, Checked, Formula, Function, OnSkin, OverTheRub, Verdict, Weighed};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
-use crate::numerics::written::trimmed;
+use crate::numerics::written::{three, trimmed};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts, PercentOfScrub};
@@ -54,6 +54,14 @@ pub enum BatchError {
     /// Units are asked for without their content.
     #[error("how much goes into a unit? write 12x200mL or 12x180g, or give net_ml or net_g in [fill]")]
     NoContent,
+    /// More than the container holds.
+    #[error("a unit of {} mL does not go into container_ml = {container_ml} of [fill]; ask for less, or set the container", three(*.unit_ml))]
+    Overfull {
+        /// A unit, mL.
+        unit_ml: f64,
+        /// The container, mL.
+        container_ml: f64,
+    },
     /// The mass asked for does not fill the units asked for.
     #[error(
         "{mass_g} g less {loss_pct} % fill {fills} units of {unit_g} g, not {wanted}; weigh in {needed_g} g or more"
@@ -387,6 +395,9 @@ fn unit_grams(formula: &Formula, order: &Order) -> Result<Option<f64>, BatchErro
     let stated = order.units.and_then(|u| u.content);
     let of_file =
         fill.net_mass.map(|m| Content::Grams(m.get())).or(fill.net_volume.map(|v| Content::Millilitres(v.get())));
+    if let Some(content) = stated {
+        refuse_overfull(formula, content)?;
+    }
     match stated.or(of_file) {
         Some(Content::Grams(grams)) => Ok(Some(grams)),
         Some(Content::Millilitres(volume)) => match formula.density_g_cm3() {
@@ -396,6 +407,18 @@ fn unit_grams(formula: &Formula, order: &Order) -> Result<Option<f64>, BatchErro
         },
         None if order.units.is_some() => Err(BatchError::NoContent),
         None => Ok(None),
+    }
+}
+
+/// Refuses units that hold more than the container of the file; how full that gets by the file's own content is a check of the formula.
+fn refuse_overfull(formula: &Formula, content: Content) -> Result<(), BatchError> {
+    let unit_ml = match content {
+        Content::Millilitres(ml) => Some(ml),
+        Content::Grams(grams) => formula.density_g_cm3().map(|density| grams / density),
+    };
+    match formula.fill.container.map(|c| c.get()).zip(unit_ml) {
+        Some((container_ml, unit_ml)) if unit_ml > container_ml => Err(BatchError::Overfull { unit_ml, container_ml }),
+        _ => Ok(()),
     }
 }
 
