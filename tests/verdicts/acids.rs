@@ -66,7 +66,7 @@ fn ph_of(acid_m: f64, sodium_m: f64) -> f64 {
     0.5 * (low + high)
 }
 
-/// Buffer capacity, mol/kg per pH (Van Slyke 1922).
+/// Buffer capacity, mol per kg of water and pH (Van Slyke 1922).
 fn capacity(acid_m: f64, ph: f64) -> f64 {
     let (k, h) = (10.0_f64.powf(-acid("lactic").pka1), 10.0_f64.powf(-ph));
     std::f64::consts::LN_10 * (acid_m * k * h / (k + h).powi(2) + h + 1e-14 / h)
@@ -97,7 +97,9 @@ fn of_balance() -> Vec<Turn> {
         turn("acid-free", what, limit, verdicts, |ph| half_neutralised(2.0, ph)).within(1e-3)
     };
     let weak = constants.weak_buffer_mmol.value / 1000.0;
-    let strength = |pct: f64| capacity(molality(pct, half_of(pct)).0, half_neutralised_ph(pct));
+    // The check tells it of a kilogram of scrub.
+    let water_kg = |pct: f64| (95.0 - pct - half_of(pct)) / 100.0;
+    let strength = |pct: f64| water_kg(pct) * capacity(molality(pct, half_of(pct)).0, half_neutralised_ph(pct));
     let (mut low, mut high) = (1e-3, 1.0);
     for _ in 0..100 {
         let middle = 0.5 * (low + high);

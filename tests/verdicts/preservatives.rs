@@ -78,15 +78,16 @@ fn of_law(row: &'static Preservative) -> Vec<Turn> {
 
 /// The least of it that is usual, and the most where the law says nothing.
 fn of_dose(row: &'static Preservative) -> Vec<Turn> {
-    let ph = 0.5 * (row.ph_low.max(3.0) + row.ph_best);
-    let made = move |pct| guarded(row, pct, ph);
-    let low =
-        turn("preservative", format!("{}: least dose", row.key), dose(row), [Caution, Pass], made).told(dose(row));
+    let ph = (0.5 * (row.ph_low.max(3.0) + row.ph_best)).min(5.5);
+    // What the wide blend brings of phenoxyethanol would be too much beside it.
+    let (beside, its) = if row.key == "phenoxyethanol" { (SOUR, 0.2) } else { (WIDE, 0.5) };
+    let made = move |pct| kept(&row.inci, pct).with(beside, its, KEEPS).base(format!("ph = {ph:?}"));
+    let low = turn("preservative", format!("{}: least dose", row.key), dose(row), [Caution, Pass], made);
     let most = row.usual_high.filter(|_| row.entry.is_empty());
     let high = most.map(|most| {
         turn("preservative", format!("{}: most", row.key), most, [Pass, Caution], made).at(Pass).told(most)
     });
-    std::iter::once(low.at(Pass)).chain(high).collect()
+    std::iter::once(low.at(Pass).told(dose(row))).chain(high).collect()
 }
 
 /// One that guards against everything, alone: too little guards hardly, a trace (convention) not at all.
