@@ -1,8 +1,8 @@
 //! What the search claims, against brute force: limits that meet a band's, loads of a grain-borne rub, least misses, prices,
 //! and a search that is stopped.
 
-use crate::common::assert_close;
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
+use crate::common::{assert_close, tables};
 use gritwise::aim::{Aim, Goal, Progress, Request, Target, Wider, frontier, prices};
 use gritwise::blend::Basis;
 use gritwise::tables::Criterion;
@@ -227,6 +227,63 @@ fn the_frontier_of_one_powder_is_its_price_times_the_load_that_an_index_needs() 
         }
     }
     assert!(priced >= 20, "{priced} points have a cost, {none} none");
+}
+
+#[test]
+fn every_cost_of_the_frontier_is_that_of_the_best_mix() {
+    // Two powders, the cheap one kept to a share by how much shall pass a sieve, which is linear in the masses. In a shared rub the
+    // square of the index is linear in the load, so a mix tells by one assessment what it costs at any index; the cheapest of all
+    // mixes that pass is what a point costs, at the low end of the range of 0.1 % that it allows.
+    let folder = TempDir::new().unwrap();
+    let shelf = "[[powder]]\nname = \"A\"\nmaterial = \"olive-stone\"\nsize = { d50_um = 260, gsd = 1.3 }\nprice_per_kg = 3.2\n\
+                 [[powder]]\nname = \"B\"\nmaterial = \"rice-bran\"\nsize = { d50_um = 70, gsd = 1.5 }\nprice_per_kg = 11.7\n";
+    let text = "index = [70, 90]\nload_pct = [0.2, 3]\npassing_pct = [{ um = 150, min = 40 }]\ngoal = \"cheapest\"";
+    let aim = read_aim(folder.path(), shelf, text);
+    let below = |place: usize| aim.shelf[place].powder.size.distribution.undersize(150.0);
+    let least = (0.4 - below(0)) / (below(1) - below(0));
+    assert!(least > 0.05 && least < 0.95, "{least}");
+    let steps = 2000;
+    let shares = (0..=steps).map(|i| least + (1.0 - least) * f64::from(i) / f64::from(steps));
+    // Least load of a mix, as no powder is there in less than the least share; cost of a kilogram of scrub with 1 % of it, and its index.
+    let share_of = |b: f64| tables().aims.least_share_pct / b.min(if b < 1.0 { 1.0 - b } else { 1.0 });
+    let mixes: Vec<(f64, f64, f64)> = shares
+        .map(|b| {
+            let index = judge().assess(&scrub_of(&aim, &[1.0 - b, b])).figures.index;
+            (share_of(b).max(0.2), (3.2 * (1.0 - b) + 11.7 * b) / 100.0, index)
+        })
+        .collect();
+    let best = aim.solve(judge(), 1, None).unwrap().blends;
+    let points = frontier(&aim, judge(), &best);
+    // 25 indices, evenly in ratio, 2.5 times either way of the one blend's.
+    let own = best[0].assessment.figures.index;
+    assert_eq!(points.len(), 25);
+    let mut priced = 0;
+    for (i, point) in points.iter().enumerate() {
+        assert_close("index", point.index, own * 2.5_f64.powf(i as f64 / 12.0 - 1.0), 1e-9);
+        // More load than the index takes is no way: the range ends at 0.1 % above it.
+        let costs = mixes.iter().filter_map(|(least, cost, index)| {
+            let [low, high] = [0.999, 1.001].map(|by| (by * point.index / index).powi(2));
+            (high >= *least && low <= 3.0).then(|| cost * low.max(*least))
+        });
+        let wanted = costs.fold(f64::INFINITY, f64::min);
+        match point.cost_per_kg {
+            Some(cost) => {
+                assert!(cost <= wanted * (1.0 + 1e-4), "index {}: {cost} and not {wanted}", point.index);
+                assert_close(&format!("index {}", point.index), cost, wanted, 2e-3);
+                priced += 1;
+            }
+            None => assert_eq!(wanted, f64::INFINITY, "index {} has a blend", point.index),
+        }
+    }
+    assert!((15..25).contains(&priced), "{priced} points have a cost");
+    // Without a price there is none to tell.
+    let unpriced = read_aim(
+        folder.path(),
+        &shelf.replace("price_per_kg = 11.7\n", ""),
+        &text.replace("cheapest", "fewest-powders"),
+    );
+    assert!(frontier(&unpriced, judge(), &best).is_empty());
+    assert!(frontier(&aim, judge(), &[]).is_empty());
 }
 
 #[test]

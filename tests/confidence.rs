@@ -4,14 +4,16 @@ use crate::common::{assert_close, assert_near, log_normal, powder, tables};
 use assert_cmd::Command;
 use gritwise::band::{Figures, Judge};
 use gritwise::blend::{Blend, Scrub};
-use gritwise::confidence::{Drawing, Drawn, DrawnPowder, Inputs, Vary};
+use gritwise::confidence::{Drawing, Drawn, DrawnPowder, Inputs, Measurand, Measures, Vary};
 use gritwise::files;
 use gritwise::numerics::normal;
 use gritwise::numerics::quasi::Sequence;
 use gritwise::powder::{GrainProperties, Hardness, Powder};
 use gritwise::size::{SizeDistribution, SizeRecord, Warp};
 use gritwise::source::Source;
+use gritwise::tables::Known;
 use gritwise::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
+use gritwise_kernel::LANES;
 use proptest::prelude::*;
 use serde_json::Value;
 use std::fs;
@@ -499,6 +501,75 @@ fn ranges_of_ones_own_count_and_other_commands_pass_over_them() {
         let more: &[&str] = if command == "ladder" { &["--vary", "load=1..4"] } else { &[] };
         Command::cargo_bin("gritwise").unwrap().args([command, file]).args(more).assert().success();
     }
+}
+
+/// How a property is drawn, by what is known of it: a range of one's own is log-normal with its ends at 5 and 95 %, wherever the value
+/// lies in it; the table's range holds as it stands where the value lies within, and moves along with a value beyond it (conventions of
+/// this program); with neither, a tolerance. Half of the draws lie on either side of the value.
+#[test]
+fn ranges_are_ones_own_or_the_tables_moved_along() {
+    let row = tables().material("olive-stone").unwrap();
+    let drawn = |lines: &str, of: fn(&DrawnPowder) -> f64, which: Measurand| {
+        let scrub = read(&format!(
+            "[scrub]\nname = \"m\"\npowder_load_pct = 5\n[[powder]]\nname = \"P\"\nparts = 1\nsize = {{ d50_um = 160, gsd = 1.4 }}\n{lines}\n"
+        ));
+        let inputs = Inputs::new(&scrub, tables(), 0);
+        let measures = Some(Measures::Powder(0, which));
+        let place = inputs.list().iter().find(|i| i.measures == measures).unwrap().coordinates().start;
+        let mut drawn: [Drawn; LANES] = std::array::from_fn(|_| inputs.stated().clone());
+        let at = |u: f64| {
+            let mut points = vec![0.5; inputs.dimensions()];
+            points[place] = u;
+            inputs.draw(&points, Vary::All, &mut drawn);
+            of(&drawn[0].powders[0])
+        };
+        [0.05, 0.5, 0.95].map(at)
+    };
+    let hardness = |lines: &str| drawn(lines, |p| p.hardness_gpa, Measurand::Hardness);
+    let density = |lines: &str| drawn(lines, |p| p.density_g_cm3, Measurand::Density);
+    let roundness = |lines: &str| drawn(lines, |p| p.roundness, Measurand::Roundness);
+    let near = |what: &str, got: [f64; 3], wanted: [f64; 3]| {
+        got.iter().zip(wanted).for_each(|(got, wanted)| assert_close(what, *got, wanted, 2e-6));
+    };
+    let of = "material = \"olive-stone\"";
+    let own = |key: &str, value: f64, low: f64, high: f64| {
+        format!("{of}\n{key} = {value:?}\n{key}_low = {low:?}\n{key}_high = {high:?}")
+    };
+    near("own hardness", hardness(&own("hardness_gpa", 0.4, 0.3, 0.7)), [0.3, 0.4, 0.7]);
+    near("own density", density(&own("density_g_cm3", 1.3, 1.25, 1.5)), [1.25, 1.3, 1.5]);
+    // Roundness stays within its range, so that it is log-uniform: a tenth of the way from either end on the ln axis.
+    let within = |value: f64, low: f64, high: f64| {
+        [value * (0.9 * (low / value).ln()).exp(), value, value * (0.9 * (high / value).ln()).exp()]
+    };
+    near("own roundness", roundness(&own("roundness", 0.3, 0.25, 0.5)), within(0.3, 0.25, 0.5));
+    near("own roundness up to 1", roundness(&own("roundness", 0.9, 0.8, 1.0)), within(0.9, 0.8, 1.0));
+    // The table's own range, for its own value and for another within it.
+    let known = &row.hardness_gpa;
+    let by = |known: &Known, value: f64, low: f64, high: f64| match known.origin.status.is_seen() {
+        true => [low, value, high],
+        false => within(value, low, high),
+    };
+    near("the table's", hardness(of), by(known, known.value, known.low, known.high));
+    for value in [0.5 * (known.low + known.value), 0.5 * (known.value + known.high)] {
+        let lines = format!("{of}\nhardness_gpa = {value:?}");
+        near("within the table's", hardness(&lines), by(known, value, known.low, known.high));
+    }
+    // On an end of it or beyond, the range moves along.
+    for value in [0.7 * known.low, known.low, known.high, 1.6 * known.high] {
+        let moved = value / known.value;
+        let lines = format!("{of}\nhardness_gpa = {value:?}");
+        near("beyond the table's", hardness(&lines), by(known, value, known.low * moved, known.high * moved));
+    }
+    let round = &row.roundness;
+    let (value, moved) = (0.9, 0.9 / round.value);
+    let lines = format!("{of}\nroundness = 0.9");
+    near("no rounder than 1", roundness(&lines), within(value, round.low * moved, (round.high * moved).min(1.0)));
+    // Without a material: the tolerance of the draws table, a standard deviation of ln.
+    let bare = "density_g_cm3 = 1.4\nhardness_gpa = 0.1\nroundness = 0.4";
+    let sd = |pct: f64| (1.0 + pct / 100.0).ln();
+    let tolerance = |value: f64, pct: f64| [value * (-1.645 * sd(pct)).exp(), value, value * (1.645 * sd(pct)).exp()];
+    near("no material, hardness", hardness(bare), tolerance(0.1, tables().draws.hardness_pct));
+    near("no material, density", density(bare), tolerance(1.4, tables().draws.density_pct));
 }
 
 /// What the powders tell of the band is the covariance of its rank over pairs of draws that share the powders alone (I. M. Sobol',

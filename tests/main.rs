@@ -37,6 +37,7 @@ mod ladder;
 mod layers;
 #[cfg(feature = "cli")]
 mod lots;
+mod measurement;
 mod model_checks;
 mod model_reference;
 mod nearest_change;
@@ -80,5 +81,6 @@ mod snapshots;
 mod suspension;
 #[cfg(feature = "cli")]
 mod told_truly;
+mod verdicts;
 #[cfg(feature = "cli")]
 mod whole;

@@ -12,6 +12,9 @@ const DOCUMENTS: [(&str, usize); 4] =
 /// What the README gives to type that is no call of the program itself: the main job on the shipped example, and the tests.
 const FIRST_STEPS: [&str; 2] = ["$ cargo run --release -- blend examples/millrace-rice-polish.toml", "$ cargo test"];
 
+/// Folders of the repository that the published package leaves out; what reads one does without where it is missing.
+const NOT_PACKED: [&str; 2] = [".ci", "tests/axe-core"];
+
 const README_LINES: usize = 220;
 const README_COLUMNS: usize = 120;
 
@@ -164,6 +167,32 @@ fn every_column_of_a_table_is_told() {
     }
 }
 
+#[test]
+fn what_is_not_packed_is_told_and_no_test_is_built_from_it() {
+    let manifest = fs::read_to_string(root().join("Cargo.toml")).unwrap();
+    let list = manifest.split_once("exclude = [").unwrap().1.split(']').next().unwrap();
+    let left_out: Vec<&str> = list.split('"').skip(1).step_by(2).map(|e| e.trim_end_matches('/')).collect();
+    assert_eq!(left_out, NOT_PACKED);
+    let mut folders = vec![root().join("tests"), root().join("src"), root().join("benches")];
+    let mut seen = 0;
+    while let Some(folder) = folders.pop() {
+        for path in fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|e| e == "rs") {
+                let text = fs::read_to_string(&path).unwrap();
+                for included in text.split("include_str!(\"").skip(1).chain(text.split("include_bytes!(\"").skip(1)) {
+                    let file = path.parent().unwrap().join(included.split('"').next().unwrap()).canonicalize().unwrap();
+                    let outside = NOT_PACKED.iter().find(|name| file.starts_with(root().join(name)));
+                    assert_eq!(outside, None, "{}", path.display());
+                    seen += 1;
+                }
+            }
+        }
+    }
+    assert!(seen > 5, "{seen} files are built in");
+}
+
 /// What follows every `](` up to its `)`.
 fn links(document: &Document) -> Vec<String> {
     let prose = document.prose.join("\n");
@@ -190,7 +219,8 @@ fn every_link_leads_somewhere() {
         for link in found.iter().filter(|l| !l.starts_with("https://")) {
             let (file, place) = link.split_once('#').map_or((link.as_str(), None), |(f, p)| (f, Some(p)));
             let target: PathBuf = if file.is_empty() { here.clone() } else { here.parent().unwrap().join(file) };
-            assert!(target.exists(), "{}: {link} leads nowhere", document.path);
+            let is_packed = !NOT_PACKED.iter().any(|name| target.ends_with(name));
+            assert!(target.exists() || !is_packed, "{}: {link} leads nowhere", document.path);
             if let Some(place) = place {
                 assert!(anchors(&target).iter().any(|a| a == place), "{}: no heading for {link}", document.path);
             }

@@ -465,8 +465,10 @@ fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result
 fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: bool) -> Result<Vec<f64>, Located> {
     let retained = column == "cum_retained_pct";
     let column = sheet.named(column);
+    // As stated; what is retained in all may round to more than 100 % as well.
+    let stated = |p: f64| if retained { 100.0 - p } else { p };
     for (row, p) in sheet.rows.iter().zip(passing) {
-        if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(p) {
+        if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(&stated(*p)) {
             return Err(sheet.error(row.line, format!("{column} must lie between 0 and 100 %")));
         }
     }

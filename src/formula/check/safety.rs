@@ -181,6 +181,9 @@ pub(super) fn microbes(s: &Setting) -> Check {
         );
         findings.push(Finding::missing(why));
     }
+    if !s.has_phases() {
+        findings.push(no_phases());
+    }
     if findings.is_empty() {
         findings.push(Finding::pass("no plant grains and no clays", OWN));
     }
