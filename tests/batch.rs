@@ -41,10 +41,18 @@ fn whole_steps_sum_exactly_to_the_batch() {
             let off = line["grams"].as_f64().unwrap() - line["exact_g"].as_f64().unwrap();
             assert!(off.abs() < step * (1.0 + 1e-6), "{line}");
         }
-        // The last reading of each phase is what the phase holds.
-        let water: Vec<&Value> = sheet["lines"].as_array().unwrap().iter().filter(|l| l["phase"] == "Water").collect();
-        let held: f64 = water.iter().map(|l| l["grams"].as_f64().unwrap()).sum();
-        assert!((water.last().unwrap()["on_scale_g"].as_f64().unwrap() - held).abs() < 1e-6);
+        // The last reading of each phase is what stands on the scale of it: acid and base are weighed apart.
+        let lines = sheet["lines"].as_array().unwrap();
+        for phase in ["Water", "Oil", "Cool-down"] {
+            let held: Vec<f64> =
+                lines.iter().filter(|l| l["phase"] == phase).map(|l| l["grams"].as_f64().unwrap()).collect();
+            let last = lines.iter().rfind(|l| l["phase"] == phase).unwrap()["on_scale_g"].as_f64().unwrap();
+            assert!(held.len() > 1 && (last - held.iter().sum::<f64>()).abs() < 1e-6, "{phase}: {last}, {held:?}");
+        }
+        for line in lines {
+            let [grams, exact, told] = ["grams", "exact_g", "rounding_pct"].map(|key| line[key].as_f64().unwrap());
+            assert!((told - 100.0 * (grams - exact) / exact).abs() < 1e-9, "{line}");
+        }
     }
 }
 
@@ -64,6 +72,24 @@ fn units_loss_and_cost() {
     assert!((by_volume["unit_g"].as_f64().unwrap() - 100.0 * density).abs() < 1e-9);
     // A mass alone fills what [fill] says, rounded down: 1000 g less 3 % in jars of 140 g.
     assert_eq!(json(&[EXAMPLE, "--mass", "1kg"])["units"], 6);
+}
+
+/// Weighed to a milligram nothing comes nearer to a limit by what is told of; where lines are coarse, the batch that would do gives
+/// every line the least steps of the balance (conventions).
+#[test]
+fn only_rounding_that_matters_is_told() {
+    let fine = json(&[EXAMPLE, "--mass", "280g", "--resolution", "1mg"]);
+    assert_eq!(fine["checks_as_weighed"].as_array().unwrap().len(), 0, "{}", fine["checks_as_weighed"]);
+    assert!(fine["remedy"].is_null(), "{}", fine["remedy"]);
+    let coarse = json(&[EXAMPLE, "--mass", "280g", "--resolution", "0.1g"]);
+    let steps = common::tables().formula.constants.balance_steps.value;
+    let shares: Vec<f64> =
+        coarse["lines"].as_array().unwrap().iter().map(|l| l["exact_g"].as_f64().unwrap() / 280.0).collect();
+    let least = shares.iter().copied().fold(f64::INFINITY, f64::min);
+    let (mass, resolution) = (coarse["remedy"]["mass_g"].as_f64(), coarse["remedy"]["resolution_g"].as_f64());
+    assert!(least * 280.0 / 0.1 < steps, "the scent is coarse");
+    assert!(least * mass.unwrap() / 0.1 >= steps * (1.0 - 1e-9), "{mass:?}");
+    assert!(least * 280.0 / resolution.unwrap() >= steps * (1.0 - 1e-9), "{resolution:?}");
 }
 
 #[test]
