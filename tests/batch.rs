@@ -142,6 +142,28 @@ fn acid_and_lye_are_weighed_apart() {
     assert!(of("Glycerin")["note"].is_null());
 }
 
+/// On the scale of a phase stands what was weighed into it; an acid or a base beside other things has a vessel of its own.
+#[test]
+fn an_acid_within_a_phase_is_weighed_apart() {
+    let folder = TempDir::new().unwrap();
+    let text = fs::read_to_string(root().join(EXAMPLE)).unwrap();
+    let (before, rest) = text.split_once("[[phase]]\nname = \"Acid\"").unwrap();
+    let (_, acids) = rest.split_once("  [[phase.ingredient]]").unwrap();
+    fs::write(folder.path().join("scrub.toml"), format!("{before}  [[phase.ingredient]]{acids}")).unwrap();
+    let sieve = "olive-stone-sieved.csv";
+    fs::copy(root().join("examples").join(sieve), folder.path().join(sieve)).unwrap();
+    let (status, said, complaint) = run_in(folder.path(), &["scrub.toml", "--mass", "1kg", "--json"]);
+    assert_eq!(status, 0, "{complaint}");
+    let sheet: Value = serde_json::from_str(&said).unwrap();
+    let line = |name: &str| sheet["lines"].as_array().unwrap().iter().find(|l| l["name"] == name).unwrap();
+    for name in ["Lactic acid, 80 %", "Lye, 10 %"] {
+        assert_eq!((line(name)["phase"].as_str(), &line(name)["on_scale_g"]), (Some("Oil"), &line(name)["grams"]));
+    }
+    let oil = ["Sunflower oil", "Sugar emulsifier"].map(|name| line(name)["grams"].as_f64().unwrap());
+    let on_scale = line("Sugar emulsifier")["on_scale_g"].as_f64().unwrap();
+    assert!((on_scale - oil[0] - oil[1]).abs() < 1e-6, "{on_scale}");
+}
+
 #[test]
 fn sheets_as_files() {
     let folder = TempDir::new().unwrap();
