@@ -41,10 +41,18 @@ fn whole_steps_sum_exactly_to_the_batch() {
             let off = line["grams"].as_f64().unwrap() - line["exact_g"].as_f64().unwrap();
             assert!(off.abs() < step * (1.0 + 1e-6), "{line}");
         }
-        // The last reading of each phase is what the phase holds.
-        let water: Vec<&Value> = sheet["lines"].as_array().unwrap().iter().filter(|l| l["phase"] == "Water").collect();
-        let held: f64 = water.iter().map(|l| l["grams"].as_f64().unwrap()).sum();
-        assert!((water.last().unwrap()["on_scale_g"].as_f64().unwrap() - held).abs() < 1e-6);
+        // The last reading of each phase is what stands on the scale of it: acid and base are weighed apart.
+        let lines = sheet["lines"].as_array().unwrap();
+        for phase in ["Water", "Oil", "Cool-down"] {
+            let held: Vec<f64> =
+                lines.iter().filter(|l| l["phase"] == phase).map(|l| l["grams"].as_f64().unwrap()).collect();
+            let last = lines.iter().rfind(|l| l["phase"] == phase).unwrap()["on_scale_g"].as_f64().unwrap();
+            assert!(held.len() > 1 && (last - held.iter().sum::<f64>()).abs() < 1e-6, "{phase}: {last}, {held:?}");
+        }
+        for line in lines {
+            let [grams, exact, told] = ["grams", "exact_g", "rounding_pct"].map(|key| line[key].as_f64().unwrap());
+            assert!((told - 100.0 * (grams - exact) / exact).abs() < 1e-9, "{line}");
+        }
     }
 }
 
@@ -64,6 +72,24 @@ fn units_loss_and_cost() {
     assert!((by_volume["unit_g"].as_f64().unwrap() - 100.0 * density).abs() < 1e-9);
     // A mass alone fills what [fill] says, rounded down: 1000 g less 3 % in jars of 140 g.
     assert_eq!(json(&[EXAMPLE, "--mass", "1kg"])["units"], 6);
+}
+
+/// Weighed to a milligram nothing comes nearer to a limit by what is told of; where lines are coarse, the batch that would do gives
+/// every line the least steps of the balance (conventions).
+#[test]
+fn only_rounding_that_matters_is_told() {
+    let fine = json(&[EXAMPLE, "--mass", "280g", "--resolution", "1mg"]);
+    assert_eq!(fine["checks_as_weighed"].as_array().unwrap().len(), 0, "{}", fine["checks_as_weighed"]);
+    assert!(fine["remedy"].is_null(), "{}", fine["remedy"]);
+    let coarse = json(&[EXAMPLE, "--mass", "280g", "--resolution", "0.1g"]);
+    let steps = common::tables().formula.constants.balance_steps.value;
+    let shares: Vec<f64> =
+        coarse["lines"].as_array().unwrap().iter().map(|l| l["exact_g"].as_f64().unwrap() / 280.0).collect();
+    let least = shares.iter().copied().fold(f64::INFINITY, f64::min);
+    let (mass, resolution) = (coarse["remedy"]["mass_g"].as_f64(), coarse["remedy"]["resolution_g"].as_f64());
+    assert!(least * 280.0 / 0.1 < steps, "the scent is coarse");
+    assert!(least * mass.unwrap() / 0.1 >= steps * (1.0 - 1e-9), "{mass:?}");
+    assert!(least * 280.0 / resolution.unwrap() >= steps * (1.0 - 1e-9), "{resolution:?}");
 }
 
 #[test]
@@ -114,6 +140,28 @@ fn acid_and_lye_are_weighed_apart() {
     }
     assert!(of("Lye, 10 %")["note"].as_str().unwrap().ends_with("pH 4.8 (4.5 to 5 allowed)"));
     assert!(of("Glycerin")["note"].is_null());
+}
+
+/// On the scale of a phase stands what was weighed into it; an acid or a base beside other things has a vessel of its own.
+#[test]
+fn an_acid_within_a_phase_is_weighed_apart() {
+    let folder = TempDir::new().unwrap();
+    let text = fs::read_to_string(root().join(EXAMPLE)).unwrap();
+    let (before, rest) = text.split_once("[[phase]]\nname = \"Acid\"").unwrap();
+    let (_, acids) = rest.split_once("  [[phase.ingredient]]").unwrap();
+    fs::write(folder.path().join("scrub.toml"), format!("{before}  [[phase.ingredient]]{acids}")).unwrap();
+    let sieve = "olive-stone-sieved.csv";
+    fs::copy(root().join("examples").join(sieve), folder.path().join(sieve)).unwrap();
+    let (status, said, complaint) = run_in(folder.path(), &["scrub.toml", "--mass", "1kg", "--json"]);
+    assert_eq!(status, 0, "{complaint}");
+    let sheet: Value = serde_json::from_str(&said).unwrap();
+    let line = |name: &str| sheet["lines"].as_array().unwrap().iter().find(|l| l["name"] == name).unwrap();
+    for name in ["Lactic acid, 80 %", "Lye, 10 %"] {
+        assert_eq!((line(name)["phase"].as_str(), &line(name)["on_scale_g"]), (Some("Oil"), &line(name)["grams"]));
+    }
+    let oil = ["Sunflower oil", "Sugar emulsifier"].map(|name| line(name)["grams"].as_f64().unwrap());
+    let on_scale = line("Sugar emulsifier")["on_scale_g"].as_f64().unwrap();
+    assert!((on_scale - oil[0] - oil[1]).abs() < 1e-6, "{on_scale}");
 }
 
 #[test]

@@ -116,6 +116,17 @@ fn a_preservative_beside_an_acid_is_told() {
     assert!(why.contains("Sorbate stands in one phase with Lactic acid, 80 %"), "{why}");
 }
 
+/// A phase without acid, base or salt moves no pH, and none is told of it.
+#[test]
+fn only_phases_that_move_the_ph_are_told() {
+    let last =
+        "[[phase]]\nname = \"Last\"\n[[phase.ingredient]]\nname = \"More\"\ninci = \"Glycerin\"\npct = 1\n[[powder]]";
+    let (_, report) = json(&with("[[powder]]", last));
+    let phases: Vec<&str> =
+        report["ph_reckoned"]["by_phase"].as_array().unwrap().iter().map(|p| p["phase"].as_str().unwrap()).collect();
+    assert_eq!(phases, ["Acid", "Cool-down"]);
+}
+
 #[test]
 fn a_check_without_its_data_never_passes() {
     let without_acid_table = EXAMPLE.replace(

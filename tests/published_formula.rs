@@ -59,6 +59,26 @@ fn worked_neutralisation_of_lactic_acid() {
     }
 }
 
+/// Salt and acid together are a mole, and the sodium of the salt is the charge of the acid at that pH (mass and charge balance), up
+/// to where all of it is salt.
+#[test]
+fn a_buffer_pair_balances_mass_and_charge() {
+    for acid in &tables().formula.acids {
+        for ph in [acid.pka1 - 1.0, acid.pka1, acid.pka1 + 0.5] {
+            let (free, salt) = buffer_pair(acid, ph);
+            let (free, salt) = (free / acid.mw, salt / acid.salt_mw);
+            assert_close(&format!("{}: moles", acid.key), free + salt, 1.0, 1e-12);
+            let sodium = salt * acid.salt_charge;
+            assert_close(
+                &format!("{}: charge", acid.key),
+                sodium,
+                charge(&acid.pkas(), ph).0.min(acid.salt_charge),
+                1e-12,
+            );
+        }
+    }
+}
+
 #[test]
 fn carbonates_use_acid_up() {
     // Worked example: 1 g of CaCO3 takes 1.80 g of lactic acid, 1 g of NaHCO3 takes 1.07 g.

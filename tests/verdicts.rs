@@ -142,6 +142,16 @@ fn powders_alone_are_not_judged() {
     }
 }
 
+/// Calcium carbonate takes two protons, sodium bicarbonate one: what is used up of 2 % of lactic acid, by molar masses (worked by hand).
+#[test]
+fn carbonates_take_their_protons() {
+    for (inci, protons, mw) in [("Calcium Carbonate", 2.0, 100.09), ("Sodium Bicarbonate", 1.0, 84.007)] {
+        let acid = jar().acid("key = \"lactic\"\nfinal_ph = 4").with("Lactic Acid", 2.0, "functions = [\"acid\"]");
+        let check = acid.with(inci, 0.5, "").check("acid-free");
+        assert_close(inci, check.value.unwrap(), 100.0 * protons * 0.5 / mw / (2.0 / 90.08), 1e-3);
+    }
+}
+
 /// Intrinsic viscosity 2.5 of spheres (Einstein 1911) and 3.5 of angular grains (from memory), by volume and between them by roundness
 /// as a straight line (convention); Krieger and Dougherty 1959 for how far the grains thicken the base.
 #[test]

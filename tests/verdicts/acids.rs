@@ -139,7 +139,11 @@ fn of_exfoliants() -> Vec<Turn> {
     let named = turn("acid-active", "an acid that no plan names", least, [Pass, NotJudged], |pct| {
         jar().with("Lactic Acid", pct, "")
     });
-    vec![acid, urea.at(Caution), named.at(NotJudged)]
+    // A salt of an acid by a base that no table holds: a pinch is reckoned without, more is open.
+    let salt = turn("acid-active", "a salt of an unknown base", least, [Pass, NotJudged], |pct| {
+        sour("lactic", 2.0, "final_ph = 4").with("Zinc Lactate", pct, "")
+    });
+    vec![acid, urea.at(Caution), named.at(NotJudged), salt.at(NotJudged)]
 }
 
 pub fn states() -> Vec<State> {
@@ -160,6 +164,12 @@ pub fn states() -> Vec<State> {
             sour("mandelic", 1.0, "final_ph = 4").usage("regions = [\"US\"]"),
         ),
         state("acid-active", NotJudged, "no ingredient is it", jar().acid("key = \"lactic\"\nfinal_ph = 4")),
+        state(
+            "acid-active",
+            NotJudged,
+            "no limits for acids of that market",
+            sour("lactic", 2.0, "final_ph = 4").usage("regions = [\"EU\", \"Brazil\"]"),
+        ),
         state("acid-free", NotJudged, "give final_ph", sour("lactic", 2.0, "")),
         state("ph-window", NotJudged, "give final_ph", sour("lactic", 2.0, "")),
         state("acid-free", Stop, "fizzing", sour("lactic", 2.0, "final_ph = 4").with("Calcium Carbonate", 1.0, "")),

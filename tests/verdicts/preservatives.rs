@@ -62,9 +62,9 @@ fn of_law(row: &'static Preservative) -> Vec<Turn> {
     // The blend brings the same substance; benzoate reaches yeast and mould as well.
     let beside = if row.key == "phenoxyethanol" { "Sodium Benzoate" } else { WIDE };
     let ph = if row.key == "phenoxyethanol" { 4.2 } else { ph };
-    let made = move |rinse_off: bool| {
+    let made = move |rinse_off: &'static str| {
         move |pct: f64| {
-            let jar = jar().usage(format!("rinse_off = {rinse_off}")).with(&row.inci, pct / row.acid_share, KEEPS);
+            let jar = jar().usage(rinse_off).with(&row.inci, pct / row.acid_share, KEEPS);
             jar.with(beside, 0.5, KEEPS).base(format!("ph = {ph:?}"))
         }
     };
@@ -73,7 +73,13 @@ fn of_law(row: &'static Preservative) -> Vec<Turn> {
         let what = format!("{}: EU Annex {}, {what}", row.key, row.entry);
         Some(turn("preservative", what, limit, [Pass, Stop], made(rinse_off)).told(limit))
     };
-    of("rinsed off", row.max_rinse_pct, true).into_iter().chain(of("left on", row.max_leave_pct, false)).collect()
+    let all = [
+        of("rinsed off", row.max_rinse_pct, "rinse_off = true"),
+        of("left on", row.max_leave_pct, "rinse_off = false"),
+        // Without a word it counts as left on.
+        of("unsaid", row.max_leave_pct, ""),
+    ];
+    all.into_iter().flatten().collect()
 }
 
 /// The least of it that is usual, and the most where the law says nothing.
