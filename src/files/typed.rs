@@ -98,11 +98,15 @@ fn of_value(key: &str, value: &str) -> Option<String> {
         {
             Some(format!("the text does not end; close it: {key} = {value}{quote}"))
         }
-        Some('0'..='9' | '+' | '-' | '.') => of_number(key, value),
+        Some('0'..='9' | '+' | '-' | '.') if !IN_WORDS.contains(&key) => of_number(key, value),
+        Some('0'..='9' | '+' | '-' | '.') => Some(format!("a text stands in quotes; write {key} = \"{value}\"")),
         Some(c) if c.is_alphabetic() => Some(format!("a text stands in quotes; write {key} = \"{value}\"")),
         _ => None,
     }
 }
+
+/// Keys of sizes in words, which begin with a number or a sign.
+const IN_WORDS: [&str; 3] = ["grade", "mesh", "size"];
 
 /// `5,0`, `5 %`, `60 µm`
 fn of_number(key: &str, value: &str) -> Option<String> {
