@@ -440,9 +440,9 @@ async fn looks(desk: &Desk) {
         shot(&client, name).await;
         if name == "phone" {
             traps::on_a_phone(&client).await;
-            unseen::on_a_phone(&desk, &client).await;
-            whole::on_a_phone(&desk, &client).await;
-            more::on_a_phone(&desk, &client).await;
+            unseen::on_a_phone(desk, &client).await;
+            whole::on_a_phone(desk, &client).await;
+            more::on_a_phone(desk, &client).await;
         }
         client.close().await.unwrap();
     }

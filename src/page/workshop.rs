@@ -257,7 +257,7 @@ pub(super) fn check_name(name: &str, endings: &[&str], example: &str) -> Result<
 fn is_reserved(name: &str) -> bool {
     let stem = name.split('.').next().unwrap_or_default().trim_end().to_lowercase();
     let numbered = |word: &&str| stem.strip_prefix(*word).is_some_and(|n| matches!(n.as_bytes(), [b'1'..=b'9']));
-    RESERVED.contains(&stem.as_str()) || RESERVED_NUMBERED.iter().any(|word| numbered(&word))
+    RESERVED.contains(&stem.as_str()) || RESERVED_NUMBERED.iter().any(numbered)
 }
 
 /// A name that a file of the folder itself can have, with one of these endings.

@@ -52,7 +52,7 @@ const NARROWER: &str = "no powder is as wide as that: check sizes, percentiles a
 pub const LAW_KEYS: [&str; 6] = ["d50_um", "gsd", "rr_size_um", "rr_exponent", "ggs_size_um", "ggs_exponent"];
 
 /// The percent of a percentile key such as `d10_um`; the `_um` may be left out in a quoted grade. `d32` and `d43` are not among them: they
-/// are how people write the means D[3,2] and D[4,3].
+/// are how people write the means `D[3,2]` and `D[4,3]`.
 pub fn percentile_of_key(key: &str) -> Option<f64> {
     let digits = key.strip_prefix('d')?;
     let digits = digits.strip_suffix("_um").unwrap_or(digits);

@@ -21,7 +21,7 @@ pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, St
             return Err(format!("{} is an acid: add [acid] with key and final_ph", i.name()));
         }
         let mut strange = s.formula.substances().filter(|i| i.pct() >= s.constants().aha_pct.value);
-        return match strange.find_map(|i| Some((i.name().to_owned(), sounds_like(&i, tables)?))) {
+        return match strange.find_map(|i| Some((i.name().into_owned(), sounds_like(&i, tables)?))) {
             None => Ok(None),
             Some((name, acid)) => Err(format!(
                 "{name} sounds like {}: give it the INCI name \"{}\", or another if it is none, and add [acid] with key and final_ph",
