@@ -303,9 +303,13 @@ fn downloads_are_what_the_command_line_prints() {
     let drawn =
         fs::read_to_string(format!("{}/plots/millrace-rice-polish-work.svg", env!("CARGO_MANIFEST_DIR"))).unwrap();
     assert_eq!(page.post("download/work", &draft).text, drawn);
-    command(&page, &["batch", POLISH, "--mass", "2kg", "--write", "sheet.html"]);
-    command(&page, &["dossier", POLISH, "--out", "papers"]);
-    let written = |name: &str| fs::read_to_string(page.folder.path().join(name)).unwrap();
+    let told = [
+        command(&page, &["batch", POLISH, "--mass", "2kg", "--write", "sheet.html"]),
+        command(&page, &["dossier", POLISH, "--out", "papers"]),
+    ];
+    let written = |name: &str| {
+        fs::read_to_string(page.folder.path().join(name)).unwrap_or_else(|e| panic!("{name}: {e}: {told:?}"))
+    };
     let two = json!({ "draft": page.draft(POLISH), "batch_g": 2000 });
     assert_eq!(page.post("download/batch", &two).text, written("sheet.html"));
     assert_eq!(page.post("download/dossier", &draft).text, written("papers/dossier.html"));
@@ -313,9 +317,9 @@ fn downloads_are_what_the_command_line_prints() {
 
     // What is to be made is said as on the command line, and refused as there.
     let acid = "millrace-acid-polish.toml";
-    let own = ["--units", "12x180g", "--loss", "5%", "--resolution", "0.5g", "--shelf", "shelf.toml"];
+    let own = ["--units", "12x145g", "--loss", "5%", "--resolution", "0.5g", "--shelf", "shelf.toml"];
     command(&page, &[&["batch", acid, "--write", "filled.html"], &own[..]].concat());
-    let filled = json!({ "draft": page.draft(acid), "units": "12x180g", "loss": "5%", "resolution": "0.5g", "shelf": "shelf.toml" });
+    let filled = json!({ "draft": page.draft(acid), "units": "12x145g", "loss": "5%", "resolution": "0.5g", "shelf": "shelf.toml" });
     assert_eq!(page.post("download/batch", &filled).text, written("filled.html"));
     let refused = page.post("download/batch", &json!({ "draft": page.draft(acid), "units": "12x200" }));
     assert!(refused.status == 422 && refused.text.contains("units are written like 12x200mL"), "{}", refused.text);

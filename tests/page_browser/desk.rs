@@ -157,10 +157,16 @@ pub async fn fits(client: &Client) {
     assert!(wide[0].as_f64() <= wide[1].as_f64(), "{wide}");
 }
 
-/// Selects what is in a box and types over it, without leaving the box.
+/// Selects what is in a box and types over it, without leaving the box; once more where the page made the box anew meanwhile.
 pub async fn write(client: &Client, id: &str, typed: &str) {
-    run(client, &format!("const box = document.getElementById('{id}'); box.focus(); box.select()")).await;
-    client.find(Locator::Id(id)).await.unwrap().send_keys(typed).await.unwrap();
+    for _ in 0..5 {
+        run(client, &format!("const box = document.getElementById('{id}'); box.focus(); box.select()")).await;
+        match client.find(Locator::Id(id)).await.unwrap().send_keys(typed).await {
+            Err(e) if e.to_string().contains("stale element") => (),
+            sent => return sent.unwrap(),
+        }
+    }
+    panic!("#{id} is made anew again and again");
 }
 
 /// The same, and leaves it.
