@@ -45,6 +45,7 @@ use rows::{
     AstmRow, HeadingRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within,
 };
 use serde::de::DeserializeOwned;
+use std::collections::HashSet;
 use std::path::Path;
 
 macro_rules! embedded {
@@ -293,12 +294,11 @@ fn roundness(file: &TableFile) -> Result<Vec<RoundnessRow>, TableError> {
 
 /// Refuses two rows that say they are the same thing.
 fn refuse_repeats<T>(file: &TableFile, rows: &[(usize, T)], key: impl Fn(&T) -> String) -> Result<(), TableError> {
-    for (i, (line, row)) in rows.iter().enumerate() {
-        if rows[..i].iter().any(|(_, earlier)| key(earlier).eq_ignore_ascii_case(&key(row))) {
-            return Err(file.error(*line, format!("\"{}\" stands twice", key(row))));
-        }
+    let mut seen = HashSet::new();
+    match rows.iter().find(|(_, row)| !seen.insert(key(row).to_ascii_lowercase())) {
+        Some((line, row)) => Err(file.error(*line, format!("\"{}\" stands twice", key(row)))),
+        None => Ok(()),
     }
-    Ok(())
 }
 
 fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
