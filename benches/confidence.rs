@@ -2,12 +2,12 @@
 //!
 //! | bench | limit | measured |
 //! |---|--:|--:|
-//! | 100 000 draws of three powders, index, three sites, D99 and band, limits moved along, on two cores | 0.15 s | 0.136 to 0.17 s |
-//! | the same on one core | - | 0.266 to 0.30 s |
+//! | 100 000 draws of three powders, index, three sites, D99 and band, limits moved along, on two cores | 0.15 s | 0.128 to 0.149 s |
+//! | the same on one core | - | 0.25 to 0.265 s |
 //! | 100 000 draws of three powders, index alone, on one core | - | 0.126 to 0.14 s |
 //! | the same draws with all figures in NumPy (`confidence_numpy.py`, 48 sizes a powder like here), one core | - | 5.1 to 7.0 s |
 //!
-//! The spread is the machine's, whose speed changed by a tenth between runs (index alone took 0.118 s when the NumPy figures were taken).
+//! The spread is of medians of seven, the machine's, whose speed changed by a tenth between runs (index alone took 0.118 s when the NumPy figures were taken).
 //! NumPy 2.4.6 in double precision, its best in pieces of 250 draws, the caches' size, where it is 41 times slower than the crate on two
 //! cores and 20 times than on one; in pieces of 500 to 100 000 draws 48 to 56 and 24 to 28 times (at least 25 times is the aim, 60 the
 //! goal). NumPy uses one core whatever there is. Both make index, three groove ratios, D99 and band, figures within 0.2 % of each other.

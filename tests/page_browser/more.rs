@@ -126,7 +126,7 @@ async fn dropped_anywhere(desk: &Desk, client: &Client) {
     click(client, "#drop-to-0").await;
     says(client, "file-text", "size = { sieve = \"lot-4.csv\" }").await;
     drop_anywhere(client, "photo.png", "x").await;
-    says(client, "trouble", "tables of sizes (CSV, TSV, TXT)").await;
+    says(client, "trouble", "tables of sizes (CSV, TSV, TXT, XLSX)").await;
 }
 
 async fn a_broken_file_as_text(desk: &Desk, client: &Client) {

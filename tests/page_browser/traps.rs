@@ -158,10 +158,12 @@ async fn tables_of_one_name(desk: &Desk, client: &Client) {
     says(client, "p0-sizes", coarse.trim_end_matches(" µm")).await;
     click(client, "#redo").await;
     says(client, "p0-sizes", fine.trim_end_matches(" µm")).await;
-    // "Müller" as an old program writes it.
+    // "Müller" as an old program writes it is read; a picture that is called a table is not.
     drop_on(client, 1, "old.csv", b"# M\xfcller\nopening_um,retained_g\n300,1.5\npan,2\n").await;
-    says(client, "p1-table", "old.csv:1").await;
-    says(client, "p1-table", "not UTF-8").await;
+    says(client, "p1-table", "old.csv: all rows read").await;
+    drop_on(client, 1, "none.csv", b"\x89PNG\r\n\x1a\n\0\0").await;
+    says(client, "p1-table", "none.csv:").await;
+    says(client, "p1-table", "not text from here on").await;
     // The example where the folder has a sieve.csv of its own.
     fs::write(desk.file("sieve.csv"), COARSE).unwrap();
     run(client, "window.confirm = () => true; document.getElementById('first-example').click()").await;
