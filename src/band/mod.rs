@@ -13,7 +13,6 @@ pub use landmarks::{Like, Side};
 pub use misuse::{Misused, Rubbing};
 pub use scale::{BandScale, ScaleFigure, ScaleStep};
 pub use sieving::Sieving;
-pub(crate) use sieving::WORTH_SIEVING;
 pub use variation::Quantity;
 pub(crate) use variation::Variation;
 

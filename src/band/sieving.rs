@@ -4,7 +4,7 @@
 use super::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::rub::Partition;
-use crate::size::Sieves;
+use crate::size::{Sieves, worth_sieving};
 
 /// A powder sieved, so that the scrub is milder.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,28 +21,20 @@ pub struct Sieving {
     pub rank: usize,
 }
 
-/// Shares of a powder that are sieved off: under the least one nothing happens, over the most one it is another powder (convention).
-pub(crate) const WORTH_SIEVING: std::ops::RangeInclusive<f64> = 0.001..=0.5;
-
-/// The coarsest of these openings, µm, through which the powder `place` brings the scrub into the band of rank `next` or a milder one.
+/// The coarsest of these openings, µm and falling, through which the powder `place` brings the scrub into the band of rank `next` or a milder one.
 pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &[f64], next: usize) -> Option<Sieving> {
     let size = &scrub.blend.components()[place].powder.size;
     let d = &size.distribution;
-    let mut falling = openings_um.to_vec();
-    falling.sort_by(|a, b| b.total_cmp(a));
-    let off = |um: &f64| 1.0 - d.undersize(*um);
-    falling.retain(|um| WORTH_SIEVING.contains(&off(um)));
-    let milder = |um: f64| {
+    let mut falling = worth_sieving(openings_um, d);
+    let milder = |(um, off): (f64, f64)| {
         let sieved = size.sieved(Sieves { through_um: Some(um), over_um: None }).ok()?;
         let judged = judge.assess(&Scrub { blend: scrub.blend.with_powder_size(place, sieved), ..scrub.clone() });
-        (judged.verdict.rank <= next).then_some((um, judged))
+        (judged.verdict.rank <= next).then_some((um, off, judged))
     };
     // Where the finest one does not do, coarser ones do even less: most scrubs have no such lever, and every edit of the page asks for it.
-    let finest = milder(*falling.last()?)?;
-    falling.pop();
-    let (through_um, judged) = falling.into_iter().find_map(milder).unwrap_or(finest);
-    let (off, d99_um) = (off(&through_um), d.quantile(0.99));
-    let there = Sieving { powder: place, through_um, d99_um, off, rank: judged.verdict.rank };
+    let finest = milder(falling.pop()?)?;
+    let (through_um, off, judged) = falling.into_iter().find_map(milder).unwrap_or(finest);
+    let there = Sieving { powder: place, through_um, d99_um: d.quantile(0.99), off, rank: judged.verdict.rank };
     [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, next)).then_some(there)
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Answer, output};
 use crate::source::Source;
-use crate::tasks::{Done, LadderRequest, Means, ladder};
+use crate::tasks::{Done, LadderRequest, Means, USUAL_POINTS, ladder};
 use anyhow::Result;
 use clap::Args;
 use clap::builder::RangedU64ValueParser;
@@ -37,7 +37,7 @@ pub(super) struct Ladder {
     vary: Vec<String>,
 
     /// Number of values to print, at equal steps and both ends included; of a map, on each side (100 at most)
-    #[arg(long, value_name = "N", default_value_t = 25, value_parser = RangedU64ValueParser::<usize>::new().range(2..=500))]
+    #[arg(long, value_name = "N", default_value_t = USUAL_POINTS, value_parser = RangedU64ValueParser::<usize>::new().range(2..=500))]
     points: usize,
 
     #[command(flatten)]

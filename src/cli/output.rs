@@ -6,7 +6,6 @@ use crate::source::{legible, was_read};
 use anyhow::{Context, Result, bail};
 use clap::{Arg, Args};
 use serde::Serialize;
-use std::fs::Permissions;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
@@ -141,9 +140,12 @@ pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -
         let cannot = || format!("{}: cannot be written", path.display());
         let mut file = NamedTempFile::with_prefix_in(".gritwise-", folder).with_context(cannot)?;
         file.write_all(content.as_ref()).with_context(cannot)?;
-        // Temporary files are born private: a result is for others to see, and one that is replaced keeps its mode.
-        let mode = path.metadata().map_or_else(|_| for_others_to_see(&file), |replaced| Ok(replaced.permissions()));
-        file.as_file().set_permissions(mode.with_context(cannot)?).with_context(cannot)?;
+        // One that is replaced keeps its mode.
+        match path.metadata() {
+            Ok(replaced) => file.as_file().set_permissions(replaced.permissions()),
+            Err(_) => readable_by_all(&file),
+        }
+        .with_context(cannot)?;
         waiting.push((path, file));
     }
     for (path, file) in waiting {
@@ -226,14 +228,14 @@ pub(super) fn folder_of(path: &Path) -> &Path {
     }
 }
 
-/// What a new file may be read and written by.
-fn for_others_to_see(file: &NamedTempFile) -> std::io::Result<Permissions> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        let _ = file;
-        Ok(Permissions::from_mode(0o644))
-    }
-    #[cfg(not(unix))]
-    Ok(file.as_file().metadata()?.permissions())
+/// Temporary files are born private; a result is for others to see.
+#[cfg(unix)]
+fn readable_by_all(file: &NamedTempFile) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn readable_by_all(_: &NamedTempFile) -> std::io::Result<()> {
+    Ok(())
 }

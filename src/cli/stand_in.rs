@@ -2,7 +2,7 @@
 
 use super::{Answer, output};
 use crate::source::Source;
-use crate::tasks::{Means, StandInRequest, stand_in};
+use crate::tasks::{Means, StandInRequest, USUAL_TOP, stand_in};
 use anyhow::Result;
 use clap::Args;
 use std::path::PathBuf;
@@ -31,7 +31,7 @@ pub(super) struct StandInCommand {
     without: Vec<String>,
 
     /// How many to show
-    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=100))]
+    #[arg(long, value_name = "N", default_value_t = USUAL_TOP, value_parser = clap::value_parser!(u16).range(1..=100))]
     top: u16,
 
     /// Print the result as JSON

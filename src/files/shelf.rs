@@ -9,6 +9,7 @@ use super::reader::{Document, Section};
 use super::slips::MEANT_KEYS;
 use crate::powder::ShelfPowder;
 use crate::size::SieveSet;
+use crate::size::standards::FINEST_SIEVE_UM;
 use crate::source::{Beside, Source};
 use crate::tables::Tables;
 use crate::units::{Grams, Micrometres, PercentOfScrub, plain};
@@ -76,9 +77,6 @@ pub fn is_shelf<'a>(source: impl Into<Source<'a>>) -> Result<bool, ScrubFileErro
     let root = Section::new(document, "the file", 0, root.get_ref());
     Ok(!root.has("scrub") && root.only(&SHELF_ROOT, |_| false).is_ok())
 }
-
-/// No woven sieve is finer, µm: ISO 3310-1 ends at 20, electroformed sheets (ISO 3310-3) at 5.
-const FINEST_SIEVE_UM: f64 = 5.0;
 
 /// `[sieves]`: the openings that the maker owns.
 fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {

@@ -99,8 +99,9 @@ fn of_value(key: &str, value: &str) -> Option<String> {
             Some(format!("the text does not end; close it: {key} = {value}{quote}"))
         }
         Some('0'..='9' | '+' | '-' | '.') if !IN_WORDS.contains(&key) => of_number(key, value),
-        Some('0'..='9' | '+' | '-' | '.') => Some(format!("a text stands in quotes; write {key} = \"{value}\"")),
-        Some(c) if c.is_alphabetic() => Some(format!("a text stands in quotes; write {key} = \"{value}\"")),
+        Some(c) if c.is_alphabetic() || c.is_ascii_digit() || "+-.".contains(c) => {
+            Some(format!("a text stands in quotes; write {key} = \"{value}\""))
+        }
         _ => None,
     }
 }

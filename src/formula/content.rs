@@ -144,12 +144,15 @@ pub(super) fn sounds_like<'t>(substance: &Substance, tables: &'t FormulaTables) 
         return None;
     }
     let name = format!("{} {}", substance.name(), substance.inci().unwrap_or_default()).to_lowercase();
-    let says_acid = ["acid", "säure", "saure", "acide", "acido", "ácido"].iter().any(|word| name.contains(word));
+    // "acide" and "acido" too.
+    if !["acid", "säure", "saure", "ácido"].iter().any(|word| name.contains(word)) {
+        return None;
+    }
     let stem =
         |acid: &Acid| acid.inci.split(' ').next().map(|first| first.to_lowercase().trim_end_matches("ic").to_owned());
     let words = || name.split(|c: char| !c.is_alphabetic());
     let is = |acid: &&Acid| stem(acid).is_some_and(|stem| words().any(|word| word.starts_with(&stem)));
-    tables.acids.iter().find(is).filter(|_| says_acid)
+    tables.acids.iter().find(is)
 }
 
 /// Whether it is a blend without known shares that names an acid of the table, and none that the preservatives table knows.
@@ -342,11 +345,9 @@ impl<'f> AcidContent<'f> {
                 self.foreign.push(name());
                 self.is_open |= listed.is_none() || !is_counted;
             }
-            None if sounds_like(substance, tables).is_some() && substance.pct() >= self.pinch_pct => {
-                self.foreign.push(name());
-                self.is_open = true;
-            }
-            None if hides_acid(substance, tables) && substance.pct() >= self.pinch_pct => {
+            None if substance.pct() >= self.pinch_pct
+                && (sounds_like(substance, tables).is_some() || hides_acid(substance, tables)) =>
+            {
                 self.foreign.push(name());
                 self.is_open = true;
             }

@@ -5,7 +5,7 @@ use super::content::is_acid;
 use crate::blend::Scrub;
 use crate::powder::Powder;
 use crate::source::Spelled;
-use crate::tables::{ListKind, Tables, holds_on};
+use crate::tables::{ListKind, Tables};
 
 /// What would go wrong with powders that go into a scrub, each with its name. A powder that the scrub holds goes in with its own phase, others with that
 /// of the first powder.
@@ -54,13 +54,9 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
 /// The lists that prohibit a powder where the scrub is sold.
 fn prohibited(formula: &Formula, powder: &Powder, tables: &Tables) -> Option<String> {
     let words = Spelled::new(&format!("{} {}", powder.name, powder.inci().unwrap_or_default()));
-    let usage = &formula.usage;
-    let all = tables.substances.annexes.iter().filter(|e| e.list == ListKind::Prohibited && words.holds(&e.word));
-    let there = |region: &String| usage.regions.is_empty() || usage.regions.contains(region);
-    let mut regions: Vec<&str> = all
-        .filter(|e| holds_on(e.from, e.until, usage.on_market) && there(&e.region))
-        .map(|e| e.region.as_str())
-        .collect();
+    let entries = tables.substances.in_force(&formula.usage.regions, formula.usage.on_market);
+    let prohibiting = entries.filter(|e| e.list == ListKind::Prohibited && words.holds(&e.word));
+    let mut regions: Vec<&str> = prohibiting.map(|e| e.region.as_str()).collect();
     regions.dedup();
     (!regions.is_empty()).then(|| format!("prohibited in cosmetics: {}", regions.join(", ")))
 }

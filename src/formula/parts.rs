@@ -151,7 +151,7 @@ impl Ingredient {
     /// Water in it, % w/w of the scrub.
     pub fn water_pct(&self) -> f64 {
         let water = self.parts.iter().filter(|part| is_watery(&part.inci)).map(|part| part.pct.get() / 100.0);
-        let watery = self.is_water() || self.inci.as_deref().is_some_and(is_watery);
+        let watery = self.is(Function::Water) || self.inci.as_deref().is_some_and(is_watery);
         let share = match (watery, self.parts.is_empty()) {
             (true, _) => 1.0,
             (false, true) => 1.0 - self.strength_share(),

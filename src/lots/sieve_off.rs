@@ -1,8 +1,7 @@
 //! A lot whose coarse tail is in the way, sieved: the coarsest sieve after which the lot will do.
 
 use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Reason};
-use crate::band::WORTH_SIEVING;
-use crate::size::{SieveSet, Sieves};
+use crate::size::{SieveSet, Sieves, worth_sieving};
 
 /// Place of D90 among the figures of a lot.
 const COARSE: usize = 2;
@@ -41,11 +40,8 @@ impl LotCase<'_> {
             return None;
         }
         let mean = &judged.scrub.blend.components()[self.place].powder.size.distribution;
-        let mut falling = sieves.openings_um.clone();
-        falling.sort_by(|a, b| b.total_cmp(a));
-        let off = |um: &f64| 1.0 - mean.undersize(*um);
-        let worth = falling.into_iter().map(|um| (um, off(&um))).filter(|(_, off)| WORTH_SIEVING.contains(off));
-        let mut sieved = worth.filter_map(|(through_um, off)| {
+        let worth = worth_sieving(&sieves.openings_um, mean);
+        let mut sieved = worth.into_iter().filter_map(|(through_um, off)| {
             let lot = through(lot, through_um)?;
             let judged = self.judge(&lot).ok()?;
             Some(SievedOff { through_um, off, lot, judged })

@@ -198,9 +198,6 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         let standards = &page.tables.standards;
         let record = table::read_tabular(&table, None, standards)?;
         let kind = record.measured.as_ref().map_or("", |m| m.kind.key());
-        let weighed_g = record.measured.as_ref().and_then(|m| m.weighed_g);
-        let loss = |(weighed, charge): (f64, f64)| 100.0 * (1.0 - weighed / charge);
-        let loss_pct = weighed_g.zip(charge_g.filter(|g| *g > 0.0)).map(loss);
         let measured = LotTable {
             file: name.clone(),
             record,
@@ -209,6 +206,7 @@ async fn check_table(State(page): Here, Body(request): Body<TableRequest>) -> An
         };
         let (record, measurement) =
             tasks::measured(&[measured], None, &page.tables).map_err(|e| Refusal::wrong(e.to_string()))?;
+        let loss_pct = measurement.losses.first().map(|loss| loss.loss_pct);
         let described = SizeReport::new(&name, &record, None, &[], &page.tables);
         let report = SizeReport { measurement: Some(measurement), ..described };
         // What is not on disk is kept as text, a workbook as that of its table.

@@ -145,11 +145,7 @@ fn sizes(all: &mut Vec<Difference>, path: &str, before: &Map<String, Json>, afte
         return tables(all, path, before, after);
     }
     let [a, b] = [before, after].map(|size| Json::Object(size.clone()));
-    compare_as_one(all, below(path, "size"), &a, &b);
-}
-
-fn compare_as_one(all: &mut Vec<Difference>, what: String, before: &Json, after: &Json) {
-    all.push(Difference { what, before: Some(said(before)), after: Some(said(after)) });
+    all.push(Difference { what: below(path, "size"), before: Some(said(&a)), after: Some(said(&b)) });
 }
 
 fn is_list(items: &[Json]) -> bool {

@@ -6,7 +6,7 @@ use super::downloads::{DownloadRequest, batch};
 use super::draft::Draft;
 use super::held::Page;
 use crate::source::Source;
-use crate::tasks::{self, LabelRequest, LadderRequest, StandInRequest};
+use crate::tasks::{self, LabelRequest, LadderRequest, StandInRequest, USUAL_POINTS, USUAL_TOP};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -29,11 +29,6 @@ pub(super) struct Preview {
     text: String,
 }
 
-/// Steps of a ladder, as `gritwise ladder` walks it.
-const STEPS: usize = 25;
-/// Stand-ins that are shown, as by `gritwise stand-in`.
-const TOP: usize = 5;
-
 pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, Refusal> {
     let means = page.means();
     let text = match request {
@@ -46,13 +41,20 @@ pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, 
         PreviewRequest::Ladder { draft, vary } => {
             let files = InHand::new(draft, page);
             let vary = [vary.clone()];
-            let request = LadderRequest { scrub: draft.source(&files)?, vary: &vary, points: STEPS, picture: false };
+            let request =
+                LadderRequest { scrub: draft.source(&files)?, vary: &vary, points: USUAL_POINTS, picture: false };
             tasks::ladder(&request, means)?.report.to_text()
         }
         PreviewRequest::StandIn { draft, powder, shelf } => {
             let files = InHand::new(draft, page);
             let shelf = shelf.as_deref().map(|file| Source::of(Path::new(file), &page.workshop));
-            let request = StandInRequest { scrub: draft.source(&files)?, powder, shelf, without: &[], top: TOP };
+            let request = StandInRequest {
+                scrub: draft.source(&files)?,
+                powder,
+                shelf,
+                without: &[],
+                top: usize::from(USUAL_TOP),
+            };
             tasks::stand_in(&request, means)?.to_text()
         }
     };

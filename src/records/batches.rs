@@ -214,12 +214,13 @@ pub fn append_outcome(
             let what = format!("batch {} holds nothing named \"{}\"", batch.as_str(), strange.name);
             return Err(BatchesError::Wrong(Fault::new(what, hint)));
         }
-        cannot_be(record, outcome).map_err(BatchesError::Wrong)?;
-        found = Some(record.clone());
+        let mut told = record.clone();
+        told.outcomes.push((0, outcome.clone()));
+        cannot_be(&told, outcome).map_err(BatchesError::Wrong)?;
+        found = Some(told);
         Ok(Some(outcome_cells(batch, outcome)))
     })?;
-    let mut record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
-    record.outcomes.push((0, outcome.clone()));
+    let record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
     Ok((record, torn))
 }
 
@@ -228,7 +229,7 @@ const MOST_YIELD: f64 = 1.05;
 /// How many times what the sheet says somebody may weigh in without a slip of the decimal point.
 const MOST_CORRECTED: f64 = 5.0;
 
-/// Refuses what cannot have come of a batch: a slip that the register would keep for good.
+/// Refuses what cannot have come of a batch, with which `outcome` is told already: a slip that the register would keep for good.
 fn cannot_be(record: &BatchRecord, outcome: &Outcome) -> Result<(), Fault> {
     let weighed = &record.weighed;
     if let Some(date) = outcome.date.filter(|date| *date < weighed.date) {
@@ -244,8 +245,7 @@ fn cannot_be(record: &BatchRecord, outcome: &Outcome) -> Result<(), Fault> {
             return Err(Fault::new(what, "look at the decimal point; a batch made anew is a batch of its own"));
         }
     }
-    let changed = |u: &Used| outcome.corrected.iter().find(|now| now.name == u.name).map_or(u.grams, |now| now.grams);
-    let most = MOST_YIELD * record.used().iter().map(changed).sum::<f64>();
+    let most = MOST_YIELD * record.used().iter().map(|u| u.grams).sum::<f64>();
     let filled = outcome.units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
     for (what, grams) in [("the yield", outcome.yield_g), ("what the units hold", filled)] {
         if let Some(grams) = grams.filter(|grams| *grams > most) {

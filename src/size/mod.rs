@@ -14,7 +14,6 @@ pub mod headings;
 mod integral;
 pub mod law;
 mod record;
-
 mod restate;
 mod sieved;
 pub mod spec;
@@ -33,4 +32,5 @@ pub use gritwise_kernel::Warp;
 pub use integral::SizePanels;
 pub use record::{Class, Measured, OpenTop, SizeForm, SizeRecord};
 pub use restate::{SaidAs, Written};
+pub(crate) use sieved::worth_sieving;
 pub use sieved::{SieveSet, Sieved, Sieves};

@@ -1,6 +1,6 @@
 //! What a maker's own sieves leave of a powder: the part that goes through one and stays on another, known as the powder itself is known.
 
-use super::{Class, SizeError, SizeRecord};
+use super::{Class, SizeDistribution, SizeError, SizeRecord};
 use crate::numerics::written::three;
 
 /// Openings that a powder goes through and stays on, µm.
@@ -54,6 +54,15 @@ pub struct SieveSet {
     pub openings_um: Vec<f64>,
     /// Whether they are the maker's own, or those of the standard series.
     pub owned: bool,
+}
+
+/// Shares of a powder that are sieved off: under the least one nothing happens, over the most one it is another powder (convention).
+const WORTH_SIEVING: std::ops::RangeInclusive<f64> = 0.001..=0.5;
+
+/// Those of these openings, µm, that take off a share of the powder worth it, each with that share (0..1).
+pub(crate) fn worth_sieving(openings_um: &[f64], sizes: &SizeDistribution) -> Vec<(f64, f64)> {
+    let with_share = openings_um.iter().map(|um| (*um, 1.0 - sizes.undersize(*um)));
+    with_share.filter(|(_, off)| WORTH_SIEVING.contains(off)).collect()
 }
 
 /// How a sieved powder came about.
@@ -167,7 +176,7 @@ impl Sieved {
 }
 
 /// The part of a class between two sizes; its ends are open only where they were and still stand.
-fn within(class: &Class, low_um: f64, high_um: f64, kept: &super::SizeDistribution) -> Option<Class> {
+fn within(class: &Class, low_um: f64, high_um: f64, kept: &SizeDistribution) -> Option<Class> {
     let (lower_um, upper_um) = (class.lower_um.max(low_um), class.upper_um.min(high_um));
     let share = kept.undersize(upper_um) - kept.undersize(lower_um);
     let stands = lower_um == class.lower_um && upper_um == class.upper_um;

@@ -5,6 +5,9 @@ use super::headings::Heading;
 use super::{SieveSet, SizeError};
 use crate::source::{did_you_mean, words};
 
+/// The finest test sieve that is made, µm (ISO 3310-3, electroformed).
+pub(crate) const FINEST_SIEVE_UM: f64 = 5.0;
+
 /// One sieve: its mesh designation (or its opening in words) and opening.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sieve {

@@ -13,10 +13,10 @@
 //! A table in another form, as people keep it in a spreadsheet, is brought into this one by `understood`, and what was taken for what is
 //! said in [`SizeRecord::understood`].
 
-use super::standards::{MeshSeries, Standards};
+use super::standards::{FINEST_SIEVE_UM, MeshSeries, Standards};
 use super::understood::{has_head, understood};
 use super::{Measured, SizeError, SizeRecord};
-use crate::source::{Fault, Held, Located, Place, Row, Sheet, Tabular, words};
+use crate::source::{Held, Located, Place, Row, Sheet, Tabular, words};
 use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
@@ -206,16 +206,18 @@ fn is_comment(line: &str) -> bool {
 impl SizeSheet {
     fn new(sheet: Sheet) -> Result<Self, SizeError> {
         let sheet = Self { names: sheet.header.clone(), sheet };
-        sheet.check_columns(&KNOWN_COLUMNS, &format!(" {FORMS}")).map_err(|e| sheet.error(sheet.head.line, e.fault))?;
+        sheet
+            .check_columns(&KNOWN_COLUMNS, &format!(" {FORMS}"))
+            .map_err(|e| sheet.error_at(sheet.head.line, e.fault))?;
         if sheet.rows.is_empty() {
             return Err(sheet
-                .error(sheet.head.line, format!("the table has no rows below its header; {FORMS}"))
+                .error_at(sheet.head.line, format!("the table has no rows below its header; {FORMS}"))
                 .into());
         }
         let short = |row: &Row| {
             let (found, wanted, names) = (row.cells.len(), sheet.header.len(), sheet.header.join(","));
             let problem = format!("{found} cells, but the header names {wanted} columns ({names})");
-            (found != wanted).then(|| sheet.error(row.line, problem))
+            (found != wanted).then(|| sheet.error_at(row.line, problem))
         };
         match Located::all(sheet.rows.iter().filter_map(short)) {
             Some(all) => Err(all.into()),
@@ -228,7 +230,7 @@ impl SizeSheet {
         let kind = self.kind()?;
         if let Some(wanted) = wanted.filter(|w| *w != kind) {
             let problem = format!("this is a {}, but a {} was asked for; {FORMS}", kind.label(), wanted.label());
-            return Err(self.error(self.head.line, problem).into());
+            return Err(self.error_at(self.head.line, problem).into());
         }
         if let Some(all) = Located::all(self.wrong_cells(standards)) {
             return Err(all.into());
@@ -271,7 +273,7 @@ impl SizeSheet {
         let series = if self.has("mesh") { Some(("mesh", MeshSeries::AstmE11)) } else { None };
         let series = series.or(self.has("tyler_mesh").then_some(("tyler_mesh", MeshSeries::Tyler)));
         let Some((column, series)) = series else { return self.size(row, "opening_um") };
-        standards.opening_um(series, &self.cell(row, column)).map_err(|e| self.error(row.line, e.to_string()))
+        standards.opening_um(series, &self.cell(row, column)).map_err(|e| self.error_at(row.line, e.to_string()))
     }
 
     fn kind(&self) -> Result<TableKind, SizeError> {
@@ -286,7 +288,7 @@ impl SizeSheet {
             (0, 0, 3) if bounds && self.has("count") => Ok(TableKind::Counts),
             _ => {
                 let problem = format!("the columns {} do not make a size table; {FORMS}", self.header.join(","));
-                Err(self.error(self.head.line, problem).into())
+                Err(self.error_at(self.head.line, problem).into())
             }
         }
     }
@@ -301,14 +303,13 @@ impl SizeSheet {
     }
 
     fn number(&self, row: &Row, column: &str) -> Result<f64, Located> {
-        let (cell, number) = (self.cell(row, column), self.cell(row, column).parse::<f64>());
-        let column = self.named(column);
-        match number {
+        let (cell, column) = (self.cell(row, column), self.named(column));
+        match cell.parse::<f64>() {
             Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
             Ok(v) if v < 0.0 => {
-                Err(self.error(row.line, format!("{column} = {cell} is negative; it must be 0 or more")))
+                Err(self.error_at(row.line, format!("{column} = {cell} is negative; it must be 0 or more")))
             }
-            _ => Err(self.error(row.line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
+            _ => Err(self.error_at(row.line, format!("{column} = \"{cell}\" is not a number; write it like 12.5"))),
         }
     }
 
@@ -320,13 +321,9 @@ impl SizeSheet {
     fn size(&self, row: &Row, column: &str) -> Result<f64, Located> {
         let size = self.number(row, column)?;
         if size > 0.0 {
-            Micrometres::new(size).map_err(|e| self.error(row.line, format!("{}: {e}", self.named(column))))?;
+            Micrometres::new(size).map_err(|e| self.error_at(row.line, format!("{}: {e}", self.named(column))))?;
         }
         Ok(size)
-    }
-
-    fn error(&self, line: usize, fault: impl Into<Fault>) -> Located {
-        self.error_at(line, fault)
     }
 
     /// An error of the curve: what has no place in it lies beyond one of the ends, where a bound is assumed.
@@ -335,16 +332,13 @@ impl SizeSheet {
         let first = self.rows.first().map_or(self.head.line, |r| r.line);
         // Sieves stand coarse to fine, classes fine to coarse.
         let line = if too_large == (kind == TableKind::Sieve) { first } else { self.last_line() };
-        self.error(line, format!("powder beyond the outermost size has no place: {error}"))
+        self.error_at(line, format!("powder beyond the outermost size has no place: {error}"))
     }
 
     fn last_line(&self) -> usize {
         self.rows.last().map_or(self.head.line, |r| r.line)
     }
 }
-
-/// The finest test sieve that is made (ISO 3310-3, electroformed).
-const FINEST_SIEVE_UM: f64 = 5.0;
 
 /// Whether a cell of the sieve column is the pan's.
 fn is_pan(cell: &str) -> bool {
@@ -364,7 +358,7 @@ fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f6
     if column.starts_with("retained") && !has_pan {
         let problem = "the last row must be the pan (write pan or 0 in the sieve column), so that what passed the \
                        finest sieve is counted; put 0 there if nothing did";
-        return Err(sheet.error(sheet.last_line(), problem));
+        return Err(sheet.error_at(sheet.last_line(), problem));
     }
     let passing = match column {
         "retained_g" | "retained_pct" => passing_from_retained(sheet, &amounts, column)?,
@@ -380,7 +374,7 @@ fn sieve_points(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<(f64, f6
     let mut points: Vec<(f64, f64)> = openings.iter().copied().zip(passing).filter(|p| p.0 > 0.0).collect();
     points.reverse();
     if points.is_empty() {
-        return Err(sheet.error(sheet.last_line(), "the table has a pan but no sieve above it"));
+        return Err(sheet.error_at(sheet.last_line(), "the table has a pan but no sieve above it"));
     }
     Ok(points)
 }
@@ -396,7 +390,7 @@ fn refuse_fractions(sheet: &SizeSheet, passing_pct: &[f64], column: &str) -> Res
         "{column}: the most is {most}, so all but {most} % would stay on the coarsest sieve: if {most} means {percent} %, write {percent}, and \
          so all others; if it is meant, add a coarser sieve"
     );
-    Err(sheet.error(sheet.rows.first().map_or(1, |row| row.line), problem))
+    Err(sheet.error_at(sheet.rows.first().map_or(1, |row| row.line), problem))
 }
 
 /// Openings in µm, coarse to fine; 0 for the pan.
@@ -408,16 +402,16 @@ fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, 
         let cell = cell.unwrap_or_default();
         let opening = match is_pan(&cell) {
             true if i == last => 0.0,
-            true => return Err(sheet.error(row.line, "the pan must be the last row, below the finest sieve")),
+            true => return Err(sheet.error_at(row.line, "the pan must be the last row, below the finest sieve")),
             false => sheet.opening(row, standards)?,
         };
         match openings.last() {
             Some(&above) if (above - opening).abs() <= CLOSEST * above => {
-                return Err(sheet.error(row.line, format!("sieve {cell} stands twice; give each sieve one row")));
+                return Err(sheet.error_at(row.line, format!("sieve {cell} stands twice; give each sieve one row")));
             }
             Some(&above) if above < opening => {
                 let problem = format!("sieve {cell} is out of order; list sieves from coarse to fine, the pan last");
-                return Err(sheet.error(row.line, problem));
+                return Err(sheet.error_at(row.line, problem));
             }
             _ => openings.push(opening),
         }
@@ -425,7 +419,7 @@ fn sieve_openings(sheet: &SizeSheet, standards: &Standards) -> Result<Vec<f64>, 
     if openings.first().is_some_and(|o| *o > 0.0 && *o < FINEST_SIEVE_UM) {
         let problem =
             "every opening is below 5 µm, finer than any test sieve; opening_um is in micrometres (0.3 mm is 300)";
-        return Err(sheet.error(sheet.rows[0].line, problem));
+        return Err(sheet.error_at(sheet.rows[0].line, problem));
     }
     Ok(openings)
 }
@@ -452,11 +446,11 @@ fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result
     let column = sheet.named(column);
     if sum <= 0.0 || !sum.is_finite() {
         let problem = format!("the {column} column sums to {sum}; a table must hold some powder");
-        return Err(sheet.error(sheet.last_line(), problem));
+        return Err(sheet.error_at(sheet.last_line(), problem));
     }
     if percent && (sum - 100.0).abs() > SUM_TOLERANCE_PCT {
         let problem = format!("the {column} column sums to {sum:.3} %; it must sum to 100 % within 1 %");
-        return Err(sheet.error(sheet.last_line(), problem));
+        return Err(sheet.error_at(sheet.last_line(), problem));
     }
     Ok(())
 }
@@ -469,22 +463,22 @@ fn check_cumulative(sheet: &SizeSheet, passing: &[f64], column: &str, has_pan: b
     let stated = |p: f64| if retained { 100.0 - p } else { p };
     for (row, p) in sheet.rows.iter().zip(passing) {
         if !(-1e-9..=100.0 + SUM_TOLERANCE_PCT).contains(&stated(*p)) {
-            return Err(sheet.error(row.line, format!("{column} must lie between 0 and 100 %")));
+            return Err(sheet.error_at(row.line, format!("{column} must lie between 0 and 100 %")));
         }
     }
     if let Some(i) = passing.windows(2).position(|w| w[1] > w[0]) {
         let direction = if retained { "rise" } else { "fall" };
         let problem =
             format!("{column} must {direction} (or stay) from coarse to fine sieves; this row goes the other way");
-        return Err(sheet.error(sheet.rows[i + 1].line, problem));
+        return Err(sheet.error_at(sheet.rows[i + 1].line, problem));
     }
     if has_pan && passing.last().is_some_and(|p| p.abs() > SUM_TOLERANCE_PCT) {
         let wanted = if retained { 100 } else { 0 };
         let problem = format!("at the pan {column} must be {wanted} % within 1 %, so that all adds up to 100 %");
-        return Err(sheet.error(sheet.last_line(), problem));
+        return Err(sheet.error_at(sheet.last_line(), problem));
     }
     if passing.iter().all(|p| *p <= 0.0) {
-        return Err(sheet.error(sheet.last_line(), format!("{column} holds no powder below the top sieve")));
+        return Err(sheet.error_at(sheet.last_line(), format!("{column} holds no powder below the top sieve")));
     }
     Ok(passing.iter().map(|p| (p / 100.0).clamp(0.0, 1.0)).collect())
 }
@@ -496,13 +490,13 @@ fn cumulative_points(sheet: &SizeSheet) -> Result<Vec<(f64, f64)>, Located> {
         let size = sheet.size(row, "size_um")?;
         let cumulative = sheet.number(row, "cum_volume_pct")?;
         if size == 0.0 {
-            return Err(sheet.error(row.line, "size_um must be above 0"));
+            return Err(sheet.error_at(row.line, "size_um must be above 0"));
         }
         if let Some(&(below, volume)) = points.last() {
             check_rising(sheet, row.line, "size_um", below, size)?;
             if cumulative < volume {
                 let problem = format!("cum_volume_pct falls from {volume} to {cumulative}; it must rise with size");
-                return Err(sheet.error(row.line, problem));
+                return Err(sheet.error_at(row.line, problem));
             }
         }
         points.push((size, cumulative));
@@ -525,7 +519,7 @@ fn class_points(sheet: &SizeSheet, column: &str, weight: impl Fn(f64, f64) -> f6
         let lower = running.last().map(|r| r.0).filter(meets).unwrap_or(lower);
         if lower * (1.0 + CLOSEST) >= upper {
             let problem = format!("lower_um = {lower} is not below upper_um = {upper} (by a millionth at least)");
-            return Err(sheet.error(row.line, problem));
+            return Err(sheet.error_at(row.line, problem));
         }
         match running.last() {
             Some(&(below, _)) if lower < below => {
@@ -533,7 +527,7 @@ fn class_points(sheet: &SizeSheet, column: &str, weight: impl Fn(f64, f64) -> f6
                     "this class starts at {lower} µm, inside or below the one above it, which ends at {below} µm; \
                      list classes from fine to coarse without overlap"
                 );
-                return Err(sheet.error(row.line, problem));
+                return Err(sheet.error_at(row.line, problem));
             }
             Some(&(below, _)) if lower > below => running.push((lower, volume)),
             None if lower > 0.0 => running.push((lower, 0.0)),
@@ -556,10 +550,10 @@ fn class_points(sheet: &SizeSheet, column: &str, weight: impl Fn(f64, f64) -> f6
 
 fn check_rising(sheet: &SizeSheet, line: usize, column: &str, below: f64, size: f64) -> Result<(), Located> {
     if (size - below).abs() <= CLOSEST * below {
-        return Err(sheet.error(line, format!("{column} = {size} stands twice; give each size one row")));
+        return Err(sheet.error_at(line, format!("{column} = {size} stands twice; give each size one row")));
     }
     if size < below {
-        return Err(sheet.error(line, format!("{column} = {size} is out of order; list sizes from fine to coarse")));
+        return Err(sheet.error_at(line, format!("{column} = {size} is out of order; list sizes from fine to coarse")));
     }
     Ok(())
 }

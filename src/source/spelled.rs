@@ -26,13 +26,11 @@ impl Spelled {
     pub fn holds(&self, phrase: &str) -> bool {
         let mut words = words_of(phrase);
         let Some(first) = words.next() else { return false };
-        let begins = self.0.iter().enumerate().filter(|(_, word)| word.eq_ignore_ascii_case(first));
-        begins.map(|(start, _)| start).any(|start| {
-            let mut count = 1;
-            words.clone().all(|word| {
-                count += 1;
-                self.get(start + count - 1).is_some_and(|own| own.eq_ignore_ascii_case(word))
-            }) && !self.is_denied(start, count)
+        let mut begins = self.0.iter().enumerate().filter(|(_, word)| word.eq_ignore_ascii_case(first));
+        begins.any(|(start, _)| {
+            let (rest, count) = (&self.0[start + 1..], words.clone().count());
+            let goes_on = words.clone().zip(rest).all(|(word, own)| own.eq_ignore_ascii_case(word));
+            count <= rest.len() && goes_on && !self.is_denied(start, count + 1)
         })
     }
 

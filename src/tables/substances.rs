@@ -153,6 +153,16 @@ pub struct Substances {
 }
 
 impl Substances {
+    /// Entries of the lists that are in force on a day in these regions; in all of them where none is named.
+    pub fn in_force<'s>(
+        &'s self,
+        regions: &'s [String],
+        day: Option<CalendarDate>,
+    ) -> impl Iterator<Item = &'s AnnexEntry> {
+        let there = |e: &AnnexEntry| regions.is_empty() || regions.contains(&e.region);
+        self.annexes.iter().filter(move |e| holds_on(e.from, e.until, day) && there(e))
+    }
+
     pub(super) fn read<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Self, TableError> {
         let (actives, annexes) = (find("exfoliating-actives"), find("annexes"));
         let rows: Vec<(usize, ExfoliatingActive)> = actives.rows()?;

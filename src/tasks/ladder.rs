@@ -6,6 +6,9 @@ use crate::plot::{ladder_picture, map_picture};
 use crate::report::WalkReport;
 use crate::source::Source;
 
+/// Steps where nothing is said.
+pub const USUAL_POINTS: usize = 25;
+
 /// What is asked.
 pub struct LadderRequest<'a> {
     /// The scrub file.

@@ -29,13 +29,13 @@ pub use dossier::{DossierError, dossier};
 #[cfg(feature = "photos")]
 pub use grains::{GrainsRequest, GrainsTold, Photo, Scale, grains};
 pub use label::{LabelRequest, label};
-pub use ladder::{LadderRequest, ladder};
+pub use ladder::{LadderRequest, USUAL_POINTS, ladder};
 pub use lot::{LotRequest, LotTold, lot};
 pub use panel::{PanelRequest, Scored, panel};
 pub use plan::{PanelPlanRequest, ask_of_material, ask_of_powder, plan_panel, plan_stability, sought};
 pub use record::{RecordRequest, Recorded, record};
 pub use size::measured;
-pub use stand_in::{StandInRequest, stand_in};
+pub use stand_in::{StandInRequest, USUAL_TOP, stand_in};
 pub use trace::{Traced, trace};
 
 use crate::band::Judge;

@@ -10,6 +10,9 @@ use crate::report::StandInReport;
 use crate::source::Source;
 use crate::tables::{Material, Tables};
 
+/// How many where nothing is said.
+pub const USUAL_TOP: u16 = 5;
+
 /// What is asked.
 pub struct StandInRequest<'a> {
     /// The scrub file.

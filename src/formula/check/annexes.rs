@@ -3,7 +3,7 @@
 
 use super::{Check, Finding, Named, OWN, Setting, market, names_of, no_phases, number, preservative};
 use crate::formula::content::is_named;
-use crate::tables::{AnnexEntry, ListKind, Status, holds_on};
+use crate::tables::{AnnexEntry, ListKind, Status};
 
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings: Vec<Finding> = entries(s).filter_map(|entry| against(s, entry)).collect();
@@ -36,9 +36,7 @@ pub(super) fn check(s: &Setting) -> Check {
 
 /// The entries in force where it is sold.
 fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
-    let regions = &s.formula.usage.regions;
-    let all = s.tables.substances.annexes.iter();
-    all.filter(move |e| holds_on(e.from, e.until, s.day()) && (regions.is_empty() || regions.contains(&e.region)))
+    s.tables.substances.in_force(&s.formula.usage.regions, s.day())
 }
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
