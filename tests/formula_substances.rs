@@ -233,6 +233,21 @@ fn preservatives_are_summed_by_substance() {
 }
 
 #[test]
+fn a_preservative_that_crystallises_is_told_without_an_acid_too() {
+    // Sorbic acid, pKa 4.76: water at 25 °C takes 0.19 g in 100 mL (handbook figure, from memory), some 14 mmol/kg undissociated; 0.8 % of the
+    // sorbate are 53 mmol/kg, of which 85 % are undissociated at pH 4.
+    let mut plain = scrub(&[WATER, "Potassium Sorbate | pct = 0.8 | functions = [\"preservative\"]"]);
+    (plain.acid, plain.base) = ("", "ph = 4.0");
+    let told = plain.check("preservative")["why"].to_string();
+    assert!(
+        told.contains("does not dissolve at pH 4") && told.contains("crystallises and preserves nothing"),
+        "{told}"
+    );
+    plain.base = "ph = 5.6";
+    assert!(!plain.check("preservative")["why"].as_str().unwrap().contains("crystallises"));
+}
+
+#[test]
 fn allergens_that_the_table_lacks_do_not_pass() {
     let verdict = |more: &str, verdict: &str, words: &[&str]| acid_scrub(&[more]).expect("allergens", verdict, words);
     let parfum =

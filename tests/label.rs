@@ -250,6 +250,10 @@ fn it_is_written_as_a_page_as_markdown_and_as_text() {
 fn what_is_wrong_in_the_file_is_told_with_its_place() {
     for (ingredient, wanted) in [
         ("parts = [{ inci = \"Glycerin\", pct = 60 }] | pct = 1", "parts sum to 60 % of the ingredient, not 100"),
+        (
+            "allergens = [{ inci = \"Linalool\", pct = 60 }, { inci = \"Limonene\", pct = 50 }] | pct = 1",
+            "allergens sum to 110 % of the ingredient, more than all of it",
+        ),
         ("parts = [] | pct = 1", "parts sum to 0 % of the ingredient, not 100"),
         (
             "parts = [{ inci = \"Glycerin\", pct = 60 }, { inci = \"glycerin\", pct = 40 }] | pct = 1",

@@ -353,7 +353,8 @@ fn what_the_trade_keeps_off_the_face_is_at_mildest_a_body_scrub() {
         let missed = judge.held(face, &more.figures).into_iter().filter(|h| !h.met()).collect::<Vec<_>>();
         assert!(missed.len() == 1 && missed[0].criterion == Criterion::NotOnFace, "{key}: {missed:?}");
         // The lever leads to the band that begins there, not to the next one.
-        let levers = levers(&judge, &scrub(key, 4.0), more.verdict.rank, &[]);
+        let four = scrub(key, 4.0);
+        let levers = levers(&judge, &four, &judge.assess(&four), &[]);
         assert_eq!(levers[0].rank(), face, "{key}: {levers:?}");
     }
 }

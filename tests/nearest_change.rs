@@ -2,17 +2,17 @@
 //! the stated band, one just short of it still has its own, none lies beyond what a maker can do, and none is nearer.
 
 use crate::common::{CASES, Case, scrub, tables};
-use gritwise::band::{Change, Direction, Judge, Lever, Quantity, levers};
+use gritwise::band::{Assessment, Change, Direction, Judge, Lever, Quantity, levers};
 use gritwise::blend::Scrub;
 use gritwise::rub::Partition;
 
 /// The levers without a sieve.
-fn changes_of(judge: &Judge, scrub: &Scrub, rank: usize) -> Vec<Change> {
+fn changes_of(judge: &Judge, scrub: &Scrub, assessment: &Assessment) -> Vec<Change> {
     let change = |lever| match lever {
         Lever::Change(change) => change,
         Lever::Sieving(sieving) => panic!("no sieve is at hand: {sieving:?}"),
     };
-    levers(judge, scrub, rank, &[]).into_iter().map(change).collect()
+    levers(judge, scrub, assessment, &[]).into_iter().map(change).collect()
 }
 
 #[test]
@@ -21,8 +21,9 @@ fn a_stated_change_moves_the_band_exactly_where_it_says() {
     let mut seen = 0;
     for case in &CASES {
         let stated = scrub(case, &[]);
-        let rank = judge.assess(&stated).verdict.rank;
-        for Change { direction, quantity, from, to, rank: next, .. } in changes_of(&judge, &stated, rank) {
+        let assessment = judge.assess(&stated);
+        let rank = assessment.verdict.rank;
+        for Change { direction, quantity, from, to, rank: next, .. } in changes_of(&judge, &stated, &assessment) {
             let rank_at = |v: f64| judge.assess(&scrub(case, &[(quantity, v)])).verdict.rank;
             let beyond = to + (to - from) * 1e-6;
             let short = to - (to - from) * 1e-6;
@@ -48,8 +49,8 @@ fn levers_stay_within_reach_and_the_nearest_comes_first() {
     let mut seen = 0;
     for case in &CASES {
         let stated = scrub(case, &[]);
-        let rank = judge.assess(&stated).verdict.rank;
-        let changes = changes_of(&judge, &stated, rank);
+        let assessment = judge.assess(&stated);
+        let changes = changes_of(&judge, &stated, &assessment);
         assert!(changes.len() <= 3, "{case:?}: {changes:?}");
         let first_harsher = changes.iter().position(|c| c.direction == Direction::Harsher).unwrap_or(changes.len());
         assert!(changes[first_harsher..].iter().all(|c| c.direction == Direction::Harsher), "the mild side first");

@@ -106,7 +106,7 @@ fn greenwood_williamson_with_exponential_heights() {
     let contact = Contact::between(skin_mpa, RIGID_MPA, poisson);
     let distribution = surface::grains();
     let layer = surface::layer_um();
-    let population = Population { grains: vec![Grains::new(&distribution, 2.0, 5.0, 0.25, 10.0)] };
+    let population = Population::from_iter([Grains::new(&distribution, 2.0, 5.0, 0.25, 10.0)]);
     for gap in [15.0, 30.0, 47.3, 100.0] {
         let pascals = carried_mpa(&population, &[layer], &contact, gap) * 1e6;
         assert_close(&format!("Greenwood and Williamson 1966: gap {gap} µm"), pascals, closed_pa(gap), 2e-6);

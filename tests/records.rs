@@ -251,6 +251,9 @@ fn fill_weights_are_held_against_the_average_system() {
     assert_eq!((status, made["made"]["fills"]["passes"].as_bool()), (1, Some(false)));
     assert_eq!(made["made"]["fills"]["why"][0], "mean 139.5 g, not below 140 g: broken");
     assert_eq!(shop.trace("B-1").1["batch"]["made"]["fills"]["count"], 3);
+    // A mean that is short by less than is shown is shown as short.
+    let short = Fills::new(&weighed(Some(140.0), None), &[139.9999, 139.9997], &tables().papers).unwrap();
+    assert_eq!(short.rules(), [false, true, true]);
     let (status, made) = shop.made(&["B-1", "--fill-g", "142"]);
     assert_eq!((status, made["made"]["fills"]["passes"].as_bool()), (0, Some(true)));
 }
@@ -341,6 +344,10 @@ fn what_is_wrong_is_told_and_nothing_is_written() {
     fails(&["made", "batches.csv", "--batch", "B-1", "--ph", "15"], "a pH lies between 0 and 14");
     fails(&["made", "batches.csv", "--batch", "B-1", "--fill-g", "a"], "\"a\" is no number");
     fails(&["made", "batches.csv", "--batch", "B-1", "--fill-g", " "], "give the grams of each unit");
+    fails(
+        &["made", "batches.csv", "--batch", "B-1", "--fill-g", "140,141"],
+        "one content or two: write 140.141, or \"140 141\"",
+    );
     fails(&["made", "batches.csv", "--batch", "B-1", "--note", "a\nb"], "more than one line");
     fails(&["made", "batches.csv", "--batch", "B-1", "--weighed", "Glycerol=5"], "holds nothing named \"Glycerol\"");
     fails(&["made", "none.csv", "--batch", "B-1", "--ph", "5"], "none.csv: no such file");

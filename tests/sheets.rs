@@ -193,6 +193,11 @@ fn what_may_be_two_things_is_asked_with_both_readings() {
         ),
         ("negative", "Sieve (µm),Retained (g)\n300,-10\npan,90\n", vec![":2:", "negative"]),
         ("a head alone", "Sieve (µm),Retained (g)\n", vec!["no rows"]),
+        (
+            "sums of masses",
+            "Sieve (µm),Retained (g)\n300,10\n150,70\n75,95\npan,100\n",
+            vec![":1:", "on it and above", "\"retained_g\""],
+        ),
         ("97 %", "Sieve (µm),Retained (%)\n300,10\n150,60\npan,27\n", vec!["sums to 97 %"]),
     ] {
         let message = refused(text);

@@ -499,6 +499,12 @@ fn an_aim_says_what_would_go_wrong_in_the_whole_scrub() {
     assert_eq!(names(&json(&folder, &["aim", "avoid.toml", "--json"])), ["Olive"]);
     let (_, text, _) = run_in(folder.path(), &["aim", "into.toml"]);
     assert!(text.contains("Wrong here: Salt: dissolves") && text.contains("avoid_wrong = true"), "{text}");
+    // With nothing left it is said what would go wrong, and where to change it.
+    let salt_only = SOLUBLE_SHELF.split("[[powder]]").nth(1).unwrap();
+    fs::write(folder.path().join("soluble.toml"), format!("[[powder]]{salt_only}")).unwrap();
+    let (status, _, message) = run_in(folder.path(), &["aim", "avoid.toml"]);
+    assert_eq!(status, 2);
+    assert!(message.contains("avoid.toml:9:1") && message.contains("(Salt: dissolves in the"), "{message}");
     for (more, wrong) in [
         ("avoid_wrong = true\n", "into = \"scrub.toml\""),
         ("avoid_wrong = \"yes\"\ninto = \"acid.toml\"\n", "true or false"),

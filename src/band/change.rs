@@ -4,9 +4,9 @@
 //! and twice the present D50, parts between none and four times. No lever leads through a grain-borne rub, where more powder may
 //! cushion and a step the other way may cut: what holds between here and there could not be said in one sentence.
 
-use super::Judge;
 use super::sieving::{Sieving, sieving};
 use super::variation::{Quantity, Variation};
+use super::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
 use crate::numerics::roots;
@@ -111,13 +111,13 @@ const PARTS_REACH: [f64; 2] = [0.0, 4.0];
 const MEDIAN_REACH: [f64; 2] = [0.5, 2.0];
 const LOAD_REACH: f64 = 0.02;
 
-/// The levers of a scrub that is in band `rank`: the mild direction first, and on either side the smallest relative change first. Milder
+/// The levers of an assessed scrub: the mild direction first, and on either side the smallest relative change first. Milder
 /// by less of a powder, a finer cut of it, a sieve or a lower load; harsher by more of one, a coarser cut or a higher load. `openings_um`
 /// are those of the sieves that each powder can go through, as its grains stand in the scrub.
-pub fn levers(judge: &Judge, scrub: &Scrub, rank: usize, openings_um: &[Vec<f64>]) -> Vec<Lever> {
-    let variation = Variation::new(judge, scrub);
+pub fn levers(judge: &Judge, scrub: &Scrub, assessment: &Assessment, openings_um: &[Vec<f64>]) -> Vec<Lever> {
+    let variation = Variation::of_grains(judge, scrub, assessment.rubbed.population.clone());
     let both = [Direction::Milder, Direction::Harsher];
-    let mut found = in_order(both.len(), |i| of_side(&variation, scrub, both[i], rank, openings_um));
+    let mut found = in_order(both.len(), |i| of_side(&variation, scrub, both[i], assessment, openings_um));
     let harsher = found.pop().unwrap_or_default();
     let mut changes = found.pop().unwrap_or_default();
     changes.truncate(if harsher.is_empty() { MOST } else { MOST_MILDER });
@@ -131,9 +131,10 @@ fn of_side(
     variation: &Variation,
     scrub: &Scrub,
     direction: Direction,
-    rank: usize,
+    assessment: &Assessment,
     openings_um: &[Vec<f64>],
 ) -> Vec<Lever> {
+    let rank = assessment.verdict.rank;
     let Some(next) = direction.next(rank, variation.judge().bands().len()) else { return Vec::new() };
     let edge = Edge { direction, rank, next };
     let count = scrub.blend.components().len();
@@ -143,7 +144,7 @@ fn of_side(
     let mut changes: Vec<Lever> = crossings.map(Lever::Change).collect();
     if direction == Direction::Milder {
         let all = openings_um.iter().enumerate().take(count);
-        let sieved = all.filter_map(|(place, own)| sieving(variation.judge(), scrub, place, own, next));
+        let sieved = all.filter_map(|(place, own)| sieving(variation.judge(), (scrub, assessment), place, own, next));
         changes.extend(sieved.map(Lever::Sieving));
     }
     // Both are rounded to 1e-9: of equal changes that named first counts.

@@ -22,7 +22,13 @@ pub struct Sieving {
 }
 
 /// The coarsest of these openings, µm and falling, through which the powder `place` brings the scrub into the band of rank `next` or a milder one.
-pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &[f64], next: usize) -> Option<Sieving> {
+pub(super) fn sieving(
+    judge: &Judge,
+    (scrub, now): (&Scrub, &Assessment),
+    place: usize,
+    openings_um: &[f64],
+    next: usize,
+) -> Option<Sieving> {
     let size = &scrub.blend.components()[place].powder.size;
     let d = &size.distribution;
     let mut falling = worth_sieving(openings_um, d);
@@ -35,7 +41,7 @@ pub(super) fn sieving(judge: &Judge, scrub: &Scrub, place: usize, openings_um: &
     let finest = milder(falling.pop()?)?;
     let (through_um, off, judged) = falling.into_iter().find_map(milder).unwrap_or(finest);
     let there = Sieving { powder: place, through_um, d99_um: d.quantile(0.99), off, rank: judged.verdict.rank };
-    [judged, judge.assess(scrub)].iter().all(|a| is_shared(judge, a, next)).then_some(there)
+    [&judged, now].iter().all(|a| is_shared(judge, a, next)).then_some(there)
 }
 
 /// Whether film and skin share the rubs that a band hangs on.

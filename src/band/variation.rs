@@ -51,7 +51,7 @@ pub(crate) type Settings<'s> = &'s [(Quantity, f64)];
 pub(crate) struct Variation<'a> {
     judge: &'a Judge,
     blend: &'a Blend,
-    population: Population<'a>,
+    population: Population,
     parts: Vec<f64>,
     load_pct: f64,
 }
@@ -59,10 +59,15 @@ pub(crate) struct Variation<'a> {
 impl<'a> Variation<'a> {
     /// Lays out the grains of a scrub.
     pub fn new(judge: &'a Judge, scrub: &'a Scrub) -> Self {
+        Self::of_grains(judge, scrub, Population::new(&scrub.blend, judge.model().floor_um()))
+    }
+
+    /// The same with the scrub's grains as they were laid out before.
+    pub fn of_grains(judge: &'a Judge, scrub: &'a Scrub, population: Population) -> Self {
         Self {
             judge,
             blend: &scrub.blend,
-            population: Population::new(&scrub.blend, judge.model().floor_um()),
+            population,
             parts: scrub.blend.components().iter().map(|c| c.parts.get()).collect(),
             load_pct: scrub.load.get(),
         }
@@ -108,19 +113,21 @@ impl<'a> Variation<'a> {
 
     /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.
     fn under<T>(&self, settings: Settings, judged: impl FnOnce(&Blend, &Population, &[f64], f64) -> T) -> T {
-        let mut blend = Cow::Borrowed(self.blend);
+        let (mut blend, mut population) = (Cow::Borrowed(self.blend), Cow::Borrowed(&self.population));
         let mut load_pct = self.load_pct;
         for &(quantity, value) in settings {
             match quantity {
                 Quantity::Parts(_) => {}
                 Quantity::Load => load_pct = value,
-                Quantity::Median(i) => blend = Cow::Owned(blend.with_powder_scaled(i, value / self.stands(quantity))),
+                Quantity::Median(i) => {
+                    let scaled = blend.with_powder_scaled(i, value / self.stands(quantity));
+                    let powder = &scaled.components()[i].powder;
+                    population = Cow::Owned(population.with_powder(i, powder, self.judge.model().floor_um()));
+                    blend = Cow::Owned(scaled);
+                }
             }
         }
         let (shares, load) = (self.shares(settings), load_pct / 100.0);
-        match &blend {
-            Cow::Borrowed(blend) => judged(blend, &self.population, &shares, load),
-            Cow::Owned(blend) => judged(blend, &Population::new(blend, self.judge.model().floor_um()), &shares, load),
-        }
+        judged(&blend, &population, &shares, load)
     }
 }

@@ -120,11 +120,21 @@ fn ph(text: &str) -> Result<f64> {
 
 fn fills(text: &str) -> Result<Fills> {
     let words = text.split(|c: char| c.is_whitespace() || c == ';').filter(|w| !w.is_empty());
-    let all: Vec<f64> = words.map(positive).collect::<Result<_>>()?;
+    let all: Vec<f64> = words.map(fill).collect::<Result<_>>()?;
     if all.is_empty() {
         bail!("give the grams of each unit with spaces between, like \"140.1 140.4 139.8\"");
     }
     Ok(Fills(all))
+}
+
+/// The content of one unit, g. Where a comma stands between three digits it may be the decimal mark or between two contents.
+fn fill(word: &str) -> Result<f64> {
+    if let Some((before, after)) = word.split_once(',') {
+        let is_either = after.len() == 3 && before.len() >= 2 && after.bytes().all(|b| b.is_ascii_digit());
+        let other = word.replace(',', " ");
+        ensure!(!is_either, "\"{word}\" is one content or two: write {}, or \"{other}\"", word.replace(',', "."));
+    }
+    positive(word)
 }
 
 /// `Glycerin=50.2`

@@ -118,9 +118,13 @@ fn required_rank(judge: &Judge, name: &str) -> Result<usize> {
 
 /// A share of 100 draws, such as 90.
 fn percent(text: &str) -> Result<f64> {
+    percent_of(text, "a share of the draws")
+}
+
+fn percent_of(text: &str, what: &str) -> Result<f64> {
     let number = text.trim().trim_end_matches('%').trim_end().replace(',', ".").parse::<f64>();
     let number = number.ok().filter(|n| *n > 0.0 && *n <= 100.0);
-    number.ok_or_else(|| anyhow!("a share of the draws lies above 0 and up to 100, like 90"))
+    number.ok_or_else(|| anyhow!("{what} lies above 0 and up to 100, like 90"))
 }
 
 /// The judge that the tables in force make.

@@ -49,7 +49,7 @@ struct PanelPlan {
     sd: Option<f64>,
 
     /// Share of people who can tell that is to be found, by a paired or a triangle test
-    #[arg(long, value_name = "PERCENT", value_parser = super::percent, required_if_eq_any([("test", "paired"), ("test", "triangle")]))]
+    #[arg(long, value_name = "PERCENT", value_parser = distinguish, required_if_eq_any([("test", "paired"), ("test", "triangle")]))]
     distinguish: Option<f64>,
 
     /// Probability of finding it
@@ -146,6 +146,11 @@ impl StabilityPlan {
         self.paper.show([&self.file], &report, &report.to_document())?;
         Ok(Answer::Yes)
     }
+}
+
+/// A share of people, %.
+fn distinguish(text: &str) -> Result<f64> {
+    super::percent_of(text, "a share of people")
 }
 
 /// A probability between 0 and 1.

@@ -7,7 +7,7 @@ use super::{ScrubFileError, read_calibration, read_formula, read_scrub, read_she
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::formula::Formula;
+use crate::formula::{Formula, misfits_of_powder};
 use crate::powder::ShelfPowder;
 use crate::source::{Beside, Source, did_you_mean};
 use crate::tables::Tables;
@@ -38,18 +38,19 @@ const AIM_KEYS: [&str; 20] = [
 
 const GOALS: [&str; 4] = ["cheapest", "closest-curve", "fewest-powders", "least-change"];
 
+/// Powders that are told of by name in one error.
+const MOST_TOLD: usize = 5;
+
 /// Largest index that can be asked for: far beyond any band.
 const MOST_INDEX: f64 = 1e6;
 
 /// An aim file, with the whole scrub that the powders go into.
 #[derive(Debug, Clone)]
 pub struct AimFile {
-    /// The aim.
+    /// The aim, without the powders of the shelf that would go wrong in that scrub where the file asks for it.
     pub aim: Aim,
     /// That scrub: the one named by `into`, else by `from`, else by `like`.
     pub into: Option<Formula>,
-    /// Whether powders that would go wrong in it are left out.
-    pub avoid_wrong: bool,
 }
 
 /// Reads the aim of an aim file alone.
@@ -79,14 +80,11 @@ pub fn read_aim_file<'a>(
     let head = root.require("[aim]", head, "[aim] with name, shelf, targets and goal")?;
     head.only(&AIM_KEYS, |_| false)?;
     let reader = AimReader { head, beside, tables, judge };
-    let (aim, into) = (reader.read()?, reader.whole_scrub()?);
-    let avoid_wrong = reader.head.flag("avoid_wrong")?.unwrap_or(false);
-    if avoid_wrong && into.is_none() {
-        let problem =
-            "avoid_wrong leaves out what would go wrong in a scrub, and none is named; add into = \"scrub.toml\"";
-        return Err(reader.head.error_of("avoid_wrong", problem));
+    let (mut aim, into) = (reader.read()?, reader.whole_scrub()?);
+    if reader.head.flag("avoid_wrong")?.unwrap_or(false) {
+        aim.shelf = reader.without_wrong(aim.shelf, into.as_ref())?;
     }
-    Ok(AimFile { aim, into, avoid_wrong })
+    Ok(AimFile { aim, into })
 }
 
 struct AimReader<'a, 'd, 't> {
@@ -314,6 +312,37 @@ impl AimReader<'_, '_, '_> {
         Ok(batch.get())
     }
 
+    /// The powders of the shelf that would not go wrong in a scrub.
+    fn without_wrong(
+        &self,
+        shelf: Vec<ShelfPowder>,
+        into: Option<&Formula>,
+    ) -> Result<Vec<ShelfPowder>, ScrubFileError> {
+        let error = |problem: String| self.head.error_of("avoid_wrong", problem);
+        let none =
+            "avoid_wrong leaves out what would go wrong in a scrub, and none is named; add into = \"scrub.toml\"";
+        let into = into.ok_or_else(|| error(none.to_owned()))?;
+        let mut said = Vec::new();
+        let mut kept = Vec::new();
+        for powder in shelf {
+            match misfits_of_powder(into, &powder.powder, self.tables).as_slice() {
+                [] => kept.push(powder),
+                wrong => said.push(format!("{}: {}", powder.powder.name, wrong.join(", "))),
+            }
+        }
+        if kept.is_empty() {
+            let more = said.len().saturating_sub(MOST_TOLD);
+            said.truncate(MOST_TOLD);
+            let more = if more > 0 { format!("; and {more} more") } else { String::new() };
+            let name = &into.scrub().name;
+            return Err(error(format!(
+                "every powder of the shelf would go wrong in {name} ({}{more}); take avoid_wrong out, or put others on the shelf",
+                said.join("; ")
+            )));
+        }
+        Ok(kept)
+    }
+
     /// A word that names nothing anywhere is a slip, and a slip here would let an allergen in.
     fn without(&self, shelf: &[ShelfPowder]) -> Result<Vec<String>, ScrubFileError> {
         let words = self.head.texts("without")?;
@@ -326,6 +355,7 @@ impl AimReader<'_, '_, '_> {
                 let known = known.chain(flags).map(String::as_str);
                 let known = known.chain(materials.iter().flat_map(|m| [m.key.as_str(), m.origin.key()]));
                 let mut known: Vec<&str> = known.collect();
+                known.sort_unstable();
                 known.dedup();
                 let hint = did_you_mean(word, known);
                 let problem = format!("without: \"{word}\" is no tag, material or name; {hint}");

@@ -8,6 +8,7 @@ use crate::formula::{
     AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind,
     LabelFacts, Phase, PowderPlace, SlumpTest, Stated, Use, Weighed, dissolves,
 };
+use crate::numerics::written::trimmed;
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
 use crate::tables::Tables;
 use crate::units::{
@@ -340,7 +341,14 @@ fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFi
         return Ok(None);
     }
     let declared = |(inci, pct)| DeclaredAllergen { inci, pct };
-    Ok(Some(shares(section, "allergens", "{ inci = \"Linalool\", pct = 12 }")?.into_iter().map(declared).collect()))
+    let declared: Vec<DeclaredAllergen> =
+        shares(section, "allergens", "{ inci = \"Linalool\", pct = 12 }")?.into_iter().map(declared).collect();
+    let sum: f64 = declared.iter().map(|a| a.pct.get()).sum();
+    if sum > 100.0 + WHOLE_WITHIN_PCT {
+        let problem = format!("allergens sum to {} % of the ingredient, more than all of it", trimmed(sum, 5));
+        return Err(section.error_of("allergens", problem));
+    }
+    Ok(Some(declared))
 }
 
 /// Substances within an ingredient: INCI name, and % of the ingredient.

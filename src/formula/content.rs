@@ -178,7 +178,7 @@ fn blends_a_protolyte(inci: &str, tables: &FormulaTables) -> bool {
 impl Balance {
     /// Adds what a substance brings; false where it takes or gives protons in a way that cannot be counted. `planned` is the acid
     /// that it is where it has no INCI name.
-    fn add(&mut self, substance: &Substance, planned: &Acid, tables: &FormulaTables) -> bool {
+    fn add(&mut self, substance: &Substance, planned: Option<&Acid>, tables: &FormulaTables) -> bool {
         let pct = substance.pct();
         match form_of(substance, tables) {
             Some((acid, Form::Acid)) => self.add_acid(acid, mol(pct, acid.mw)),
@@ -189,7 +189,7 @@ impl Balance {
             Some((_, Form::UnknownSalt)) => return false,
             None => {
                 let Some(inci) = substance.inci() else {
-                    if substance.is(Function::Acid) {
+                    if let Some(planned) = planned.filter(|_| substance.is(Function::Acid)) {
                         self.add_acid(planned, mol(pct, planned.mw));
                     }
                     return true;
@@ -203,6 +203,13 @@ impl Balance {
             }
         }
         true
+    }
+
+    /// What is listed in a formula without a plan for an acid, as far as it can be counted.
+    pub(super) fn unplanned(formula: &Formula, tables: &FormulaTables) -> Self {
+        let mut balance = Self { water_kg: formula.water_pct() / 100.0, ..Self::default() };
+        formula.substances().for_each(|s| _ = balance.add(&s, None, tables));
+        balance
     }
 
     fn add_acid(&mut self, acid: &Acid, mol: f64) {
@@ -324,7 +331,7 @@ impl<'f> AcidContent<'f> {
 
     fn add(&mut self, substance: &Substance<'f>, tables: &'f FormulaTables) {
         let acid = &self.plan.acid;
-        let is_counted = self.balance.add(substance, acid, tables);
+        let is_counted = self.balance.add(substance, Some(acid), tables);
         let row = tables.neutralisers.iter().find(|n| substance.is_inci(&n.inci));
         let listed = substance.inci().and_then(|inci| protolyte(inci, tables));
         let name = || substance.name().into_owned();
@@ -402,7 +409,7 @@ impl<'f> AcidContent<'f> {
         for (place, phase) in formula.phases().iter().enumerate() {
             let before = so_far.clone();
             for substance in substances.iter().filter(|s| s.line.phase == Some(place)) {
-                so_far.add(substance, &self.plan.acid, tables);
+                so_far.add(substance, Some(&self.plan.acid), tables);
             }
             so_far.water_kg += phase.ingredients.iter().map(|i| i.water_pct() / 100.0).sum::<f64>();
             let moves = (&so_far.protolytes, &so_far.ions) != (&before.protolytes, &before.ions);

@@ -42,6 +42,18 @@ pub fn trimmed(value: f64, digits: i32) -> String {
     without_zeros(significant(value, digits))
 }
 
+/// A number with at least so many significant digits, and as many more as it takes to tell it from another written so: 1.004 beside a limit of 1.
+pub fn apart(value: f64, from: f64, digits: i32) -> String {
+    let all = (digits..15).map(|n| (trimmed(value, n), trimmed(from, n)));
+    let told = all.into_iter().find(|(value, from)| value != from);
+    told.map_or_else(|| trimmed(value, digits), |(value, _)| value)
+}
+
+/// So many of a thing: "1 unit", "2 units".
+pub fn counted(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
+}
+
 /// A written number without needless zeros.
 pub fn without_zeros(text: String) -> String {
     if text.contains('.') && !text.contains('e') {

@@ -151,7 +151,7 @@ fn index(model: &RubModel, scrub: &Scrub, roundness: Option<(&str, f64)>) -> f64
         let floor_um = model.reference_site().gap_um;
         Grains::new(&p.size.distribution, p.density.get(), p.hardness.get(), round, floor_um)
     });
-    let population = Population { grains: grains.collect() };
+    let population = Population::from_iter(grains);
     let volumes = population.volumes(&scrub.blend.mass_shares(), scrub.load.fraction());
     model.index(&model.rub_at(model.reference_position(), &population, &volumes))
 }

@@ -102,7 +102,7 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
         let pen = if i == 0 { MAIN } else { POWDERS[i - 1] };
         let curve = |points| Curve::new(shortened(&scrub.name), pen, points).shaded(i == 0);
         frequency.push(curve(sample(&sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()))));
-        index.push(curve(index_by_size(scrub, assessment, judge, &sizes)));
+        index.push(curve(index_by_size(assessment, judge, &sizes)));
     }
     let upper = chart(&sizes, "How much of each size, by volume".into(), PER_LN, frequency);
     let lower = chart(&sizes, "Where the index comes from (model)".into(), "index × share per unit of ln size", index);
@@ -117,11 +117,11 @@ pub fn compare_picture(scrubs: &[Scrub], assessments: &[Assessment], judge: &Jud
 }
 
 /// The index spread over grain sizes: shares of it per unit of ln size, times the index.
-pub(super) fn index_by_size(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
-    Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
+pub(super) fn index_by_size(assessment: &Assessment, judge: &Judge, sizes: &[f64]) -> Vec<(f64, f64)> {
+    match Work::new(judge.model(), &assessment.rubbed) {
         Some(work) => sample(sizes, |x| assessment.rubbed.index * work.densities_ln(x.ln()).0),
         None => sample(sizes, |_| 0.0),
-    })
+    }
 }
 
 fn frequency_plate(scrub: &Scrub, sizes: &[f64]) -> Plate {
@@ -170,7 +170,7 @@ fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f6
     let volume = sample(sizes, |x| scrub.blend.density_ln(Basis::Volume, x.ln()));
     let mut curves = vec![Curve::new("volume of the blend", VOLUME, volume).shaded(true)];
     let gap = assessment.rubbed.reference().gap_um;
-    let description = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| match work {
+    let description = match Work::new(judge.model(), &assessment.rubbed) {
         Some(work) => {
             let part = |pick: fn((f64, f64)) -> f64| sample(sizes, |x| pick(work.densities_ln(x.ln())));
             curves.push(Curve::new("load they carry", LOAD, part(|d| d.1)));
@@ -183,7 +183,7 @@ fn work_plate(scrub: &Scrub, assessment: &Assessment, judge: &Judge, sizes: &[f6
             )
         }
         None => format!("No grain is wider than the gap of {} µm: nothing rubs.", three(gap)),
-    });
+    };
     let title = format!("{}: which grains do the work (model)", shortened(&scrub.name));
     let mut shown = chart(sizes, title, PER_LN, curves);
     if inside(sizes, gap) {
@@ -271,9 +271,7 @@ pub(super) fn size_range(scrub: &Scrub, assessment: &Assessment, judge: &Judge) 
     });
     let (lo, hi) = ends.fold((f64::INFINITY, 0.0_f64), |(lo, hi), e| (lo.min(e.0), hi.max(e.1)));
     let gap = assessment.rubbed.reference().gap_um;
-    let work = Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
-        work.map_or(0.0, |w| w.index_quantile_um(0.998))
-    });
+    let work = Work::new(judge.model(), &assessment.rubbed).map_or(0.0, |w| w.index_quantile_um(0.998));
     let d10 = scrub.blend.quantile(Basis::Volume, 0.1);
     padded(lo.min(gap * 0.9), hi.max(gap * 1.1).max(work), d10)
 }

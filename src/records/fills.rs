@@ -56,9 +56,12 @@ impl Fills {
     pub fn inspected(&self, units: u32, tables: &PaperTables) -> Inspected {
         let bare = |says| Inspected { accepted: None, says, origin: None };
         if units < WEIGHED_WHOLE_BELOW {
-            let all = self.count >= units as usize;
-            let says =
-                format!("a batch of {units} units, under {WEIGHED_WHOLE_BELOW}, is weighed whole; {} are", self.count);
+            let all = self.count == units as usize;
+            let so_many = match self.count {
+                more if more > units as usize => format!("{more} weights are noted, more than it has"),
+                count => format!("{count} are"),
+            };
+            let says = format!("a batch of {units} units, under {WEIGHED_WHOLE_BELOW}, is weighed whole; {so_many}");
             return Inspected { accepted: all.then(|| self.passes()), ..bare(says) };
         }
         match tables.sampling(units, SamplingKind::NonDestructive) {

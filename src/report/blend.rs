@@ -273,7 +273,7 @@ impl BlendReport {
         let powders = components.map(|((c, share), jar)| powder_part(c, *share, jar));
         let blend = &scrub.blend;
         let moments = blend.moments();
-        let work = work_part(scrub, assessment, judge);
+        let work = work_part(assessment, judge);
         let half_below = work.as_ref().map_or(0.0, |w| w.index_p50_um);
         Self {
             scrub: ScrubPart::new(weighed),
@@ -439,12 +439,10 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
     }
 }
 
-fn work_part(scrub: &Scrub, assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
-    Work::of_scrub(judge.model(), scrub, &assessment.rubbed, |work| {
-        let work = work?;
-        let [index_p10_um, index_p50_um, index_p90_um] = [0.1, 0.5, 0.9].map(|p| work.index_quantile_um(p));
-        Some(WorkPart { index_p10_um, index_p50_um, index_p90_um })
-    })
+fn work_part(assessment: &Assessment, judge: &Judge) -> Option<WorkPart> {
+    let work = Work::new(judge.model(), &assessment.rubbed)?;
+    let [index_p10_um, index_p50_um, index_p90_um] = [0.1, 0.5, 0.9].map(|p| work.index_quantile_um(p));
+    Some(WorkPart { index_p10_um, index_p50_um, index_p90_um })
 }
 
 fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
@@ -516,7 +514,7 @@ fn change_part(lever: &Lever, scrub: &Scrub, judge: &Judge, sentence: String) ->
 fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables, sieves: &SieveSet) -> BandPart {
     let (scrub, governing) = (on_skin.scrub_or_weighed(), assessment.verdict.governing());
     let followed = if on_skin.jar_dissolves() { " (the jar taken to dissolve as much of it)" } else { "" };
-    let found = levers(judge, scrub, assessment.verdict.rank, &openings_on_skin(on_skin, sieves));
+    let found = levers(judge, scrub, assessment, &openings_on_skin(on_skin, sieves));
     let changes: Vec<ChangePart> = found
         .iter()
         .map(|l| if on_skin.jar_dissolves() { lever_of_weighed(l, on_skin) } else { l.clone() })

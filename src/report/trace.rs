@@ -1,7 +1,7 @@
 //! The results of `gritwise made` and `gritwise trace`: batches, what went in, what came of them.
 
 use super::layout::{Grid, bullets, hung, inset, part, row};
-use crate::numerics::written::trimmed;
+use crate::numerics::written::{apart, counted, trimmed};
 use crate::records::batches::{BatchRecord, Batches, Outcome, Used};
 use crate::records::fills::{Fills, Inspected, MOST_BELOW_T1_PCT};
 use crate::source::CalendarDate;
@@ -192,7 +192,7 @@ fn reasons(f: &Fills) -> Vec<String> {
     let grams = |g: f64| trimmed(g, 5);
     let (nominal, e) = (f.nominal_g, f.error_g);
     vec![
-        format!("mean {} g, not below {} g: {mean}", grams(f.mean_g), grams(nominal)),
+        format!("mean {} g, not below {} g: {mean}", apart(f.mean_g, nominal, 5), grams(nominal)),
         format!(
             "{} of {} units ({} %) below T1 = {} g, {MOST_BELOW_T1_PCT} % at most: {t1}",
             f.below_t1,
@@ -276,7 +276,7 @@ impl MadePart {
             Some(true) => "in order",
             Some(false) => "not in order",
         };
-        let title = format!("Fill weights of {} units: {verdict}", fills.count);
+        let title = format!("Fill weights of {}: {verdict}", counted(fills.count, "unit"));
         let source = fills.origin.as_ref().map(|o| format!("tolerable error: {} ({})", o.source, o.status.key()));
         let inspected = fills.inspection.iter().map(InspectionPart::said);
         out + &part(title, bullets(fills.why.iter().cloned().chain(inspected).chain(source)) + &inset(fills.note))

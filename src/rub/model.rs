@@ -23,6 +23,10 @@ pub struct RubModel {
 /// A scrub's rub at all sites.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rubbed {
+    /// The grains that were rubbed.
+    pub population: Population,
+    /// What each powder brings of them, as of [`Population::volumes`].
+    pub volumes: Vec<f64>,
     /// AI = 100 √(S / S_ref), both at the reference rub.
     pub index: f64,
     /// Each powder's share of the index, that is of S, 0..1; zeros when nothing rubs.
@@ -58,7 +62,7 @@ impl RubModel {
         let law = Law::log_normal(Micrometres::new(constants.reference_d50_um)?, constants.reference_gsd)?;
         let reference_sizes = SizeDistribution::from(law);
         let floor_um = sites.iter().map(|s| s.gap_um).fold(f64::INFINITY, f64::min);
-        let population = Population { grains: vec![reference_grains(&reference_sizes, &constants, floor_um)] };
+        let population = Population::from_iter([reference_grains(&reference_sizes, &constants, floor_um)]);
         let volumes = population.volumes(&[1.0], constants.reference_load_pct / 100.0);
         let rubs: Vec<SiteRub> = sites.iter().map(|site| rub(&population, &volumes, site, &constants)).collect();
         let reference_severity = rubs[reference_site].total_severity();
@@ -126,15 +130,17 @@ impl RubModel {
         let total = reference.total_severity();
         let share = |s: &f64| if total > 0.0 { s / total } else { 0.0 };
         Rubbed {
+            population: population.clone(),
             index: self.index(reference),
             index_shares: reference.severity.iter().map(share).collect(),
             sites,
             reference_site: self.reference_site,
+            volumes,
         }
     }
 }
 
-fn reference_grains<'a>(sizes: &'a SizeDistribution, constants: &ModelConstants, floor_um: f64) -> Grains<'a> {
+fn reference_grains(sizes: &SizeDistribution, constants: &ModelConstants, floor_um: f64) -> Grains {
     Grains::new(
         sizes,
         constants.reference_density_g_cm3,

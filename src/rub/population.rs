@@ -3,12 +3,14 @@
 
 use crate::blend::Blend;
 use crate::numerics::panel::Values;
+use crate::powder::Powder;
 use crate::size::{SizeDistribution, SizePanels};
+use std::sync::Arc;
 
 /// Grains of one powder.
-#[derive(Debug, Clone)]
-pub struct Grains<'a> {
-    distribution: &'a SizeDistribution,
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grains {
+    distribution: SizeDistribution,
     panels: SizePanels,
     /// 1 / size of each node, µm⁻¹.
     inverse_size: Vec<Values>,
@@ -18,10 +20,10 @@ pub struct Grains<'a> {
     roundness: f64,
 }
 
-impl<'a> Grains<'a> {
+impl Grains {
     /// Lays out the grains above `floor_um`; finer ones never touch both skin and finger.
     pub fn new(
-        distribution: &'a SizeDistribution,
+        distribution: &SizeDistribution,
         density_g_cm3: f64,
         hardness_gpa: f64,
         roundness: f64,
@@ -30,7 +32,19 @@ impl<'a> Grains<'a> {
         let panels = distribution.panels_above(floor_um);
         let inverse_size = panels.size_um.iter().map(|panel| panel.map(|x| 1.0 / x)).collect();
         let edge_um = panels.edges_ln.iter().map(|e| e.exp()).collect();
+        let distribution = distribution.clone();
         Self { distribution, panels, inverse_size, edge_um, density_g_cm3, hardness_gpa, roundness }
+    }
+
+    /// The same of a powder, as it stands.
+    pub fn of(powder: &Powder, floor_um: f64) -> Self {
+        Self::new(
+            &powder.size.distribution,
+            powder.density.get(),
+            powder.hardness.get(),
+            powder.roundness.get(),
+            floor_um,
+        )
     }
 
     /// Envelope density, g/cm³.
@@ -46,8 +60,8 @@ impl<'a> Grains<'a> {
         self.roundness
     }
 
-    pub(super) fn distribution(&self) -> &'a SizeDistribution {
-        self.distribution
+    pub(super) fn distribution(&self) -> &SizeDistribution {
+        &self.distribution
     }
 
     pub(super) fn panels(&self) -> &SizePanels {
@@ -80,21 +94,30 @@ impl<'a> Grains<'a> {
     }
 }
 
-/// The grains of all powders of a blend.
-#[derive(Debug, Clone)]
-pub struct Population<'a> {
+/// The grains of all powders of a blend. A copy shares what is laid out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Population {
     /// One entry per powder, in the blend's order.
-    pub grains: Vec<Grains<'a>>,
+    pub grains: Vec<Arc<Grains>>,
 }
 
-impl<'a> Population<'a> {
+impl FromIterator<Grains> for Population {
+    fn from_iter<I: IntoIterator<Item = Grains>>(grains: I) -> Self {
+        Self { grains: grains.into_iter().map(Arc::new).collect() }
+    }
+}
+
+impl Population {
     /// From a blend; `floor_um` is the least gap of all sites that will be asked for.
-    pub fn new(blend: &'a Blend, floor_um: f64) -> Self {
-        let grains = blend.components().iter().map(|c| {
-            let p = &c.powder;
-            Grains::new(&p.size.distribution, p.density.get(), p.hardness.get(), p.roundness.get(), floor_um)
-        });
-        Self { grains: grains.collect() }
+    pub fn new(blend: &Blend, floor_um: f64) -> Self {
+        blend.components().iter().map(|c| Grains::of(&c.powder, floor_um)).collect()
+    }
+
+    /// The same with the grains of the powder at one place laid out anew.
+    pub fn with_powder(&self, place: usize, powder: &Powder, floor_um: f64) -> Self {
+        let mut grains = self.grains.clone();
+        grains[place] = Arc::new(Grains::of(powder, floor_um));
+        Self { grains }
     }
 
     /// Volume that each powder brings per mass of scrub, cm³/g: load · w / ρ. Times the dose in g/m² this is the powder's

@@ -99,7 +99,7 @@ pub fn rub(population: &Population, volumes: &[f64], site: &Site, constants: &Mo
 
 /// The grains squeezed at the gap at which the rub settles, who carries it, and how much the grains carry, MPa.
 pub(super) fn settled<'a>(
-    population: &'a Population<'a>,
+    population: &'a Population,
     layers: &[f64],
     contact: &Contact,
     site: &Site,
@@ -143,7 +143,7 @@ pub fn carried_mpa(population: &Population, layers: &[f64], contact: &Contact, g
     load_mpa(&squeeze_all(population, gap_um), layers, contact)
 }
 
-fn squeeze_all<'a>(population: &'a Population<'a>, gap_um: f64) -> Vec<Squeezed<'a>> {
+fn squeeze_all<'a>(population: &'a Population, gap_um: f64) -> Vec<Squeezed<'a>> {
     population.grains.iter().map(|g| Squeezed::new(g, gap_um)).collect()
 }
 
@@ -164,14 +164,14 @@ fn balance_gap(population: &Population, layers: &[f64], contact: &Contact, least
         let root = (scale * load).cbrt();
         (pressure.cbrt().powi(2) - root * root, -2.0 / 3.0 * scale * slope / root)
     };
-    let largest = population.grains.iter().map(Grains::largest_um).fold(least, f64::max);
+    let largest = population.grains.iter().map(|g| g.largest_um()).fold(least, f64::max);
     let (value, slope) = short(least);
     roots::newton_bracketed(short, least, largest, least - value / slope, GAP_TOLERANCE)
 }
 
 /// The grains of one powder that a gap squeezes: whole panels above it, and the panel that it cuts.
 pub(super) struct Squeezed<'a> {
-    pub grains: &'a Grains<'a>,
+    pub grains: &'a Grains,
     pub gap_um: f64,
     pub first_whole: usize,
     pub cut: Option<CutPanel>,
@@ -187,7 +187,7 @@ pub(super) struct CutPanel {
 }
 
 impl<'a> Squeezed<'a> {
-    fn new(grains: &'a Grains<'a>, gap_um: f64) -> Self {
+    fn new(grains: &'a Grains, gap_um: f64) -> Self {
         let first_whole = grains.first_whole_panel(gap_um);
         // No panel is cut when the gap lies below the first or above the last.
         let is_cut = first_whole > 0 && first_whole <= grains.panel_count();

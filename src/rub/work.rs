@@ -2,8 +2,7 @@
 
 use super::contact::contact_at;
 use super::model::{RubModel, Rubbed};
-use super::population::{Grains, Population};
-use crate::blend::Scrub;
+use super::population::Grains;
 use crate::numerics::panel::Cumulative;
 use crate::numerics::roots;
 use gritwise_kernel::groove::{edge_keeping, keenness, relative_depth, relative_section};
@@ -18,7 +17,7 @@ pub struct Work<'a> {
 }
 
 struct PowderWork<'a> {
-    grains: &'a Grains<'a>,
+    grains: &'a Grains,
     keenness: f64,
     gap_um: f64,
     /// What one unit of ∫ q/x dQ3 is of the whole load.
@@ -30,21 +29,15 @@ struct PowderWork<'a> {
 
 impl<'a> Work<'a> {
     /// Spreads a rubbed scrub over sizes; `None` when no grain touches, or so few that the index is next to nothing.
-    pub fn new(
-        model: &RubModel,
-        population: &'a Population<'a>,
-        mass_shares: &[f64],
-        load: f64,
-        rubbed: &Rubbed,
-    ) -> Option<Self> {
+    pub fn new(model: &RubModel, rubbed: &'a Rubbed) -> Option<Self> {
         let constants = model.constants();
         let contact = contact_at(model.reference_site(), constants);
         let gap_um = rubbed.reference().gap_um;
-        let volumes = population.volumes(mass_shares, load);
-        let mut powders: Vec<PowderWork> = population
+        let mut powders: Vec<PowderWork> = rubbed
+            .population
             .grains
             .iter()
-            .zip(&volumes)
+            .zip(&rubbed.volumes)
             .map(|(grains, volume)| {
                 let roundness = grains.roundness();
                 let keenness = keenness(&contact, roundness, constants.horn_hardness_mpa);
@@ -62,13 +55,6 @@ impl<'a> Work<'a> {
             p.index_scale /= index;
         }
         (load > 0.0 && index > 0.0 && rubbed.index >= LEAST_INDEX).then_some(Self { powders })
-    }
-
-    /// Spreads a rubbed scrub over sizes and hands it to `f`. The grains are laid out for this call only, hence the closure.
-    pub fn of_scrub<T>(model: &RubModel, scrub: &Scrub, rubbed: &Rubbed, f: impl FnOnce(Option<&Work>) -> T) -> T {
-        let population = Population::new(&scrub.blend, model.floor_um());
-        let load = scrub.load.fraction();
-        f(Work::new(model, &population, &scrub.blend.mass_shares(), load, rubbed).as_ref())
     }
 
     /// Share of the index per unit of ln x, and share of the load, at ln (x / µm).

@@ -12,7 +12,7 @@ const WIDEST_PANEL: f64 = 1.2;
 const NEGLIGIBLE: f64 = 2e-9;
 
 /// Gauss nodes of a distribution by volume: sizes, and the volume share each stands for.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct SizePanels {
     /// Panel edges, ln µm, rising; one more than panels.
     pub edges_ln: Vec<f64>,

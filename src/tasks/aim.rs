@@ -3,7 +3,7 @@
 use super::{Means, TaskError};
 use crate::aim::{self, Aim, Request, Watch, frontier, likely_blends};
 use crate::files::{AimFile, WrittenScrub, read_aim_file, write_scrub};
-use crate::formula::{misfits_of, misfits_of_powder};
+use crate::formula::misfits_of;
 use crate::plot::{Picture, aim_pictures};
 use crate::report::AimReport;
 use crate::source::Source;
@@ -39,15 +39,7 @@ pub struct Aimed {
 pub fn aim(request: &AimRequest, means: Means) -> Result<Aimed, TaskError> {
     let Means { tables, judge } = means;
     let file = request.aim.name();
-    let AimFile { mut aim, into, avoid_wrong } = read_aim_file(request.aim, tables, judge)?;
-    if let Some(into) = into.as_ref().filter(|_| avoid_wrong) {
-        aim.shelf.retain(|s| misfits_of_powder(into, &s.powder, tables).is_empty());
-        if aim.shelf.is_empty() {
-            let cause =
-                format!("every powder of the shelf would go wrong in {}; leave avoid_wrong out", into.scrub().name);
-            return Err(TaskError::Of { file, cause: cause.into() });
-        }
-    }
+    let AimFile { aim, into } = read_aim_file(request.aim, tables, judge)?;
     let AimRequest { top, resolution_g, watch, .. } = *request;
     let asked = Request { top, resolution_g, explain: true, watch };
     let likely = likely_blends(&aim, judge, tables, &asked).map_err(|e| TaskError::Of { file, cause: e.into() })?;

@@ -4,6 +4,7 @@ use super::program::Shares;
 use crate::aim::statement::problem::Problem;
 use crate::aim::statement::rows::Row;
 use crate::rub::Population;
+use std::sync::Arc;
 
 /// A powder set with its best shares, % of the scrub.
 #[derive(Debug, Clone, PartialEq)]
@@ -104,8 +105,8 @@ impl Problem<'_> {
         rows.into_iter().map(|row| self.scaled(members, row)).collect()
     }
 
-    fn population(&self, members: &[usize]) -> Population<'_> {
-        Population { grains: members.iter().map(|&m| self.candidates[m].grains.clone()).collect() }
+    fn population(&self, members: &[usize]) -> Population {
+        Population { grains: members.iter().map(|&m| Arc::clone(&self.candidates[m].grains)).collect() }
     }
 
     /// The gaps of all sites that the variant rests on; the least gap elsewhere.

@@ -6,6 +6,7 @@ use crate::blend::Scrub;
 use crate::powder::ShelfPowder;
 use crate::rub::Grains;
 use crate::tables::Criterion;
+use std::sync::Arc;
 
 /// What is minimised.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,7 +53,7 @@ pub(in crate::aim) struct Candidate<'a> {
     pub max_pct: f64,
     /// Cost of 1 % of a kilogram of scrub.
     pub cost: f64,
-    pub grains: Grains<'a>,
+    pub grains: Arc<Grains>,
     /// cm³ in a gram of scrub per % of the scrub.
     pub volume: f64,
 }
@@ -182,13 +183,7 @@ fn candidates<'a>(aim: &'a Aim, judge: &Judge, active: &[Target], elastic: &[Tar
             min_pct: shelf.min_pct.max(least_pct),
             max_pct: most,
             cost: if priced { powder.stock.price_per_kg.unwrap_or(0.0) / 100.0 } else { 1.0 },
-            grains: Grains::new(
-                &powder.size.distribution,
-                powder.density.get(),
-                powder.hardness.get(),
-                powder.roundness.get(),
-                floor,
-            ),
+            grains: Arc::new(Grains::of(powder, floor)),
             volume: 0.01 / powder.density.get(),
         }
     };

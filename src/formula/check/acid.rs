@@ -189,7 +189,8 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         number(1000.0 * balance.buffer_capacity(ph)),
     );
     let mut findings = vec![Finding::pass(why, source)];
-    findings.extend(undissolved(s, content, ph));
+    let rest = "the pH is reckoned with what dissolves, the rest crystallises";
+    findings.extend(undissolved(s, &content.balance, ph, rest));
     findings.extend(reckoned(s, content, ph));
     if !content.uncounted.is_empty() {
         let why = format!(
@@ -222,14 +223,13 @@ const CARRIERS: [&str; 10] = [
 ];
 
 /// Acids of which the water does not take all that is there: the rest is a solid, which neither gives protons nor exfoliates nor
-/// preserves.
-fn undissolved(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
+/// preserves; `rest` says what becomes of it.
+pub(super) fn undissolved(s: &Setting, balance: &Balance, ph: f64, rest: &str) -> Vec<Finding> {
     let carriers = names_of(&s.substances, |n| CARRIERS.iter().any(|word| n.is.is_inci(word)));
     let told = |(sparing, share): (&Sparing, f64)| {
         let Sparing { name, most, origin } = sparing;
         let what = format!(
-            "{} % of {name} does not dissolve at pH {ph}: water takes {} mmol/kg undissociated at 25 °C; the pH is reckoned with what \
-             dissolves, the rest crystallises",
+            "{} % of {name} does not dissolve at pH {ph}: water takes {} mmol/kg undissociated at 25 °C; {rest}",
             number(100.0 * share),
             number(1000.0 * most)
         );
@@ -242,7 +242,7 @@ fn undissolved(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         });
         std::iter::once(finding).chain(open)
     };
-    content.balance.undissolved(ph).into_iter().flat_map(told).collect()
+    balance.undissolved(ph).into_iter().flat_map(told).collect()
 }
 
 fn list(pkas: &[f64]) -> String {

@@ -353,7 +353,10 @@ impl Checked {
 pub fn checks(formula: &Formula, tables: &Tables, judge: &Judge) -> Checked {
     let undissolved = judge.assess(formula.scrub());
     let on_skin = Weighed::from(formula).on_skin(tables, judge.model());
-    let judged = on_skin.grains.as_ref().map(|grains| judge.assess(grains));
+    // Most scrubs lose nothing to the jar.
+    let same = on_skin.grains.as_ref() == Some(formula.scrub());
+    let judged =
+        if same { Some(undissolved.clone()) } else { on_skin.grains.as_ref().map(|grains| judge.assess(grains)) };
     let band = judged.as_ref().map_or_else(|| undissolved.verdict.clone(), |a| a.verdict.clone());
     Checked {
         checks: checks_at(formula, &on_skin, band, tables, judge),

@@ -6,8 +6,9 @@ mod spectrum;
 use super::super::content::{acids_in, is_acid};
 use super::super::parts::substances_of;
 use super::super::{Function, Ingredient, Substance};
+use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::formula::balance::free_share;
+use crate::formula::balance::{Balance, free_share};
 use crate::source::same_word;
 use crate::tables::{Preservative, Status};
 
@@ -23,7 +24,7 @@ pub(super) fn check(s: &Setting) -> Check {
         _ => {
             let each = preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i));
             let doses = spectrum::findings(s, &preservatives);
-            each.chain(limits::findings(s, &preservatives)).chain(doses).collect()
+            each.chain(limits::findings(s, &preservatives)).chain(doses).chain(crystals(s)).collect()
         }
     };
     Check::from_findings("preservative", "pH", findings)
@@ -41,6 +42,17 @@ pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
     let is_other = |row: &Preservative| acids.iter().any(|acid| same_word(&acid.inci, &row.inci));
     let mut of_law = rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
     !other && ingredient.inci.is_some() && of_law.any(|row| !is_other(row))
+}
+
+/// What preserves is dissolved. With [acid] the check of its acids tells it.
+fn crystals(s: &Setting) -> Vec<Finding> {
+    match s.formula.ph().filter(|_| s.formula.acid.is_none() && s.free_of_water().is_none() && !s.is_dry()) {
+        Some(ph) => {
+            let balance = Balance::unplanned(s.formula, &s.tables.formula);
+            undissolved(s, &balance, ph, "the rest crystallises and preserves nothing")
+        }
+        None => Vec::new(),
+    }
 }
 
 /// No preservative: right only where nothing grows.

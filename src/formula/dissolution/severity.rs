@@ -205,7 +205,7 @@ impl<'s> Severities<'s> {
             let powder = p.powder;
             Grains::new(distribution, powder.density.get(), powder.hardness.get(), *roundness, floor_um)
         });
-        let population = Population { grains: grains.collect() };
+        let population = Population::from_iter(grains);
         let volumes: Vec<f64> = left.iter().map(|l| l.2).collect();
         self.model.rub_at(self.model.reference_position(), &population, &volumes)
     }

@@ -3,7 +3,7 @@
 use super::super::layout::{Grid, bullets, inset_hung, joined, or_dash, par, part, row};
 use super::super::on_skin::over_the_rub;
 use super::{EstimatePart, ExpectedScore, IntervalPart, LevelPart, Named, PanelReport, PanelScrub, SwapPart};
-use crate::numerics::written::{three, two};
+use crate::numerics::written::{counted, three, two};
 use crate::panel::{CONFIDENCE, DayFinding, Days, PanellistFinding};
 
 /// More pairs than this are counted, not named.
@@ -237,8 +237,4 @@ impl EstimatePart {
 
 fn chance(p: f64) -> String {
     if p < 0.001 { "< 0.001".to_owned() } else { two(p) }
-}
-
-fn counted(n: usize, one: &str) -> String {
-    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }

@@ -13,6 +13,10 @@ use Says::{Count, Gram, Kilogram, Mass, Milligram, Passing, Percent, Retained, V
 const TOTAL_OFF: f64 = 0.005;
 /// How far shares may sum from 100, %, to be taken for shares of each row.
 const SUM_OFF_PCT: f64 = 1.0;
+/// Masses that rise over at least so many rows, by this factor at least in all and by no more than that into the pan, may be sums.
+const LEAST_SUMMED: usize = 4;
+const LEAST_GROWN: f64 = 1.5;
+const MOST_ADDED: f64 = 1.25;
 
 /// The first column of a row.
 enum First {
@@ -316,6 +320,11 @@ impl<'l, 's> Reading<'l, 's> {
         };
         let to_hundred = runs(true) && (last - 100.0).abs() <= SUM_OFF_PCT;
         match (of, percent, cumulative) {
+            (Retained, false, false) if is_sum(rows) && name != "retained_g" => ask(
+                "rises from the coarsest sieve to the pan: each may be what that sieve retained, or all that lies on it and above; write \
+                 \"retained_g\" above the column in the first case, in the second take the row above off each"
+                    .to_owned(),
+            ),
             (Retained, false, false) => Ok("retained_g"),
             (Retained, true, true) => Ok("cum_retained_pct"),
             (Retained, true, false) if of_rows => Ok("retained_pct"),
@@ -442,6 +451,15 @@ impl<'l, 's> Reading<'l, 's> {
         let names = columns(&self.chosen).map(|c| format!("\"{}\"", c.name)).collect();
         Understood { sheet: self.layout.sheet.rebuilt(head, rows), names, said: self.said.join("; ") }
     }
+}
+
+/// Whether masses may be summed from the coarsest sieve down: they rise from row to row, and little is added by the pan. A stack that is too
+/// coarse for its powder rises too, but most of it lies in the pan.
+fn is_sum(rows: &[Taken]) -> bool {
+    let rises = rows.windows(2).all(|w| w[0].value() <= w[1].value());
+    let [coarsest, .., finest, pan] = rows else { return false };
+    let grows = pan.value() >= LEAST_GROWN * coarsest.value();
+    rows.len() >= LEAST_SUMMED && rises && grows && pan.value() <= MOST_ADDED * finest.value()
 }
 
 fn columns(chosen: &Chosen) -> impl Iterator<Item = &Column> {

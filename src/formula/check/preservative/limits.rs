@@ -1,8 +1,9 @@
 //! The most of each preservative that the law allows, summed over all ingredients that bring it.
 
-use super::super::{Finding, Setting, number};
+use super::super::{Finding, Setting};
 use super::{names, part_pct, rows, singles};
 use crate::formula::Ingredient;
+use crate::numerics::written::apart;
 use crate::tables::Preservative;
 
 /// What a substance, or all substances of an entry, come to, % w/w as the law counts.
@@ -31,7 +32,8 @@ impl<'a> Sum<'a> {
             Some(_) => "",
         };
         if over(self.known) {
-            let why = format!("{from}: {} % {what} is over the {limit} % allowed{assumed}", number(self.known));
+            let why =
+                format!("{from}: {} % {what} is over the {limit} % allowed{assumed}", apart(self.known, limit, 3));
             let finding = Finding::stop(why, (row.status, &row.source));
             return Some(finding.of(self.known, limit).unit("% w/w"));
         }
@@ -39,7 +41,7 @@ impl<'a> Sum<'a> {
             let why = format!(
                 "{from}: up to {} % {what}, where {limit} % is allowed{assumed}; give the parts of the blend as ingredients of \
                  their own",
-                number(self.known + self.open)
+                apart(self.known + self.open, limit, 3)
             );
             Finding::missing(why).of(self.known + self.open, limit).unit("% w/w")
         })
@@ -131,7 +133,7 @@ fn blend(s: &Setting, ingredient: &Ingredient) -> Option<Finding> {
     let limit = most.filter(|_| parts.len() == listed)?;
     let pct = ingredient.active_pct();
     (pct > limit * (1.0 + 1e-9)).then(|| {
-        let why = format!("{}: {} % of the blend is over the law in any split", ingredient.name, number(pct));
+        let why = format!("{}: {} % of the blend is over the law in any split", ingredient.name, apart(pct, limit, 3));
         Finding::stop(why, (row.status, &row.source)).of(pct, limit).unit("% w/w")
     })
 }
