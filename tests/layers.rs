@@ -1,5 +1,6 @@
 //! The rooms of the house use only those below them (see DEVELOPERS.md): every `use crate::` line is read.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Rooms, lowest first.
@@ -69,6 +70,30 @@ fn no_arrow_runs_back() {
         }
     }
     assert!(arrows > 80, "the scan found only {arrows} arrows");
+}
+
+/// Types that can be seen beyond their own file bear a name of their own: what is `Weighed` in one room is not something else in another.
+#[test]
+fn no_type_name_stands_for_two_ideas() {
+    let mut files = Vec::new();
+    sources(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut files);
+    let mut seen: BTreeMap<String, PathBuf> = BTreeMap::new();
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        for line in text.lines().map(str::trim_start).filter(|line| line.starts_with("pub")) {
+            let mut words = line.split_whitespace().skip_while(|w| !["struct", "enum", "trait", "type"].contains(w));
+            let Some(name) = words.nth(1) else { continue };
+            let name: String = name.chars().take_while(|c| c.is_alphanumeric()).collect();
+            // A macro's `$name` is none yet.
+            if name.is_empty() {
+                continue;
+            }
+            if let Some(other) = seen.insert(name.clone(), file.clone()).filter(|other| *other != file) {
+                panic!("{name} is in {} and in {}", other.display(), file.display());
+            }
+        }
+    }
+    assert!(seen.len() > 500, "{} types", seen.len());
 }
 
 #[test]

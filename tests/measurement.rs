@@ -2,7 +2,7 @@
 //! which names their sources; what a figure comes to is worked out here.
 
 use crate::common::{assert_close, tables};
-use gritwise::lots::measurement::{Finding, Found, sieve_test, spread};
+use gritwise::lots::measurement::{FoundOddity, Oddity, sieve_test, spread};
 use gritwise::numerics::student::Sample;
 use gritwise::size::table::{TableKind, read};
 use gritwise::size::{SizeError, SizeRecord};
@@ -63,7 +63,7 @@ fn stack(openings: &[u32], grams: &[f64]) -> SizeRecord {
     table(&format!("opening_um,retained_g\n{rows}pan,{:?}\n", grams[openings.len()])).unwrap()
 }
 
-fn found_on(record: &SizeRecord, charged_g: Option<f64>, sieve_mm: f64) -> Vec<Found> {
+fn found_on(record: &SizeRecord, charged_g: Option<f64>, sieve_mm: f64) -> Vec<FoundOddity> {
     sieve_test(record, charged_g, limits().loss_most_pct, sieve_mm, &tables().standards, limits())
 }
 
@@ -79,10 +79,10 @@ fn every_sieve_of_a_stack_can_be_overloaded() {
                 let mut grams = [0.3 * most; 6];
                 grams[place] = held;
                 let found = found_on(&stack(&STACK, &grams), None, sieve_mm);
-                let of: Vec<&Finding> = found.iter().map(|f| &f.finding).collect();
-                let loads: Vec<&&Finding> = of.iter().filter(|f| matches!(f, Finding::Overloaded { .. })).collect();
+                let of: Vec<&Oddity> = found.iter().map(|f| &f.finding).collect();
+                let loads: Vec<&&Oddity> = of.iter().filter(|f| matches!(f, Oddity::Overloaded { .. })).collect();
                 assert_eq!(loads.len(), usize::from(over), "{opening} µm, {held} g: {of:?}");
-                if let [Finding::Overloaded { opening_um, held_g, most_g }] = loads[..] {
+                if let [Oddity::Overloaded { opening_um, held_g, most_g }] = loads[..] {
                     assert_eq!(*opening_um, f64::from(*opening));
                     assert_close("held", *held_g, held, 1e-9);
                     assert_close("most", *most_g, most, 1e-9);
@@ -107,16 +107,16 @@ fn an_empty_sieve_stands_between_full_ones() {
     let least = (30.0 / width(250, 300)).min(20.0 / width(180, 212)) * ratio * width(212, 250);
     for (by, empty) in [(0.999, true), (1.001, false)] {
         let found = found_on(&stack(&STACK, &grams(least * by)), None, 200.0);
-        let of: Vec<&Found> = found.iter().filter(|f| matches!(f.finding, Finding::EmptySieve { .. })).collect();
+        let of: Vec<&FoundOddity> = found.iter().filter(|f| matches!(f.finding, Oddity::EmptySieve { .. })).collect();
         assert_eq!(of.len(), usize::from(empty), "{by}: {found:?}");
-        assert!(of.iter().all(|f| f.grave && f.finding == Finding::EmptySieve { opening_um: 212.0 }), "{of:?}");
+        assert!(of.iter().all(|f| f.grave && f.finding == Oddity::EmptySieve { opening_um: 212.0 }), "{of:?}");
     }
     // A neighbour counts as full from its share of the whole on, which is 100 g here but for the middle one.
     for (by, empty) in [(0.99, false), (1.01, true)] {
         let neighbour = by * limits().full_pct;
         let grams = [40.0, 30.0, 0.0, neighbour, 0.0, 30.0 - neighbour];
         let found = found_on(&stack(&STACK, &grams), None, 200.0);
-        assert_eq!(found.iter().any(|f| matches!(f.finding, Finding::EmptySieve { .. })), empty, "{by}: {found:?}");
+        assert_eq!(found.iter().any(|f| matches!(f.finding, Oddity::EmptySieve { .. })), empty, "{by}: {found:?}");
     }
 }
 
@@ -128,15 +128,29 @@ fn a_sieve_left_out_matters_where_much_lies() {
         let pct = by * limits().gap_pct;
         let rest = (100.0 - pct) / 5.0;
         let found = found_on(&stack(&openings, &[rest, rest, rest, pct, rest, rest]), None, 200.0);
-        let of: Vec<&Finding> = found.iter().map(|f| &f.finding).collect();
+        let of: Vec<&Oddity> = found.iter().map(|f| &f.finding).collect();
         match of[..] {
-            [Finding::LeftOut { missing_um, share_pct }] if told => {
+            [Oddity::LeftOut { missing_um, share_pct }] if told => {
                 assert_eq!(missing_um, &[180.0], "ASTM E11");
                 assert_close("share", *share_pct, pct, 1e-9);
             }
             [] if !told => {}
             _ => panic!("{by}: {of:?}"),
         }
+    }
+}
+
+/// A stack of every second sieve of ASTM E11 leaves none out; one sieve more missing from it does.
+#[test]
+fn every_second_sieve_is_a_stack_too() {
+    let told = |openings: &[u32]| {
+        let found = found_on(&stack(openings, &[5.0, 10.0, 35.0, 40.0, 10.0]), None, 200.0);
+        found.into_iter().map(|f| f.finding).collect::<Vec<_>>()
+    };
+    assert_eq!(told(&[425, 300, 212, 150]), []);
+    match &told(&[425, 300, 212, 106])[..] {
+        [Oddity::LeftOut { missing_um, .. }] => assert_eq!(missing_um, &[180.0, 150.0, 125.0]),
+        other => panic!("{other:?}"),
     }
 }
 
@@ -155,7 +169,7 @@ fn losses_count_either_way() {
         ] {
             let found = found_on(&lot, charged(sign * loss), 200.0);
             let of = found.iter().find_map(|f| match f.finding {
-                Finding::Loss { pct, limit_pct } => Some((pct, limit_pct, f.grave)),
+                Oddity::Loss { pct, limit_pct } => Some((pct, limit_pct, f.grave)),
                 _ => None,
             });
             assert_eq!(of.map(|(_, limit, grave)| (limit, grave)), told, "{sign} {loss}");
@@ -187,7 +201,7 @@ fn repeats_may_differ_so_far() {
                 figures[place].1 = of_cv(figures[place].1.mean, cv);
                 let found = spread(&figures, limits);
                 let of = found.iter().map(|f| match &f.finding {
-                    Finding::Spread { figure, limit_pct, .. } => (*figure, *limit_pct, f.grave),
+                    Oddity::Spread { figure, limit_pct, .. } => (*figure, *limit_pct, f.grave),
                     other => panic!("{other:?}"),
                 });
                 let wanted: Vec<_> = told.iter().map(|(limit, grave)| (figures[place].0, *limit, *grave)).collect();

@@ -1,9 +1,9 @@
 //! `gritwise panel` as a maker would call it, its bad input, its picture, and the laws that a fit must obey.
 
 use crate::common::{assert_clear, run_in, text_boxes};
-use gritwise::numerics::mixed::{Cell, Layout};
+use gritwise::numerics::mixed::{MixedLayout, Observation};
 use gritwise::numerics::{normal, student};
-use gritwise::panel::{Estimate, Fitted, Panel, Prior, Scale, Score, Standing, Tested, analyse, estimate};
+use gritwise::panel::{Fitted, Panel, Posterior, Prior, Score, ScoreScale, Standing, Tested, analyse, estimate};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::fs;
@@ -143,7 +143,7 @@ fn zeros_and_low_scales_go_by_categories_and_come_back_from_their_file() {
 #[test]
 fn perfect_agreement_by_categories_is_a_rise() {
     let mut perfect = panel(5, |_, s| [2.0, 5.0, 6.0, 8.0, 9.0, 10.0][s]);
-    perfect.scale = Scale::new(0.0, 10.0).unwrap();
+    perfect.scale = ScoreScale::new(0.0, 10.0).unwrap();
     let found = analyse(&perfect, "test");
     assert_eq!(found.standing, Standing::Calibrated);
     assert!((found.spearman.unwrap().p - 2.0 / 720.0).abs() < 1e-12);
@@ -426,7 +426,7 @@ pub(crate) fn panel(panellists: usize, score: impl Fn(usize, usize) -> f64) -> P
     let scrubs = INDICES.iter().enumerate().map(|(i, &index)| Tested { name: format!("scrub {i}"), index });
     let pairs = (0..panellists).flat_map(|t| (0..INDICES.len()).map(move |s| (t, s)));
     Panel {
-        scale: Scale::new(0.0, 1000.0).unwrap(),
+        scale: ScoreScale::new(0.0, 1000.0).unwrap(),
         scrubs: scrubs.collect(),
         panellists: (0..panellists).map(|t| format!("taster {t}")).collect(),
         days: Vec::new(),
@@ -523,14 +523,14 @@ fn the_interval_of_the_exponent_covers_as_it_says() {
             let levels: Vec<f64> = (0..6).map(|_| 0.3 * noise.next()).collect();
             let deviations: Vec<f64> = (0..6).map(|_| scrub_sd * noise.next()).collect();
             let pairs = (0..6).flat_map(|t| (0..6).map(move |s| (t, s))).filter(|(t, s)| (t + 2 * s) % 9 != 4);
-            let cells: Vec<Cell> = pairs
+            let cells: Vec<Observation> = pairs
                 .map(|(t, s)| {
                     let value = levels[t] + 0.6 * x[s] + deviations[s] + score_sd * noise.next();
-                    Cell { block: t, group: s, value }
+                    Observation { block: t, group: s, value }
                 })
                 .collect();
             let count = cells.len() as f64;
-            let trend = Layout::new(cells, 6, 6).trend(&x).unwrap();
+            let trend = MixedLayout::new(cells, 6, 6).trend(&x).unwrap();
             let off = (trend.slope - 0.6).abs();
             held += usize::from(off <= student::quantile(0.975, trend.df) * trend.slope_se);
             let spread: f64 = x.iter().map(|v| (v - x.iter().sum::<f64>() / 6.0).powi(2)).sum();
@@ -580,7 +580,7 @@ proptest! {
 }
 
 /// Scores of four panellists who go by an index that a quantity of the model, z, moves by `pull` of each scrub.
-fn estimated(z: f64, pull: [f64; 6]) -> Estimate {
+fn estimated(z: f64, pull: [f64; 6]) -> Posterior {
     let index = |s: usize, z: f64| INDICES[s] * z.powf(pull[s]);
     let noise = |t: usize, s: usize| 1.0 + 0.01 * ((5 * t + 3 * s) % 7) as f64;
     let scores = panel(4, |t, s| 0.5 * noise(t, s) * index(s, z).powf(0.6));

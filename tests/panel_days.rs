@@ -2,7 +2,7 @@
 
 use crate::common::run_in;
 use crate::panel::{INDICES, Noise, json, number, panel, workshop};
-use gritwise::panel::{Days, Fitted, Panel, Scale, Score, Standing, analyse};
+use gritwise::panel::{Days, Fitted, Panel, Score, ScoreScale, Standing, analyse};
 use std::fs;
 
 /// Days on which a panellist (first) scores a scrub (second).
@@ -113,7 +113,7 @@ fn ordered_categories_are_freed_from_days() {
             let later = if s.day == 1 { shift } else { 0.0 };
             s.score = (latent[6 * s.panellist + s.scrub] + later).floor().clamp(0.0, 14.0) - 1.0;
         }
-        made.scale = Scale::new(-1.0, 20.0).unwrap();
+        made.scale = ScoreScale::new(-1.0, 20.0).unwrap();
         if !days {
             made.days.clear();
         }

@@ -6,7 +6,7 @@ use gritwise::formula::balance::{Balance, Protolyte, buffer_pair, charge, davies
 use gritwise::formula::dissolution::{
     DissolvingScrub, RubConditions, Shrinking, Solubility, in_jar, mass_transfer_um_s,
 };
-use gritwise::formula::packing::{Class, densest, of_blend, relative_viscosity};
+use gritwise::formula::packing::{PackedClass, densest, of_blend, relative_viscosity};
 use gritwise::formula::settling::{Fall, drag_coefficient, hindrance_exponent, share_of_yield_number, yield_stress};
 use gritwise::powder::Powder;
 use gritwise::rub::RubModel;
@@ -169,7 +169,7 @@ fn krieger_dougherty() {
 }
 
 fn two(ratio: f64, coarse: f64, alone: f64) -> f64 {
-    let class = |size, share| Class { size, share, alone };
+    let class = |size, share| PackedClass { size, share, alone };
     densest(&[class(1.0, coarse), class(1.0 / ratio, 1.0 - coarse)])
 }
 
@@ -344,7 +344,7 @@ proptest! {
     fn no_mixture_packs_looser_than_its_parts(
         classes in prop::collection::vec((1.0..1000.0_f64, 0.01..1.0_f64), 1..8),
     ) {
-        let classes: Vec<Class> = classes.into_iter().map(|(size, share)| Class { size, share, alone: 0.6 }).collect();
+        let classes: Vec<PackedClass> = classes.into_iter().map(|(size, share)| PackedClass { size, share, alone: 0.6 }).collect();
         let density = densest(&classes);
         prop_assert!((0.6 - 1e-12..1.0).contains(&density), "{density}");
     }

@@ -1,7 +1,7 @@
 //! The statistics of a panel against published examples and against SciPy and statsmodels (`tests/reference/`).
 
 use crate::common::{assert_close, assert_near, numbers, reference};
-use gritwise::numerics::mixed::{Cell, Layout};
+use gritwise::numerics::mixed::{MixedLayout, Observation};
 use gritwise::numerics::ordinal::{self, Rating};
 use gritwise::numerics::rank;
 use serde_json::Value;
@@ -45,8 +45,8 @@ fn nist_norris() {
         11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3, 0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2,
         669.1, 448.9, 0.5,
     ];
-    let cells = Y.iter().enumerate().map(|(group, &value)| Cell { block: 0, group, value }).collect();
-    let trend = Layout::new(cells, 1, 36).trend(&X).unwrap();
+    let cells = Y.iter().enumerate().map(|(group, &value)| Observation { block: 0, group, value }).collect();
+    let trend = MixedLayout::new(cells, 1, 36).trend(&X).unwrap();
     assert_close("slope", trend.slope, 1.002_116_818_020_45, 1e-12);
     assert_close("its standard deviation", trend.slope_se, 0.429_796_848_199_937e-3, 1e-9);
     assert_close("intercept", trend.at(0.0), -0.262_323_073_774_029, 1e-9);
@@ -61,11 +61,11 @@ fn the_mixed_model_is_that_of_statsmodels() {
     for case in cases("mixed") {
         let cell = |c: &Value| {
             let c = numbers(c);
-            Cell { block: c[0] as usize, group: c[1] as usize, value: c[2] }
+            Observation { block: c[0] as usize, group: c[1] as usize, value: c[2] }
         };
         let cells = case["cells"].as_array().unwrap().iter().map(cell).collect();
         let x = numbers(&case["x"]);
-        let layout = Layout::new(cells, number(&case, "blocks") as usize, x.len());
+        let layout = MixedLayout::new(cells, number(&case, "blocks") as usize, x.len());
         let trend = layout.trend(&x).unwrap();
         let name = case["name"].as_str().unwrap();
         for (what, got, tolerance) in [
@@ -88,11 +88,11 @@ fn the_mixed_model_is_that_of_statsmodels() {
 fn crossed_days_are_those_of_statsmodels() {
     for case in cases("crossed") {
         let rows: Vec<Vec<f64>> = case["cells"].as_array().unwrap().iter().map(numbers).collect();
-        let cell = |r: &Vec<f64>| Cell { block: r[0] as usize, group: r[1] as usize, value: r[2] };
+        let cell = |r: &Vec<f64>| Observation { block: r[0] as usize, group: r[1] as usize, value: r[2] };
         let place = |r: &Vec<f64>, k: usize| r[k] as usize;
         let x = numbers(&case["x"]);
         let (blocks, days) = (number(&case, "blocks") as usize, number(&case, "days") as usize);
-        let layout = Layout::crossed(
+        let layout = MixedLayout::crossed(
             rows.iter().map(cell).collect(),
             &rows.iter().map(|r| place(r, 3)).collect::<Vec<_>>(),
             blocks,
@@ -114,17 +114,17 @@ fn crossed_days_are_those_of_statsmodels() {
         assert_close(&format!("{name}: slope of statsmodels"), trend.slope, number(theirs, "slope"), 1e-6);
         assert_close(&format!("{name}: its error"), trend.slope_se, number(theirs, "slope_se"), 1e-3);
         // Days are groups once scrubs stand beside the blocks.
-        let of_days = rows.iter().map(|r| Cell { group: place(r, 3), ..cell(r) }).collect();
+        let of_days = rows.iter().map(|r| Observation { group: place(r, 3), ..cell(r) }).collect();
         let scrubs: Vec<usize> = rows.iter().map(|r| place(r, 1)).collect();
-        let levels = Layout::crossed(of_days, &scrubs, blocks, days).effects().unwrap();
+        let levels = MixedLayout::crossed(of_days, &scrubs, blocks, days).effects().unwrap();
         for (got, want) in levels.iter().zip(numbers(&case["day_levels"])) {
             assert_near(&format!("{name}: day"), *got, want, 1e-6, 1e-9);
         }
         // A day of one's own for every block changes nothing that the block has not taken out already.
         let alone: Vec<usize> = rows.iter().map(|r| place(r, 0)).collect();
-        let cells: Vec<Cell> = rows.iter().map(cell).collect();
+        let cells: Vec<Observation> = rows.iter().map(cell).collect();
         let (plain, same) =
-            (Layout::new(cells.clone(), blocks, x.len()), Layout::crossed(cells, &alone, blocks, x.len()));
+            (MixedLayout::new(cells.clone(), blocks, x.len()), MixedLayout::crossed(cells, &alone, blocks, x.len()));
         assert_close("slope", same.trend(&x).unwrap().slope, plain.trend(&x).unwrap().slope, 1e-9);
         assert_eq!(same.noise_df(), plain.noise_df());
     }

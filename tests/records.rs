@@ -3,7 +3,7 @@
 use crate::common::run_in;
 use crate::common::tables;
 use gritwise::lots::register::LotCode;
-use gritwise::records::batches::{self, BatchesError, Outcome, Used, Weighed};
+use gritwise::records::batches::{self, BatchOutcome, BatchesError, Used, WeighedBatch};
 use gritwise::records::fills::Fills;
 use gritwise::source::sha256_hex;
 use serde_json::Value;
@@ -183,8 +183,8 @@ fn what_came_of_it_stands_beside_what_went_in() {
 }
 
 /// A batch whose units hold so much.
-fn weighed(unit_g: Option<f64>, unit_ml: Option<f64>) -> Weighed {
-    Weighed {
+fn weighed(unit_g: Option<f64>, unit_ml: Option<f64>) -> WeighedBatch {
+    WeighedBatch {
         batch: LotCode::new("B-1").unwrap(),
         date: "2026-11-30".parse().unwrap(),
         product: "x".into(),
@@ -258,9 +258,9 @@ fn fill_weights_are_held_against_the_average_system() {
     assert_eq!((status, made["made"]["fills"]["passes"].as_bool()), (0, Some(true)));
 }
 
-fn entry(code: &str) -> Weighed {
+fn entry(code: &str) -> WeighedBatch {
     let used = |name: &str, lot: Option<&str>| Used { name: name.into(), lot: lot.map(str::to_owned), grams: 33.4 };
-    Weighed {
+    WeighedBatch {
         batch: LotCode::new(code).unwrap(),
         date: "2026-11-30".parse().unwrap(),
         product: "=Räucher, \"fine\"".into(),
@@ -305,7 +305,7 @@ fn many_writers_lose_nothing_and_a_code_stands_once() {
             scope.spawn(move || {
                 for i in 0..5 {
                     batches::append(path, &entry(&format!("B-{thread}-{i}"))).unwrap();
-                    let outcome = Outcome { ph: Some(4.8), ..Outcome::default() };
+                    let outcome = BatchOutcome { ph: Some(4.8), ..BatchOutcome::default() };
                     batches::append_outcome(path, &LotCode::new(&format!("B-{thread}-{i}")).unwrap(), &outcome)
                         .unwrap();
                 }

@@ -492,6 +492,19 @@ fn a_ph_out_of_its_window_stops_the_sheet() {
     let (status, sheet) = sour(&lye(9.6)).batch(&["--mass", "1kg"]);
     assert_eq!((status, sheet["stops"].as_array().unwrap().len()), (0, 0), "{}", sheet["stops"]);
     assert!(sheet["check_cautions"].as_array().unwrap().iter().any(|c| c.as_str().unwrap().starts_with("ph-window")));
+    // On either side it stops where both reckonings are out by more than they may be off, and not before.
+    let agreement = crate::common::tables().formula.constants.ph_agreement.value;
+    let mut seen = [false; 3];
+    for pct in [6.0, 7.0, 7.6, 8.0, 8.4, 9.6, 10.2, 10.6, 11.0] {
+        let sheet = sour(&lye(pct)).batch(&["--mass", "1kg", "--resolution", "1mg"]).1;
+        let [a, b] = ["ph", "ph_in_salt"].map(|key| sheet[key]["weighed"].as_f64().unwrap());
+        let (below, above) = (a.max(b) < 4.5 - agreement, a.min(b) > 5.0 + agreement);
+        let stops = sheet["stops"].as_array().unwrap();
+        let stopped = stops.iter().any(|s| s.as_str().unwrap().starts_with("pH: what is weighed in"));
+        assert_eq!(stopped, below || above, "{pct} % of lye: pH {a} and {b}: {stops:?}");
+        seen[usize::from(above) + 2 * usize::from(below)] = true;
+    }
+    assert_eq!(seen, [true; 3]);
 }
 
 #[test]

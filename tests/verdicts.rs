@@ -9,7 +9,7 @@ mod preservatives;
 mod safety;
 
 use crate::common::{assert_close, tables};
-use gritwise::formula::Verdict::{self, Caution, NotJudged, Pass, Stop};
+use gritwise::formula::CheckVerdict::{self, Caution, NotJudged, Pass, Stop};
 use gritwise::formula::packing;
 use jar::{Jar, jar};
 use std::collections::BTreeSet;
@@ -21,17 +21,17 @@ struct Turn {
     limit: f64,
     /// How far below and above it is tried, as a share of it.
     step: f64,
-    below: Verdict,
-    above: Verdict,
+    below: CheckVerdict,
+    above: CheckVerdict,
     /// At the figure itself, where a file can state it.
-    at: Option<Verdict>,
+    at: Option<CheckVerdict>,
     /// The limit that the check tells beside the graver verdict.
     told: Option<f64>,
     made: Box<dyn Fn(f64) -> Jar>,
 }
 
 impl Turn {
-    fn at(self, verdict: Verdict) -> Self {
+    fn at(self, verdict: CheckVerdict) -> Self {
         Self { at: Some(verdict), ..self }
     }
 
@@ -45,7 +45,7 @@ impl Turn {
     }
 
     /// Tries it, and says which verdicts it reached.
-    fn try_it(&self) -> [(&'static str, Verdict); 2] {
+    fn try_it(&self) -> [(&'static str, CheckVerdict); 2] {
         let Self { key, what, limit, step, below, above, .. } = self;
         let sides = [(limit * (1.0 - step), *below), (limit * (1.0 + step), *above)];
         for (figure, verdict) in sides {
@@ -69,7 +69,7 @@ fn turn(
     key: &'static str,
     what: impl Into<String>,
     limit: f64,
-    [below, above]: [Verdict; 2],
+    [below, above]: [CheckVerdict; 2],
     made: impl Fn(f64) -> Jar + 'static,
 ) -> Turn {
     let (what, made) = (what.into(), Box::new(made));
@@ -79,17 +79,17 @@ fn turn(
 /// A scrub for which a check says something without a figure, and words of why.
 struct State {
     key: &'static str,
-    verdict: Verdict,
+    verdict: CheckVerdict,
     why: &'static str,
     jar: Jar,
 }
 
-fn state(key: &'static str, verdict: Verdict, why: &'static str, jar: Jar) -> State {
+fn state(key: &'static str, verdict: CheckVerdict, why: &'static str, jar: Jar) -> State {
     State { key, verdict, why, jar }
 }
 
 impl State {
-    fn try_it(&self) -> (&'static str, Verdict) {
+    fn try_it(&self) -> (&'static str, CheckVerdict) {
         let check = self.jar.check(self.key);
         assert_eq!(check.verdict, self.verdict, "{}: {check:#?}", self.why);
         assert!(check.why.contains(self.why), "no {:?} in {check:#?}", self.why);
@@ -98,7 +98,7 @@ impl State {
 }
 
 /// Every check with every verdict that it can give.
-const CAN: [(&str, &[Verdict]); 18] = [
+const CAN: [(&str, &[CheckVerdict]); 18] = [
     ("total", &[Pass, NotJudged, Stop]),
     ("acid-active", &[Pass, NotJudged, Caution, Stop]),
     ("acid-free", &[Pass, NotJudged, Caution, Stop]),
@@ -126,7 +126,8 @@ fn every_verdict_can_be_reached() {
     let mut reached = BTreeSet::new();
     reached.extend(turns.iter().flatten().flat_map(Turn::try_it));
     reached.extend(states.iter().flatten().map(State::try_it));
-    let all: BTreeSet<(&str, Verdict)> = CAN.iter().flat_map(|(key, can)| can.iter().map(|v| (*key, *v))).collect();
+    let all: BTreeSet<(&str, CheckVerdict)> =
+        CAN.iter().flat_map(|(key, can)| can.iter().map(|v| (*key, *v))).collect();
     assert_eq!(reached, all);
     let keys: Vec<&str> = jar().checks().iter().map(|c| c.key).collect();
     assert_eq!(keys, CAN.map(|(key, _)| key), "a check that this table lacks");

@@ -55,7 +55,7 @@ const COARSEST: f64 = 0.01;
 
 /// What a search gives.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Answer {
+pub struct AimSolution {
     /// The best blends, best first.
     pub blends: Vec<Found>,
     /// Why there is none.
@@ -90,7 +90,7 @@ impl Aim {
     ///
     /// # Errors
     /// [`AimError`] when a price is missing, the whole stock is too small for the batch, or the balance too coarse for it.
-    pub fn solve(&self, judge: &Judge, top: usize, resolution_g: Option<f64>) -> Result<Answer, AimError> {
+    pub fn solve(&self, judge: &Judge, top: usize, resolution_g: Option<f64>) -> Result<AimSolution, AimError> {
         self.answer(judge, &Request { top, resolution_g, explain: true, watch: None })
     }
 
@@ -99,7 +99,7 @@ impl Aim {
     ///
     /// # Errors
     /// As [`Aim::solve`].
-    pub fn answer(&self, judge: &Judge, request: &Request) -> Result<Answer, AimError> {
+    pub fn answer(&self, judge: &Judge, request: &Request) -> Result<AimSolution, AimError> {
         self.check_prices()?;
         self.check_stock()?;
         if let Some(resolution_g) = request.resolution_g.filter(|step| *step > COARSEST * self.batch_g) {
@@ -124,7 +124,7 @@ impl Aim {
         Ok(answer)
     }
 
-    fn searched(&self, judge: &Judge, request: &Request, explain: bool) -> Answer {
+    fn searched(&self, judge: &Judge, request: &Request, explain: bool) -> AimSolution {
         let effort = Effort::watched(request.watch);
         let top = if request.resolution_g.is_some() { request.top.max(ROUNDED) + SPARE } else { request.top };
         let (search, mut blends) = self.best(judge, top, effort);
@@ -137,7 +137,7 @@ impl Aim {
         let conflict = (is_none && explain).then(|| conflict::explain(self, judge, &search, effort));
         let remarks = remarks(&search);
         let (stopped_at, doubtful) = (search.stopped_at, search.doubtful);
-        Answer { blends, conflict, stopped_at, doubtful, least_pct: self.least_pct, remarks }
+        AimSolution { blends, conflict, stopped_at, doubtful, least_pct: self.least_pct, remarks }
     }
 
     /// Names blends by their place.

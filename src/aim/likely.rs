@@ -5,7 +5,7 @@
 //! power that is halved down to the least whose best blend is sure by the draws that every command shows and by as many fresh ones.
 //! What is given is the best that was met on any of these ways: that no other blend is as sure and better is not proven, and not said to be.
 
-use super::answer::{AimError, Answer, Request};
+use super::answer::{AimError, AimSolution, Request};
 use super::mend::conflict::{Conflict, Conflicting};
 use super::statement::found::{Found, Rounding};
 use super::statement::target::{Aim, Target};
@@ -32,7 +32,7 @@ const CLOSE: f64 = 2e-3;
 #[derive(Debug, Clone)]
 pub struct Likely {
     /// The blends, as the stated limits judge them.
-    pub answer: Answer,
+    pub answer: AimSolution,
     /// How sure the band of each is.
     pub sure: Vec<Sure>,
     /// The limits that the first blend was found under.
@@ -105,7 +105,7 @@ enum Led {
 }
 
 impl Hunt<'_, '_> {
-    fn run(&mut self, stated: Answer) -> Result<Likely, AimError> {
+    fn run(&mut self, stated: AimSolution) -> Result<Likely, AimError> {
         let best = stated.blends[0].clone();
         let is_proven =
             matches!(self.take(&stated, Rc::new(self.judge.clone())), Led::Sure) && stated.stopped_at.is_none();
@@ -117,7 +117,7 @@ impl Hunt<'_, '_> {
                 }
             }
         }
-        let stated = Answer { stopped_at: self.stopped_at.or(stated.stopped_at), ..stated };
+        let stated = AimSolution { stopped_at: self.stopped_at.or(stated.stopped_at), ..stated };
         if self.sure_ones().next().is_some() { Ok(self.likely(stated, !is_proven)) } else { Ok(self.none(stated)) }
     }
 
@@ -183,7 +183,7 @@ impl Hunt<'_, '_> {
     }
 
     /// Draws the blends of an answer that may be given, keeps them, and says what the best came to.
-    fn take(&mut self, answer: &Answer, under: Rc<Judge>) -> Led {
+    fn take(&mut self, answer: &AimSolution, under: Rc<Judge>) -> Led {
         for (i, found) in answer.blends.iter().enumerate() {
             let is_known = self.looked_at.iter().any(|l| l.found.shares == found.shares);
             if is_known || i > 0 && found.objective.unwrap_or(f64::INFINITY) >= self.worth_of_last() {
@@ -252,7 +252,7 @@ impl Hunt<'_, '_> {
     }
 
     /// The best of all that is sure.
-    fn likely(&mut self, answer: Answer, drawn_in: bool) -> Likely {
+    fn likely(&mut self, answer: AimSolution, drawn_in: bool) -> Likely {
         let share = self.share;
         let mut kept: Vec<LookedAt> = self.looked_at.drain(..).filter(|l| l.share >= share).collect();
         kept.sort_by(LookedAt::order);
@@ -267,11 +267,11 @@ impl Hunt<'_, '_> {
         let sure = best.iter().map(|l| l.sure.clone()).collect();
         let mut blends: Vec<Found> = best.into_iter().map(|l| l.found).collect();
         self.aim.number(&mut blends);
-        Likely { answer: Answer { blends, ..answer }, sure, judge, drawn_in }
+        Likely { answer: AimSolution { blends, ..answer }, sure, judge, drawn_in }
     }
 
     /// No blend was found that is so sure: the surest, and by how much it falls short.
-    fn none(&mut self, stated: Answer) -> Likely {
+    fn none(&mut self, stated: AimSolution) -> Likely {
         let surest = self.looked_at.iter().max_by(|a, b| a.share.total_cmp(&b.share));
         let share = |l: &LookedAt| sure(&l.found.scrub, self.judge, self.tables, Sampling::VERDICT).share(self.rank);
         let short = surest.map(|l| 100.0 * (self.share - share(l).min(l.share)).max(0.0));
@@ -283,7 +283,7 @@ impl Hunt<'_, '_> {
             nearest: nearest.pop(),
             misses: short.map(|by| (Target::Sure, by)).into_iter().collect(),
         };
-        let answer = Answer { blends: Vec::new(), conflict: Some(conflict), ..stated };
+        let answer = AimSolution { blends: Vec::new(), conflict: Some(conflict), ..stated };
         Likely { answer, sure: Vec::new(), judge: self.judge.clone(), drawn_in: true }
     }
 }

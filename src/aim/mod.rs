@@ -47,7 +47,7 @@ mod mend;
 mod solve;
 mod statement;
 
-pub use answer::{AimError, Answer, Request};
+pub use answer::{AimError, AimSolution, Request};
 pub use likely::{Likely, likely_blends};
 pub use mend::conflict::{Conflict, Conflicting};
 pub use mend::frontier::{FrontierPoint, frontier};

@@ -1,7 +1,7 @@
 //! `gritwise aim`
 
 use super::waiting::Waiting;
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::aim::Progress;
 use crate::formula::quantity;
 use crate::source::{Source, read_bytes};
@@ -55,7 +55,7 @@ pub(super) struct AimCommand {
 }
 
 impl AimCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let waiting = Waiting::new(self.seconds);
         let watch = |progress: &Progress| waiting.goes_on(progress);
         let request = AimRequest {
@@ -78,7 +78,7 @@ impl AimCommand {
         output::write_results(&files, [&self.file], self.force)?;
         let report = &aimed.report;
         output::show(report, || report.to_text(), self.json)?;
-        Ok(if report.blends.is_empty() { Answer::No } else { Answer::Yes })
+        Ok(if report.blends.is_empty() { YesNo::No } else { YesNo::Yes })
     }
 
     fn stem(&self) -> String {

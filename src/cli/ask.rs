@@ -1,6 +1,6 @@
 //! `gritwise ask`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::source::Source;
 use crate::tasks::{Means, ask_of_material, ask_of_powder};
 use anyhow::Result;
@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 /// safety and product file need. Without one, for a material of which nothing is in hand.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  gritwise ask scrub.toml \"Olive stone\" --write olive.html\n  gritwise ask olive")]
-pub(super) struct Ask {
+pub(super) struct AskCommand {
     /// The scrub file; or a material, where nothing stands behind it
     #[arg(value_name = "FILE.toml|MATERIAL")]
     first: String,
@@ -26,8 +26,8 @@ pub(super) struct Ask {
     paper: output::Paper,
 }
 
-impl Ask {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl AskCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let file: Option<PathBuf> = self.powder.as_ref().map(|_| PathBuf::from(&self.first));
         let report = match &self.powder {
             Some(powder) => ask_of_powder(Source::from(Path::new(&self.first)), powder, means),
@@ -35,6 +35,6 @@ impl Ask {
         };
         let report = report.map_err(super::of_task)?;
         self.paper.show(file.iter(), &report, &report.to_document())?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }

@@ -1,7 +1,7 @@
 //! `gritwise batch`
 
 use super::record::Record;
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::formula::batch::{Order, Units};
 use crate::formula::quantity;
 use crate::records::stock;
@@ -68,7 +68,7 @@ pub(super) struct BatchCommand {
 }
 
 impl BatchCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let shelf = self.shelf.as_ref().map(Source::from);
         let drawn = self.record.stock.as_ref().map(|path| stock::read(path)).transpose()?.unwrap_or_default();
@@ -94,7 +94,7 @@ impl BatchCommand {
             Some(recorded) => self.record.write(&recorded, &report)?,
             None => {}
         }
-        Ok(if is_no { Answer::No } else { Answer::Yes })
+        Ok(if is_no { YesNo::No } else { YesNo::Yes })
     }
 }
 

@@ -1,6 +1,6 @@
 //! `gritwise blend`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::source::Source;
 use crate::tasks::{BlendRequest, Means, blend};
 use anyhow::Result;
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 /// The scrub file is TOML; `gritwise start DIR` writes one with comments. Sizes may come from a sieve or laser table, a
 /// mesh or micron range, a grit, or percentiles from the supplier's sheet.
 #[derive(Debug, Args)]
-pub(super) struct Blend {
+pub(super) struct BlendCommand {
     /// The scrub file
     #[arg(value_name = "FILE.toml")]
     file: PathBuf,
@@ -50,8 +50,8 @@ pub(super) struct Blend {
     quick: bool,
 }
 
-impl Blend {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl BlendCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let required = self.require.as_deref().map(|name| super::required_rank(means.judge, name)).transpose()?;
         let request = BlendRequest {
             scrub: Source::from(&self.file),
@@ -72,9 +72,9 @@ impl Blend {
         Ok(match done.short {
             Some(short) => {
                 output::remark(&format!("gritwise: {short}"));
-                Answer::No
+                YesNo::No
             }
-            None => Answer::Yes,
+            None => YesNo::Yes,
         })
     }
 }

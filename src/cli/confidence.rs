@@ -1,7 +1,7 @@
 //! `gritwise confidence`
 
-use super::waiting::Line;
-use super::{Answer, output};
+use super::waiting::StatusLine;
+use super::{YesNo, output};
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::source::Source;
 use crate::tasks::{Means, confidence};
@@ -38,15 +38,16 @@ pub(super) struct ConfidenceCommand {
     seed: u64,
 
     #[command(flatten)]
-    drawn: output::Drawn,
+    drawn: output::PictureArgs,
 }
 
 impl ConfidenceCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let sampling = Sampling::new(self.draws, self.seed).context("--draws")?;
         let bar = OnceLock::new();
         let begins = |length| {
-            let line = bar.get_or_init(|| Line::new(Some(length), "{bar:40} {percent} % of the draws, {eta} to go"));
+            let line =
+                bar.get_or_init(|| StatusLine::new(Some(length), "{bar:40} {percent} % of the draws, {eta} to go"));
             move |more| {
                 line.show();
                 line.bar.inc(more);
@@ -58,7 +59,7 @@ impl ConfidenceCommand {
             output::remark(&format!("gritwise: next to no draw rubs; {} was not drawn", path.display()));
         }
         self.drawn.show(drawn.picture, [&self.file], &drawn.report, || drawn.report.to_text())?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }
 

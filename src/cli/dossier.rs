@@ -1,7 +1,7 @@
 //! `gritwise dossier`
 
-use super::{Answer, output};
-use crate::files::{self, Inputs};
+use super::{YesNo, output};
+use crate::files::{self, ReadInputs};
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, NINE_IN_TEN, TABLES, Verification};
 use crate::source::{CalendarDate, read_bytes, read_text};
@@ -64,7 +64,7 @@ pub(super) struct DossierCommand {
 
 impl DossierCommand {
     /// `own_tables` says whether the tables in force were named with `--tables`.
-    pub(super) fn run(&self, tables: &Tables, own_tables: bool) -> Result<Answer> {
+    pub(super) fn run(&self, tables: &Tables, own_tables: bool) -> Result<YesNo> {
         match (&self.verify, &self.out, &self.file) {
             (Some(folder), ..) => self.verify(folder, tables, own_tables),
             (None, Some(folder), Some(file)) => self.write(file, folder, tables),
@@ -72,7 +72,7 @@ impl DossierCommand {
         }
     }
 
-    fn write(&self, file: &Path, folder: &Path, tables: &Tables) -> Result<Answer> {
+    fn write(&self, file: &Path, folder: &Path, tables: &Tables) -> Result<YesNo> {
         let judge = super::judge(tables)?;
         let rank = self.require.as_deref().map(|name| super::required_rank(&judge, name)).transpose()?;
         let call = Call {
@@ -82,7 +82,7 @@ impl DossierCommand {
             draws: self.draws,
             seed: self.seed,
         };
-        let inputs = Inputs::gather(file)?;
+        let inputs = ReadInputs::gather(file)?;
         let dossier = made(file, &inputs, call, tables)?;
         let mut files: Vec<(String, Vec<u8>)> =
             dossier.files()?.into_iter().map(|(name, text)| (name, text.into_bytes())).collect();
@@ -102,15 +102,15 @@ impl DossierCommand {
             ));
         }
         output::show(&dossier, || dossier.to_text(), self.json)?;
-        Ok(if dossier.meets_required == Some(false) { Answer::No } else { Answer::Yes })
+        Ok(if dossier.meets_required == Some(false) { YesNo::No } else { YesNo::Yes })
     }
 
     /// A dossier may come from a stranger: only plain files below its folder are read.
-    fn verify(&self, folder: &Path, tables: &Tables, own_tables: bool) -> Result<Answer> {
+    fn verify(&self, folder: &Path, tables: &Tables, own_tables: bool) -> Result<YesNo> {
         let earlier = earlier(folder)?;
         let mut found = Verification::default();
         if let Some(file) = &self.file {
-            let now = Fingerprint::new(earlier.call.clone(), &Inputs::gather(file)?.files, tables);
+            let now = Fingerprint::new(earlier.call.clone(), &ReadInputs::gather(file)?.files, tables);
             found.add(now.changed_files(&earlier).into_iter().map(|d| format!("in the scrub at hand, {d}")));
         }
         let listed: Vec<&str> = earlier.files.iter().map(|f| f.file.as_str()).collect();
@@ -125,7 +125,7 @@ impl DossierCommand {
             refuse_links(folder, &format!("{INPUTS}/{name}"))?;
         }
         let path = copies.join(first);
-        let inputs = Inputs::gather(&path)?;
+        let inputs = ReadInputs::gather(&path)?;
         // The scrub file's name fixes the folder that all names are relative to: the copies, and nothing beyond them.
         if inputs.files.iter().map(|f| f.0.as_str()).ne(listed.iter().copied()) {
             found.add(["the copies name other files than the dossier lists".to_owned()]);
@@ -149,9 +149,9 @@ impl DossierCommand {
         self.tell(&found)
     }
 
-    fn tell(&self, found: &Verification) -> Result<Answer> {
+    fn tell(&self, found: &Verification) -> Result<YesNo> {
         output::show(found, || found.to_text(), self.json)?;
-        Ok(if found.is_same() { Answer::Yes } else { Answer::No })
+        Ok(if found.is_same() { YesNo::Yes } else { YesNo::No })
     }
 }
 
@@ -210,7 +210,7 @@ fn strays<'n>(folder: &Path, parts: impl Iterator<Item = &'n str>) -> Result<Vec
     Ok(strays)
 }
 
-fn made(file: &Path, inputs: &Inputs, call: Call, tables: &Tables) -> Result<Dossier> {
+fn made(file: &Path, inputs: &ReadInputs, call: Call, tables: &Tables) -> Result<Dossier> {
     let formula = files::read_formula(file, tables)?;
     Ok(dossier(&formula, call, &inputs.files, &super::judge(tables)?, tables)?)
 }

@@ -1,6 +1,6 @@
 //! `gritwise formula`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::files;
 use crate::formula;
 use crate::report::FormulaReport;
@@ -31,12 +31,12 @@ pub(super) struct FormulaCommand {
 }
 
 impl FormulaCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let Means { tables, judge } = means;
         let formula = files::read_formula(&self.file, tables)?;
         let checked = formula::checks(&formula, tables, judge);
         let report = FormulaReport::new(&formula, &checked, judge, tables);
         output::show(&report, || if self.brief { report.to_brief() } else { report.to_text() }, self.json)?;
-        Ok(if checked.stops() { Answer::No } else { Answer::Yes })
+        Ok(if checked.stops() { YesNo::No } else { YesNo::Yes })
     }
 }

@@ -1,7 +1,7 @@
 //! `gritwise grains`
 
-use super::waiting::Line;
-use super::{Answer, output};
+use super::waiting::StatusLine;
+use super::{YesNo, output};
 use crate::size::table;
 use crate::source::{Disk, Source, Tabular, read_picture};
 use crate::tables::Tables;
@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
                         gritwise grains a.jpg b.jpg --scale-bar \"500 px = 1 mm\" --write counts.csv\n  \
                         gritwise grains olive.png --um-per-pixel 2.5 --into scrub.toml --powder olive\n  \
                         gritwise grains --tally \"very angular 3, angular 20, subangular 18\"")]
-pub(super) struct Grains {
+pub(super) struct GrainsCommand {
     /// Photographs of one powder
     #[arg(value_name = "PHOTO", required_unless_present = "tally", conflicts_with = "tally")]
     photos: Vec<PathBuf>,
@@ -77,14 +77,14 @@ pub(super) struct Grains {
     json: bool,
 }
 
-impl Grains {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+impl GrainsCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
         let photos: Vec<Photo> = self.photos.iter().map(|path| read(path)).collect::<Result<_>>()?;
         let sieved = self.sieved.as_ref().map(|path| {
             Ok::<_, anyhow::Error>(table::read_tabular(&Tabular::read(path, &Disk)?, None, &tables.standards)?)
         });
         let sieved = sieved.transpose()?;
-        let line = Line::new(Some(photos.len() as u64), "{bar:30} photograph {pos} of {len}  {elapsed}");
+        let line = StatusLine::new(Some(photos.len() as u64), "{bar:30} photograph {pos} of {len}  {elapsed}");
         let watch = |place: usize| {
             line.show();
             line.bar.set_position(place as u64);
@@ -104,7 +104,7 @@ impl Grains {
         line.bar.finish_and_clear();
         self.keep(&told)?;
         output::show(&told.report, || told.report.to_text(), self.json)?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 
     fn scale(&self) -> Result<Option<Scale>> {

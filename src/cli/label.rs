@@ -1,6 +1,6 @@
 //! `gritwise label`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::lots::register::LotCode;
 use crate::source::{CalendarDate, Source};
 use crate::tasks::{LabelRequest, Means, label};
@@ -35,11 +35,11 @@ pub(super) struct LabelCommand {
 }
 
 impl LabelCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let batch = self.batch.as_ref().map(LotCode::as_str);
         let request = LabelRequest { scrub: Source::from(&self.file), date: self.date, batch };
         let report = label(&request, means).map_err(super::of_task)?;
         self.paper.show([&self.file], &report, &report.to_document())?;
-        Ok(if report.is_sound() { Answer::Yes } else { Answer::No })
+        Ok(if report.is_sound() { YesNo::Yes } else { YesNo::No })
     }
 }

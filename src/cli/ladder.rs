@@ -1,6 +1,6 @@
 //! `gritwise ladder`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::source::Source;
 use crate::tasks::{Done, LadderRequest, Means, USUAL_POINTS, ladder};
 use anyhow::Result;
@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
                         gritwise ladder scrub.toml --vary load=1..15 --plot pictures\n  \
                         gritwise ladder scrub.toml --vary \"Olive stone, sieved.d50=100..300\"\n  \
                         gritwise ladder scrub.toml --vary olive.parts=0..3 --vary load=2..10 --plot map.svg")]
-pub(super) struct Ladder {
+pub(super) struct LadderCommand {
     /// The scrub file
     #[arg(value_name = "FILE.toml")]
     file: PathBuf,
@@ -41,11 +41,11 @@ pub(super) struct Ladder {
     points: usize,
 
     #[command(flatten)]
-    drawn: output::Drawn,
+    drawn: output::PictureArgs,
 }
 
-impl Ladder {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl LadderCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let (scrub, picture) = (Source::from(&self.file), self.drawn.plot.is_some());
         let request = LadderRequest { scrub, vary: &self.vary, points: self.points, picture };
         let Done { report, picture } = ladder(&request, means).map_err(super::of_task)?;
@@ -54,7 +54,7 @@ impl Ladder {
             output::write_results(&files, [&self.file], self.drawn.force)?;
         }
         output::show(&report, || report.to_text(), self.drawn.json)?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 
     fn picture_path(&self, target: &Path, name: &str) -> PathBuf {

@@ -1,6 +1,6 @@
 //! `gritwise lot`
 
-use super::{Answer, measured, output};
+use super::{YesNo, measured, output};
 use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
 use crate::lots::register::{self, Entry, LotCode};
 use crate::report::{LotReport, LotReports};
@@ -27,7 +27,7 @@ use std::path::{Path, PathBuf};
                         gritwise lot lot.csv --powder olive --in scrub.toml --register lots.csv --lot OS-2411 \
                         --date 2026-11-20"
 )]
-pub(super) struct Lot {
+pub(super) struct LotCommand {
     /// The lot's table, in any form that `gritwise size` reads; or percentiles of a certificate: "d10=120 d50=170 d90=230"
     #[arg(value_name = "TABLE.csv")]
     table: PathBuf,
@@ -79,11 +79,11 @@ pub(super) struct Lot {
     date: Option<CalendarDate>,
 
     #[command(flatten)]
-    drawn: output::Drawn,
+    drawn: output::PictureArgs,
 }
 
-impl Lot {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl LotCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let plot = self.drawn.plot.is_some();
         ensure!(!plot || self.scrubs.len() == 1, "--plot draws a lot in one scrub; give --in once");
         for (i, path) in self.scrubs.iter().enumerate() {
@@ -119,7 +119,7 @@ impl Lot {
         shown?;
         told.iter().try_for_each(|told| self.register(&told.report, &told.judged))?;
         let refused = told.iter().any(|told| told.judged.verdict == LotVerdict::Refuse);
-        Ok(if refused { Answer::No } else { Answer::Yes })
+        Ok(if refused { YesNo::No } else { YesNo::Yes })
     }
 
     fn lot_tables(&self, tables: &Tables) -> Result<Vec<LotTable>> {

@@ -1,6 +1,6 @@
 //! `gritwise lots`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::lots::charts::{ChartFigure, charts};
 use crate::lots::register;
 use crate::plot::{Picture, control_picture};
@@ -19,7 +19,7 @@ use std::path::PathBuf;
 #[command(mut_args(output::draws("FILE.svg", "Draw the first chart into this SVG file")))]
 #[command(after_help = "Examples:\n  gritwise lots lots.csv\n  \
                         gritwise lots lots.csv --powder olive --figure d90 --plot olive-d90.svg")]
-pub(super) struct Lots {
+pub(super) struct LotsCommand {
     /// The register
     #[arg(value_name = "REGISTER.csv")]
     register: PathBuf,
@@ -33,11 +33,11 @@ pub(super) struct Lots {
     figure: Vec<ChartFigure>,
 
     #[command(flatten)]
-    drawn: output::Drawn,
+    drawn: output::PictureArgs,
 }
 
-impl Lots {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+impl LotsCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
         let file = self.register.display().to_string();
         let register = register::read(&self.register)?;
         let powder = self.powder.as_deref();
@@ -45,7 +45,7 @@ impl Lots {
         let report = LotsReport::new(&file, &register, charts.map_err(|problem| anyhow!(problem))?);
         let picture = self.drawn.plot.is_some().then(|| first_picture(&report)).transpose()?;
         self.drawn.show(picture, [&self.register], &report, || report.to_text())?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }
 

@@ -1,8 +1,8 @@
 //! `gritwise made`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::lots::register::LotCode;
-use crate::records::batches::{Outcome, Used, append_outcome};
+use crate::records::batches::{BatchOutcome, Used, append_outcome};
 use crate::report::BatchPart;
 use crate::source::CalendarDate;
 use crate::tables::Tables;
@@ -23,7 +23,7 @@ use std::path::PathBuf;
 )]
 #[command(group = clap::ArgGroup::new("what").required(true).multiple(true)
     .args(["ph", "viscosity_pa_s", "yield_g", "fill_g", "units", "retained", "note", "weighed"]))]
-pub(super) struct Made {
+pub(super) struct MadeCommand {
     /// The register of batches
     #[arg(value_name = "BATCHES.csv")]
     register: PathBuf,
@@ -77,9 +77,9 @@ pub(super) struct Made {
 #[derive(Debug, Clone)]
 struct Fills(Vec<f64>);
 
-impl Made {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
-        let outcome = Outcome {
+impl MadeCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
+        let outcome = BatchOutcome {
             date: self.date,
             ph: self.ph,
             viscosity_pa_s: self.viscosity_pa_s,
@@ -97,7 +97,7 @@ impl Made {
         }
         let batch = BatchPart::new(&record, &tables.papers);
         output::show(&batch, || batch.to_text(), self.json)?;
-        Ok(if batch.is_short_filled() { Answer::No } else { Answer::Yes })
+        Ok(if batch.is_short_filled() { YesNo::No } else { YesNo::Yes })
     }
 }
 

@@ -60,37 +60,37 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    Blend(blend::Blend),
-    Compare(compare::Compare),
-    Ladder(ladder::Ladder),
+    Blend(blend::BlendCommand),
+    Compare(compare::CompareCommand),
+    Ladder(ladder::LadderCommand),
     StandIn(stand_in::StandInCommand),
     Aim(aim::AimCommand),
     #[cfg(feature = "page")]
     Page(page::PageCommand),
-    Lot(lot::Lot),
-    Lots(lots::Lots),
-    Panel(panel::Panel),
+    Lot(lot::LotCommand),
+    Lots(lots::LotsCommand),
+    Panel(panel::PanelCommand),
     Batch(batch::BatchCommand),
-    Made(made::Made),
-    Trace(trace::Trace),
-    Plan(plan::Plan),
-    Ask(ask::Ask),
+    Made(made::MadeCommand),
+    Trace(trace::TraceCommand),
+    Plan(plan::PlanCommand),
+    Ask(ask::AskCommand),
     Label(label::LabelCommand),
     Dossier(dossier::DossierCommand),
     Formula(formula::FormulaCommand),
     Confidence(confidence::ConfidenceCommand),
-    Size(size::Size),
+    Size(size::SizeCommand),
     #[cfg(feature = "photos")]
-    Grains(grains::Grains),
-    Tables(tables::ShowTables),
-    Start(start::Start),
-    Completions(shell::Completions),
+    Grains(grains::GrainsCommand),
+    Tables(tables::TablesCommand),
+    Start(start::StartCommand),
+    Completions(shell::CompletionsCommand),
     /// Print the manual page
     Man,
 }
 
 /// What a command answers.
-pub(crate) enum Answer {
+pub(crate) enum YesNo {
     /// Done.
     Yes,
     /// Done, and the answer is no.
@@ -101,8 +101,8 @@ pub(crate) enum Answer {
 pub fn run() -> ExitCode {
     let arguments = Arguments::parse();
     match dispatch(&arguments) {
-        Ok(Answer::Yes) => ExitCode::SUCCESS,
-        Ok(Answer::No) => ExitCode::from(1),
+        Ok(YesNo::Yes) => ExitCode::SUCCESS,
+        Ok(YesNo::No) => ExitCode::from(1),
         Err(e) => {
             output::complain(&e);
             ExitCode::from(2)
@@ -140,12 +140,12 @@ fn of_task(error: TaskError) -> anyhow::Error {
     }
 }
 
-fn dispatch(arguments: &Arguments) -> Result<Answer> {
+fn dispatch(arguments: &Arguments) -> Result<YesNo> {
     let tables = || match &arguments.tables {
         Some(folder) => Tables::with_folder(folder).context("--tables"),
         None => Tables::built_in().context("the built-in tables are damaged; install the program again"),
     };
-    let judged = |run: &dyn Fn(Means) -> Result<Answer>| {
+    let judged = |run: &dyn Fn(Means) -> Result<YesNo>| {
         let tables = tables()?;
         run(Means { tables: &tables, judge: &judge(&tables)? })
     };

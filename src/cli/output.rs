@@ -32,7 +32,7 @@ pub(super) fn show(report: &impl Serialize, text: impl FnOnce() -> String, json:
 
 // What the commands with a picture have in common. No doc comment: it would stand in for that of the command.
 #[derive(Debug, Args)]
-pub(super) struct Drawn {
+pub(super) struct PictureArgs {
     #[arg(long)]
     pub(super) plot: Option<PathBuf>,
 
@@ -103,7 +103,7 @@ pub(super) fn draws(into: &'static str, shows: &'static str) -> impl FnMut(Arg) 
     move |arg| if arg.get_id() == "plot" { arg.value_name(into).help(shows) } else { arg }
 }
 
-impl Drawn {
+impl PictureArgs {
     /// Writes the picture where one is asked for, never over what it is made from, and prints the report.
     pub(super) fn show(
         &self,

@@ -1,6 +1,6 @@
 //! `gritwise page`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::page::Page;
 use crate::tables::Tables;
 use anyhow::{Result, bail};
@@ -35,7 +35,7 @@ pub(super) struct PageCommand {
 }
 
 impl PageCommand {
-    pub(super) fn run(&self, tables: Tables) -> Result<Answer> {
+    pub(super) fn run(&self, tables: Tables) -> Result<YesNo> {
         let judge = super::judge(&tables)?;
         let (folder, file) = self.folder_and_file()?;
         let page = Page::new(folder, self.port, tables, judge)?;
@@ -49,7 +49,7 @@ impl PageCommand {
         page.serve()?;
         // It is of no use without the page.
         drop(door);
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 
     fn folder_and_file(&self) -> Result<(&Path, Option<String>)> {

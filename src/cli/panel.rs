@@ -1,7 +1,7 @@
 //! `gritwise panel`
 
-use super::{Answer, output};
-use crate::panel::Scale;
+use super::{YesNo, output};
+use crate::panel::ScoreScale;
 use crate::panel::discrimination::{Answers, ForcedChoice, MOST_ASSESSORS};
 use crate::report::ChoiceReport;
 use crate::source::Source;
@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
                         status: 0 calibrated, or yes, 1 nothing can be concluded or the scores do not follow the index, 2 the input or \
                         the call is wrong."
 )]
-pub(super) struct Panel {
+pub(super) struct PanelCommand {
     /// The table of scores
     #[arg(value_name = "SCORES.csv", required_unless_present_any = ["paired", "triangle"], conflicts_with_all = ["paired", "triangle"])]
     file: Option<PathBuf>,
@@ -40,7 +40,7 @@ pub(super) struct Panel {
 
     /// The ends of the scale
     #[arg(long, value_name = "LOW..HIGH", default_value = "0..10", value_parser = scale)]
-    scale: Scale,
+    scale: ScoreScale,
 
     /// Write the calibration into this file
     #[arg(long, value_name = "FILE.toml")]
@@ -64,14 +64,14 @@ pub(super) struct Panel {
     json: bool,
 }
 
-impl Panel {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl PanelCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let choice =
             self.paired.map(|a| (ForcedChoice::Paired, a)).or(self.triangle.map(|a| (ForcedChoice::Triangle, a)));
         if let Some((test, (right, all))) = choice {
             let report = ChoiceReport::new(Answers { test, right, all }, ALPHA);
             output::show(&report, || report.to_text(), self.json)?;
-            return Ok(if report.yes { Answer::Yes } else { Answer::No });
+            return Ok(if report.yes { YesNo::Yes } else { YesNo::No });
         }
         let Some(file) = &self.file else { bail!("name the table of scores") };
         if self.write.is_some() && self.write == self.plot {
@@ -105,7 +105,7 @@ impl Panel {
         }
         output::write_results(&files, [file], self.force)?;
         output::show(&scored.report, || scored.report.to_text(), self.json)?;
-        Ok(if is_calibrated { Answer::Yes } else { Answer::No })
+        Ok(if is_calibrated { YesNo::Yes } else { YesNo::No })
     }
 }
 
@@ -127,8 +127,9 @@ fn answers(text: &str) -> Result<(u32, u32)> {
 }
 
 /// Two numbers, written `0..10`.
-fn scale(text: &str) -> Result<Scale> {
+fn scale(text: &str) -> Result<ScoreScale> {
     let number = |t: &str| t.trim().parse::<f64>().ok();
     let ends = text.split_once("..").and_then(|(low, top)| Some((number(low)?, number(top)?)));
-    ends.and_then(|(low, top)| Scale::new(low, top)).ok_or_else(|| anyhow!("write it like 0..10, the lower end first"))
+    ends.and_then(|(low, top)| ScoreScale::new(low, top))
+        .ok_or_else(|| anyhow!("write it like 0..10, the lower end first"))
 }

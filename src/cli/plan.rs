@@ -1,6 +1,6 @@
 //! `gritwise plan`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::panel::discrimination::ForcedChoice;
 use crate::report::Design;
 use crate::source::{CalendarDate, Source};
@@ -14,7 +14,7 @@ use std::path::PathBuf;
 #[command(after_help = "Examples:\n  gritwise plan panel --scrubs 3 --difference 1 --sd 1.5\n  \
                         gritwise plan panel --test triangle --distinguish 40% --write triangle.html\n  \
                         gritwise plan stability scrub.toml --date 2026-12-01 --write stability.html")]
-pub(super) struct Plan {
+pub(super) struct PlanCommand {
     #[command(subcommand)]
     what: What,
 }
@@ -97,8 +97,8 @@ struct StabilityPlan {
     paper: output::Paper,
 }
 
-impl Plan {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+impl PlanCommand {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         match &self.what {
             What::Panel(plan) => plan.run(means),
             What::Stability(plan) => plan.run(means),
@@ -107,7 +107,7 @@ impl Plan {
 }
 
 impl PanelPlan {
-    fn run(&self, means: Means) -> Result<Answer> {
+    fn run(&self, means: Means) -> Result<YesNo> {
         let request =
             PanelPlanRequest { design: self.design()?, power: self.power, tasters: self.tasters, seed: self.seed };
         if let Some(tasters) = self.tasters {
@@ -116,7 +116,7 @@ impl PanelPlan {
         let report = plan_panel(&request, means.tables).map_err(super::of_task)?;
         let none: [&PathBuf; 0] = [];
         self.paper.show_and_keep(none, &report, &report.to_document(false), &report.to_document(true))?;
-        Ok(if report.is_enough() { Answer::Yes } else { Answer::No })
+        Ok(if report.is_enough() { YesNo::Yes } else { YesNo::No })
     }
 
     fn design(&self) -> Result<Design> {
@@ -141,10 +141,10 @@ impl PanelPlan {
 }
 
 impl StabilityPlan {
-    fn run(&self, means: Means) -> Result<Answer> {
+    fn run(&self, means: Means) -> Result<YesNo> {
         let report = plan_stability(Source::from(&self.file), self.date, means).map_err(super::of_task)?;
         self.paper.show([&self.file], &report, &report.to_document())?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }
 

@@ -1,6 +1,6 @@
 //! The options of `gritwise batch` that put a batch into the register, and draw its powders from the stock.
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::formula::batch::Order;
 use crate::lots::register::{self as lots, LotCode};
 use crate::records::{batches, stock};
@@ -82,7 +82,7 @@ impl Record {
     }
 
     /// Says why the batch is refused, if it is.
-    pub(super) fn refusal(&self, recorded: &Recorded) -> Option<Answer> {
+    pub(super) fn refusal(&self, recorded: &Recorded) -> Option<YesNo> {
         let register = self.lots.as_ref().map_or_else(String::new, |p| p.display().to_string());
         for lot in &recorded.refused {
             output::remark(&format!(
@@ -94,7 +94,7 @@ impl Record {
             let cut = "this line was cut short, by a crash it seems: what it said of a lot is not known; judge that lot again";
             output::remark(&format!("{register}:{line}: {cut}"));
         }
-        (!recorded.refused.is_empty()).then_some(Answer::No)
+        (!recorded.refused.is_empty()).then_some(YesNo::No)
     }
 
     /// Adds the batch to the stock's record and to the register.

@@ -1,6 +1,6 @@
 //! `gritwise completions` and `gritwise man`: generated from the arguments themselves.
 
-use super::{Answer, Arguments, output};
+use super::{Arguments, YesNo, output};
 use anyhow::Result;
 use clap::{Args, CommandFactory};
 use clap_complete::Shell;
@@ -8,22 +8,22 @@ use clap_complete::Shell;
 /// Print a completion script for a shell
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  gritwise completions bash > ~/.local/share/bash-completion/completions/gritwise")]
-pub(super) struct Completions {
+pub(super) struct CompletionsCommand {
     /// The shell
     shell: Shell,
 }
 
-impl Completions {
-    pub(super) fn run(&self) -> Result<Answer> {
+impl CompletionsCommand {
+    pub(super) fn run(&self) -> Result<YesNo> {
         let mut script = Vec::new();
         clap_complete::generate(self.shell, &mut Arguments::command(), "gritwise", &mut script);
         output::print(&String::from_utf8_lossy(&script))?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }
 
 /// Prints the manual page: the program's and, after it, those of its commands.
-pub(super) fn man() -> Result<Answer> {
+pub(super) fn man() -> Result<YesNo> {
     let mut program = Arguments::command();
     program.build();
     let mut page = Vec::new();
@@ -32,5 +32,5 @@ pub(super) fn man() -> Result<Answer> {
         clap_mangen::Man::new(command.clone()).render(&mut page)?;
     }
     output::print(&String::from_utf8_lossy(&page))?;
-    Ok(Answer::Yes)
+    Ok(YesNo::Yes)
 }

@@ -1,6 +1,6 @@
 //! `gritwise size`
 
-use super::{Answer, measured, output};
+use super::{YesNo, measured, output};
 use crate::lots::lot::LotTable;
 use crate::plot::size_picture;
 use crate::report::SizeReport;
@@ -29,7 +29,7 @@ use std::path::{Path, PathBuf};
                         gritwise size lot.csv --through 250 --over 90\n  gritwise size \"mesh -60+100\"\n  \
                         gritwise size \"50-150 um\"\n  gritwise size F220\n  gritwise size \"d10=20 d50=45 d90=90\""
 )]
-pub(super) struct Size {
+pub(super) struct SizeCommand {
     /// A CSV table, or a grade in quotes: "mesh -60+100", "50-150 um", F220, P180, "-100 mesh", "<45 um", "D50 45 um"
     #[arg(value_name = "SOURCE", allow_hyphen_values = true)]
     source: String,
@@ -47,7 +47,7 @@ pub(super) struct Size {
     sieve_mm: Option<f64>,
 
     #[command(flatten)]
-    drawn: output::Drawn,
+    drawn: output::PictureArgs,
 
     /// Also give the share of the volume above this size, µm (may be repeated)
     #[arg(long, value_name = "UM", value_parser = micrometres)]
@@ -83,8 +83,8 @@ const TABLE_ENDINGS: [&str; 3] = ["csv", "tsv", "xlsx"];
 
 const TAILS_ONLY: &str = "--undersize-pct and --oversize-pct go with a bound or a range in mesh or microns only";
 
-impl Size {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+impl SizeCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
         let (record, measurement) = match self.tables(tables)? {
             Some(measured) => {
                 let (mean, measurement) = tasks::measured(&measured, self.sieve_mm, tables)?;
@@ -102,7 +102,7 @@ impl Size {
         let report = SizeReport { measurement, ..described };
         let picture = self.drawn.plot.is_some().then(|| size_picture(&self.title(), &record)).transpose()?;
         self.drawn.show(picture, self.paths(), &report, || report.to_text())?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 
     fn paths(&self) -> Vec<&Path> {

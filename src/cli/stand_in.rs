@@ -1,6 +1,6 @@
 //! `gritwise stand-in`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::source::Source;
 use crate::tasks::{Means, StandInRequest, USUAL_TOP, stand_in};
 use anyhow::Result;
@@ -40,7 +40,7 @@ pub(super) struct StandInCommand {
 }
 
 impl StandInCommand {
-    pub(super) fn run(&self, means: Means) -> Result<Answer> {
+    pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let request = StandInRequest {
             scrub: Source::from(&self.file),
             powder: &self.powder,
@@ -50,6 +50,6 @@ impl StandInCommand {
         };
         let report = stand_in(&request, means).map_err(super::of_task)?;
         output::show(&report, || report.to_text(), self.json)?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }

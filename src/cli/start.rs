@@ -1,6 +1,6 @@
 //! `gritwise start`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::files::{STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 use anyhow::Result;
 use clap::Args;
@@ -10,14 +10,14 @@ use std::path::PathBuf;
 ///
 /// Makes scrub.toml and sieve.csv in the folder. Files that are there already are never replaced.
 #[derive(Debug, Args)]
-pub(super) struct Start {
+pub(super) struct StartCommand {
     /// The folder; it is made if it is not there
     #[arg(value_name = "DIR")]
     folder: PathBuf,
 }
 
-impl Start {
-    pub(super) fn run(&self) -> Result<Answer> {
+impl StartCommand {
+    pub(super) fn run(&self) -> Result<YesNo> {
         let (scrub, sieve) = (self.folder.join("scrub.toml"), self.folder.join(STARTER_SIEVE_NAME));
         for path in [&scrub, &sieve] {
             if path.symlink_metadata().is_ok() {
@@ -31,6 +31,6 @@ impl Start {
             sieve.display(),
             scrub.display()
         ))?;
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 }

@@ -1,6 +1,6 @@
 //! `gritwise tables`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::report::table_text;
 use crate::tables::{TableFile, Tables};
 use anyhow::Result;
@@ -16,7 +16,7 @@ use serde_json::{Map, Value, json};
     after_help = "Examples:\n  gritwise tables\n  gritwise tables materials\n  gritwise tables materials --row olive-stone\n  \
                         gritwise tables bands --csv > my-tables/bands.csv"
 )]
-pub(super) struct ShowTables {
+pub(super) struct TablesCommand {
     /// The table to show; without it, the list of tables
     name: Option<String>,
 
@@ -33,14 +33,14 @@ pub(super) struct ShowTables {
     csv: bool,
 }
 
-impl ShowTables {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+impl TablesCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
         match &self.name {
             None if self.json => output::print_json(&tables.files())?,
             None => output::print(&table_text::list(tables.files())?)?,
             Some(name) => self.show(tables.file(name)?)?,
         }
-        Ok(Answer::Yes)
+        Ok(YesNo::Yes)
     }
 
     fn show(&self, file: &TableFile) -> Result<()> {

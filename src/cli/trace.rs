@@ -1,6 +1,6 @@
 //! `gritwise trace`
 
-use super::{Answer, output};
+use super::{YesNo, output};
 use crate::records::batches;
 use crate::tables::Tables;
 use crate::tasks;
@@ -15,7 +15,7 @@ use std::path::PathBuf;
 #[command(
     after_help = "Examples:\n  gritwise trace OS-2410 --in batches.csv\n  gritwise trace B-2611 --in batches.csv --json"
 )]
-pub(super) struct Trace {
+pub(super) struct TraceCommand {
     /// Code of a lot or of a batch
     #[arg(value_name = "CODE", allow_hyphen_values = true)]
     code: String,
@@ -29,17 +29,17 @@ pub(super) struct Trace {
     json: bool,
 }
 
-impl Trace {
-    pub(super) fn run(&self, tables: &Tables) -> Result<Answer> {
+impl TraceCommand {
+    pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
         let batches = batches::read(&self.register)?;
         let traced = tasks::trace(&self.code, &self.register.display().to_string(), &batches, &tables.papers);
         output::show(&traced.report, || traced.report.to_text(), self.json)?;
         if traced.report.is_found() {
-            return Ok(Answer::Yes);
+            return Ok(YesNo::Yes);
         }
         if let Some(near) = traced.meant {
             output::remark(&format!("did you mean \"{near}\"?"));
         }
-        Ok(Answer::No)
+        Ok(YesNo::No)
     }
 }

@@ -9,13 +9,13 @@ use std::time::{Duration, Instant};
 const UNASKED: u32 = 600;
 
 /// A line on standard error, which shows on a terminal only, and only after a second.
-pub(super) struct Line {
+pub(super) struct StatusLine {
     pub bar: ProgressBar,
     start: Instant,
     shown: Once,
 }
 
-impl Line {
+impl StatusLine {
     /// Counts up to `length`, if there is one, and is written as the template says.
     pub fn new(length: Option<u64>, template: &str) -> Self {
         let bar = ProgressBar::with_draw_target(length, ProgressDrawTarget::hidden());
@@ -35,13 +35,13 @@ impl Line {
 
 /// How a search stands, and whether its time is up.
 pub(super) struct Waiting {
-    line: Line,
+    line: StatusLine,
     seconds: u32,
 }
 
 impl Waiting {
     pub fn new(seconds: Option<u32>) -> Self {
-        Self { line: Line::new(None, "{spinner} {elapsed}  {msg}"), seconds: seconds.unwrap_or(UNASKED) }
+        Self { line: StatusLine::new(None, "{spinner} {elapsed}  {msg}"), seconds: seconds.unwrap_or(UNASKED) }
     }
 
     /// Shows how the search stands; whether there is time left.

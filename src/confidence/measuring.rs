@@ -25,12 +25,12 @@ pub struct Measurement {
     /// The sizes have no top: a coarser sieve would tell more than the same ones again.
     pub open_top: bool,
     /// What it might find: the value as stated first, then one that makes the scrub harsher and one that makes it milder.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<FoundValue>,
 }
 
 /// One outcome.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Finding {
+pub struct FoundValue {
     /// What is found, in the property's unit (the median for sizes, µm).
     pub value: f64,
     /// Rank of the band then.
@@ -64,7 +64,7 @@ pub fn measurement(
         let found = with_measured(scrub, place, property, value, &tables.draws)?;
         let rank = judge.assess(&found).verdict.rank;
         let sure: Sure = sure(&found, judge, tables, sampling);
-        Some(Finding { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
+        Some(FoundValue { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
     });
     let open = property == Measurand::Size && powder.size.open_top_above(tables.draws.open_top_share()).is_some();
     let made = is_made(powder, property);

@@ -45,7 +45,7 @@ pub use compared::milder_than_first;
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub(crate) use inputs::by_status;
 pub use inputs::{Drawn, DrawnPowder, Input, Inputs, Measurand, Measures, Vary};
-pub use measuring::{Finding, Measurement, measurement};
+pub use measuring::{FoundValue, Measurement, measurement};
 pub use outcome::{Interval, Outcome};
 pub(crate) use sampling::at_all_points;
 pub use sampling::{ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, MOST_DRAWS, Sampling};

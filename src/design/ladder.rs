@@ -15,7 +15,7 @@ use std::iter::once;
 
 /// The scrub at one value.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct LadderStep {
     /// The value, in the unit of what is varied.
     pub value: f64,
     /// Abrasiveness index.
@@ -58,9 +58,9 @@ pub struct Ladder {
     /// Where the scrub itself stands.
     pub now: f64,
     /// Equal steps.
-    pub steps: Vec<Step>,
+    pub steps: Vec<LadderStep>,
     /// All values that were tried, rising: what curves are drawn from.
-    pub curve: Vec<Step>,
+    pub curve: Vec<LadderStep>,
     /// Every change of the band, rising.
     pub crossings: Vec<Crossing>,
     /// Where the rub is grain-borne, site by site.
@@ -116,7 +116,7 @@ pub(super) fn solved(figure: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f
 }
 
 struct Sample {
-    step: Step,
+    step: LadderStep,
     watched: Vec<f64>,
     assessment: Assessment,
 }
@@ -139,7 +139,7 @@ impl Way<'_> {
 
     fn sample(&self, value: f64) -> Sample {
         let assessment = self.variation.assess(&[(self.varied.quantity, value)]);
-        let step = Step {
+        let step = LadderStep {
             value,
             index: assessment.figures.index,
             groove_ratios: assessment.figures.groove_ratios.clone(),

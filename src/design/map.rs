@@ -5,7 +5,7 @@ use super::ladder::{solved, watched};
 use super::vary::Varied;
 use crate::band::{Judge, Variation};
 use crate::blend::Scrub;
-use crate::numerics::contour::{self, Node, Place};
+use crate::numerics::contour::{self, GridNode, Outlined};
 
 /// A point of the map: values of the first and the second quantity.
 pub type Point = (f64, f64);
@@ -120,14 +120,14 @@ impl<'a> Field<'a> {
         }
     }
 
-    fn point(&self, (i, j): Node) -> Point {
+    fn point(&self, (i, j): GridNode) -> Point {
         (self.x[i], self.y[j])
     }
 
     /// Outlines of where the limits of a band are met.
     fn outlines(&self, rank: usize) -> Vec<Vec<Vertex>> {
-        let met = |(i, j): Node| self.nodes[j][i].watched[rank] <= 0.0;
-        let middle = |(i, j): Node| {
+        let met = |(i, j): GridNode| self.nodes[j][i].watched[rank] <= 0.0;
+        let middle = |(i, j): GridNode| {
             let centre = (0.5 * (self.x[i] + self.x[i + 1]), 0.5 * (self.y[j] + self.y[j + 1]));
             self.at(centre).watched[rank] <= 0.0
         };
@@ -135,10 +135,10 @@ impl<'a> Field<'a> {
         outlines.into_iter().map(|o| o.into_iter().map(|place| self.vertex(rank, place)).collect()).collect()
     }
 
-    fn vertex(&self, rank: usize, place: Place) -> Vertex {
+    fn vertex(&self, rank: usize, place: Outlined) -> Vertex {
         let (a, b) = match place {
-            Place::Rim(node) => return Vertex { point: self.point(node), sides: None },
-            Place::Between(a, b) => (self.point(a), self.point(b)),
+            Outlined::Rim(node) => return Vertex { point: self.point(node), sides: None },
+            Outlined::Between(a, b) => (self.point(a), self.point(b)),
         };
         let excess = |point: Point| self.at(point).watched[rank];
         let point = if a.1 == b.1 {

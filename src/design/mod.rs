@@ -10,9 +10,9 @@ mod stand_in;
 mod vary;
 
 pub use compare::{Difference, Quality, differences};
-pub use ladder::{Borne, Crossing, Ladder, Step};
+pub use ladder::{Borne, Crossing, Ladder, LadderStep};
 pub use map::{Border, Map, Point};
 pub use place::{PlaceError, place_of};
 pub use rebalance::{Rebalanced, rebalance};
-pub use stand_in::{Candidate, StandIn, stand_ins};
+pub use stand_in::{StandIn, Substitute, stand_ins};
 pub use vary::{Varied, VaryError};

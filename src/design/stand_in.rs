@@ -9,7 +9,7 @@ use crate::units::{LoadPercent, Parts};
 
 /// A powder that could stand in.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Candidate {
+pub struct Substitute {
     /// The powder.
     pub powder: Powder,
     /// Most of it that may be used, % w/w of the scrub.
@@ -48,7 +48,7 @@ const SIZES: usize = 60;
 
 /// Every candidate in place of the powder `place` of the scrub, the nearest first. All other powders keep their share of
 /// the scrub.
-pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Candidate>) -> Vec<StandIn> {
+pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Substitute>) -> Vec<StandIn> {
     let before = Before::new(judge, scrub, place);
     let mut found: Vec<StandIn> = candidates.iter().filter_map(|c| before.solve(c)).collect();
     found.sort_by(|a, b| a.off().total_cmp(&b.off()));
@@ -76,7 +76,7 @@ impl<'a> Before<'a> {
 
     /// The share of a candidate that keeps index and curve nearest: a walk over shares, then a golden-section search
     /// around the best.
-    fn solve(&self, candidate: &Candidate) -> Option<StandIn> {
+    fn solve(&self, candidate: &Substitute) -> Option<StandIn> {
         let now = self.scrub.load.get() * self.scrub.blend.components()[self.place].mass;
         let others = self.scrub.load.get() - now;
         let most = candidate.max_pct.min(100.0 - others).min(now * REACH);
@@ -90,7 +90,7 @@ impl<'a> Before<'a> {
         self.with(candidate, share(step))
     }
 
-    fn with(&self, candidate: &Candidate, pct: f64) -> Option<StandIn> {
+    fn with(&self, candidate: &Substitute, pct: f64) -> Option<StandIn> {
         let load = self.scrub.load.get();
         let mut pcts: Vec<f64> = self.scrub.blend.components().iter().map(|c| load * c.mass).collect();
         pcts[self.place] = pct;

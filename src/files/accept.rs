@@ -1,7 +1,7 @@
 //! `[powder.accept]`: what lots of the powder are held to.
 
 use super::ScrubFileError;
-use super::reader::Section;
+use super::reader::TomlSection;
 use super::reader::unit;
 use crate::powder::{LotSpec, Tolerance};
 use crate::units::Micrometres;
@@ -10,7 +10,7 @@ const KEYS: [&str; 10] =
     ["d10_pct", "d10_um", "d50_pct", "d50_um", "d90_pct", "d90_um", "top_um", "over_top_pct", "index_pct", "loss_pct"];
 
 /// Reads what a powder's section says of its lots.
-pub(super) fn lot_spec(powder: &Section) -> Result<LotSpec, ScrubFileError> {
+pub(super) fn lot_spec(powder: &TomlSection) -> Result<LotSpec, ScrubFileError> {
     let Some(section) = powder.section("accept")? else { return Ok(LotSpec::default()) };
     section.only(&KEYS, |_| false)?;
     Ok(LotSpec {
@@ -26,13 +26,13 @@ pub(super) fn lot_spec(powder: &Section) -> Result<LotSpec, ScrubFileError> {
     })
 }
 
-fn tolerance(section: &Section, pct: &'static str, um: &'static str) -> Result<Option<Tolerance>, ScrubFileError> {
+fn tolerance(section: &TomlSection, pct: &'static str, um: &'static str) -> Result<Option<Tolerance>, ScrubFileError> {
     section.not_both(pct, um)?;
     let size = unit(section, um, Micrometres::new)?.map(|s| Tolerance::Micrometres(s.get()));
     Ok(percent(section, pct, false)?.map(Tolerance::Percent).or(size))
 }
 
-fn percent(section: &Section, key: &'static str, zero: bool) -> Result<Option<f64>, ScrubFileError> {
+fn percent(section: &TomlSection, key: &'static str, zero: bool) -> Result<Option<f64>, ScrubFileError> {
     let Some(number) = section.number(key)? else { return Ok(None) };
     let fits = number.value.is_finite() && number.value <= 100.0 && (number.value > 0.0 || zero && number.value == 0.0);
     if fits {

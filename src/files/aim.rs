@@ -2,7 +2,7 @@
 
 use super::powder::size_record;
 use super::reader::unit;
-use super::reader::{At, Document, Section};
+use super::reader::{At, TomlDocument, TomlSection};
 use super::{ScrubFileError, read_calibration, read_formula, read_scrub, read_shelf};
 use crate::aim::{Aim, BandAim, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, TargetCurve};
 use crate::band::Judge;
@@ -72,9 +72,9 @@ pub fn read_aim_file<'a>(
 ) -> Result<AimFile, ScrubFileError> {
     let opened = source.into().open()?;
     let beside = opened.beside;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the aim file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the aim file", 0, root.get_ref());
     root.only(&["aim"], |_| false)?;
     let head = root.section("aim")?;
     let head = root.require("[aim]", head, "[aim] with name, shelf, targets and goal")?;
@@ -88,7 +88,7 @@ pub fn read_aim_file<'a>(
 }
 
 struct AimReader<'a, 'd, 't> {
-    head: Section<'d, 't>,
+    head: TomlSection<'d, 't>,
     beside: Beside<'a>,
     tables: &'a Tables,
     judge: &'a Judge,
@@ -96,7 +96,7 @@ struct AimReader<'a, 'd, 't> {
 
 impl AimReader<'_, '_, '_> {
     fn read(&self) -> Result<Aim, ScrubFileError> {
-        let name = self.head.need(Section::text, "name", "name = \"Cheapest face polish\"")?.value;
+        let name = self.head.need(TomlSection::text, "name", "name = \"Cheapest face polish\"")?.value;
         let shelf = self.shelf()?;
         let like = self.weighed("like")?;
         let passing = self.passing()?;
@@ -120,7 +120,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn shelf(&self) -> Result<Vec<ShelfPowder>, ScrubFileError> {
-        let named = self.head.need(Section::text, "shelf", "shelf = \"shelf.toml\"")?;
+        let named = self.head.need(TomlSection::text, "shelf", "shelf = \"shelf.toml\"")?;
         read_shelf(Source::of(&self.beside.path(&named.value), self.beside.files), self.tables)
             .map_err(|e| self.at_name("shelf", named.offset, e))
     }
@@ -366,7 +366,7 @@ impl AimReader<'_, '_, '_> {
     }
 
     fn goal(&self, passing: &[PassingLimit], like: Option<&Scrub>) -> Result<Goal, ScrubFileError> {
-        let goal = self.head.need(Section::text, "goal", "goal = \"cheapest\"")?;
+        let goal = self.head.need(TomlSection::text, "goal", "goal = \"cheapest\"")?;
         let (curve, from) = (self.curve()?, self.weighed("from")?);
         let unasked = |key: &'static str, wanted: &str| {
             Err(self.head.error_of(key, format!("{key} goes with goal = \"{wanted}\", not with \"{}\"", goal.value)))
@@ -412,7 +412,7 @@ impl AimReader<'_, '_, '_> {
     }
 }
 
-fn passing_limit(section: &Section) -> Result<PassingLimit, ScrubFileError> {
+fn passing_limit(section: &TomlSection) -> Result<PassingLimit, ScrubFileError> {
     section.only(&["um", "min", "max"], |_| false)?;
     let um = unit(section, "um", Micrometres::new)?;
     let um = section.require("um", um, "{ um = 150, min = 40, max = 70 }")?.get();

@@ -1,9 +1,9 @@
 //! The calibration file: what a panel has taught, as TOML, with the model quantities that it was made with.
 
 use super::ScrubFileError;
-use super::reader::{Document, Section};
+use super::reader::{TomlDocument, TomlSection};
 use crate::numerics::ordinal::CumulativeLogit;
-use crate::panel::{Calibration, Law, Scale};
+use crate::panel::{Calibration, ScoreLaw, ScoreScale};
 use crate::source::Source;
 use crate::tables::{REFERENCE_SITE, Site, Tables};
 
@@ -74,12 +74,12 @@ pub fn write_calibration(calibration: &Calibration, tables: &Tables) -> String {
         number(c.df),
     );
     text += &match &c.law {
-        Law::Power { exponent, exponent_se, centre_index, centre_score, level_sd, scrub_sd } => format!(
+        ScoreLaw::Power { exponent, exponent_se, centre_index, centre_score, level_sd, scrub_sd } => format!(
             "law = \"{POWER}\"                # score = centre_score (index / centre_index)^exponent\n\
              exponent = {exponent:?}\nexponent_se = {exponent_se:?}\ncentre_index = {centre_index:?}\n\
              centre_score = {centre_score:?}\nlevel_sd_ln = {level_sd:?}\nscrub_sd_ln = {scrub_sd:?}\n"
         ),
-        Law::Ordinal { model, scores, error_points } => format!(
+        ScoreLaw::Ordinal { model, scores, error_points } => format!(
             "law = \"{ORDINAL}\"              # cumulative logit of ln index\nslope = {:?}\nthresholds = {}\n\
              category_scores = {}\ntaster_sd_logit = {:?}\nerror_points = {error_points:?}\n",
             model.slope,
@@ -102,9 +102,9 @@ pub fn write_calibration(calibration: &Calibration, tables: &Tables) -> String {
 /// force.
 pub fn read_calibration<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Calibration, ScrubFileError> {
     let opened = source.into().open()?;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the calibration file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the calibration file", 0, root.get_ref());
     root.only(&["calibration", "model"], |_| false)?;
     let head = root.section("calibration")?;
     let head = root.require("[calibration]", head, "one written by gritwise panel SCORES.csv --write panel.toml")?;
@@ -113,7 +113,7 @@ pub fn read_calibration<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> R
     let written = root.require("[model]", written, "edge_ratio = 5 and the others")?;
     check_model(&written, tables)?;
     let [low, top] = pair(&head, "scale")?;
-    let scale = Scale::new(low, top)
+    let scale = ScoreScale::new(low, top)
         .ok_or_else(|| head.error_of("scale", format!("scale must rise, not [{low}, {top}]; write scale = [0, 10]")))?;
     let [least, most] = pair(&head, "index_range")?;
     if !(least > 0.0 && most > least) {
@@ -131,7 +131,7 @@ pub fn read_calibration<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> R
     })
 }
 
-fn check_model(written: &Section, tables: &Tables) -> Result<(), ScrubFileError> {
+fn check_model(written: &TomlSection, tables: &Tables) -> Result<(), ScrubFileError> {
     let now = model(tables);
     let there = written.numbers_where(|_| true)?;
     if there.iter().any(|t| t.0 == "half_hardness_gpa") {
@@ -153,10 +153,10 @@ fn check_model(written: &Section, tables: &Tables) -> Result<(), ScrubFileError>
     Ok(())
 }
 
-fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
-    let named = head.need(Section::text, "law", "law = \"power\"")?;
+fn law(head: &TomlSection, scale: ScoreScale) -> Result<ScoreLaw, ScrubFileError> {
+    let named = head.need(TomlSection::text, "law", "law = \"power\"")?;
     match named.value.as_str() {
-        POWER => Ok(Law::Power {
+        POWER => Ok(ScoreLaw::Power {
             exponent: within(head, "exponent", 1e-6, 1e3)?,
             exponent_se: within(head, "exponent_se", 0.0, 1e3)?,
             centre_index: within(head, "centre_index", 1e-9, 1e9)?,
@@ -172,7 +172,7 @@ fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
             }
             let (slope, block_sd) = (within(head, "slope", 1e-6, 1e3)?, within(head, "taster_sd_logit", 0.0, 1e3)?);
             let model = CumulativeLogit { thresholds, slope, block_sd, log_likelihood: f64::NAN };
-            Ok(Law::Ordinal { model, scores, error_points: within(head, "error_points", 0.0, 1e6)? })
+            Ok(ScoreLaw::Ordinal { model, scores, error_points: within(head, "error_points", 0.0, 1e6)? })
         }
         other => {
             let problem = format!("unknown law \"{other}\"; write \"{POWER}\" or \"{ORDINAL}\"");
@@ -181,8 +181,8 @@ fn law(head: &Section, scale: Scale) -> Result<Law, ScrubFileError> {
     }
 }
 
-fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f64, ScrubFileError> {
-    let at = head.need(Section::number, key, &format!("{key} = {}", least.max(1.0)))?;
+fn within(head: &TomlSection, key: &'static str, least: f64, most: f64) -> Result<f64, ScrubFileError> {
+    let at = head.need(TomlSection::number, key, &format!("{key} = {}", least.max(1.0)))?;
     if !(least..=most).contains(&at.value) {
         let problem = format!("{key} must lie between {least} and {most}, not {}", at.value);
         return Err(head.error_at(at.offset, problem));
@@ -190,12 +190,12 @@ fn within(head: &Section, key: &'static str, least: f64, most: f64) -> Result<f6
     Ok(at.value)
 }
 
-fn pair(head: &Section, key: &'static str) -> Result<[f64; 2], ScrubFileError> {
-    Ok(head.need(Section::pair, key, &format!("{key} = [0, 10]"))?.value)
+fn pair(head: &TomlSection, key: &'static str) -> Result<[f64; 2], ScrubFileError> {
+    Ok(head.need(TomlSection::pair, key, &format!("{key} = [0, 10]"))?.value)
 }
 
-fn rising(head: &Section, key: &'static str) -> Result<Vec<f64>, ScrubFileError> {
-    let at = head.need(Section::numbers, key, &format!("{key} = [1.0, 2.0]"))?;
+fn rising(head: &TomlSection, key: &'static str) -> Result<Vec<f64>, ScrubFileError> {
+    let at = head.need(TomlSection::numbers, key, &format!("{key} = [1.0, 2.0]"))?;
     let rises = !at.value.is_empty() && at.value.windows(2).all(|w| w[0] < w[1]);
     let finite = at.value.iter().all(|v| v.is_finite());
     if rises && finite { Ok(at.value) } else { Err(head.error_at(at.offset, format!("{key} must rise"))) }

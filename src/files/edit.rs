@@ -6,7 +6,7 @@ mod path;
 use super::ScrubFileError;
 use super::formula::FORMULA_TABLES;
 use super::powder::PLACE_KEYS;
-use super::reader::Document;
+use super::reader::TomlDocument;
 use crate::source::{Fault, Located, Place};
 use serde::Deserialize;
 use serde_json::{Map, Value as Json};
@@ -133,7 +133,7 @@ pub fn as_toml(table: &str, values: &Map<String, Json>, file: &str) -> Result<St
 fn open(text: &str, file: &str) -> Result<DocumentMut, ScrubFileError> {
     text.parse::<DocumentMut>().map_err(|e| {
         let offset = e.span().map_or(0, |s| s.start);
-        Document::new(file, text).error(offset, format!("not valid TOML: {}", e.message().replace('\n', ", ")))
+        TomlDocument::new(file, text).error(offset, format!("not valid TOML: {}", e.message().replace('\n', ", ")))
     })
 }
 

@@ -1,7 +1,7 @@
 //! All faults of one file, gathered while its parts are read one by one.
 
 use super::ScrubFileError;
-use super::reader::Section;
+use super::reader::TomlSection;
 use crate::source::{Located, Place};
 
 /// What was found wrong so far.
@@ -16,7 +16,7 @@ impl Faults {
 
     /// Keeps keys that a table does not know. One of them may be what another key is missed for: what is said of that table as a
     /// whole is left for when they are mended.
-    pub fn mistyped(&mut self, known: Result<(), ScrubFileError>, section: &Section) {
+    pub fn mistyped(&mut self, known: Result<(), ScrubFileError>, section: &TomlSection) {
         if let Err(unknown) = known {
             let start = section.place(section.offset());
             self.0.retain(|e| place(e) != Some(&start));

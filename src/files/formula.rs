@@ -2,11 +2,11 @@
 
 use super::inci::inci_name;
 use super::reader::unit;
-use super::reader::{At, Document, Section};
+use super::reader::{At, TomlDocument, TomlSection};
 use super::{ScrubFileError, read_scrub, scrub};
 use crate::formula::{
-    AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind,
-    LabelFacts, Phase, PowderPlace, SlumpTest, Stated, Use, Weighed, dissolves,
+    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Formula, FormulaError, Function, Ingredient, Kind, LabelFacts,
+    PartOfBlend, Phase, PowderPlace, SlumpTest, Stated, Use, Weighed, dissolves,
 };
 use crate::numerics::written::trimmed;
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
@@ -73,9 +73,9 @@ pub fn read_weighed<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Formula, ScrubFileError> {
     let opened = source.into().open()?;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the scrub file", 0, root.get_ref());
     let scrub = scrub(&root, opened.beside, tables)?;
     let sections = root.sections("phase")?;
     if sections.len() > MOST_PHASES {
@@ -106,7 +106,7 @@ pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
 }
 
 /// Refuses keys of the formula's tables that nobody asks for: what a command does that does not look at them.
-pub(super) fn only_known_keys(root: &Section) -> Result<(), ScrubFileError> {
+pub(super) fn only_known_keys(root: &TomlSection) -> Result<(), ScrubFileError> {
     for (name, keys) in [
         ("base", &BASE_KEYS[..]),
         ("acid", &ACID_KEYS[..]),
@@ -133,9 +133,9 @@ pub(super) fn only_known_keys(root: &Section) -> Result<(), ScrubFileError> {
 }
 
 fn optional<T: Default>(
-    root: &Section,
+    root: &TomlSection,
     key: &'static str,
-    read: impl FnOnce(&Section) -> Result<T, ScrubFileError>,
+    read: impl FnOnce(&TomlSection) -> Result<T, ScrubFileError>,
 ) -> Result<T, ScrubFileError> {
     root.section(key)?.map_or_else(|| Ok(T::default()), |section| read(&section))
 }
@@ -144,14 +144,14 @@ const BEAD: &str = "bead = { mm = 2.0, density_g_cm3 = 2.5 }, the largest bead t
 const SLUMP: &str =
     "slump = { height_mm = 50, slump_mm = 12 }, how much lower a cylinder is once its wall is lifted off";
 
-fn bead(test: &Section) -> Result<BeadTest, ScrubFileError> {
+fn bead(test: &TomlSection) -> Result<BeadTest, ScrubFileError> {
     test.only(&["mm", "density_g_cm3"], |_| false)?;
     let diameter = test.require("mm", unit(test, "mm", Millimetres::new)?, BEAD)?;
     let density = test.require("density_g_cm3", unit(test, "density_g_cm3", GramsPerCm3::new)?, BEAD)?;
     Ok(BeadTest { diameter, density })
 }
 
-fn slump(test: &Section) -> Result<SlumpTest, ScrubFileError> {
+fn slump(test: &TomlSection) -> Result<SlumpTest, ScrubFileError> {
     test.only(&["height_mm", "slump_mm"], |_| false)?;
     let height = test.require("height_mm", unit(test, "height_mm", Millimetres::new)?, SLUMP)?;
     let slump = test.require("slump_mm", unit(test, "slump_mm", Millimetres::new)?, SLUMP)?;
@@ -161,14 +161,14 @@ fn slump(test: &Section) -> Result<SlumpTest, ScrubFileError> {
     Ok(SlumpTest { height, slump })
 }
 
-fn kind(section: &Section) -> Result<Option<Kind>, ScrubFileError> {
+fn kind(section: &TomlSection) -> Result<Option<Kind>, ScrubFileError> {
     let Some(word) = section.text("kind")? else { return Ok(None) };
     let known = Kind::ALL.map(Kind::key).join(", ");
     let unknown = || section.error_at(word.offset, format!("unknown kind \"{}\"; known: {known}", word.value));
     Kind::of(&word.value).ok_or_else(unknown).map(Some)
 }
 
-fn base(section: &Section) -> Result<Base, ScrubFileError> {
+fn base(section: &TomlSection) -> Result<Base, ScrubFileError> {
     section.not_both("yield_stress_pa", "bead")?;
     section.not_both("yield_stress_pa", "slump")?;
     section.not_both("bead", "slump")?;
@@ -183,8 +183,8 @@ fn base(section: &Section) -> Result<Base, ScrubFileError> {
     })
 }
 
-fn acid(section: &Section, tables: &Tables) -> Result<AcidPlan, ScrubFileError> {
-    let key = section.need(Section::text, "key", "key = \"lactic\"")?;
+fn acid(section: &TomlSection, tables: &Tables) -> Result<AcidPlan, ScrubFileError> {
+    let key = section.need(TomlSection::text, "key", "key = \"lactic\"")?;
     let acids = &tables.formula;
     let Some(acid) = acids.acid(&key.value) else {
         let hint = did_you_mean(&key.value, acids.acids.iter().map(|a| a.key.as_str()));
@@ -205,7 +205,7 @@ fn acid(section: &Section, tables: &Tables) -> Result<AcidPlan, ScrubFileError> 
     Ok(AcidPlan { acid: acid.clone(), final_ph, window: window.map(|w| w.value) })
 }
 
-fn fill(section: &Section) -> Result<Fill, ScrubFileError> {
+fn fill(section: &TomlSection) -> Result<Fill, ScrubFileError> {
     let fill = Fill {
         container: unit(section, "container_ml", Millilitres::new)?,
         orifice: unit(section, "orifice_mm", Millimetres::new)?,
@@ -221,7 +221,7 @@ fn fill(section: &Section) -> Result<Fill, ScrubFileError> {
     Ok(fill)
 }
 
-fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
+fn usage(section: &TomlSection, tables: &Tables) -> Result<Use, ScrubFileError> {
     let mut regions: Vec<String> = Vec::new();
     for name in section.texts("regions")? {
         if name.is_empty() || name.chars().any(char::is_control) {
@@ -243,7 +243,7 @@ fn usage(section: &Section, tables: &Tables) -> Result<Use, ScrubFileError> {
     })
 }
 
-fn label(section: &Section) -> Result<LabelFacts, ScrubFileError> {
+fn label(section: &TomlSection) -> Result<LabelFacts, ScrubFileError> {
     let text = |key| Ok::<_, ScrubFileError>(section.text(key)?.map(|t| t.value));
     Ok(LabelFacts {
         responsible: text("responsible")?,
@@ -255,7 +255,7 @@ fn label(section: &Section) -> Result<LabelFacts, ScrubFileError> {
 }
 
 /// Months without a fraction: a label has none.
-fn whole_months(section: &Section, key: &'static str) -> Result<Option<f64>, ScrubFileError> {
+fn whole_months(section: &TomlSection, key: &'static str) -> Result<Option<f64>, ScrubFileError> {
     let months = within(section, key, 1.0, 120.0)?;
     match months.filter(|m| m.fract() != 0.0) {
         Some(m) => {
@@ -265,8 +265,8 @@ fn whole_months(section: &Section, key: &'static str) -> Result<Option<f64>, Scr
     }
 }
 
-fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
-    let name = section.need(Section::text, "name", "name = \"Water\"")?.value;
+fn phase(section: &TomlSection, tables: &Tables) -> Result<Phase, ScrubFileError> {
+    let name = section.need(TomlSection::text, "name", "name = \"Water\"")?.value;
     let ingredients = section.sections("ingredient")?;
     if ingredients.len() > MOST_INGREDIENTS {
         let problem = format!("{} ingredients; a phase has {MOST_INGREDIENTS} at most", ingredients.len());
@@ -280,8 +280,8 @@ fn phase(section: &Section, tables: &Tables) -> Result<Phase, ScrubFileError> {
     })
 }
 
-fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFileError> {
-    let name = section.need(Section::text, "name", "name = \"Glycerin\"")?.value;
+fn ingredient(section: &TomlSection, tables: &Tables) -> Result<Ingredient, ScrubFileError> {
+    let name = section.need(TomlSection::text, "name", "name = \"Glycerin\"")?.value;
     let fill = section.flag("fill")?.unwrap_or(false);
     let pct = unit(section, "pct", PercentOfScrub::new)?;
     let pct = match (pct, fill) {
@@ -312,7 +312,7 @@ fn ingredient(section: &Section, tables: &Tables) -> Result<Ingredient, ScrubFil
     })
 }
 
-fn functions(section: &Section) -> Result<Vec<Function>, ScrubFileError> {
+fn functions(section: &TomlSection) -> Result<Vec<Function>, ScrubFileError> {
     let one = |word: &String| {
         Function::of(word).ok_or_else(|| {
             let names = Function::ALL.map(Function::key);
@@ -326,7 +326,7 @@ fn functions(section: &Section) -> Result<Vec<Function>, ScrubFileError> {
     section.texts("functions")?.iter().map(one).collect()
 }
 
-fn preservative(section: &Section, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
+fn preservative(section: &TomlSection, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
     let Some(key) = section.text("preservative")? else { return Ok(None) };
     let known = tables.formula.preservatives.iter().map(|p| p.key.as_str());
     if !known.clone().any(|k| k == key.value) {
@@ -336,7 +336,7 @@ fn preservative(section: &Section, tables: &Tables) -> Result<Option<String>, Sc
     Ok(Some(key.value))
 }
 
-fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFileError> {
+fn allergens(section: &TomlSection) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFileError> {
     if !section.has("allergens") {
         return Ok(None);
     }
@@ -352,8 +352,8 @@ fn allergens(section: &Section) -> Result<Option<Vec<DeclaredAllergen>>, ScrubFi
 }
 
 /// Substances within an ingredient: INCI name, and % of the ingredient.
-fn shares(section: &Section, key: &str, example: &str) -> Result<Vec<(String, PercentOfScrub)>, ScrubFileError> {
-    let one = |entry: &Section| {
+fn shares(section: &TomlSection, key: &str, example: &str) -> Result<Vec<(String, PercentOfScrub)>, ScrubFileError> {
+    let one = |entry: &TomlSection| {
         let inci = entry.require("inci", inci_name(entry)?, example)?;
         let pct = unit(entry, "pct", PercentOfScrub::new)?;
         Ok((inci, entry.require("pct", pct, &format!("{example}, % of the ingredient"))?))
@@ -362,7 +362,7 @@ fn shares(section: &Section, key: &str, example: &str) -> Result<Vec<(String, Pe
 }
 
 /// The parts of a blend, which are all of it.
-fn parts(section: &Section) -> Result<Vec<BlendPart>, ScrubFileError> {
+fn parts(section: &TomlSection) -> Result<Vec<PartOfBlend>, ScrubFileError> {
     let parts = shares(section, "parts", "{ inci = \"Phenoxyethanol\", pct = 90 }")?;
     let sum = parts.iter().fold(0.0, |sum, (_, pct)| sum + pct.get());
     if section.has("parts") && (sum - 100.0).abs() > WHOLE_WITHIN_PCT {
@@ -375,11 +375,11 @@ fn parts(section: &Section) -> Result<Vec<BlendPart>, ScrubFileError> {
         let problem = format!("parts: \"{}\" stands twice; give its shares as one", parts[twice].0);
         return Err(section.error_of("parts", problem));
     }
-    Ok(parts.into_iter().map(|(inci, pct)| BlendPart { inci, pct }).collect())
+    Ok(parts.into_iter().map(|(inci, pct)| PartOfBlend { inci, pct }).collect())
 }
 
 /// Where a powder stands in the formula.
-fn place(powder: &Section, phases: &[Phase]) -> Result<PowderPlace, ScrubFileError> {
+fn place(powder: &TomlSection, phases: &[Phase]) -> Result<PowderPlace, ScrubFileError> {
     let phase = match powder.text("phase")? {
         None => None,
         Some(name) => {
@@ -396,7 +396,7 @@ fn place(powder: &Section, phases: &[Phase]) -> Result<PowderPlace, ScrubFileErr
 }
 
 /// What its maker states of an ingredient or powder.
-fn stated(section: &Section) -> Result<Stated, ScrubFileError> {
+fn stated(section: &TomlSection) -> Result<Stated, ScrubFileError> {
     Ok(Stated {
         traces_tested: section.flag("traces_tested")?.unwrap_or(false),
         lists_checked: section.date("lists_checked")?,
@@ -404,7 +404,7 @@ fn stated(section: &Section) -> Result<Stated, ScrubFileError> {
 }
 
 /// A number between two bounds.
-fn within(section: &Section, key: &'static str, low: f64, high: f64) -> Result<Option<f64>, ScrubFileError> {
+fn within(section: &TomlSection, key: &'static str, low: f64, high: f64) -> Result<Option<f64>, ScrubFileError> {
     let Some(number) = section.number(key)? else { return Ok(None) };
     if (low..=high).contains(&number.value) {
         return Ok(Some(number.value));
@@ -414,12 +414,12 @@ fn within(section: &Section, key: &'static str, low: f64, high: f64) -> Result<O
 
 /// An error of the whole formula, at the ingredient it is about: the second that takes what is left, the one that takes it,
 /// or the one that brings the sum, begun with the powders, past 100 %.
-fn located(phases: &[Section], load_pct: f64, error: &FormulaError) -> ScrubFileError {
-    let ingredients: Vec<Section> = phases.iter().filter_map(|p| p.sections("ingredient").ok()).flatten().collect();
-    let is_fill = |i: &&Section| i.flag("fill").ok().flatten() == Some(true);
-    let pct = |i: &Section| i.number("pct").ok().flatten().map_or(0.0, |p| p.value);
+fn located(phases: &[TomlSection], load_pct: f64, error: &FormulaError) -> ScrubFileError {
+    let ingredients: Vec<TomlSection> = phases.iter().filter_map(|p| p.sections("ingredient").ok()).flatten().collect();
+    let is_fill = |i: &&TomlSection| i.flag("fill").ok().flatten() == Some(true);
+    let pct = |i: &TomlSection| i.number("pct").ok().flatten().map_or(0.0, |p| p.value);
     let mut sum = load_pct;
-    let mut passes = |i: &&Section| {
+    let mut passes = |i: &&TomlSection| {
         sum += pct(i);
         sum > 100.0
     };

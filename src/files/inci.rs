@@ -1,10 +1,10 @@
 //! INCI names as people write them.
 
 use super::ScrubFileError;
-use super::reader::Section;
+use super::reader::TomlSection;
 
 /// An INCI name as the tables know it: one space between words, no mark of a footnote behind it. A strength does not belong into it.
-pub(super) fn inci_name(section: &Section) -> Result<Option<String>, ScrubFileError> {
+pub(super) fn inci_name(section: &TomlSection) -> Result<Option<String>, ScrubFileError> {
     let Some(inci) = section.text("inci")? else { return Ok(None) };
     let tidy = inci.value.split_whitespace().collect::<Vec<_>>().join(" ");
     let tidy = tidy.trim_end_matches(['*', '†', '‡', '.', ',', ' ']);

@@ -6,12 +6,12 @@ use std::path::{Component, Path, PathBuf};
 
 /// The files that a scrub was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Inputs {
+pub struct ReadInputs {
     /// Names relative to the nearest folder that holds them all, with `/` between, and bytes; the scrub file first.
     pub files: Vec<(String, Vec<u8>)>,
 }
 
-impl Inputs {
+impl ReadInputs {
     /// Reads a scrub file and the measured tables that it names.
     ///
     /// # Errors
@@ -113,14 +113,14 @@ mod tests {
         write("tables/lot.csv", "x");
         write("scrubs/lots/lot.csv", "y");
         let names = |file: &str| -> Vec<String> {
-            let gathered = Inputs::gather(&shop.path().join(file)).unwrap();
+            let gathered = ReadInputs::gather(&shop.path().join(file)).unwrap();
             gathered.files.into_iter().map(|f| f.0).collect()
         };
         assert_eq!(names("scrubs/a.toml"), ["scrubs/a.toml", "tables/lot.csv"]);
         assert_eq!(names("scrubs/b.toml"), ["b.toml", "lots/lot.csv"]);
         for table in ["/etc/lot.csv", "none/../lots/lot.csv"] {
             write("scrubs/c.toml", &scrub(table));
-            let refused = Inputs::gather(&shop.path().join("scrubs/c.toml")).unwrap_err().to_string();
+            let refused = ReadInputs::gather(&shop.path().join("scrubs/c.toml")).unwrap_err().to_string();
             assert!(refused.contains("name it relative to the scrub file"), "{refused}");
         }
     }

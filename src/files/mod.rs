@@ -22,7 +22,7 @@ mod written;
 pub use aim::{AimFile, read_aim, read_aim_file};
 pub use calibration::{read_calibration, write_calibration};
 pub use formula::{read_formula, read_weighed};
-pub use inputs::Inputs;
+pub use inputs::ReadInputs;
 pub use shelf::{is_shelf, read_shelf, read_sieves};
 pub use starter::{NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME};
 pub use written::{WrittenScrub, write_scrub};
@@ -33,7 +33,7 @@ use crate::source::{Beside, Located, Place, ReadError, Source, sheet_of};
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
 use faults::Faults;
-use reader::{Document, Section};
+use reader::{TomlDocument, TomlSection};
 use std::path::Path;
 
 /// What can be wrong with a scrub file.
@@ -65,9 +65,9 @@ const MOST_POWDERS: usize = 50;
 /// [`ScrubFileError`] with file, line and column, what is wrong and what would be right.
 pub fn read_scrub<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     let opened = source.into().open()?;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the scrub file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the scrub file", 0, root.get_ref());
     scrub(&root, opened.beside, tables)
 }
 
@@ -76,9 +76,9 @@ pub fn read_scrub<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
 /// # Errors
 /// As [`read_scrub`], as far as this needs to look.
 pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError> {
-    let document = Document::new(file, text);
+    let document = TomlDocument::new(file, text);
     let root = document.parse()?;
-    let sections = Section::new(document, "the scrub file", 0, root.get_ref()).sections("powder")?;
+    let sections = TomlSection::new(document, "the scrub file", 0, root.get_ref()).sections("powder")?;
     let mut named = Vec::new();
     for section in &sections {
         let table = powder::size_table(section)?;
@@ -90,7 +90,7 @@ pub fn size_tables(text: &str, file: &str) -> Result<Vec<String>, ScrubFileError
 }
 
 /// The powders of a scrub file. Of the tables of its formula only the keys are looked at.
-fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
+fn scrub(root: &TomlSection, beside: Beside, tables: &Tables) -> Result<Scrub, ScrubFileError> {
     if root.has("sieves") {
         let problem = "[sieves] stands in a shelf file, which blend and lot take as --shelf; a scrub file has [scrub] and no sieves";
         return Err(root.error_of("sieves", problem));
@@ -107,25 +107,25 @@ fn scrub(root: &Section, beside: Beside, tables: &Tables) -> Result<Scrub, Scrub
 }
 
 /// Name and load.
-fn head(root: &Section) -> Result<(String, LoadPercent, Option<Range>), ScrubFileError> {
+fn head(root: &TomlSection) -> Result<(String, LoadPercent, Option<Range>), ScrubFileError> {
     let head = root.require("[scrub]", root.section("scrub")?, "[scrub] with name and powder_load_pct")?;
     let keys = ["name", "powder_load_pct", "powder_load_pct_low", "powder_load_pct_high", slips::LOAD_IS_MEANT];
     let mut faults = Faults::default();
-    let name = faults.keep(head.need(Section::text, "name", "name = \"River polish\""));
+    let name = faults.keep(head.need(TomlSection::text, "name", "name = \"River polish\""));
     let load = faults.keep(load(&head));
     faults.mistyped(head.only(&keys, |_| false), &head);
     let (name, (load, load_range)) = faults.end_with(name.zip(load))?;
     Ok((name.value, load, load_range))
 }
 
-fn load(head: &Section) -> Result<(LoadPercent, Option<Range>), ScrubFileError> {
-    let load = head.need(Section::number, "powder_load_pct", "powder_load_pct = 5.0")?;
+fn load(head: &TomlSection) -> Result<(LoadPercent, Option<Range>), ScrubFileError> {
+    let load = head.need(TomlSection::number, "powder_load_pct", "powder_load_pct = 5.0")?;
     let load = LoadPercent::new(load.value).map_err(|e| head.error_at(load.offset, e.to_string()))?;
     slips::load(head, load)?;
     Ok((load, ranges::range(head, "powder_load_pct", Some(load.get()), LoadPercent::new)?))
 }
 
-fn powders(root: &Section, beside: Beside, tables: &Tables) -> Result<Vec<(Powder, Parts)>, ScrubFileError> {
+fn powders(root: &TomlSection, beside: Beside, tables: &Tables) -> Result<Vec<(Powder, Parts)>, ScrubFileError> {
     let sections = root.sections("powder")?;
     if sections.len() > MOST_POWDERS {
         return Err(root.error(format!("{} powders; a scrub has {MOST_POWDERS} at most", sections.len())));

@@ -5,11 +5,11 @@ use super::accept::lot_spec;
 use super::faults::Faults;
 use super::inci::inci_name;
 use super::ranges::{RANGE_KEYS, ranged_key, read_ranges};
-use super::reader::{At, Section, unit};
+use super::reader::{At, TomlSection, unit};
 use super::slips::{self, MEANT_KEYS};
 use crate::powder::{GrainProperties, Hardness, Powder, Stock, of_class, refuse_forbidden, refuse_plastic};
 use crate::size::spec::{LAW_KEYS, SizeSpec, Tails, percentile_of_key};
-use crate::size::standards::{Made, MeshSeries};
+use crate::size::standards::{Making, MeshSeries};
 use crate::size::table::{self, TableKind};
 use crate::size::{Sieves, SizeError, SizeRecord};
 use crate::source::{Beside, Tabular, did_you_mean};
@@ -64,7 +64,7 @@ const SIZE_KEYS: [&str; 14] = [
 const TAIL_KEYS: [&str; 2] = ["undersize_pct", "oversize_pct"];
 
 /// Reads a powder of a scrub file, and its parts.
-pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
+pub(super) fn read(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<(Powder, Parts), ScrubFileError> {
     let known: Vec<&str> =
         POWDER_KEYS.into_iter().chain(["parts"]).chain(PLACE_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
     let mut faults = Faults::default();
@@ -74,13 +74,13 @@ pub(super) fn read(section: &Section, beside: Beside, tables: &Tables) -> Result
     faults.end_with(powder.zip(parts))
 }
 
-fn parts(section: &Section) -> Result<Parts, ScrubFileError> {
-    let parts = section.need(Section::number, "parts", "parts = 1")?;
+fn parts(section: &TomlSection) -> Result<Parts, ScrubFileError> {
+    let parts = section.need(TomlSection::number, "parts", "parts = 1")?;
     Parts::new(parts.value).map_err(|e| section.error_at(parts.offset, e.to_string()))
 }
 
 /// Reads what makes a powder, whatever else stands beside it.
-pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<Powder, ScrubFileError> {
+pub(super) fn read_powder(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<Powder, ScrubFileError> {
     let mut faults = Faults::default();
     let material = faults.keep(material(section, tables));
     let name = faults.keep(section.text("name"));
@@ -117,7 +117,7 @@ pub(super) fn read_powder(section: &Section, beside: Beside, tables: &Tables) ->
     Ok(powder)
 }
 
-fn size(section: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+fn size(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let size = section.section_or_text("size")?;
     match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
         Ok(size) => size_record(&size, beside, tables),
@@ -127,13 +127,13 @@ fn size(section: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord
     }
 }
 
-fn own_inci(section: &Section, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
+fn own_inci(section: &TomlSection, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
     let Some(inci) = inci_name(section)? else { return Ok(None) };
     refuse_plastic("INCI name", &inci, tables).map_err(|e| section.error_of("inci", e.to_string()))?;
     Ok(Some(inci))
 }
 
-fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {
+fn material<'t>(section: &TomlSection, tables: &'t Tables) -> Result<Option<&'t Material>, ScrubFileError> {
     let Some(key) = section.text("material")? else { return Ok(None) };
     let Some(material) = tables.material(&key.value) else {
         let hint = did_you_mean(&key.value, tables.materials.iter().map(|m| m.key.as_str()));
@@ -144,7 +144,7 @@ fn material<'t>(section: &Section, tables: &'t Tables) -> Result<Option<&'t Mate
     Ok(Some(material))
 }
 
-fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
+fn hardness(section: &TomlSection) -> Result<Option<Hardness>, ScrubFileError> {
     let indentation = unit(section, "hardness_gpa", Gigapascals::new)?.map(Hardness::Indentation);
     let mohs = unit(section, "mohs", Mohs::new)?.map(Hardness::Mohs);
     if indentation.is_some() && mohs.is_some() {
@@ -153,7 +153,7 @@ fn hardness(section: &Section) -> Result<Option<Hardness>, ScrubFileError> {
     Ok(indentation.or(mohs))
 }
 
-fn roundness(section: &Section, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
+fn roundness(section: &TomlSection, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
     section.not_both("roundness", "roundness_class")?;
     // Where it was measured is for whoever reads the file; a source of nothing is a mistake.
     if let Some(source) = section.text("roundness_source")?
@@ -182,7 +182,7 @@ struct SizeKeys {
 }
 
 impl SizeKeys {
-    fn read(size: &Section) -> Result<Self, ScrubFileError> {
+    fn read(size: &TomlSection) -> Result<Self, ScrubFileError> {
         let mut table = Vec::new();
         for kind in TableKind::ALL {
             table.extend(size.text(kind.key())?.map(|file| (kind, file)));
@@ -216,7 +216,7 @@ fn is_number_key(key: &str) -> bool {
 }
 
 /// Reads a size, stated in any of its forms, and what the maker's own sieves leave of it.
-pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+pub(super) fn size_record(size: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let record = bought(size, beside, tables)?;
     let [through, over] = ["through_um", "over_um"].map(|key| unit(size, key, Micrometres::new));
     let Some(by) = Sieves::new(through?.map(Micrometres::get), over?.map(Micrometres::get)) else { return Ok(record) };
@@ -225,7 +225,7 @@ pub(super) fn size_record(size: &Section, beside: Beside, tables: &Tables) -> Re
 }
 
 /// The size as the powder is bought.
-fn bought(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+fn bought(size: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
     let known: Vec<&str> = SIZE_KEYS.into_iter().chain(LAW_KEYS).chain(["d10_um", "d90_um"]).collect();
     let ranges = |key: &str| ranged_key(key).is_some_and(|k| is_number_key(k) || TAIL_KEYS.contains(&k));
     size.only(&known, |key| is_number_key(key) || ranges(key))?;
@@ -273,22 +273,22 @@ fn bought(size: &Section, beside: Beside, tables: &Tables) -> Result<SizeRecord,
 }
 
 /// A size of one figure with how the powder was made.
-fn with_made(size: &Section, spec: SizeSpec) -> Result<SizeSpec, ScrubFileError> {
+fn with_made(size: &TomlSection, spec: SizeSpec) -> Result<SizeSpec, ScrubFileError> {
     let Some(word) = size.text("made")? else { return Ok(spec) };
-    let Some(made) = Made::of(&word.value) else {
-        let hint = did_you_mean(&word.value, Made::ALL.iter().map(|m| m.key()));
+    let Some(made) = Making::of(&word.value) else {
+        let hint = did_you_mean(&word.value, Making::ALL.iter().map(|m| m.key()));
         return Err(size.error_at(word.offset, format!("unknown made \"{}\"; {hint}", word.value)));
     };
     spec.made(made).map_err(|e| size.error_at(word.offset, e.to_string()))
 }
 
 /// The measured table that a powder's size names, as it is written.
-pub(super) fn size_table(section: &Section) -> Result<Option<String>, ScrubFileError> {
+pub(super) fn size_table(section: &TomlSection) -> Result<Option<String>, ScrubFileError> {
     let Some(Ok(size)) = section.section_or_text("size")? else { return Ok(None) };
     Ok(SizeKeys::read(&size)?.table.into_iter().next().map(|(_, at)| at.value))
 }
 
-fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {
+fn mesh_series(size: &TomlSection) -> Result<MeshSeries, ScrubFileError> {
     let Some(word) = size.text("mesh_series")? else { return Ok(MeshSeries::default()) };
     MeshSeries::of(&word.value).ok_or_else(|| {
         let problem = format!("unknown mesh_series \"{}\"; write \"astm-e11\" or \"tyler\"", word.value);
@@ -296,7 +296,7 @@ fn mesh_series(size: &Section) -> Result<MeshSeries, ScrubFileError> {
     })
 }
 
-fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {
+fn tails(size: &TomlSection, tables: &Tables) -> Result<Tails, ScrubFileError> {
     let default = default_tails(tables);
     let (under, over) = (size.number("undersize_pct")?, size.number("oversize_pct")?);
     Ok(Tails {
@@ -307,13 +307,18 @@ fn tails(size: &Section, tables: &Tables) -> Result<Tails, ScrubFileError> {
 }
 
 /// A sieve table whose top is stated.
-fn closed(size: &Section, record: &SizeRecord, max: At<f64>, tables: &Tables) -> Result<SizeRecord, ScrubFileError> {
+fn closed(
+    size: &TomlSection,
+    record: &SizeRecord,
+    max: At<f64>,
+    tables: &Tables,
+) -> Result<SizeRecord, ScrubFileError> {
     let bound = Micrometres::new(max.value).map_err(|e| size.error_at(max.offset, format!("max_um: {e}")))?;
     record.closed_at(bound, &tables.standards).map_err(|e| size.error_at(max.offset, e.to_string()))
 }
 
 fn table_record(
-    size: &Section,
+    size: &TomlSection,
     kind: TableKind,
     file: &At<String>,
     beside: Beside,

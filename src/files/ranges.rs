@@ -1,7 +1,7 @@
 //! Ranges beside values: `KEY_low` and `KEY_high`.
 
 use super::ScrubFileError;
-use super::reader::Section;
+use super::reader::TomlSection;
 use crate::powder::{Powder, Range, SizeRange, from_mohs};
 use crate::source::{Fault, folded};
 use crate::tables::Tables;
@@ -26,7 +26,7 @@ pub(super) fn ranged_key(key: &str) -> Option<&str> {
 
 /// The range beside a value: both ends or neither, with the value between them.
 pub(super) fn range<T, E: ToString>(
-    section: &Section,
+    section: &TomlSection,
     key: &str,
     value: Option<f64>,
     new: impl Fn(f64) -> Result<T, E>,
@@ -58,7 +58,7 @@ pub(super) fn range<T, E: ToString>(
 }
 
 /// Reads the ranges of a powder's properties. `roundness_class` gives the bounds of the class where no range stands.
-pub(super) fn read_ranges(section: &Section, powder: &mut Powder, tables: &Tables) -> Result<(), ScrubFileError> {
+pub(super) fn read_ranges(section: &TomlSection, powder: &mut Powder, tables: &Tables) -> Result<(), ScrubFileError> {
     // A range may also stand around the value of the material: whoever knows the range need not repeat the table.
     let mohs = range(section, "mohs", powder.mohs, Mohs::new)?;
     let to_gpa = |m: f64| Mohs::new(m).map_or(0.0, |m| from_mohs(&tables.mohs, m));
@@ -77,7 +77,7 @@ pub(super) fn read_ranges(section: &Section, powder: &mut Powder, tables: &Table
 }
 
 /// The ranges of the numbers of a size.
-fn of_size(size: &Section) -> Result<Vec<SizeRange>, ScrubFileError> {
+fn of_size(size: &TomlSection) -> Result<Vec<SizeRange>, ScrubFileError> {
     let mut ranges: Vec<SizeRange> = Vec::new();
     for key in size.keys_where(|key| ranged_key(key).is_some()) {
         let key = ranged_key(&key).unwrap_or_default();

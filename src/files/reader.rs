@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 
 /// A TOML text with the name it goes by in errors.
 #[derive(Debug, Clone, Copy)]
-pub struct Document<'t> {
+pub struct TomlDocument<'t> {
     file: &'t str,
     text: &'t str,
 }
@@ -25,7 +25,7 @@ pub struct At<T> {
     pub offset: usize,
 }
 
-impl<'t> Document<'t> {
+impl<'t> TomlDocument<'t> {
     /// Names a text.
     pub fn new(file: &'t str, text: &'t str) -> Self {
         Self { file, text }
@@ -74,18 +74,18 @@ impl<'t> Document<'t> {
     }
 }
 
-/// A table being read. [`Section::only`] refuses keys that nobody asks for, before anything is said to be missing: a
+/// A table being read. [`TomlSection::only`] refuses keys that nobody asks for, before anything is said to be missing: a
 /// mistyped key is both.
-pub struct Section<'d, 't> {
-    document: Document<'t>,
+pub struct TomlSection<'d, 't> {
+    document: TomlDocument<'t>,
     name: String,
     offset: usize,
     table: &'d DeTable<'t>,
 }
 
-impl<'d, 't> Section<'d, 't> {
+impl<'d, 't> TomlSection<'d, 't> {
     /// Starts reading a table that errors call `name`.
-    pub fn new(document: Document<'t>, name: impl Into<String>, offset: usize, table: &'d DeTable<'t>) -> Self {
+    pub fn new(document: TomlDocument<'t>, name: impl Into<String>, offset: usize, table: &'d DeTable<'t>) -> Self {
         Self { document, name: name.into(), offset, table }
     }
 
@@ -250,10 +250,10 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is no table.
-    pub fn section(&self, key: &str) -> Result<Option<Section<'d, 't>>, ScrubFileError> {
+    pub fn section(&self, key: &str) -> Result<Option<TomlSection<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         match at.value {
-            DeValue::Table(table) => Ok(Some(Section::new(self.document, key, at.offset, table))),
+            DeValue::Table(table) => Ok(Some(TomlSection::new(self.document, key, at.offset, table))),
             _ => Err(self.wrong(key, &at, &format!("a table ([{key}] or {{ … }})"))),
         }
     }
@@ -262,7 +262,10 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is neither.
-    pub fn section_or_text(&self, key: &str) -> Result<Option<Result<Section<'d, 't>, At<String>>>, ScrubFileError> {
+    pub fn section_or_text(
+        &self,
+        key: &str,
+    ) -> Result<Option<Result<TomlSection<'d, 't>, At<String>>>, ScrubFileError> {
         match self.get(key) {
             Some(At { value: DeValue::String(_), .. }) => Ok(self.text(key)?.map(Err)),
             Some(_) => Ok(self.section(key)?.map(Ok)),
@@ -274,12 +277,12 @@ impl<'d, 't> Section<'d, 't> {
     ///
     /// # Errors
     /// When the value is anything else.
-    pub fn sections(&self, key: &str) -> Result<Vec<Section<'d, 't>>, ScrubFileError> {
+    pub fn sections(&self, key: &str) -> Result<Vec<TomlSection<'d, 't>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(Vec::new()) };
         let wanted = format!("a list of tables, each under its own [[{key}]]");
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, &wanted)) };
         let one = |item: &'d Spanned<DeValue<'t>>| match item.get_ref() {
-            DeValue::Table(table) => Ok(Section::new(self.document, key, item.span().start, table)),
+            DeValue::Table(table) => Ok(TomlSection::new(self.document, key, item.span().start, table)),
             other => Err(self.wrong(key, &At { value: other, offset: item.span().start }, &wanted)),
         };
         items.iter().map(one).collect()
@@ -394,7 +397,7 @@ fn kind(value: &DeValue) -> &'static str {
 
 /// A number with a unit of its own type.
 pub(super) fn unit<T>(
-    section: &Section,
+    section: &TomlSection,
     key: &str,
     new: impl Fn(f64) -> Result<T, UnitError>,
 ) -> Result<Option<T>, ScrubFileError> {

@@ -5,7 +5,7 @@ use super::faults::Faults;
 use super::powder::{POWDER_KEYS, read_powder, size_table};
 use super::ranges::RANGE_KEYS;
 use super::reader::unit;
-use super::reader::{Document, Section};
+use super::reader::{TomlDocument, TomlSection};
 use super::slips::MEANT_KEYS;
 use crate::powder::ShelfPowder;
 use crate::size::SieveSet;
@@ -29,9 +29,9 @@ const SHELF_KEYS: [&str; 4] = ["stock_g", "min_pct", "max_pct", "tags"];
 pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<Vec<ShelfPowder>, ScrubFileError> {
     let opened = source.into().open()?;
     let beside = opened.beside;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the shelf file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the shelf file", 0, root.get_ref());
     root.only(&SHELF_ROOT, |_| false)?;
     sieve_set(&root)?;
     let sections = root.sections("powder")?;
@@ -59,9 +59,9 @@ pub fn read_shelf<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Result<
 /// As [`read_shelf`], of its root and its `[sieves]`.
 pub fn read_sieves<'a>(source: impl Into<Source<'a>>) -> Result<Option<SieveSet>, ScrubFileError> {
     let opened = source.into().open()?;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the shelf file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the shelf file", 0, root.get_ref());
     root.only(&SHELF_ROOT, |_| false)?;
     sieve_set(&root)
 }
@@ -72,17 +72,17 @@ pub fn read_sieves<'a>(source: impl Into<Source<'a>>) -> Result<Option<SieveSet>
 /// When it cannot be read, or is not TOML.
 pub fn is_shelf<'a>(source: impl Into<Source<'a>>) -> Result<bool, ScrubFileError> {
     let opened = source.into().open()?;
-    let document = Document::new(&opened.name, &opened.text);
+    let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
-    let root = Section::new(document, "the file", 0, root.get_ref());
+    let root = TomlSection::new(document, "the file", 0, root.get_ref());
     Ok(!root.has("scrub") && root.only(&SHELF_ROOT, |_| false).is_ok())
 }
 
 /// `[sieves]`: the openings that the maker owns.
-fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {
+fn sieve_set(root: &TomlSection) -> Result<Option<SieveSet>, ScrubFileError> {
     let Some(section) = root.section("sieves")? else { return Ok(None) };
     section.only(&["owned_um"], |_| false)?;
-    let owned = section.need(Section::numbers, "owned_um", "owned_um = [250, 180, 90]")?;
+    let owned = section.need(TomlSection::numbers, "owned_um", "owned_um = [250, 180, 90]")?;
     let wrong = |problem: String| section.error_at(owned.offset, format!("owned_um: {problem}"));
     let mut openings_um = owned.value;
     for um in &openings_um {
@@ -102,7 +102,7 @@ fn sieve_set(root: &Section) -> Result<Option<SieveSet>, ScrubFileError> {
     Ok(Some(SieveSet { openings_um, owned: true }))
 }
 
-fn shelf_powder(section: &Section, beside: Beside, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
+fn shelf_powder(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<ShelfPowder, ScrubFileError> {
     let known: Vec<&str> = POWDER_KEYS.into_iter().chain(SHELF_KEYS).chain(RANGE_KEYS).chain(MEANT_KEYS).collect();
     section.only(&known, |_| false)?;
     let min_pct = unit(section, "min_pct", PercentOfScrub::new)?.map_or(0.0, PercentOfScrub::get);

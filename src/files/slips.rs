@@ -1,7 +1,7 @@
 //! Slips of units that read as values: asked about with both readings, and taken where the file says that they are meant.
 
 use super::ScrubFileError;
-use super::reader::Section;
+use super::reader::TomlSection;
 use crate::numerics::written::three;
 use crate::powder::Hardness;
 use crate::size::SizeRecord;
@@ -25,7 +25,7 @@ const HARDEST_GPA: f64 = 30.0;
 const HARDER: f64 = 10.0;
 
 /// Refuses at a key unless its second key says that it is meant.
-fn asked(section: &Section, key: &str, meant: &str, what: String) -> Result<(), ScrubFileError> {
+fn asked(section: &TomlSection, key: &str, meant: &str, what: String) -> Result<(), ScrubFileError> {
     if section.flag(meant)? == Some(true) {
         return Ok(());
     }
@@ -33,7 +33,7 @@ fn asked(section: &Section, key: &str, meant: &str, what: String) -> Result<(), 
 }
 
 /// A load that may be a fraction.
-pub(super) fn load(head: &Section, load: LoadPercent) -> Result<(), ScrubFileError> {
+pub(super) fn load(head: &TomlSection, load: LoadPercent) -> Result<(), ScrubFileError> {
     if load.get() >= LEAST_LOAD_PCT {
         return Ok(());
     }
@@ -44,7 +44,7 @@ pub(super) fn load(head: &Section, load: LoadPercent) -> Result<(), ScrubFileErr
 }
 
 /// Sizes that may be in mm, or not.
-pub(super) fn size(powder: &Section, size: &SizeRecord) -> Result<(), ScrubFileError> {
+pub(super) fn size(powder: &TomlSection, size: &SizeRecord) -> Result<(), ScrubFileError> {
     let [d50, d99] = [0.5, 0.99].map(|share| size.distribution.quantile(share));
     if d50 > MOST_D50_UM {
         let mm = three(d50 / 1000.0);
@@ -63,7 +63,7 @@ pub(super) fn size(powder: &Section, size: &SizeRecord) -> Result<(), ScrubFileE
 
 /// A density that may be that of the heap, or in kg/m³.
 pub(super) fn density(
-    powder: &Section,
+    powder: &TomlSection,
     given: Option<GramsPerCm3>,
     material: Option<&Material>,
 ) -> Result<(), ScrubFileError> {
@@ -83,7 +83,7 @@ pub(super) fn density(
 
 /// A hardness that may be in MPa.
 pub(super) fn hardness(
-    powder: &Section,
+    powder: &TomlSection,
     given: Option<Hardness>,
     material: Option<&Material>,
 ) -> Result<(), ScrubFileError> {

@@ -1,7 +1,7 @@
 //! A scrub file written from the shelf.
 
 use super::ScrubFileError;
-use super::reader::Document;
+use super::reader::TomlDocument;
 use super::slips::{LEAST_LOAD_PCT, LOAD_IS_MEANT};
 use crate::powder::ShelfPowder;
 use crate::source::sheet_of;
@@ -74,7 +74,7 @@ impl WrittenScrub {
 /// A size with the table it names replaced by another name.
 fn with_table(size: &str, table: &str) -> Result<String, ScrubFileError> {
     let text = format!("size = {size}");
-    let document = Document::new("the shelf", &text);
+    let document = TomlDocument::new("the shelf", &text);
     let root = document.parse()?;
     let value = root.get_ref().iter().find(|(k, _)| k.get_ref() == "size").map(|(_, v)| v.get_ref());
     let Some(DeValue::Table(size)) = value else { return Ok(text) };

@@ -6,7 +6,7 @@ mod weighed;
 pub use base::{BaseLine, BaseNeed, base_needed};
 pub use weighed::{CheckAsWeighed, Remedy};
 
-use super::{AcidContent, Checked, Formula, Function, OnSkin, OverTheRub, Verdict, Weighed};
+use super::{AcidContent, CheckVerdict, Checked, Formula, Function, OnSkin, OverTheRub, Weighed};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::written::{three, trimmed};
@@ -324,7 +324,7 @@ impl Batch {
 
     /// Whether a check stops as weighed.
     pub fn stops_as_weighed(&self) -> bool {
-        self.checks_as_weighed.iter().any(|c| c.check.verdict == Verdict::Stop)
+        self.checks_as_weighed.iter().any(|c| c.check.verdict == CheckVerdict::Stop)
     }
 
     /// What all of it costs; `None` unless every price is known.

@@ -18,7 +18,7 @@ pub mod quantity;
 pub mod settling;
 mod substance;
 
-pub use check::{Bound, Check, Checked, Part, Verdict, checks};
+pub use check::{Check, CheckVerdict, Checked, LimitBound, Part, checks};
 pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
 pub(crate) use content::acids_in;
@@ -28,7 +28,7 @@ pub use misfit::{misfits, misfits_of, misfits_of_powder};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub(crate) use parts::is_water_name;
 pub use parts::{
-    AcidPlan, Base, BeadTest, BlendPart, DeclaredAllergen, Fill, Function, Ingredient, Kind, LabelFacts, Phase,
+    AcidPlan, Base, BeadTest, DeclaredAllergen, Fill, Function, Ingredient, Kind, LabelFacts, PartOfBlend, Phase,
     PowderPlace, SlumpTest, Stated, Use,
 };
 pub use substance::Substance;

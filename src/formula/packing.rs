@@ -17,7 +17,7 @@ use crate::tables::{FormulaConstants, Known};
 
 /// Grains of one size.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Class {
+pub struct PackedClass {
     /// Diameter, in any unit.
     pub size: f64,
     /// Share of the solid's volume; they need not sum to 1.
@@ -30,9 +30,9 @@ pub struct Class {
 const CLASSES: usize = 60;
 
 /// Densest random packing of a mixture, 0..1.
-pub fn densest(classes: &[Class]) -> f64 {
+pub fn densest(classes: &[PackedClass]) -> f64 {
     let total: f64 = classes.iter().map(|c| c.share).sum();
-    let volume_of = |i: &Class| {
+    let volume_of = |i: &PackedClass| {
         let others = classes.iter().map(|j| {
             let v_j = 1.0 / j.alone;
             let needs = if j.size > i.size {
@@ -75,7 +75,7 @@ pub fn of_blend(blend: &Blend, constants: &FormulaConstants<Known>) -> f64 {
 }
 
 /// The grains of a blend in so many classes of size, each powder's apart.
-fn cut(blend: &Blend, constants: &FormulaConstants<Known>, classes: usize) -> Vec<Class> {
+fn cut(blend: &Blend, constants: &FormulaConstants<Known>, classes: usize) -> Vec<PackedClass> {
     let end = |p: f64| blend.quantile(Basis::Volume, p).ln();
     let (low, high) = (end(1e-4), end(1.0 - 1e-4));
     let width = ((high - low) / classes as f64).max(1e-9);
@@ -88,7 +88,7 @@ fn cut(blend: &Blend, constants: &FormulaConstants<Known>, classes: usize) -> Ve
             let share = c.volume * (d.undersize((edge + width).exp()) - d.undersize(edge.exp()));
             let sphericity = sphericity(c.powder.roundness.get(), constants);
             let alone = between(constants.packing_angular.value, constants.packing_sphere.value, sphericity);
-            cut.push(Class { size, share, alone });
+            cut.push(PackedClass { size, share, alone });
         }
     }
     cut.retain(|c| c.share > 0.0);

@@ -53,7 +53,7 @@ pub struct DeclaredAllergen {
 
 /// A substance of an ingredient that is a blend.
 #[derive(Debug, Clone, PartialEq)]
-pub struct BlendPart {
+pub struct PartOfBlend {
     /// INCI name.
     pub inci: String,
     /// How much of the ingredient it is, %.
@@ -114,7 +114,7 @@ pub struct Ingredient {
     /// Key of the preservatives table, when the INCI name does not tell.
     pub preservative: Option<String>,
     /// What it is made of, when it is a blend and its supplier says so; they sum to 100 %.
-    pub parts: Vec<BlendPart>,
+    pub parts: Vec<PartOfBlend>,
     /// Allergens in it; `None` when nothing is declared.
     pub allergens: Option<Vec<DeclaredAllergen>>,
     /// Microbes counted in the lot, CFU/g.

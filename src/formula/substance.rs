@@ -1,7 +1,7 @@
 //! What a formula holds, substance by substance: the one list that checks, charge balance and label look at. A line is one substance,
 //! but for a blend whose supplier states its parts: of it each part is one, and its own name is not asked any more.
 
-use super::parts::{BlendPart, is_water_name};
+use super::parts::{PartOfBlend, is_water_name};
 use super::{Formula, Function, Ingredient, Item, Line};
 use crate::source::{Spelled, same_word};
 use std::borrow::Cow;
@@ -12,7 +12,7 @@ pub struct Substance<'f> {
     /// The line that brings it.
     pub line: Line<'f>,
     /// The part of the line that it is.
-    pub part: Option<&'f BlendPart>,
+    pub part: Option<&'f PartOfBlend>,
 }
 
 impl<'f> Substance<'f> {
@@ -69,7 +69,7 @@ impl<'f> Substance<'f> {
 impl<'f> Line<'f> {
     /// What it is made of: its parts, or itself.
     pub fn substances(self) -> impl Iterator<Item = Substance<'f>> {
-        let parts: &'f [BlendPart] = match self.item {
+        let parts: &'f [PartOfBlend] = match self.item {
             Item::Ingredient(ingredient) => &ingredient.parts,
             Item::Powder(..) => &[],
         };

@@ -14,7 +14,7 @@
 //! `design::rebalance` on the full model (parts within 0.5 %, the step that `rebalance` keeps from a limit included). A debug
 //! build takes some 40 ms for all.
 
-use super::lot::{LotCase, LotJudged, LotTable, LotVerdict, Weighed};
+use super::lot::{LotCase, LotFigures, LotJudged, LotTable, LotVerdict};
 use crate::blend::Scrub;
 use crate::confidence::{BLOCK, Drawing, DrawnFigures, Inputs, Rubber, SizeDraw, Vary, tolerance};
 use crate::numerics::quasi::Sequence;
@@ -148,7 +148,7 @@ impl LotCase<'_> {
         warp: &Warp,
         figures: &DrawnFigures,
         has_parts: bool,
-    ) -> Weighed {
+    ) -> LotFigures {
         let mean = |of: &dyn Fn(&LotTable) -> f64| lot.iter().map(of).sum::<f64>() / lot.len() as f64;
         let off = |i: usize, share: f64| {
             let mut figure = judged.figures[i].clone();
@@ -156,7 +156,7 @@ impl LotCase<'_> {
             figure.tolerances_off()
         };
         let top_ln = warp.back(judged.top_um.ln());
-        Weighed {
+        LotFigures {
             tolerances_off: [off(0, 0.1), off(1, 0.5), off(2, 0.9)],
             over_top_pct: 100.0 * (1.0 - mean(&|t| t.record.distribution.undersize_ln(top_ln))),
             change_pct: judged.change_pct(figures.index),

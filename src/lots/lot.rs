@@ -1,8 +1,8 @@
 //! Whether a lot of a powder will do: its measured table against the grade that the scrub was designed with, then the scrub
 //! made with it, and the parts that would make up for the difference. What decides is the scrub, not the sieve curve.
 
-use super::measurement::{Finding, Found, sieve_test, spread};
-use super::sampling::{Grains, least_mass_g, relative_sd};
+use super::measurement::{FoundOddity, Oddity, sieve_test, spread};
+use super::sampling::{SampledGrains, least_mass_g, relative_sd};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Blend, BlendError, Component, Scrub};
 use crate::design::{Rebalanced, rebalance};
@@ -154,7 +154,7 @@ pub struct LotJudged {
     /// Above it in the grade, %.
     pub over_top_grade_pct: f64,
     /// What there is to say of the measurement.
-    pub findings: Vec<Found>,
+    pub findings: Vec<FoundOddity>,
     /// Least mass of a sample by Gy's formula, g.
     pub least_sample_g: f64,
     /// Index with each table by itself.
@@ -353,7 +353,7 @@ impl LotCase<'_> {
         [of(0), of(1), of(2)]
     }
 
-    fn findings(&self, lot: &[LotTable], figures: &[HeldFigure; 3]) -> Vec<Found> {
+    fn findings(&self, lot: &[LotTable], figures: &[HeldFigure; 3]) -> Vec<FoundOddity> {
         let limits = self.limits();
         let most_loss = self.powder().stock.accept.loss_pct.unwrap_or(limits.loss_most_pct);
         let sieve_mm = self.sieve_mm.unwrap_or(limits.sieve_diameter_mm);
@@ -367,7 +367,7 @@ impl LotCase<'_> {
             let sample = self.sample_g.or(table.charged_g).or(weighed);
             let least_g = self.least_sample_g().max(self.least_on_sieves_g(record, sieve_mm));
             let small = sample.filter(|g| *g < least_g);
-            found.extend(small.map(|sample_g| Found::note(Finding::SmallSample { sample_g, least_g }).of(i)));
+            found.extend(small.map(|sample_g| FoundOddity::note(Oddity::SmallSample { sample_g, least_g }).of(i)));
         }
         found.extend(mixed_methods(lot));
         found.extend(spread(&[0, 1, 2].map(|i| (figures[i].name, figures[i].lot)), limits));
@@ -375,13 +375,13 @@ impl LotCase<'_> {
         found
     }
 
-    fn other_method(&self, lot: &SizeRecord) -> Option<Found> {
+    fn other_method(&self, lot: &SizeRecord) -> Option<FoundOddity> {
         let kind = |r: &SizeRecord| r.measured.map(|m| m.kind);
         let (grade, lot): (TableKind, TableKind) = (kind(&self.powder().size)?, kind(lot)?);
-        (grade != lot).then(|| Found::note(Finding::OtherMethod { grade, lot }))
+        (grade != lot).then(|| FoundOddity::note(Oddity::OtherMethod { grade, lot }))
     }
 
-    fn other_powder(&self, d50: &HeldFigure) -> Option<Found> {
+    fn other_powder(&self, d50: &HeldFigure) -> Option<FoundOddity> {
         let off = |grade_um: f64| (d50.lot.mean / grade_um).ln().abs();
         if off(d50.grade_um) < self.limits().other_powder_factor.ln() {
             return None;
@@ -390,7 +390,7 @@ impl LotCase<'_> {
             self.scrub.blend.components().iter().map(|c| (&c.powder, c.powder.size.distribution.quantile(0.5)));
         let nearest = medians.min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
         let nearer = nearest.map(|(p, _)| p.name.clone()).filter(|name| *name != self.powder().name);
-        Some(Found::note(Finding::OtherPowder { factor: d50.lot.mean / d50.grade_um, nearer }))
+        Some(FoundOddity::note(Oddity::OtherPowder { factor: d50.lot.mean / d50.grade_um, nearer }))
     }
 
     /// What a sieve test asks for on frames of this size; 0 for any other measurement.
@@ -406,7 +406,7 @@ impl LotCase<'_> {
         let (limits, size) = (self.limits(), &self.powder().size.distribution);
         // The middle of the coarse tenth and the top size are the same percentile.
         let top_cm = size.quantile(1.0 - COARSE / 2.0) * 1e-4;
-        let grains = Grains { shape: limits.gy_shape, range: limits.gy_range, top_cm };
+        let grains = SampledGrains { shape: limits.gy_shape, range: limits.gy_range, top_cm };
         let heterogeneity = grains.of_class_g(COARSE, top_cm, self.powder().density.get());
         let sd = relative_sd(limits.gy_error_pct / 100.0, limits.gy_confidence_pct / 100.0);
         limits.gy_safety * least_mass_g(heterogeneity, sd, 1)
@@ -414,7 +414,7 @@ impl LotCase<'_> {
 }
 
 /// What a verdict hangs on: of a lot as it was measured, or as another measurement of it might have come out.
-pub(super) struct Weighed {
+pub(super) struct LotFigures {
     /// Tolerances that D10, D50 and D90 lie off.
     pub tolerances_off: [f64; 3],
     /// Above the top size, %.
@@ -429,7 +429,7 @@ pub(super) struct Weighed {
 
 impl LotJudged {
     fn decide(&mut self, rework_factor: f64) {
-        let weighed = Weighed {
+        let weighed = LotFigures {
             tolerances_off: [0, 1, 2].map(|i| self.figures[i].tolerances_off()),
             over_top_pct: self.over_top.mean,
             change_pct: self.index_change_pct(),
@@ -444,7 +444,7 @@ impl LotJudged {
     }
 
     /// The verdict, and why the lot is not simply accepted.
-    pub(super) fn weigh(&self, weighed: &Weighed, rework_factor: f64) -> (LotVerdict, Vec<Reason>) {
+    pub(super) fn weigh(&self, weighed: &LotFigures, rework_factor: f64) -> (LotVerdict, Vec<Reason>) {
         let mut refused = Vec::new();
         if self.findings.iter().any(|f| f.grave) {
             refused.push(Reason::Measurement);
@@ -476,11 +476,11 @@ impl LotJudged {
 }
 
 /// Says so when not all tables were measured alike.
-pub(super) fn mixed_methods(lot: &[LotTable]) -> Option<Found> {
+pub(super) fn mixed_methods(lot: &[LotTable]) -> Option<FoundOddity> {
     let mut kinds = lot.iter().filter_map(|t| t.record.measured.map(|m| m.kind));
     let first = kinds.next()?;
     let other = kinds.find(|k| *k != first)?;
-    Some(Found::note(Finding::MixedMethods { first, other }))
+    Some(FoundOddity::note(Oddity::MixedMethods { first, other }))
 }
 
 /// One record, or the mean of several: at every size of any of them, the mean of their undersizes.

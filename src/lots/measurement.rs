@@ -10,7 +10,7 @@ use std::f64::consts::PI;
 
 /// Something about a measurement that its reader must know.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Finding {
+pub enum Oddity {
     /// What was charged and what was weighed again differ; a negative loss is a gain.
     Loss {
         /// Loss, % of what was charged.
@@ -80,17 +80,17 @@ pub enum Finding {
 
 /// A finding, whether it makes the measurement worthless, and the table it is about (from 0), if it is about one.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Found {
+pub struct FoundOddity {
     /// What.
-    pub finding: Finding,
+    pub finding: Oddity,
     /// The measurement must be done again before anything is decided.
     pub grave: bool,
     /// Which table.
     pub table: Option<usize>,
 }
 
-impl Found {
-    pub(super) fn note(finding: Finding) -> Self {
+impl FoundOddity {
+    pub(super) fn note(finding: Oddity) -> Self {
         Self { finding, grave: false, table: None }
     }
 
@@ -107,7 +107,7 @@ pub fn sieve_test(
     sieve_mm: f64,
     standards: &Standards,
     limits: &AcceptanceLimits,
-) -> Vec<Found> {
+) -> Vec<FoundOddity> {
     let Some(measured) = record.measured.filter(|m| m.kind == TableKind::Sieve) else { return Vec::new() };
     let mut found = Vec::new();
     if let (Some(weighed), Some(charged)) = (measured.weighed_g, charged_g) {
@@ -121,12 +121,12 @@ pub fn sieve_test(
     found
 }
 
-fn loss(pct: f64, most_pct: f64, limits: &AcceptanceLimits) -> Option<Found> {
+fn loss(pct: f64, most_pct: f64, limits: &AcceptanceLimits) -> Option<FoundOddity> {
     // A balance's last digit is no loss.
     let beyond = |limit: f64| pct.abs() > limit + 1e-9;
     let grave = beyond(most_pct);
     let limit_pct = if grave { most_pct } else { limits.loss_pct };
-    (grave || beyond(limit_pct)).then_some(Found { finding: Finding::Loss { pct, limit_pct }, grave, table: None })
+    (grave || beyond(limit_pct)).then_some(FoundOddity { finding: Oddity::Loss { pct, limit_pct }, grave, table: None })
 }
 
 /// Shares by sieve, fine to coarse: opening, the next coarser opening, share between them. The pan and what stays on the top
@@ -135,7 +135,7 @@ fn between(record: &SizeRecord) -> impl Iterator<Item = (f64, f64, f64)> {
     record.points.windows(2).map(|w| (w[0].0, w[1].0, w[1].1 - w[0].1))
 }
 
-fn empty_sieves(record: &SizeRecord, limits: &AcceptanceLimits) -> Vec<Found> {
+fn empty_sieves(record: &SizeRecord, limits: &AcceptanceLimits) -> Vec<FoundOddity> {
     let classes: Vec<(f64, f64, f64)> = between(record).collect();
     let density = |c: &(f64, f64, f64)| c.2 / (c.1 / c.0).ln();
     let is_empty = |w: &&[(f64, f64, f64)]| {
@@ -143,11 +143,11 @@ fn empty_sieves(record: &SizeRecord, limits: &AcceptanceLimits) -> Vec<Found> {
         full && density(&w[1]) < limits.empty_ratio_pct / 100.0 * density(&w[0]).min(density(&w[2]))
     };
     let empty = classes.windows(3).filter(is_empty);
-    let grave = |opening_um| Found { finding: Finding::EmptySieve { opening_um }, grave: true, table: None };
+    let grave = |opening_um| FoundOddity { finding: Oddity::EmptySieve { opening_um }, grave: true, table: None };
     empty.map(|w| grave(w[1].0)).collect()
 }
 
-fn left_out(record: &SizeRecord, standards: &Standards, limits: &AcceptanceLimits) -> Vec<Found> {
+fn left_out(record: &SizeRecord, standards: &Standards, limits: &AcceptanceLimits) -> Vec<FoundOddity> {
     let openings: Vec<f64> = record.points.iter().map(|p| p.0).collect();
     let Some(series) = standards.series_of(&openings) else { return Vec::new() };
     let gaps: Vec<(Vec<f64>, f64)> = between(record)
@@ -161,24 +161,25 @@ fn left_out(record: &SizeRecord, standards: &Standards, limits: &AcceptanceLimit
     steps.sort_unstable();
     let usual = steps.get(steps.len() / 2).copied().unwrap_or(0);
     let matters = |(missing, share): &(Vec<f64>, f64)| missing.len() > usual && 100.0 * share >= limits.gap_pct;
-    let note =
-        |(missing_um, share): (Vec<f64>, f64)| Found::note(Finding::LeftOut { missing_um, share_pct: 100.0 * share });
+    let note = |(missing_um, share): (Vec<f64>, f64)| {
+        FoundOddity::note(Oddity::LeftOut { missing_um, share_pct: 100.0 * share })
+    };
     gaps.into_iter().filter(matters).map(note).collect()
 }
 
-fn overloaded(record: &SizeRecord, weighed_g: f64, sieve_mm: f64, limits: &AcceptanceLimits) -> Vec<Found> {
+fn overloaded(record: &SizeRecord, weighed_g: f64, sieve_mm: f64, limits: &AcceptanceLimits) -> Vec<FoundOddity> {
     let area_m2 = PI / 4.0 * (sieve_mm / 1000.0).powi(2);
     let most_g = 1000.0 * limits.sieve_load_kg_m2 * area_m2;
     let top = record.points.last().map(|p| (p.0, 1.0 - p.1));
     let held = between(record).map(|(opening, _, share)| (opening, share)).chain(top);
     held.map(|(opening_um, share)| (opening_um, share * weighed_g))
         .filter(|(_, held_g)| *held_g > most_g)
-        .map(|(opening_um, held_g)| Found::note(Finding::Overloaded { opening_um, held_g, most_g }))
+        .map(|(opening_um, held_g)| FoundOddity::note(Oddity::Overloaded { opening_um, held_g, most_g }))
         .collect()
 }
 
 /// The spread of D10, D50 and D90 over repeats, against the limits for the median at hand.
-pub fn spread(figures: &[(&'static str, Sample); 3], limits: &AcceptanceLimits) -> Vec<Found> {
+pub fn spread(figures: &[(&'static str, Sample); 3], limits: &AcceptanceLimits) -> Vec<FoundOddity> {
     let fine = if figures[1].1.mean < limits.fine_um { limits.fine_factor } else { 1.0 };
     let one = |(i, (figure, sample)): (usize, &(&'static str, Sample))| {
         let cv_pct = sample.cv_pct()?;
@@ -189,8 +190,8 @@ pub fn spread(figures: &[(&'static str, Sample); 3], limits: &AcceptanceLimits) 
         .map(|limit| fine * limit);
         let grave = cv_pct > most;
         let limit_pct = if grave { most } else { allowed };
-        let finding = Finding::Spread { figure, cv_pct, limit_pct };
-        (cv_pct > allowed).then_some(Found { finding, grave, table: None })
+        let finding = Oddity::Spread { figure, cv_pct, limit_pct };
+        (cv_pct > allowed).then_some(FoundOddity { finding, grave, table: None })
     };
     figures.iter().enumerate().filter_map(one).collect()
 }

@@ -1,7 +1,7 @@
 //! Measurements of a powder by themselves, without a grade: their mean, how far its D-values may be off, and what was lost on the way.
 
 use super::lot::{LotError, LotTable, RANKS, mean_record, mixed_methods};
-use super::measurement::{Found, sieve_test, spread};
+use super::measurement::{FoundOddity, sieve_test, spread};
 use crate::confidence::tolerance;
 use crate::numerics::normal;
 use crate::numerics::student::Sample;
@@ -10,7 +10,7 @@ use crate::tables::Tables;
 
 /// A D-value and how far it may be off.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Measured {
+pub struct RepeatedValue {
     /// `D10`, `D50` or `D90`.
     pub name: &'static str,
     /// Over the tables, µm.
@@ -49,11 +49,11 @@ pub struct Repeats {
     /// Their mean.
     pub mean: SizeRecord,
     /// D10, D50 and D90.
-    pub figures: [Measured; 3],
+    pub figures: [RepeatedValue; 3],
     /// One for each table that says what was charged.
     pub lost: Vec<Lost>,
     /// What there is to say of the measurement.
-    pub findings: Vec<Found>,
+    pub findings: Vec<FoundOddity>,
 }
 
 impl Repeats {
@@ -70,7 +70,7 @@ impl Repeats {
         let figures = RANKS.map(|(name, share)| {
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(share)).collect();
             let sd_ln = if share == 0.5 { median } else { outer };
-            Measured::new(name, Sample::of(&values), sd_ln, confidence)
+            RepeatedValue::new(name, Sample::of(&values), sd_ln, confidence)
         });
         let sieve_mm = sieve_mm.unwrap_or(limits.sieve_diameter_mm);
         let mut findings = Vec::new();
@@ -87,7 +87,7 @@ impl Repeats {
     }
 }
 
-impl Measured {
+impl RepeatedValue {
     fn new(name: &'static str, sample: Sample, sd_ln: f64, confidence: f64) -> Self {
         let interval_um = match sample.half_width(confidence) {
             Some(half) => [(sample.mean - half).max(0.0), sample.mean + half],

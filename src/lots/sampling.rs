@@ -8,7 +8,7 @@ use crate::numerics::normal;
 
 /// Gy's factors that hold for any question asked of a sample.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Grains {
+pub struct SampledGrains {
     /// Shape factor f: the volume of a grain over that of the cube around it; 0.5 for most.
     pub shape: f64,
     /// Size range factor g: 0.25 where the top size is the 95 % passing one of an unsorted powder, 1 for equal grains.
@@ -30,7 +30,7 @@ pub struct Assay {
     pub liberation_cm: f64,
 }
 
-impl Grains {
+impl SampledGrains {
     /// The mass, g, whose inverse a sample of one gram has as relative variance of an assay: f g l m d³, with the
     /// liberation factor l = √(L/d), at most 1, and the mineral factor m = (1−a)/a ((1−a) ρ + a ρ_rest).
     pub fn of_assay_g(&self, assay: &Assay) -> f64 {
@@ -70,7 +70,8 @@ mod tests {
         // figures take 1.96 standard deviations, which is 2e-5 from the quantile; the last one is rounded to 0.07.
         let assay = Assay { share: 5.0 / 86.6, density: 7.5, rest_density: 2.65, liberation_cm: 0.015 };
         let sd = relative_sd(0.02, 0.95);
-        let mass = |top_cm| 2.0 * least_mass_g(Grains { shape: 0.5, range: 0.25, top_cm }.of_assay_g(&assay), sd, 4);
+        let mass =
+            |top_cm| 2.0 * least_mass_g(SampledGrains { shape: 0.5, range: 0.25, top_cm }.of_assay_g(&assay), sd, 4);
         for (top_cm, published, within) in
             [(2.5, 1_369_632.0, 5e-5), (0.5, 24_501.0, 7e-5), (0.1, 438.0, 1e-3), (0.004, 0.07, 0.04)]
         {
@@ -81,7 +82,7 @@ mod tests {
     #[test]
     fn a_class_of_equal_grains_is_counted() {
         // With all grains alike the count of a class is binomial: variance (1−a)/(a n), n grains of mass f ρ d³ to a gram.
-        let grains = Grains { shape: 0.52, range: 1.0, top_cm: 0.02 };
+        let grains = SampledGrains { shape: 0.52, range: 1.0, top_cm: 0.02 };
         let grain_g = 0.52 * 1.35 * 0.02_f64.powi(3);
         for share in [0.02, 0.1, 0.4] {
             let wanted = (1.0 - share) / share * grain_g;

@@ -4,15 +4,15 @@
 use std::collections::BTreeMap;
 
 /// A node of a grid: column and row.
-pub type Node = (usize, usize);
+pub type GridNode = (usize, usize);
 
 /// Where an outline passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum Outlined {
     /// Through a node on the rim of the grid: there the region ends only because the grid does.
-    Rim(Node),
+    Rim(GridNode),
     /// Between two neighbouring nodes, one inside the region and the other outside.
-    Between(Node, Node),
+    Between(GridNode, GridNode),
 }
 
 /// An edge of the grid with a rim of outside nodes around it: its lower left node, and whether it runs upwards.
@@ -24,11 +24,11 @@ type Edge = (usize, usize, bool);
 pub fn outlines(
     columns: usize,
     rows: usize,
-    inside: impl Fn(Node) -> bool,
-    mut middle: impl FnMut(Node) -> bool,
-) -> Vec<Vec<Place>> {
-    let real = |(i, j): Node| (1..=columns).contains(&i) && (1..=rows).contains(&j);
-    let within = |node: Node| real(node) && inside((node.0 - 1, node.1 - 1));
+    inside: impl Fn(GridNode) -> bool,
+    mut middle: impl FnMut(GridNode) -> bool,
+) -> Vec<Vec<Outlined>> {
+    let real = |(i, j): GridNode| (1..=columns).contains(&i) && (1..=rows).contains(&j);
+    let within = |node: GridNode| real(node) && inside((node.0 - 1, node.1 - 1));
     let mut next: BTreeMap<Edge, Edge> = BTreeMap::new();
     for j in 0..=rows {
         for i in 0..=columns {
@@ -49,7 +49,7 @@ pub fn outlines(
 }
 
 /// Adds the steps of the outline through one cell, from the edge by which it comes in to the one by which it leaves.
-fn join_cell(next: &mut BTreeMap<Edge, Edge>, (i, j): Node, corners: [bool; 4], middle: impl FnOnce() -> bool) {
+fn join_cell(next: &mut BTreeMap<Edge, Edge>, (i, j): GridNode, corners: [bool; 4], middle: impl FnOnce() -> bool) {
     // Anticlockwise, as the corners: edge k lies between corner k and the one after it.
     let edges: [Edge; 4] = [(i, j, false), (i + 1, j, true), (i, j + 1, false), (i, j, true)];
     let falls = |k: usize| corners[k] && !corners[(k + 1) % 4];
@@ -66,13 +66,13 @@ fn join_cell(next: &mut BTreeMap<Edge, Edge>, (i, j): Node, corners: [bool; 4], 
     }
 }
 
-fn place((i, j, upwards): Edge, real: impl Fn(Node) -> bool) -> Place {
+fn place((i, j, upwards): Edge, real: impl Fn(GridNode) -> bool) -> Outlined {
     let (a, b) = ((i, j), if upwards { (i, j + 1) } else { (i + 1, j) });
-    let unpadded = |n: Node| (n.0 - 1, n.1 - 1);
+    let unpadded = |n: GridNode| (n.0 - 1, n.1 - 1);
     match (real(a), real(b)) {
-        (true, true) => Place::Between(unpadded(a), unpadded(b)),
-        (true, false) => Place::Rim(unpadded(a)),
-        _ => Place::Rim(unpadded(b)),
+        (true, true) => Outlined::Between(unpadded(a), unpadded(b)),
+        (true, false) => Outlined::Rim(unpadded(a)),
+        _ => Outlined::Rim(unpadded(b)),
     }
 }
 
@@ -80,14 +80,14 @@ fn place((i, j, upwards): Edge, real: impl Fn(Node) -> bool) -> Place {
 mod tests {
     use super::*;
 
-    fn drawn(rows: [&str; 4], middle: bool) -> Vec<Vec<Place>> {
+    fn drawn(rows: [&str; 4], middle: bool) -> Vec<Vec<Outlined>> {
         outlines(4, 4, |(i, j)| rows[j].as_bytes()[i] == b'#', |_| middle)
     }
 
-    fn area(outline: &[Place]) -> f64 {
-        let at = |p: &Place| match *p {
-            Place::Rim((i, j)) => (i as f64, j as f64),
-            Place::Between(a, b) => (0.5 * (a.0 + b.0) as f64, 0.5 * (a.1 + b.1) as f64),
+    fn area(outline: &[Outlined]) -> f64 {
+        let at = |p: &Outlined| match *p {
+            Outlined::Rim((i, j)) => (i as f64, j as f64),
+            Outlined::Between(a, b) => (0.5 * (a.0 + b.0) as f64, 0.5 * (a.1 + b.1) as f64),
         };
         let points: Vec<(f64, f64)> = outline.iter().map(at).collect();
         let next = points.iter().cycle().skip(1);
@@ -106,7 +106,7 @@ mod tests {
     fn a_whole_grid_is_its_rim_and_a_hole_runs_the_other_way() {
         let whole = drawn(["####"; 4], false);
         assert_eq!(whole.iter().map(|o| area(o)).sum::<f64>(), 9.0);
-        assert!(whole[0].iter().all(|p| matches!(p, Place::Rim(_))));
+        assert!(whole[0].iter().all(|p| matches!(p, Outlined::Rim(_))));
         let holed = drawn(["####", "#.##", "####", "####"], false);
         assert_eq!(holed.len(), 2);
         assert_eq!(holed.iter().map(|o| area(o)).sum::<f64>(), 8.5);

@@ -5,7 +5,7 @@ use ndarray::{Array1, Array2};
 
 /// A straight line `y = intercept + slope x`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Line {
+pub struct StraightLine {
     /// Value at zero.
     pub intercept: f64,
     /// Rise per unit.
@@ -13,18 +13,18 @@ pub struct Line {
 }
 
 /// The least-squares line through `points`; `None` with fewer than two different abscissas.
-pub fn line(points: &[(f64, f64)]) -> Option<Line> {
+pub fn line(points: &[(f64, f64)]) -> Option<StraightLine> {
     let n = points.len() as f64;
     let (mx, my) = points.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + x / n, b + y / n));
     let (sxx, sxy) =
         points.iter().fold((0.0, 0.0), |(a, b), (x, y)| (a + (x - mx) * (x - mx), b + (x - mx) * (y - my)));
     let slope = sxy / sxx;
-    (points.len() >= 2 && slope.is_finite()).then_some(Line { intercept: my - slope * mx, slope })
+    (points.len() >= 2 && slope.is_finite()).then_some(StraightLine { intercept: my - slope * mx, slope })
 }
 
 /// Parameters found and the sum of squared residuals they leave.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Fit {
+pub struct CurveFit {
     /// The two parameters.
     pub parameters: [f64; 2],
     /// Sum of squared residuals.
@@ -33,7 +33,7 @@ pub struct Fit {
 
 /// A curve of two parameters.
 #[derive(Clone, Copy)]
-pub struct Curve<'a> {
+pub struct TwoParameterCurve<'a> {
     /// Value at an abscissa.
     pub value: &'a dyn Fn([f64; 2], f64) -> f64,
     /// Derivative by each parameter at an abscissa.
@@ -45,8 +45,8 @@ const MAX_STEPS: usize = 100;
 /// Fits `curve` to `points` from `start`. The damping follows Marquardt: tenfold down on a better step, tenfold up on a
 /// worse one; ends when a step moves no parameter by more than 1e-9 of one plus itself, or when no damping finds a better
 /// point.
-pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve) -> Fit {
-    let mut best = Fit { parameters: start, sse: sum_of_squares(points, start, curve) };
+pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: TwoParameterCurve) -> CurveFit {
+    let mut best = CurveFit { parameters: start, sse: sum_of_squares(points, start, curve) };
     let mut damping = 1e-3;
     for _ in 0..MAX_STEPS {
         let (normal, gradient) = normal_equations(points, best.parameters, curve);
@@ -56,7 +56,7 @@ pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve)
             let sse = sum_of_squares(points, parameters, curve);
             if sse <= best.sse {
                 damping = (damping * 0.1).max(1e-12);
-                Some((step, Fit { parameters, sse }))
+                Some((step, CurveFit { parameters, sse }))
             } else {
                 damping *= 10.0;
                 None
@@ -73,12 +73,16 @@ pub fn levenberg_marquardt(points: &[(f64, f64)], start: [f64; 2], curve: Curve)
     best
 }
 
-fn sum_of_squares(points: &[(f64, f64)], parameters: [f64; 2], curve: Curve) -> f64 {
+fn sum_of_squares(points: &[(f64, f64)], parameters: [f64; 2], curve: TwoParameterCurve) -> f64 {
     let sse: f64 = points.iter().map(|&(x, y)| (y - (curve.value)(parameters, x)).powi(2)).sum();
     if sse.is_finite() { sse } else { f64::INFINITY }
 }
 
-fn normal_equations(points: &[(f64, f64)], parameters: [f64; 2], curve: Curve) -> (Array2<f64>, Array1<f64>) {
+fn normal_equations(
+    points: &[(f64, f64)],
+    parameters: [f64; 2],
+    curve: TwoParameterCurve,
+) -> (Array2<f64>, Array1<f64>) {
     let mut jacobian = Array2::zeros((points.len(), 2));
     let mut residual = Array1::zeros(points.len());
     for (i, &(x, y)) in points.iter().enumerate() {
@@ -120,7 +124,7 @@ mod tests {
         let y = [10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02, 44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78];
         let x = [77.6, 114.9, 141.1, 190.8, 239.9, 289.0, 332.8, 378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0];
         let points: Vec<_> = x.into_iter().zip(y).collect();
-        let curve = Curve {
+        let curve = TwoParameterCurve {
             value: &|[b1, b2], x| b1 * (1.0 - (-b2 * x).exp()),
             slopes: &|[b1, b2], x| [1.0 - (-b2 * x).exp(), b1 * x * (-b2 * x).exp()],
         };

@@ -16,7 +16,7 @@ use ndarray::{Array1, Array2};
 
 /// One value.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Cell {
+pub struct Observation {
     /// Its block, from 0.
     pub block: usize,
     /// Its group, from 0.
@@ -27,8 +27,8 @@ pub struct Cell {
 
 /// A layout with its contrasts.
 #[derive(Debug, Clone)]
-pub struct Layout {
-    cells: Vec<Cell>,
+pub struct MixedLayout {
+    cells: Vec<Observation>,
     sweep: Sweep,
     /// Sum of the values by column of what is swept out.
     swept_sums: Array1<f64>,
@@ -68,7 +68,7 @@ pub struct Trend {
 
 /// What a group shows against the line through all others.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shift {
+pub struct OffLine {
     /// Value of the group less what the others foretell.
     pub off: f64,
     /// Standard error of that; over it the shift is an externally studentised residual.
@@ -92,14 +92,14 @@ struct Reml {
 /// An eigenvalue below this share of the largest is none.
 const NO_CONTRAST: f64 = 1e-10;
 
-impl Layout {
+impl MixedLayout {
     /// Lays out values. Blocks and groups are counted from 0; one without a value is let be.
-    pub fn new(cells: Vec<Cell>, blocks: usize, groups: usize) -> Self {
+    pub fn new(cells: Vec<Observation>, blocks: usize, groups: usize) -> Self {
         Self::crossed(cells, &[], blocks, groups)
     }
 
     /// Lays out values of which each has a day too, from 0, in the order of the cells; an empty `days` is none.
-    pub fn crossed(cells: Vec<Cell>, days: &[usize], blocks: usize, groups: usize) -> Self {
+    pub fn crossed(cells: Vec<Observation>, days: &[usize], blocks: usize, groups: usize) -> Self {
         let sweep = Sweep::new(&cells.iter().map(|c| c.block).collect::<Vec<_>>(), days, blocks);
         let mut counts = Array2::zeros((sweep.columns(), groups));
         let mut swept_sums = Array1::zeros(sweep.columns());
@@ -180,10 +180,10 @@ impl Layout {
     }
 
     /// A group held against the trend through all others, variances found anew. `None` when that is not determined.
-    pub fn shift(&self, x: &[f64], group: usize) -> Option<Shift> {
+    pub fn shift(&self, x: &[f64], group: usize) -> Option<OffLine> {
         let alone: Vec<f64> = (0..x.len()).map(|i| f64::from(u8::from(i == group))).collect();
         let fit = self.reml(&[self.column(x), self.column(&alone)])?;
-        Some(Shift { off: fit.coefficients[1], se: fit.covariance[[1, 1]].sqrt(), df: fit.df })
+        Some(OffLine { off: fit.coefficients[1], se: fit.covariance[[1, 1]].sqrt(), df: fit.df })
     }
 
     /// Mean of every group as if every block held all groups, for the mean of all blocks (least squares without a trend).
@@ -217,7 +217,7 @@ impl Layout {
         }
         let effects = self.group_effects();
         let freed = self.freed();
-        let one = |(i, c): (usize, &Cell)| {
+        let one = |(i, c): (usize, &Observation)| {
             let mut row = Array1::zeros(self.sweep.columns());
             self.sweep.row(i).iter().for_each(|k| row[*k] = 1.0);
             let solved = self.sweep.solve(&row);

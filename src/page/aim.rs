@@ -14,7 +14,7 @@ use std::path::Path;
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct AimRequest {
+pub(super) struct AimAsked {
     /// The keys of `[aim]`.
     aim: Map<String, Json>,
     /// The scrub in hand, which `from`, `like` and `curve` may name.
@@ -32,7 +32,7 @@ const TOP: usize = 3;
 /// What the aim goes by in errors.
 const NAME: &str = "target";
 
-pub(super) fn find(page: &Page, request: &AimRequest) -> Result<AimAnswer, Refusal> {
+pub(super) fn find(page: &Page, request: &AimAsked) -> Result<AimAnswer, Refusal> {
     let files = InHand::new(&request.draft, page);
     let text = as_toml("aim", &request.aim, NAME)?;
     let beside = Beside { folder: Path::new(""), files: &files };

@@ -1,10 +1,10 @@
 //! The calls of the API. What one of them works out runs beside the server's own threads; a call that fails in a way nobody
 //! foresaw is an answer too.
 
-use super::aim::{AimAnswer, AimRequest, find};
+use super::aim::{AimAnswer, AimAsked, find};
 use super::answer::{Answer, Body, MOST_BYTES, Refusal};
 use super::assess::{AssessAnswer, AssessRequest, InHand, assess};
-use super::differences::{Difference, differences};
+use super::differences::{DraftDifference, differences};
 use super::downloads::{ALL, Download, DownloadRequest, download};
 use super::draft::{Draft, TableText};
 use super::held::Page;
@@ -148,7 +148,7 @@ struct DifferRequest {
     there: String,
 }
 
-async fn differ(Body(DifferRequest { file, here, there }): Body<DifferRequest>) -> Answer<Vec<Difference>> {
+async fn differ(Body(DifferRequest { file, here, there }): Body<DifferRequest>) -> Answer<Vec<DraftDifference>> {
     differences(&here, &there, &file).map(Json)
 }
 
@@ -229,7 +229,7 @@ fn as_text(name: String) -> String {
     }
 }
 
-async fn aim(State(page): Here, Body(request): Body<AimRequest>) -> Answer<AimAnswer> {
+async fn aim(State(page): Here, Body(request): Body<AimAsked>) -> Answer<AimAnswer> {
     run(page, move |page| find(page, &request)).await.map(Json)
 }
 

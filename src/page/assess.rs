@@ -1,7 +1,7 @@
 //! A draft read, edited and assessed.
 
 use super::answer::Refusal;
-use super::differences::{Difference, differences};
+use super::differences::{DraftDifference, differences};
 use super::draft::{Draft, TableText};
 use super::held::Page;
 use super::whole::{Whole, whole};
@@ -68,9 +68,9 @@ pub(super) struct AssessAnswer {
     #[serde(skip_serializing_if = "Option::is_none")]
     whole: Option<Whole>,
     /// What differs from `base`.
-    unsaved: Vec<Difference>,
+    unsaved: Vec<DraftDifference>,
     /// What differs from `since`.
-    step: Vec<Difference>,
+    step: Vec<DraftDifference>,
     /// Tables of the folder that it was made from: name and SHA-256.
     tables_read: BTreeMap<String, String>,
     /// Those that hold something else than they did before, in words.
@@ -201,7 +201,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
     };
     let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
     // What cannot be read on disk is mended here.
-    let unsaved = against(base).unwrap_or_else(|_| vec![Difference::of_unreadable()]);
+    let unsaved = against(base).unwrap_or_else(|_| vec![DraftDifference::of_unreadable()]);
     Ok(AssessAnswer {
         formula,
         whole,

@@ -12,7 +12,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 40] = [
+const ASSETS: [(&str, &str, &str); 41] = [
     ("page.css", CSS, include_str!("assets/page.css")),
     ("parts.css", CSS, include_str!("assets/parts.css")),
     ("making.css", CSS, include_str!("assets/making.css")),
@@ -49,6 +49,7 @@ const ASSETS: [(&str, &str, &str); 40] = [
     ("whole.js", SCRIPT, include_str!("assets/whole.js")),
     ("broken.js", SCRIPT, include_str!("assets/broken.js")),
     ("drops.js", SCRIPT, include_str!("assets/drops.js")),
+    ("fields.js", SCRIPT, include_str!("assets/fields.js")),
     ("first.js", SCRIPT, include_str!("assets/first.js")),
     ("onshelf.js", SCRIPT, include_str!("assets/onshelf.js")),
     ("previews.js", SCRIPT, include_str!("assets/previews.js")),

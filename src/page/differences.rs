@@ -9,7 +9,7 @@ use serde_json::{Map, Value as Json};
 
 /// One value that differs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub(super) struct Difference {
+pub(super) struct DraftDifference {
     /// What it is, such as `Olive stone: parts`.
     what: String,
     /// In the first text; absent where it holds nothing of it.
@@ -18,7 +18,7 @@ pub(super) struct Difference {
     after: Option<String>,
 }
 
-impl Difference {
+impl DraftDifference {
     /// Of a text that cannot be read, from one that can.
     pub fn of_unreadable() -> Self {
         Self {
@@ -30,7 +30,7 @@ impl Difference {
 }
 
 /// All that differs between two texts of a file, in its order.
-pub(super) fn differences(before: &str, after: &str, file: &str) -> Result<Vec<Difference>, Refusal> {
+pub(super) fn differences(before: &str, after: &str, file: &str) -> Result<Vec<DraftDifference>, Refusal> {
     let (before, after) = (definition(before, file)?, definition(after, file)?);
     let mut all = Vec::new();
     compare(&mut all, "", Some(&before), Some(&after));
@@ -93,12 +93,12 @@ fn below(path: &str, name: &str) -> String {
     if path.is_empty() { name.to_owned() } else { format!("{path}: {name}") }
 }
 
-fn compare(all: &mut Vec<Difference>, path: &str, before: Option<&Json>, after: Option<&Json>) {
+fn compare(all: &mut Vec<DraftDifference>, path: &str, before: Option<&Json>, after: Option<&Json>) {
     match (before, after) {
         (Some(Json::Object(a)), Some(Json::Object(b))) => tables(all, path, a, b),
         (Some(Json::Array(a)), Some(Json::Array(b))) if is_list(a) && is_list(b) => lists(all, path, a, b),
         (Some(a), Some(b)) if is_same(a, b) => (),
-        _ => all.push(Difference { what: path.to_owned(), before: before.map(said), after: after.map(said) }),
+        _ => all.push(DraftDifference { what: path.to_owned(), before: before.map(said), after: after.map(said) }),
     }
 }
 
@@ -111,7 +111,7 @@ fn is_same(a: &Json, b: &Json) -> bool {
     }
 }
 
-fn tables(all: &mut Vec<Difference>, path: &str, before: &Map<String, Json>, after: &Map<String, Json>) {
+fn tables(all: &mut Vec<DraftDifference>, path: &str, before: &Map<String, Json>, after: &Map<String, Json>) {
     let new = after.keys().filter(|key| !before.contains_key(*key));
     for key in before.keys().chain(new) {
         let (a, b) = (before.get(key), after.get(key));
@@ -139,13 +139,13 @@ fn tables(all: &mut Vec<Difference>, path: &str, before: &Map<String, Json>, aft
 }
 
 /// A size stated another way is one difference.
-fn sizes(all: &mut Vec<Difference>, path: &str, before: &Map<String, Json>, after: &Map<String, Json>) {
+fn sizes(all: &mut Vec<DraftDifference>, path: &str, before: &Map<String, Json>, after: &Map<String, Json>) {
     let is_same_form = before.keys().all(|key| after.contains_key(key));
     if is_same_form {
         return tables(all, path, before, after);
     }
     let [a, b] = [before, after].map(|size| Json::Object(size.clone()));
-    all.push(Difference { what: below(path, "size"), before: Some(said(&a)), after: Some(said(&b)) });
+    all.push(DraftDifference { what: below(path, "size"), before: Some(said(&a)), after: Some(said(&b)) });
 }
 
 fn is_list(items: &[Json]) -> bool {
@@ -158,7 +158,7 @@ fn name(entry: &Json) -> &str {
 }
 
 /// Entries are the same that have the same name; of lists equally long also those that changed it in their place.
-fn lists(all: &mut Vec<Difference>, path: &str, before: &[Json], after: &[Json]) {
+fn lists(all: &mut Vec<DraftDifference>, path: &str, before: &[Json], after: &[Json]) {
     let mut free: Vec<usize> = (0..after.len()).collect();
     let mut pairs: Vec<Option<usize>> =
         before.iter().map(|entry| take(&mut free, |i| name(&after[i]) == name(entry))).collect();
@@ -171,17 +171,20 @@ fn lists(all: &mut Vec<Difference>, path: &str, before: &[Json], after: &[Json])
         let what = below(path, name(entry));
         match pair {
             Some(i) => compare(all, &what, Some(entry), Some(&after[*i])),
-            None => all.push(Difference { what, before: Some("in it".to_owned()), after: None }),
+            None => all.push(DraftDifference { what, before: Some("in it".to_owned()), after: None }),
         }
     }
-    let come =
-        |i: usize| Difference { what: below(path, name(&after[i])), before: None, after: Some("in it".to_owned()) };
+    let come = |i: usize| DraftDifference {
+        what: below(path, name(&after[i])),
+        before: None,
+        after: Some("in it".to_owned()),
+    };
     all.extend(free.iter().copied().map(come));
     let kept: Vec<usize> = pairs.into_iter().flatten().collect();
     if !kept.is_sorted() {
         let order = |list: &[Json]| list.iter().map(name).collect::<Vec<_>>().join(", ");
         let (before, after) = (Some(order(before)), Some(order(after)));
-        all.push(Difference { what: below(path, "order"), before, after });
+        all.push(DraftDifference { what: below(path, "order"), before, after });
     }
 }
 

@@ -5,7 +5,7 @@ use super::held::Page;
 use super::workshop::{READ_ENDINGS, SCRUB_ENDINGS, ends};
 use crate::files::edit::{definition, has_formula};
 use crate::files::{read_formula, read_scrub, read_shelf, read_weighed};
-use crate::formula::{Check, Verdict, checks};
+use crate::formula::{Check, CheckVerdict, checks};
 use crate::source::{Files, Source};
 use serde::Serialize;
 use std::path::Path;
@@ -136,5 +136,5 @@ impl Listing {
 fn stops(page: &Page, source: Source) -> Vec<&'static str> {
     let formula = read_formula(source, &page.tables);
     let checked = formula.map(|formula| checks(&formula, &page.tables, &page.judge).checks).unwrap_or_default();
-    checked.iter().filter(|c| c.verdict == Verdict::Stop).map(Check::name).collect()
+    checked.iter().filter(|c| c.verdict == CheckVerdict::Stop).map(Check::name).collect()
 }

@@ -9,9 +9,10 @@ pub(super) struct Pickers {
     materials: Vec<MaterialPart>,
     sieves: Vec<SievePart>,
     grits: Vec<String>,
-    roundness: Vec<ClassPart>,
+    roundness: Vec<SizeClassPart>,
     bands: Vec<String>,
     acids: Vec<NamePart>,
+    preservatives: Vec<NamePart>,
     functions: Vec<&'static str>,
     kinds: Vec<&'static str>,
     regions: Vec<String>,
@@ -47,7 +48,7 @@ struct SievePart {
 }
 
 #[derive(Debug, Serialize)]
-struct ClassPart {
+struct SizeClassPart {
     class: String,
     roundness: f64,
 }
@@ -62,10 +63,16 @@ impl Pickers {
             roundness: tables
                 .roundness
                 .iter()
-                .map(|c| ClassPart { class: c.class.clone(), roundness: c.roundness })
+                .map(|c| SizeClassPart { class: c.class.clone(), roundness: c.roundness })
                 .collect(),
             bands: tables.bands.iter().map(|b| b.name.clone()).collect(),
             acids: tables.formula.acids.iter().map(|a| NamePart { key: a.key.clone(), name: a.name.clone() }).collect(),
+            preservatives: tables
+                .formula
+                .preservatives
+                .iter()
+                .map(|p| NamePart { key: p.key.clone(), name: p.inci.clone() })
+                .collect(),
             functions: Function::ALL.iter().map(|f| f.key()).collect(),
             kinds: Kind::ALL.iter().map(|k| k.key()).collect(),
             regions: tables.substances.regions.iter().map(|r| r.region.clone()).collect(),

@@ -1,6 +1,6 @@
 //! The whole scrub as the page shows it: every ingredient with what it comes to, and every check with what it is about.
 
-use crate::formula::{Bound, Check, Part, Verdict};
+use crate::formula::{Check, CheckVerdict, LimitBound, Part};
 use crate::report::FormulaReport;
 use crate::report::formula::IngredientPart;
 use serde::Serialize;
@@ -25,7 +25,7 @@ struct ToldCheck {
     check: Check,
     name: &'static str,
     part: Part,
-    bound: Option<Bound>,
+    bound: Option<LimitBound>,
     mend: Option<&'static str>,
     /// The ingredients that it names, by their position among `lines`.
     lines: Vec<usize>,
@@ -41,7 +41,7 @@ pub(super) fn whole(report: FormulaReport) -> Whole {
 fn told(check: Check, lines: &[IngredientPart]) -> ToldCheck {
     // What passes is about nothing in particular.
     let says = |name: &str| check.why.contains(name) || check.open.iter().any(|open| open.contains(name));
-    let named = |line: &IngredientPart| check.verdict != Verdict::Pass && says(&line.name);
+    let named = |line: &IngredientPart| check.verdict != CheckVerdict::Pass && says(&line.name);
     let lines = lines.iter().enumerate().filter(|(_, line)| named(line)).map(|(i, _)| i).collect();
     ToldCheck { name: check.name(), part: check.part(), bound: check.bound(), mend: check.mend(), lines, check }
 }

@@ -1,6 +1,6 @@
 //! From the index to the score that a panel would give, and back.
 
-use super::{CONFIDENCE, Scale};
+use super::{CONFIDENCE, ScoreScale};
 use crate::numerics::ordinal::CumulativeLogit;
 use crate::numerics::roots::brent;
 use crate::numerics::student;
@@ -11,7 +11,7 @@ pub struct Calibration {
     /// The table of scores, as it was named.
     pub source: String,
     /// The scale.
-    pub scale: Scale,
+    pub scale: ScoreScale,
     /// Least and largest index that was scored.
     pub index_range: (f64, f64),
     /// How many scrubs were scored.
@@ -21,12 +21,12 @@ pub struct Calibration {
     /// Degrees of freedom behind the intervals.
     pub df: f64,
     /// How the score follows the index.
-    pub law: Law,
+    pub law: ScoreLaw,
 }
 
 /// How the score follows the index.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Law {
+pub enum ScoreLaw {
     /// score = `centre_score` (index / `centre_index`)^`exponent`; standard deviations are of ln score.
     Power {
         /// Exponent.
@@ -101,13 +101,13 @@ impl Calibration {
         let t = student::quantile(0.5 + 0.5 * CONFIDENCE, self.df);
         let (score, low, high) = match &self.law {
             _ if index <= 0.0 => (self.scale.low, self.scale.low, self.scale.low),
-            Law::Power { exponent, exponent_se, centre_index, centre_score, level_sd, scrub_sd } => {
+            ScoreLaw::Power { exponent, exponent_se, centre_index, centre_score, level_sd, scrub_sd } => {
                 let off = (index / centre_index).ln();
                 let sd = (level_sd.powi(2) + (exponent_se * off).powi(2) + scrub_sd.powi(2)).sqrt();
                 let score = centre_score * (exponent * off).exp();
                 (score, score * (-t * sd).exp(), score * (t * sd).exp())
             }
-            Law::Ordinal { error_points, .. } => {
+            ScoreLaw::Ordinal { error_points, .. } => {
                 let score = self.mean_score(index);
                 (score, score - t * error_points, score + t * error_points)
             }
@@ -119,7 +119,7 @@ impl Calibration {
 
     /// Mean score of the ordinal law.
     fn mean_score(&self, index: f64) -> f64 {
-        let Law::Ordinal { model, scores, .. } = &self.law else { return f64::NAN };
+        let ScoreLaw::Ordinal { model, scores, .. } = &self.law else { return f64::NAN };
         model.chances(index.ln()).iter().zip(scores).map(|(p, s)| p * s).sum()
     }
 
@@ -128,15 +128,15 @@ impl Calibration {
     /// # Errors
     /// [`CalibrationError`] when the score is off the scale or out of reach.
     pub fn index_at(&self, score: f64) -> Result<f64, CalibrationError> {
-        let Scale { low, top } = self.scale;
+        let ScoreScale { low, top } = self.scale;
         if !(score > low && score <= top) {
             return Err(CalibrationError::OffScale { score, low, top });
         }
         match &self.law {
-            Law::Power { exponent, centre_index, centre_score, .. } => {
+            ScoreLaw::Power { exponent, centre_index, centre_score, .. } => {
                 Ok(centre_index * (score / centre_score).powf(1.0 / exponent))
             }
-            Law::Ordinal { .. } => {
+            ScoreLaw::Ordinal { .. } => {
                 let ends = (self.index_range.0 / ORDINAL_REACH, self.index_range.1 * ORDINAL_REACH);
                 let off = |ln_index: f64| self.mean_score(ln_index.exp()) - score;
                 let root = brent(off, ends.0.ln(), ends.1.ln(), 1e-12);

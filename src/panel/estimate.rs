@@ -21,7 +21,7 @@ pub struct Prior {
 
 /// What the panel makes of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Estimate {
+pub struct Posterior {
     /// Posterior mean (of the logarithm, so the geometric one).
     pub mean: f64,
     /// 5 % of the posterior lies below.
@@ -59,7 +59,7 @@ impl Prior {
 }
 
 /// Estimates one or two quantities together. `None` when the panel does not go by a power law, or a range has no width.
-pub fn estimate(panel: &Panel, priors: &[Prior], indices: Profile) -> Option<Vec<Estimate>> {
+pub fn estimate(panel: &Panel, priors: &[Prior], indices: Profile) -> Option<Vec<Posterior>> {
     let steps = *STEPS.get(priors.len().checked_sub(1)?)?;
     if priors.iter().any(|p| p.sd() <= 0.0) {
         return None;
@@ -89,7 +89,7 @@ pub fn estimate(panel: &Panel, priors: &[Prior], indices: Profile) -> Option<Vec
 }
 
 /// Mean and interval of the k-th quantity.
-fn summary(prior: &Prior, grid: &[(f64, f64)], k: usize, weighted: &[(&Vec<(f64, f64)>, f64)]) -> Estimate {
+fn summary(prior: &Prior, grid: &[(f64, f64)], k: usize, weighted: &[(&Vec<(f64, f64)>, f64)]) -> Posterior {
     let mass = |z: f64| weighted.iter().filter(|(p, _)| p[k].1 == z).map(|w| w.1).sum::<f64>();
     let marginal: Vec<(f64, f64)> = grid.iter().map(|(_, z)| (*z, mass(*z))).collect();
     let total: f64 = marginal.iter().map(|m| m.1).sum();
@@ -103,7 +103,7 @@ fn summary(prior: &Prior, grid: &[(f64, f64)], k: usize, weighted: &[(&Vec<(f64,
     let prior_sd = (alone.iter().map(|(z, m)| (z - prior_mean).powi(2) * m).sum::<f64>() / all).sqrt();
     let value = |z: f64| prior.value * (prior.sd() * z).exp();
     let mode = marginal.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |m| m.0);
-    Estimate {
+    Posterior {
         mean: value(z_mean),
         low: value(quantile(&marginal, 0.05 * total)),
         high: value(quantile(&marginal, 0.95 * total)),
@@ -126,7 +126,7 @@ fn quantile(marginal: &[(f64, f64)], wanted: f64) -> f64 {
     marginal.last().map_or(0.0, |m| m.0)
 }
 
-impl Estimate {
+impl Posterior {
     /// Whether the panel says anything that the range did not (convention: a tenth narrower, or a quarter of a standard
     /// deviation off).
     pub fn speaks(&self) -> bool {

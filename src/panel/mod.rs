@@ -31,8 +31,8 @@ mod scores;
 mod study;
 
 pub use analysis::analyse;
-pub use calibration::{Calibration, CalibrationError, Expected, Law};
-pub use estimate::{Estimate, Prior, Profile, estimate};
+pub use calibration::{Calibration, CalibrationError, Expected, ScoreLaw};
+pub use estimate::{Posterior, Prior, Profile, estimate};
 pub use findings::{DayFinding, Days, Findings, Fitted, Outlier, PanellistFinding, PowerLaw, ScrubFinding, Standing};
 pub use quantity::{Wanted, WantedError, estimate_wanted};
 pub use scores::{ScoreRow, days_of, read_scores};
@@ -41,14 +41,14 @@ use serde::Serialize;
 
 /// The ends of the scale of scores.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Scale {
+pub struct ScoreScale {
     /// Score of nothing felt.
     pub low: f64,
     /// Highest score.
     pub top: f64,
 }
 
-impl Scale {
+impl ScoreScale {
     /// From two finite numbers, the lower first; `None` otherwise.
     pub fn new(low: f64, top: f64) -> Option<Self> {
         (low.is_finite() && top.is_finite() && low < top && top.abs() <= 1e6 && low.abs() <= 1e6)
@@ -87,7 +87,7 @@ pub struct Score {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Panel {
     /// The scale.
-    pub scale: Scale,
+    pub scale: ScoreScale,
     /// The scrubs.
     pub scrubs: Vec<Tested>,
     /// Names of the panellists.

@@ -1,6 +1,6 @@
 //! Which quantities of the model a panel can be asked about, what is known of them, and the indices that they give.
 
-use super::estimate::{Estimate, Prior, estimate};
+use super::estimate::{Posterior, Prior, estimate};
 use super::{FEWEST_SCRUBS, Panel};
 use crate::blend::Scrub;
 use crate::design::place_of;
@@ -122,7 +122,7 @@ pub fn estimate_wanted(
     scrubs: &[Scrub],
     wanted: &[Wanted],
     tables: &Tables,
-) -> Option<Vec<(Prior, Estimate)>> {
+) -> Option<Vec<(Prior, Posterior)>> {
     if panel.scrubs.len() < FEWEST_SCRUBS {
         return None;
     }

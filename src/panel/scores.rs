@@ -4,7 +4,7 @@
 //! Columns may be separated by commas, semicolons or tabs; with the last two a comma is taken as the decimal mark. Lines that
 //! start with `#` are comments.
 
-use super::Scale;
+use super::ScoreScale;
 use crate::source::{CalendarDate, Located, Place, Row, Sheet};
 use std::collections::{HashMap, HashSet};
 
@@ -40,7 +40,7 @@ const MOST_DAYS: usize = 50;
 /// # Errors
 /// [`Located`] with file, line and column: unknown or missing columns, empty cells, a score that is no number or lies off
 /// the scale, a date that is none, more days than a panel has, and a taster who scored a scrub twice on the same day.
-pub fn read_scores(text: &str, file: &str, scale: Scale) -> Result<Vec<ScoreRow>, Located> {
+pub fn read_scores(text: &str, file: &str, scale: ScoreScale) -> Result<Vec<ScoreRow>, Located> {
     let sheet = Sheet::read(text, file, |line| line.trim_start().starts_with('#'));
     let columns = columns(&sheet)?;
     let mut rows: Vec<ScoreRow> = Vec::new();
@@ -123,7 +123,7 @@ fn columns(sheet: &Sheet) -> Result<[usize; 5], Located> {
     Ok([need("scrub")?, need("taster")?, need("score")?, maybe("day"), maybe("date")])
 }
 
-fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: Scale) -> Result<ScoreRow, Located> {
+fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: ScoreScale) -> Result<ScoreRow, Located> {
     let (found, wanted) = (line.cells.len(), sheet.header.len());
     if found != wanted {
         let problem = format!("{found} cells, but the header names {wanted} columns");
@@ -178,7 +178,7 @@ mod tests {
 
     #[test]
     fn decimal_commas_go_with_semicolons() {
-        let scale = Scale::new(0.0, 10.0).unwrap();
+        let scale = ScoreScale::new(0.0, 10.0).unwrap();
         let rows = read_scores("# ours\nscrub;taster;score\na.toml;Ada;3,5\n", "s.csv", scale).unwrap();
         assert_eq!((rows[0].score, rows[0].place.line), (3.5, Some(3)));
     }

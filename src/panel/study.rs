@@ -10,10 +10,10 @@
 //! needs it to hold the scrubs together, as a Latin square of one scrub a day does, panellist and day stand side by side instead. The
 //! design alone decides, not the scores.
 
-use super::calibration::{Calibration, Law};
+use super::calibration::{Calibration, ScoreLaw};
 use super::findings::{DayFinding, Days, Fitted, Outlier, PanellistFinding, PowerLaw, ScrubFinding};
 use super::{CONFIDENCE, FEWEST_PANELLISTS, FEWEST_SCRUBS, Panel};
-use crate::numerics::mixed::{Cell, Layout};
+use crate::numerics::mixed::{MixedLayout, Observation};
 use crate::numerics::ordinal::{self, CumulativeLogit, Rating};
 use crate::numerics::rank::{Concordance, concordance, spearman};
 use crate::numerics::student::{self, Sample};
@@ -33,8 +33,8 @@ pub(super) struct Study<'a> {
     x: Vec<f64>,
     /// Why the power law does not fit these scores.
     why_ordinal: Option<String>,
-    pub layout: Layout,
-    cells: Vec<Cell>,
+    pub layout: MixedLayout,
+    cells: Vec<Observation>,
     /// Panellist and day of every cell.
     who: Vec<(usize, usize)>,
     pub days: Days,
@@ -72,9 +72,12 @@ impl<'a> Study<'a> {
             *sum = (sum.0 + value(s.score), sum.1 + 1.0);
         }
         let who: Vec<(usize, usize)> = sums.keys().map(|k| (k.0, k.1)).collect();
-        let cell =
-            |(k, (sum, n)): (&(usize, usize, usize), &(f64, f64))| Cell { block: k.0, group: k.2, value: sum / n };
-        let cells: Vec<Cell> = sums.iter().map(cell).collect();
+        let cell = |(k, (sum, n)): (&(usize, usize, usize), &(f64, f64))| Observation {
+            block: k.0,
+            group: k.2,
+            value: sum / n,
+        };
+        let cells: Vec<Observation> = sums.iter().map(cell).collect();
         let (days, layout) = laid_out(panel, &cells, &who);
         let values = || cells.iter().map(|c| c.value).collect();
         let comparable = if matches!(days, Days::None | Days::WithPanellists) { values() } else { layout.freed() };
@@ -110,7 +113,7 @@ impl<'a> Study<'a> {
         }
         if reasons.is_empty() && !self.layout.is_connected() {
             let (panellists, scrubs) = (self.panel.panellists.len(), self.panel.scrubs.len());
-            let apart = !Layout::new(self.cells.clone(), panellists, scrubs).is_connected();
+            let apart = !MixedLayout::new(self.cells.clone(), panellists, scrubs).is_connected();
             let reason = if apart {
                 "some scrubs share no taster with the others, so that their scores cannot be compared"
             } else {
@@ -204,9 +207,10 @@ impl<'a> Study<'a> {
     /// Every day's level against the mean of all days, panellists and scrubs swept out; `None` where that cannot be told.
     fn day_levels(&self) -> Option<Vec<f64>> {
         let count = self.panel.days.len();
-        let days = self.cells.iter().zip(&self.who).map(|(c, w)| Cell { group: w.1, ..*c });
+        let days = self.cells.iter().zip(&self.who).map(|(c, w)| Observation { group: w.1, ..*c });
         let scrubs: Vec<usize> = self.cells.iter().map(|c| c.group).collect();
-        (count > 1).then(|| Layout::crossed(days.collect(), &scrubs, self.panel.panellists.len(), count).effects())?
+        (count > 1)
+            .then(|| MixedLayout::crossed(days.collect(), &scrubs, self.panel.panellists.len(), count).effects())?
     }
 
     /// A difference of values, as a factor for the power law.
@@ -286,7 +290,7 @@ impl<'a> Study<'a> {
         let ends = |f: fn(f64, f64) -> f64, from: f64| self.panel.scrubs.iter().map(|s| s.index).fold(from, f);
         let panellists = self.panel.panellists.len();
         let law = match &fit.fitted {
-            Fitted::Power(PowerLaw { trend, .. }) => Law::Power {
+            Fitted::Power(PowerLaw { trend, .. }) => ScoreLaw::Power {
                 exponent: trend.slope,
                 exponent_se: trend.slope_se,
                 centre_index: trend.centre.0.exp(),
@@ -295,7 +299,7 @@ impl<'a> Study<'a> {
                 scrub_sd: (trend.group_var + trend.noise_var / panellists as f64).sqrt(),
             },
             Fitted::Ordinal { model, scores, .. } => {
-                Law::Ordinal { model: model.clone(), scores: scores.clone(), error_points }
+                ScoreLaw::Ordinal { model: model.clone(), scores: scores.clone(), error_points }
             }
         };
         Calibration {
@@ -311,16 +315,16 @@ impl<'a> Study<'a> {
 }
 
 /// The layout of the cells, with days taken out where there are any.
-fn laid_out(panel: &Panel, cells: &[Cell], who: &[(usize, usize)]) -> (Days, Layout) {
+fn laid_out(panel: &Panel, cells: &[Observation], who: &[(usize, usize)]) -> (Days, MixedLayout) {
     let (panellists, scrubs) = (panel.panellists.len(), panel.scrubs.len());
     if panel.days.len() < 2 {
-        return (Days::None, Layout::new(cells.to_vec(), panellists, scrubs));
+        return (Days::None, MixedLayout::new(cells.to_vec(), panellists, scrubs));
     }
     let mut sessions = who.to_vec();
     sessions.dedup();
     let block = |w: &(usize, usize)| sessions.partition_point(|s| s < w);
-    let apart = cells.iter().zip(who).map(|(c, w)| Cell { block: block(w), ..*c });
-    let within = Layout::new(apart.collect(), sessions.len(), scrubs);
+    let apart = cells.iter().zip(who).map(|(c, w)| Observation { block: block(w), ..*c });
+    let within = MixedLayout::new(apart.collect(), sessions.len(), scrubs);
     if sessions.len() == panellists {
         return (Days::WithPanellists, within);
     }
@@ -328,7 +332,7 @@ fn laid_out(panel: &Panel, cells: &[Cell], who: &[(usize, usize)]) -> (Days, Lay
         return (Days::WithinPanellists, within);
     }
     let days: Vec<usize> = who.iter().map(|w| w.1).collect();
-    (Days::BesidePanellists, Layout::crossed(cells.to_vec(), &days, panellists, scrubs))
+    (Days::BesidePanellists, MixedLayout::crossed(cells.to_vec(), &days, panellists, scrubs))
 }
 
 /// Why scores cannot go by a power law, if they cannot.
@@ -366,7 +370,7 @@ fn stands_apart(t: f64, df: f64, n: usize) -> bool {
 }
 
 /// The layout of ln score, if the scores can go by a power law.
-pub(super) fn power_layout(panel: &Panel) -> Option<Layout> {
+pub(super) fn power_layout(panel: &Panel) -> Option<MixedLayout> {
     let study = Study::new(panel);
     (study.is_power() && study.too_few().is_empty()).then_some(study.layout)
 }

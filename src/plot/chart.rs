@@ -4,7 +4,7 @@
 use super::PlotError;
 use super::ground::Ground;
 use super::plane::{Across, Area, FAINT, INK, Plane, anchored, draw_dotted, font, px};
-use super::svg::{FINE, Sheet, text_width};
+use super::svg::{Canvas, FINE, text_width};
 use crate::numerics::written::without_zeros;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
@@ -141,7 +141,7 @@ impl Chart {
     }
 
     /// Draws the chart on an area of a sheet.
-    pub fn draw(&self, sheet: &Sheet, area: &Area) -> Result<(), PlotError> {
+    pub fn draw(&self, sheet: &Canvas, area: &Area) -> Result<(), PlotError> {
         area.fill(&WHITE)?;
         let bold = TextStyle { font: font(16.0).font.style(FontStyle::Bold), ..font(16.0) };
         area.draw_text(&self.title, &anchored(bold, HPos::Left, VPos::Top), (px(16), px(12)))?;
@@ -233,7 +233,7 @@ impl Chart {
             .map_err(PlotError::from)
     }
 
-    fn draw_curves(&self, sheet: &Sheet, plane: &mut Plane) -> Result<(), PlotError> {
+    fn draw_curves(&self, sheet: &Canvas, plane: &mut Plane) -> Result<(), PlotError> {
         let points = |curve: &Curve| curve.points.iter().map(|&(x, y)| (x, y.min(self.y_top))).collect::<Vec<_>>();
         self.draw_corridor(plane)?;
         for curve in self.curves.iter().filter(|c| c.shaded) {
@@ -265,7 +265,7 @@ impl Chart {
     }
 
     /// Samples and names in rows under the title; returns the number of rows.
-    fn draw_legend(&self, sheet: &Sheet, area: &Area) -> Result<i32, PlotError> {
+    fn draw_legend(&self, sheet: &Canvas, area: &Area) -> Result<i32, PlotError> {
         let width = area.dim_in_pixel().0 as i32;
         let (mut x, mut row) = (px(16), 0);
         // Where the next sample stands, in a new row where its name would pass the edge.

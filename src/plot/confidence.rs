@@ -2,7 +2,7 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS};
-use super::ground::{Cut, Fill, Ground, Name};
+use super::ground::{CutLine, FilledArea, Ground, Name};
 use super::ladder::{rectangle, shade};
 use super::pictures::{Picture, finished, shortened};
 use crate::band::Judge;
@@ -37,7 +37,7 @@ pub fn confidence_picture(scrub: &Scrub, judge: &Judge, confidence: &Confidence)
     let labels = [ACROSS, "share of the draws per unit of ln index"];
     let mut chart = Chart::new(title, labels, (low, high), HEADROOM, curves);
     chart.ground = zones(judge, all, (low, high), chart.y_top);
-    chart.ground.cuts.push(Cut { x: stated, label: format!("as stated {}", three(stated)), dash: "1 3" });
+    chart.ground.cuts.push(CutLine { x: stated, label: format!("as stated {}", three(stated)), dash: "1 3" });
     let bands = all.bands.iter().enumerate();
     let bands: Vec<String> = bands
         .filter(|(_, p)| p.value >= 0.0005)
@@ -62,7 +62,7 @@ fn zones(judge: &Judge, all: &Outcome, (low, high): (f64, f64), y_top: f64) -> G
         let to = limit.min(high);
         if to > from {
             let color = shade(rank, judge.bands().len());
-            ground.fills.push(Fill { outlines: vec![rectangle((from, to), (0.0, y_top))], color });
+            ground.fills.push(FilledArea { outlines: vec![rectangle((from, to), (0.0, y_top))], color });
             let head = ((from, to), (0.88 * y_top, y_top));
             let spots = vec![head, ((from, to), (0.5 * y_top, y_top)), ((from, to), (0.0, y_top))];
             ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
@@ -71,7 +71,7 @@ fn zones(judge: &Judge, all: &Outcome, (low, high): (f64, f64), y_top: f64) -> G
             ground.names.push(Name { label, spots: under.to_vec() });
         }
         if limit > low && limit < high {
-            ground.cuts.push(Cut { x: limit, label: three(limit), dash: "" });
+            ground.cuts.push(CutLine { x: limit, label: three(limit), dash: "" });
         }
         from = to.max(from);
     }

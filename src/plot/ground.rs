@@ -3,13 +3,13 @@
 
 use super::PlotError;
 use super::plane::{Area, Plane, anchored, draw_guide, font, px};
-use super::svg::{Sheet, text_width};
+use super::svg::{Canvas, text_width};
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 /// A shaded region: closed outlines, one within another being a hole. Later fills cover earlier ones.
 #[derive(Debug, Clone)]
-pub(super) struct Fill {
+pub(super) struct FilledArea {
     pub outlines: Vec<Vec<(f64, f64)>>,
     pub color: RGBColor,
 }
@@ -26,7 +26,7 @@ pub(super) struct Name {
 
 /// A vertical line from bottom to top.
 #[derive(Debug, Clone)]
-pub(super) struct Cut {
+pub(super) struct CutLine {
     pub x: f64,
     /// Written above the plot; nothing when empty.
     pub label: String,
@@ -36,9 +36,9 @@ pub(super) struct Cut {
 /// All of it.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Ground {
-    pub fills: Vec<Fill>,
+    pub fills: Vec<FilledArea>,
     pub names: Vec<Name>,
-    pub cuts: Vec<Cut>,
+    pub cuts: Vec<CutLine>,
 }
 
 const LABEL: f64 = 12.0;
@@ -96,7 +96,7 @@ impl Ground {
     }
 
     /// Shades the regions.
-    pub fn fill(&self, sheet: &Sheet, plane: &Plane) {
+    pub fn fill(&self, sheet: &Canvas, plane: &Plane) {
         for fill in &self.fills {
             let outlines: Vec<Vec<(i32, i32)>> =
                 fill.outlines.iter().map(|o| o.iter().map(|p| plane.backend_coord(p)).collect()).collect();
@@ -107,7 +107,7 @@ impl Ground {
     /// Draws the cuts and writes their labels above the plot.
     pub fn draw_cuts(
         &self,
-        sheet: &Sheet,
+        sheet: &Canvas,
         area: &Area,
         plane: &mut Plane,
         strip: &Strip,

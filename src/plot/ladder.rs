@@ -2,11 +2,11 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
-use super::ground::{Cut, Fill, Ground, Name, Spot};
+use super::ground::{CutLine, FilledArea, Ground, Name, Spot};
 use super::pictures::{Picture, finished, shortened, stacked};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::design::{Ladder, Map, Step, Varied};
+use crate::design::{Ladder, LadderStep, Map, Varied};
 use crate::numerics::written::{four, three};
 use plotters::prelude::RGBColor;
 use std::collections::BTreeSet;
@@ -20,7 +20,7 @@ const HEADROOM: f64 = 1.25;
 /// # Errors
 /// [`PlotError`] when the chart library refuses.
 pub fn ladder_picture(scrub: &Scrub, judge: &Judge, ladder: &Ladder) -> Result<Picture, PlotError> {
-    let curve = |name: &str, pen: Pen, value: &dyn Fn(&Step) -> f64| {
+    let curve = |name: &str, pen: Pen, value: &dyn Fn(&LadderStep) -> f64| {
         Curve::new(name, pen, ladder.curve.iter().map(|s| (s.value, value(s))).collect())
     };
     let index = vec![curve("abrasiveness index (model)", MAIN, &|s| s.index)];
@@ -55,8 +55,8 @@ pub fn map_picture(scrub: &Scrub, judge: &Judge, map: &Map) -> Result<Picture, P
     let rim = rectangle((across.low, across.high), (upwards.low, upwards.high));
     // The harsher first: where the limits of a milder band are met as well, that one counts.
     let regions = map.regions.iter().enumerate().rev();
-    let regions = regions.map(|(rank, outlines)| Fill { outlines: outlines.clone(), color: shade(rank, bands) });
-    shown.ground.fills = once(Fill { outlines: vec![rim], color: shade(bands, bands) }).chain(regions).collect();
+    let regions = regions.map(|(rank, outlines)| FilledArea { outlines: outlines.clone(), color: shade(rank, bands) });
+    shown.ground.fills = once(FilledArea { outlines: vec![rim], color: shade(bands, bands) }).chain(regions).collect();
     let ranks: BTreeSet<usize> = map.rank.iter().flatten().copied().collect();
     let name = |&rank: &usize| Name { label: judge.band_name(rank).to_owned(), spots: spots(map, rank) };
     shown.ground.names.extend(ranks.iter().map(name));
@@ -90,21 +90,21 @@ fn zones(judge: &Judge, ladder: &Ladder, y_top: f64) -> Ground {
     let mut ground = Ground::default();
     for (rank, from, to) in stretches(ladder) {
         let outlines = vec![rectangle((from, to), (0.0, y_top))];
-        ground.fills.push(Fill { outlines, color: shade(rank, judge.bands().len()) });
+        ground.fills.push(FilledArea { outlines, color: shade(rank, judge.bands().len()) });
         let head = ((from, to), (0.86 * y_top, y_top));
         let spots = vec![head, ((from, to), (0.4 * y_top, y_top)), ((from, to), (0.0, y_top))];
         ground.names.push(Name { label: judge.band_name(rank).to_owned(), spots });
     }
-    let mut cuts: Vec<Cut> =
-        ladder.crossings.iter().map(|c| Cut { x: c.value, label: four(c.value), dash: "" }).collect();
+    let mut cuts: Vec<CutLine> =
+        ladder.crossings.iter().map(|c| CutLine { x: c.value, label: four(c.value), dash: "" }).collect();
     if (low..=high).contains(&ladder.now) {
-        cuts.push(Cut { x: ladder.now, label: format!("now {}", three(ladder.now)), dash: "1 3" });
+        cuts.push(CutLine { x: ladder.now, label: format!("now {}", three(ladder.now)), dash: "1 3" });
     }
     for borne in &ladder.borne {
         let site = &judge.model().sites()[borne.site].name;
         let ends = [(borne.from, "grain-borne from"), (borne.to, "grain-borne up to")];
         for (x, word) in ends.into_iter().filter(|(x, _)| *x > low && *x < high) {
-            cuts.push(Cut { x, label: format!("{site}: {word} {}", three(x)), dash: "6 4" });
+            cuts.push(CutLine { x, label: format!("{site}: {word} {}", three(x)), dash: "6 4" });
         }
     }
     ground.cuts = cuts;

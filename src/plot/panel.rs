@@ -2,10 +2,10 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Ring};
-use super::ground::Fill;
+use super::ground::FilledArea;
 use super::pictures::{HEIGHT, Picture, WIDTH, finished, sample, shortened_apart, size_grid};
 use crate::numerics::written::three;
-use crate::panel::{CONFIDENCE, Calibration, Findings, Panel, Scale};
+use crate::panel::{CONFIDENCE, Calibration, Findings, Panel, ScoreScale};
 use plotters::prelude::RGBColor;
 
 const INTERVAL: RGBColor = RGBColor(0xe6, 0xe9, 0xee);
@@ -35,7 +35,7 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     }
     chart.dots = panel.scores.iter().map(|s| (panel.scrubs[s.scrub].index, s.score)).collect();
     chart.rings = rings(panel, found, &chart);
-    let ([low, high], Scale { low: from, top }) = ([low, high].map(three), panel.scale);
+    let ([low, high], ScoreScale { low: from, top }) = ([low, high].map(three), panel.scale);
     let (panellists, scrubs) = (panel.panellists.len(), panel.scrubs.len());
     let description = format!(
         "Scores of {panellists} tasters for {scrubs} scrubs on a scale of {from} to {top}, over the abrasiveness index, a model, on a \
@@ -44,10 +44,10 @@ pub fn panel_picture(panel: &Panel, found: &Findings) -> Result<Picture, PlotErr
     finished("panel", &chart, "Panel scores against the abrasiveness index", &description)
 }
 
-fn interval(calibration: &Calibration, across: &[f64]) -> Fill {
+fn interval(calibration: &Calibration, across: &[f64]) -> FilledArea {
     let low = across.iter().map(|&x| (x, calibration.expected(x).low));
     let high = across.iter().rev().map(|&x| (x, calibration.expected(x).high));
-    Fill { outlines: vec![low.chain(high).collect()], color: INTERVAL }
+    FilledArea { outlines: vec![low.chain(high).collect()], color: INTERVAL }
 }
 
 /// Where a number may stand beside its point, in widths and heights of a ring: the nearest first.

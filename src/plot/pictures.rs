@@ -2,7 +2,7 @@
 
 use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, Mark, POWDERS, Pen};
-use super::svg::{FINE, Sheet};
+use super::svg::{Canvas, FINE};
 use crate::band::{Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
 use crate::numerics::written::{three, two};
@@ -198,7 +198,7 @@ pub(super) fn finished(
     title: &str,
     description: &str,
 ) -> Result<Picture, PlotError> {
-    let sheet = Sheet::new(WIDTH, HEIGHT);
+    let sheet = Canvas::new(WIDTH, HEIGHT);
     chart.draw(&sheet, &sheet.clone().into_drawing_area())?;
     Ok(Picture { name, svg: sheet.document(title, description) })
 }
@@ -210,7 +210,7 @@ pub(super) fn stacked(
     title: &str,
     description: &str,
 ) -> Result<Picture, PlotError> {
-    let sheet = Sheet::new(WIDTH, 2 * HEIGHT - 80);
+    let sheet = Canvas::new(WIDTH, 2 * HEIGHT - 80);
     let (top, bottom) = sheet.clone().into_drawing_area().split_vertically((HEIGHT - 40) * FINE);
     upper.draw(&sheet, &top)?;
     lower.draw(&sheet, &bottom)?;

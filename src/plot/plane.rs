@@ -1,7 +1,7 @@
 //! The plane that charts are drawn on, and what every drawing needs: areas, axes, fonts, thin lines.
 
 use super::PlotError;
-use super::svg::{FINE, Sheet};
+use super::svg::{Canvas, FINE};
 use plotters::coord::Shift;
 use plotters::coord::combinators::WithKeyPoints;
 use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
@@ -14,7 +14,7 @@ use std::ops::Range;
 pub(super) const INK: RGBColor = RGBColor(0x22, 0x22, 0x22);
 pub(super) const FAINT: RGBColor = RGBColor(0x66, 0x66, 0x66);
 
-pub(super) type Area = DrawingArea<Sheet, Shift>;
+pub(super) type Area = DrawingArea<Canvas, Shift>;
 
 pub(super) const fn px(pixels: i32) -> i32 {
     pixels * FINE
@@ -66,15 +66,15 @@ impl Ranged for Across {
     }
 }
 
-pub(super) type Plane<'a> = ChartContext<'a, Sheet, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
+pub(super) type Plane<'a> = ChartContext<'a, Canvas, Cartesian2d<WithKeyPoints<Across>, RangedCoordf64>>;
 
-pub(super) fn draw_dotted(sheet: &Sheet, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
+pub(super) fn draw_dotted(sheet: &Canvas, plane: &mut Plane, points: &[(f64, f64)]) -> Result<(), PlotError> {
     draw_guide(sheet, plane, points, "1 3")
 }
 
 /// A thin line that is no curve.
 pub(super) fn draw_guide(
-    sheet: &Sheet,
+    sheet: &Canvas,
     plane: &mut Plane,
     points: &[(f64, f64)],
     dash: &'static str,

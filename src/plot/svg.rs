@@ -22,7 +22,7 @@ const CHARACTER_WIDTH: f64 = 0.6;
 
 /// The picture while it is drawn. Clones share it: the chart draws through one, the caller sets dashes through another.
 #[derive(Clone)]
-pub struct Sheet {
+pub struct Canvas {
     ink: Rc<RefCell<Ink>>,
     width: i32,
     height: i32,
@@ -35,7 +35,7 @@ struct Ink {
 
 type Drawn = Result<(), DrawingErrorKind<Infallible>>;
 
-impl Sheet {
+impl Canvas {
     /// An empty sheet of so many pixels.
     pub fn new(width: i32, height: i32) -> Self {
         Self { ink: Rc::new(RefCell::new(Ink { body: String::new(), dash: "" })), width, height }
@@ -110,7 +110,7 @@ fn path(points: impl IntoIterator<Item = BackendCoord>) -> String {
     data
 }
 
-impl DrawingBackend for Sheet {
+impl DrawingBackend for Canvas {
     type ErrorType = Infallible;
 
     fn get_size(&self) -> (u32, u32) {
@@ -226,7 +226,7 @@ mod tests {
 
     #[test]
     fn hostile_text_stays_text() {
-        let document = Sheet::new(10, 10).document("<script>alert(\"x\")</script>", "a & b");
+        let document = Canvas::new(10, 10).document("<script>alert(\"x\")</script>", "a & b");
         assert!(!document.contains("<script>") && document.contains("a &amp; b"));
     }
 }

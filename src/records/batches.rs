@@ -35,7 +35,7 @@ words! {
     /// What a line tells of.
     pub enum Event {
         /// What was weighed in.
-        Weighed = "weighed",
+        WeighedBatch = "weighed",
         /// What came of it.
         Made = "made",
     }
@@ -63,7 +63,7 @@ impl Used {
 
 /// A batch as it was weighed in.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Weighed {
+pub struct WeighedBatch {
     /// Its code.
     pub batch: LotCode,
     /// When.
@@ -86,7 +86,7 @@ pub struct Weighed {
 
 /// What came of a batch; each part may be told in a line of its own.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Outcome {
+pub struct BatchOutcome {
     /// When.
     pub date: Option<CalendarDate>,
     /// Measured pH.
@@ -113,9 +113,9 @@ pub struct BatchRecord {
     /// Line of the register.
     pub line: usize,
     /// What went in.
-    pub weighed: Weighed,
+    pub weighed: WeighedBatch,
     /// What came of it, in the order of the lines.
-    pub outcomes: Vec<(usize, Outcome)>,
+    pub outcomes: Vec<(usize, BatchOutcome)>,
 }
 
 /// A register as it was read.
@@ -169,7 +169,7 @@ pub fn read(path: &Path) -> Result<Batches, BatchesError> {
 ///
 /// # Errors
 /// [`BatchesError`]; the file is then as it was.
-pub fn append(path: &Path, weighed: &Weighed) -> Result<Option<usize>, BatchesError> {
+pub fn append(path: &Path, weighed: &WeighedBatch) -> Result<Option<usize>, BatchesError> {
     let file = path.display().to_string();
     one_line("product", &weighed.product).map_err(BatchesError::Wrong)?;
     LEDGER.append(path, |lines| {
@@ -192,7 +192,7 @@ pub fn append(path: &Path, weighed: &Weighed) -> Result<Option<usize>, BatchesEr
 pub fn append_outcome(
     path: &Path,
     batch: &LotCode,
-    outcome: &Outcome,
+    outcome: &BatchOutcome,
 ) -> Result<(BatchRecord, Option<usize>), BatchesError> {
     let file = path.display().to_string();
     for (name, text) in [("retained", &outcome.retained), ("note", &outcome.note)] {
@@ -230,7 +230,7 @@ const MOST_YIELD: f64 = 1.05;
 const MOST_CORRECTED: f64 = 5.0;
 
 /// Refuses what cannot have come of a batch, with which `outcome` is told already: a slip that the register would keep for good.
-fn cannot_be(record: &BatchRecord, outcome: &Outcome) -> Result<(), Fault> {
+fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> {
     let weighed = &record.weighed;
     if let Some(date) = outcome.date.filter(|date| *date < weighed.date) {
         return Err(Fault::new(
@@ -297,8 +297,8 @@ impl BatchRecord {
     }
 
     /// What came of it: of each part what was told last, fill weights and notes all of them.
-    pub fn outcome(&self) -> Outcome {
-        let mut whole = Outcome::default();
+    pub fn outcome(&self) -> BatchOutcome {
+        let mut whole = BatchOutcome::default();
         for (_, o) in &self.outcomes {
             whole.date = o.date.or(whole.date);
             whole.ph = o.ph.or(whole.ph);
@@ -364,7 +364,7 @@ fn batches_of(lines: &Lines, file: &str) -> Result<Batches, BatchesError> {
         unsealed(&LEDGER, row).map_err(wrong)?;
         let code = LotCode::new(LEDGER.cell(row, "batch")).map_err(wrong)?;
         match Event::of(LEDGER.cell(row, "event")) {
-            Some(Event::Weighed) => {
+            Some(Event::WeighedBatch) => {
                 let weighed = weighed_of(row, code).map_err(wrong)?;
                 batches.records.push(BatchRecord { line: *line, weighed, outcomes: Vec::new() });
             }
@@ -380,10 +380,10 @@ fn batches_of(lines: &Lines, file: &str) -> Result<Batches, BatchesError> {
     Ok(batches)
 }
 
-fn weighed_of(row: &[String], batch: LotCode) -> Result<Weighed, Fault> {
+fn weighed_of(row: &[String], batch: LotCode) -> Result<WeighedBatch, Fault> {
     let cell = |name: &str| LEDGER.cell(row, name);
     let figure = |name: &str| number(name, cell(name));
-    Ok(Weighed {
+    Ok(WeighedBatch {
         batch,
         date: cell("date").parse()?,
         product: unguarded(cell("product")).to_owned(),
@@ -396,12 +396,12 @@ fn weighed_of(row: &[String], batch: LotCode) -> Result<Weighed, Fault> {
     })
 }
 
-fn outcome_of(row: &[String]) -> Result<Outcome, Fault> {
+fn outcome_of(row: &[String]) -> Result<BatchOutcome, Fault> {
     let cell = |name: &str| LEDGER.cell(row, name);
     let figure = |name: &str| number(name, cell(name));
     let text = |name: &str| Some(unguarded(cell(name)).to_owned()).filter(|t| !t.is_empty());
     let fill = |word: &str| number("fill_g", word)?.ok_or(Fault::from("fill_g is empty"));
-    Ok(Outcome {
+    Ok(BatchOutcome {
         date: Some(cell("date")).filter(|d| !d.is_empty()).map(str::parse).transpose()?,
         ph: figure("ph")?,
         viscosity_pa_s: figure("viscosity_pa_s")?,
@@ -435,15 +435,16 @@ fn or_empty(value: Option<impl ToString>) -> String {
     value.map_or_else(String::new, |v| v.to_string())
 }
 
-fn weighed_cells(w: &Weighed) -> Vec<String> {
+fn weighed_cells(w: &WeighedBatch) -> Vec<String> {
     let [unit_g, unit_ml] = [w.unit_g, w.unit_ml].map(or_empty);
-    let named = [Event::Weighed.key().to_owned(), w.batch.as_str().to_owned(), w.date.to_string(), guarded(&w.product)];
+    let named =
+        [Event::WeighedBatch.key().to_owned(), w.batch.as_str().to_owned(), w.date.to_string(), guarded(&w.product)];
     let figures = [w.sha256.clone(), w.total_g.to_string(), or_empty(w.units), unit_g, unit_ml, used_cell(&w.used)];
     let empty = std::iter::repeat_n(String::new(), COLUMNS.len() - 1 - named.len() - figures.len());
     sealed(named.into_iter().chain(figures).chain(empty).collect())
 }
 
-fn outcome_cells(batch: &LotCode, o: &Outcome) -> Vec<String> {
+fn outcome_cells(batch: &LotCode, o: &BatchOutcome) -> Vec<String> {
     let text = |text: &Option<String>| text.as_deref().map_or_else(String::new, guarded);
     let fills = o.fill_g.iter().map(f64::to_string).collect::<Vec<_>>().join(" ");
     let empty = String::new;

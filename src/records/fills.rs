@@ -4,7 +4,7 @@
 //! negative error (T1); none by more than twice that (T2). Here that is said of the units that were weighed. What an inspector draws and
 //! decides is in Annex II, as far as so many weighed units can tell; and in the law of the place.
 
-use super::batches::Weighed;
+use super::batches::WeighedBatch;
 use crate::source::Fault;
 use crate::tables::{Origin, PaperTables, SamplingKind, SamplingPlan};
 
@@ -130,7 +130,7 @@ impl Fills {
     ///
     /// # Errors
     /// Why they are not judged.
-    pub fn new(weighed: &Weighed, fill_g: &[f64], tables: &PaperTables) -> Result<Self, Fault> {
+    pub fn new(weighed: &WeighedBatch, fill_g: &[f64], tables: &PaperTables) -> Result<Self, Fault> {
         let nominal_g = weighed.unit_g.ok_or("the register holds no nominal content; give --units 12x140g to batch")?;
         // The error of a content by volume is one of volume.
         let nominal = weighed.unit_ml.unwrap_or(nominal_g);

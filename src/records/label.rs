@@ -24,7 +24,7 @@ words! {
 
 /// An entry of the list.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Entry {
+pub struct ListedName {
     /// INCI name, or what is missing, in brackets.
     pub inci: String,
     /// % w/w of the scrub when it is added.
@@ -54,7 +54,7 @@ pub struct FoundAllergen<'t> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Label<'t> {
     /// In the order of the label.
-    pub entries: Vec<Entry>,
+    pub entries: Vec<ListedName>,
     /// Fragrance allergens, by falling weight.
     pub allergens: Vec<FoundAllergen<'t>>,
     /// What is missing, each with what to give.
@@ -90,7 +90,7 @@ impl<'t> Label<'t> {
     /// The list for a product that is made on a day, and new on the market when it says, or then; without a day every rule of the
     /// tables counts. It goes by the law of the European Union; what the tables do not hold of another market is open.
     pub fn new(formula: &Formula, tables: &'t FormulaTables, date: Option<CalendarDate>) -> Self {
-        let mut entries: Vec<Entry> = Vec::new();
+        let mut entries: Vec<ListedName> = Vec::new();
         let (mut open, mut assumed) = (Vec::new(), Vec::new());
         for line in formula.lines().into_iter().filter(|l| l.pct > 0.0) {
             for piece in pieces(&line, &mut open, &mut assumed) {
@@ -136,7 +136,7 @@ impl<'t> Label<'t> {
 }
 
 /// Adds a substance to the list, to what is there of it.
-fn add(entries: &mut Vec<Entry>, piece: Piece, of: &str) {
+fn add(entries: &mut Vec<ListedName>, piece: Piece, of: &str) {
     let (inci, known) = match piece.name {
         Ok(name) => (name, true),
         Err(missing) => (format!("[INCI name missing: {missing}]"), false),
@@ -146,7 +146,9 @@ fn add(entries: &mut Vec<Entry>, piece: Piece, of: &str) {
             entry.pct += piece.pct;
             entry.of.push(of.to_owned());
         }
-        None => entries.push(Entry { inci, pct: piece.pct, group: Group::Falling, known, of: vec![of.to_owned()] }),
+        None => {
+            entries.push(ListedName { inci, pct: piece.pct, group: Group::Falling, known, of: vec![of.to_owned()] })
+        }
     }
     // A colour that is there for something else too is listed with the rest.
     if let Some(entry) = entries.last_mut().filter(|_| piece.colour) {

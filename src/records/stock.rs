@@ -30,13 +30,13 @@ pub enum StockError {
 }
 
 /// What each batch has drawn.
-pub type Drawn = Vec<(String, Vec<Used>)>;
+pub type Withdrawn = Vec<(String, Vec<Used>)>;
 
 /// Reads what was drawn; nothing, where the file is not there yet.
 ///
 /// # Errors
 /// [`StockError`].
-pub fn read(path: &Path) -> Result<Drawn, StockError> {
+pub fn read(path: &Path) -> Result<Withdrawn, StockError> {
     match LEDGER.read(path) {
         Err(LedgerError::Read(ReadError::Missing { .. })) => Ok(Vec::new()),
         lines => drawn_of(&lines?, &path.display().to_string()),
@@ -68,7 +68,7 @@ fn are_same(a: &[Used], b: &[Used]) -> bool {
     a.len() == b.len() && a.iter().zip(b).all(same)
 }
 
-fn drawn_of(lines: &Lines, file: &str) -> Result<Drawn, StockError> {
+fn drawn_of(lines: &Lines, file: &str) -> Result<Withdrawn, StockError> {
     let one = |(line, row): &(usize, Vec<String>)| {
         let read = || -> Result<(String, Vec<Used>), Fault> {
             unsealed(&LEDGER, row)?;
@@ -82,7 +82,7 @@ fn drawn_of(lines: &Lines, file: &str) -> Result<Drawn, StockError> {
 }
 
 /// Takes from a shelf what was drawn, but by the batch that is being made; never below nothing.
-pub fn take(shelf: &mut [ShelfPowder], drawn: &Drawn, but: Option<&LotCode>) {
+pub fn take(shelf: &mut [ShelfPowder], drawn: &Withdrawn, but: Option<&LotCode>) {
     let others = drawn.iter().filter(|(batch, _)| but.is_none_or(|b| b.as_str() != batch));
     for used in others.flat_map(|(_, used)| used) {
         let own = shelf.iter_mut().find(|s| s.powder.name == used.name);

@@ -4,7 +4,7 @@ use super::cautions::{of_dissolving_as_weighed, of_weighing_and_label};
 use super::layout::{Grid, WIDTH, bullets, par, part, row, wrap};
 use super::on_skin::figure;
 use super::wording::{INDEX_NOTE, band_said, how_sure, index_with_range, is_at_least};
-use crate::aim::{Aim, Answer, BandAim, Conflict, Found, Goal, Likely, Price, Rounding, ScoreAim, Target, Wider};
+use crate::aim::{Aim, AimSolution, BandAim, Conflict, Found, Goal, Likely, Price, Rounding, ScoreAim, Target, Wider};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::confidence::{SURE, Sampling, Sure, sure};
@@ -386,7 +386,7 @@ fn proven(likely: &Likely) -> bool {
     !likely.drawn_in && !is_rounded && proven_as_stated(&likely.answer)
 }
 
-fn proven_as_stated(answer: &Answer) -> bool {
+fn proven_as_stated(answer: &AimSolution) -> bool {
     let Some(bound) = answer.stopped_at else {
         return answer.conflict.as_ref().is_none_or(|c| c.is_proven) && answer.doubtful == 0;
     };
@@ -432,7 +432,7 @@ fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
 }
 
 /// What a search leaves open that was stopped, when no blend can come below the bound.
-fn stopped(aim: &Aim, answer: &Answer, bound: f64) -> String {
+fn stopped(aim: &Aim, answer: &AimSolution, bound: f64) -> String {
     let left = match answer.blends.first().and_then(|b| b.objective) {
         None => "nothing says yet whether a blend meets the targets; give it more time (--seconds)".to_owned(),
         Some(_) if proven_as_stated(answer) => {

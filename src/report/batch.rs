@@ -3,10 +3,10 @@
 use super::document::{Block, Document, Section};
 use super::layout::{Grid, WIDTH, bullets, hung, inset, inset_hung, part, row, wrap};
 use super::on_skin::figure;
-use super::sheet::{Cell, Sheet};
+use super::sheet::{Cell, Spreadsheet};
 use super::{cautions, wording};
 use crate::formula::batch::{BaseNeed, Batch, CheckAsWeighed, Draw, OverTheRubShift, Remedy, Shift, Weighing};
-use crate::formula::{Checked, Formula, Function, Verdict};
+use crate::formula::{CheckVerdict, Checked, Formula, Function};
 use crate::numerics::written::{four, three, two};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
@@ -128,7 +128,7 @@ impl BatchReport {
             ph_wanted: ph_wanted(formula),
             base: batch.base.clone(),
             stops: stops(checked, batch).into_iter().chain(batch.ph_stop(formula, tables)).collect(),
-            check_cautions: said(checked, Verdict::Caution),
+            check_cautions: said(checked, CheckVerdict::Caution),
             checks_as_weighed: batch.checks_as_weighed.clone(),
             coarse: batch.coarse.clone(),
             remedy: batch.remedy,
@@ -199,7 +199,7 @@ impl BatchReport {
             .checks_as_weighed
             .iter()
             .filter(|c| !c.by_rounding())
-            .filter(|c| c.check.verdict != Verdict::Stop || c.value_by_formula != c.check.value);
+            .filter(|c| c.check.verdict != CheckVerdict::Stop || c.value_by_formula != c.check.value);
         let worse = worse.map(|c| {
             let limit = c.check.limit.map_or(String::new(), |limit| format!(", limit {}", three(limit)));
             format!(
@@ -332,7 +332,7 @@ impl BatchReport {
     }
 
     /// For other programs.
-    pub fn to_sheet(&self) -> Sheet {
+    pub fn to_sheet(&self) -> Spreadsheet {
         let text = |t: &Option<String>| Cell::Text(t.clone().unwrap_or_default());
         let blank = || Cell::Text(String::new());
         let number = |n: Option<f64>| n.map_or_else(blank, Cell::Number);
@@ -364,7 +364,7 @@ impl BatchReport {
         rows.push(total);
         let header =
             "phase,temperature_c,name,inci,grams,on_scale_g,lot,weighed_g,done,cost,note,step_pct,rounding_pct";
-        Sheet { name: "Weigh sheet", header: header.split(',').collect(), rows }
+        Spreadsheet { name: "Weigh sheet", header: header.split(',').collect(), rows }
     }
 }
 
@@ -443,7 +443,7 @@ fn ph_wanted(formula: &Formula) -> Option<String> {
 }
 
 /// Checks with a verdict: key and why.
-fn said(checked: &Checked, verdict: Verdict) -> Vec<String> {
+fn said(checked: &Checked, verdict: CheckVerdict) -> Vec<String> {
     let found = checked.checks.iter().filter(|c| c.verdict == verdict);
     found.map(|c| format!("{}: {}", c.key, c.why)).collect()
 }
@@ -452,7 +452,7 @@ fn said(checked: &Checked, verdict: Verdict) -> Vec<String> {
 fn stops(checked: &Checked, batch: &Batch) -> Vec<String> {
     let weighed = batch.checks_as_weighed.iter().filter(|c| c.by_rounding());
     let weighed = weighed.map(|c| format!("{}, as weighed: {}", c.check.key, c.check.why));
-    said(checked, Verdict::Stop).into_iter().chain(weighed).collect()
+    said(checked, CheckVerdict::Stop).into_iter().chain(weighed).collect()
 }
 
 /// An amount of money, in the user's currency.

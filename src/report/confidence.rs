@@ -7,10 +7,10 @@ use super::on_skin::{in_the_jar, over_the_rub};
 use super::wording::{self, band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::confidence::{Confidence, Finding, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
-use crate::formula::{Check, OnSkin, OverTheRub, Verdict};
+use crate::confidence::{Confidence, FoundValue, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
+use crate::formula::{Check, CheckVerdict, OnSkin, OverTheRub};
 use crate::numerics::sensitivity::Estimate;
-use crate::numerics::written::{significant, three, two};
+use crate::numerics::written::{significant, three, trimmed, two};
 use crate::tables::Tables;
 use serde::{Serialize, Serializer};
 
@@ -88,9 +88,9 @@ impl WholeScrub {
     fn of(checks: &[Check]) -> Self {
         let keys = |wanted: &dyn Fn(&Check) -> bool| checks.iter().filter(|c| wanted(c)).map(|c| c.key).collect();
         Self {
-            stop: keys(&|c| c.verdict == Verdict::Stop),
-            caution: keys(&|c| c.verdict == Verdict::Caution),
-            open: keys(&|c| c.verdict == Verdict::NotJudged || !c.open.is_empty()),
+            stop: keys(&|c| c.verdict == CheckVerdict::Stop),
+            caution: keys(&|c| c.verdict == CheckVerdict::Caution),
+            open: keys(&|c| c.verdict == CheckVerdict::NotJudged || !c.open.is_empty()),
         }
     }
 
@@ -215,7 +215,7 @@ impl ConfidenceReport {
             advice: advice(judge, rank, confidence, &measurements),
             measurements,
             cautions: of_dissolving([grains], tables),
-            notes: notes(on_skin, confidence),
+            notes: notes(on_skin, confidence, tables),
         }
     }
 
@@ -331,7 +331,7 @@ fn whole_pct(share: f64) -> String {
 
 fn measurement_part(measurement: &Measurement, scrub: &Scrub, judge: &Judge) -> MeasurementPart {
     let Measurement { powder, property, made, open_top, ref findings } = *measurement;
-    let finding = |f: &Finding| FindingPart {
+    let finding = |f: &FoundValue| FindingPart {
         value: f.value,
         band: judge.band_name(f.rank).to_owned(),
         sure_pct: Sure::pct(f.sure),
@@ -430,15 +430,20 @@ fn of_the_band(from_powders: f64) -> String {
 }
 
 /// How the maker's own sieves are drawn.
-const SIEVED_NOTE: &str = "A powder that you sieve is drawn as it was before; each sieve is taken to cut sharply at a size between three quarters of \
-     its opening (near-mesh grains that stay on it) and the largest opening that ISO 3310-1 lets it have (gritwise tables sieving).";
+fn sieved_note(tables: &Tables) -> String {
+    format!(
+        "A powder that you sieve is drawn as it was before; each sieve is taken to cut sharply at a size between {} % of its opening \
+         (near-mesh grains that stay on it) and the largest opening that ISO 3310-1 lets it have (gritwise tables sieving).",
+        trimmed(100.0 * tables.sieving.near_mesh_least.min(1.0), 3)
+    )
+}
 
-fn notes(on_skin: &OnSkin, confidence: &Confidence) -> Vec<String> {
+fn notes(on_skin: &OnSkin, confidence: &Confidence, tables: &Tables) -> Vec<String> {
     let sampling = confidence.sampling;
     let drawn = if on_skin.jar_dissolves() { "; what the jar dissolves is not drawn" } else { "" };
     let jar = in_the_jar(on_skin).into_iter().map(|said| format!("{said}{drawn}."));
     let weighed = on_skin.weighed.scrub.blend.components();
-    let sieved = weighed.iter().any(|c| c.powder.size.sieved.is_some()).then(|| SIEVED_NOTE.to_owned());
+    let sieved = weighed.iter().any(|c| c.powder.size.sieved.is_some()).then(|| sieved_note(tables));
     let general = vec![
         format!(
             "{} draws (a quarter as many in the other columns), seed {}; ± is the standard error from 16 independent scrambles (of the \

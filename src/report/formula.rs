@@ -5,7 +5,7 @@ use super::layout::{Grid, WIDTH, bullets, hung, inset_hung, par, part, row, wrap
 use super::on_skin::figure;
 use super::{Caution, cautions, wording};
 use crate::band::Judge;
-use crate::formula::{AcidContent, Check, Checked, Formula, Function, Item, Line, OverTheRub, Reckoned, Verdict};
+use crate::formula::{AcidContent, Check, CheckVerdict, Checked, Formula, Function, Item, Line, OverTheRub, Reckoned};
 use crate::numerics::written::{significant, three, two};
 use crate::tables::Tables;
 use serde::Serialize;
@@ -30,7 +30,7 @@ pub struct FormulaReport {
     /// The pH that acids, salts and bases listed come to; absent where it cannot be reckoned.
     pub ph_reckoned: Option<Reckoned>,
     /// The gravest verdict.
-    pub verdict: Verdict,
+    pub verdict: CheckVerdict,
     /// The checks.
     pub checks: Vec<Check>,
     /// Cautions.
@@ -146,7 +146,7 @@ impl FormulaReport {
             phases: phases.collect(),
             ingredients: lines.iter().map(|line| ingredient_part(formula, line)).collect(),
             index,
-            verdict: checked.checks.iter().map(|c| c.verdict).max().unwrap_or(Verdict::NotJudged),
+            verdict: checked.checks.iter().map(|c| c.verdict).max().unwrap_or(CheckVerdict::NotJudged),
             checks: checked.checks.clone(),
             cautions: cautions::of_formula(formula, checked, tables),
         }
@@ -155,7 +155,11 @@ impl FormulaReport {
     /// What there is to say of it to someone who sees the scrub's powders: the gravest checks first, then how grains that
     /// dissolve change the index, then the cautions that are not among those `said` already. Checks that pass say nothing.
     pub fn remarks(&self, said: &[Caution]) -> Vec<Remark> {
-        let levels = [(Verdict::Stop, Level::Stop), (Verdict::Caution, Level::Warn), (Verdict::NotJudged, Level::Note)];
+        let levels = [
+            (CheckVerdict::Stop, Level::Stop),
+            (CheckVerdict::Caution, Level::Warn),
+            (CheckVerdict::NotJudged, Level::Note),
+        ];
         let mut remarks = Vec::new();
         for (verdict, level) in levels {
             let checks = self.checks.iter().filter(|c| c.verdict == verdict);
@@ -197,7 +201,7 @@ impl FormulaReport {
         let noted = |p: &PhasePart| Some(inset_hung(format!("{}: {}", p.name, p.note.as_ref()?)));
         let density = self.density_g_cm3.map(|d| format!("  Density of the scrub about {} g/cm³\n", three(d)));
         let cost = self.cost_per_kg.map(|cost| format!("  A kilogram costs {}\n", three(cost)));
-        let order = [Verdict::Stop, Verdict::Caution, Verdict::NotJudged, Verdict::Pass];
+        let order = [CheckVerdict::Stop, CheckVerdict::Caution, CheckVerdict::NotJudged, CheckVerdict::Pass];
         let checks = order.iter().flat_map(|v| self.checks.iter().filter(move |c| c.verdict == *v)).map(check_lines);
         [
             format!("{}\n\n{}", self.title(), self.line_table()),

@@ -4,9 +4,9 @@ use super::document::{Document, Grid, Section};
 use super::layout::{listed, row};
 use crate::band::{BEYOND, Judge};
 use crate::formula::allergens::begun;
-use crate::formula::{AcidPlan, Checked, Formula, Ingredient, Verdict, acids_in};
+use crate::formula::{AcidPlan, CheckVerdict, Checked, Formula, Ingredient, acids_in};
 use crate::numerics::written::{trimmed, without_zeros};
-use crate::records::label::{Entry, FoundAllergen, Group, Label};
+use crate::records::label::{FoundAllergen, Group, Label, ListedName};
 use crate::source::CalendarDate;
 use crate::tables::{AcidKind, AllergenKind, LabelText, Origin, REFERENCE_SITE, Tables};
 use serde::Serialize;
@@ -155,7 +155,7 @@ impl LabelReport {
             !face,
             "that it is for the face rests on the figures as stated; see how sure that is: gritwise blend FILE --require face --sure 90",
         );
-        let stopped = checked.checks.iter().filter(|c| c.verdict == Verdict::Stop);
+        let stopped = checked.checks.iter().filter(|c| c.verdict == CheckVerdict::Stop);
         Self {
             name: formula.scrub().name.clone(),
             date,
@@ -293,8 +293,8 @@ fn distinct(names: &[String]) -> Vec<&str> {
 }
 
 impl LabelEntry {
-    fn of(entry: &Entry) -> Self {
-        let Entry { inci, pct, group, known, of } = entry.clone();
+    fn of(entry: &ListedName) -> Self {
+        let ListedName { inci, pct, group, known, of } = entry.clone();
         Self { inci, pct, group, known, of }
     }
 }

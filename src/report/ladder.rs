@@ -6,7 +6,7 @@ use super::on_skin::{not_followed, over_the_rub};
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::design::{Border, Borne, Crossing, Ladder, Map, Point, Step, Varied};
+use crate::design::{Border, Borne, Crossing, Ladder, LadderStep, Map, Point, Varied};
 use crate::formula::{OnSkin, OverTheRub};
 use crate::numerics::written::{Keyed, three, trimmed};
 use crate::tables::Tables;
@@ -321,7 +321,7 @@ fn vary_part(scrub: &Scrub, varied: Varied, now: f64) -> VaryPart {
     }
 }
 
-fn point_part(judge: &Judge, step: &Step) -> PointPart {
+fn point_part(judge: &Judge, step: &LadderStep) -> PointPart {
     let sites = judge.model().sites().iter().map(|s| format!("ratio_{}", s.name));
     PointPart {
         value: step.value,

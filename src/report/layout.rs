@@ -149,14 +149,14 @@ fn narrow(block: &[usize], widths: &mut [usize], least: &[usize]) {
 
 /// The cells of a row, one after another.
 #[derive(Debug, Clone)]
-pub struct Row(Vec<String>);
+pub struct LaidRow(Vec<String>);
 
 /// A row that begins with this cell.
-pub fn row(first: impl Into<String>) -> Row {
-    Row(vec![first.into()])
+pub fn row(first: impl Into<String>) -> LaidRow {
+    LaidRow(vec![first.into()])
 }
 
-impl Row {
+impl LaidRow {
     /// And a cell.
     pub fn and(self, cell: impl Into<String>) -> Self {
         self.all([cell.into()])
@@ -189,8 +189,8 @@ impl Row {
     }
 }
 
-impl From<Row> for Vec<String> {
-    fn from(row: Row) -> Self {
+impl From<LaidRow> for Vec<String> {
+    fn from(row: LaidRow) -> Self {
         row.0
     }
 }

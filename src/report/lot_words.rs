@@ -4,7 +4,7 @@ use super::layout::joined;
 use crate::design::Rebalanced;
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
-use crate::lots::measurement::{Finding, Found};
+use crate::lots::measurement::{FoundOddity, Oddity};
 use crate::numerics::written::{four, percent, signed, three, two};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
@@ -148,46 +148,46 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
 }
 
 /// What was found of a measurement.
-pub(super) fn finding_said(found: &Found, lot: &[LotTable]) -> String {
+pub(super) fn finding_said(found: &FoundOddity, lot: &[LotTable]) -> String {
     let text = match &found.finding {
-        Finding::Loss { pct, limit_pct } => {
+        Oddity::Loss { pct, limit_pct } => {
             let (pct, word) = (two(pct.abs()), if *pct < 0.0 { "gained" } else { "lost" });
             format!("{pct} % was {word} on the sieves, limit {limit_pct} %")
         }
-        Finding::EmptySieve { opening_um } => format!(
+        Oddity::EmptySieve { opening_um } => format!(
             "the {opening_um} µm sieve holds next to nothing between two full ones: torn, not in the stack, or the sieve \
              above it blinded"
         ),
-        Finding::LeftOut { missing_um, share_pct } => {
+        Oddity::LeftOut { missing_um, share_pct } => {
             let (share, missing) = (three(*share_pct), joined(missing_um.iter().map(f64::to_string), ", "));
             format!(
                 "{share} % lies between two sieves where the series has {missing} µm: put it in, the percentiles there are interpolated"
             )
         }
-        Finding::Overloaded { opening_um, held_g, most_g } => {
+        Oddity::Overloaded { opening_um, held_g, most_g } => {
             let [held, most] = [*held_g, *most_g].map(three);
             format!("the {opening_um} µm sieve holds {held} g and can sort {most} g: sieve less at a time")
         }
-        Finding::Spread { figure, cv_pct, limit_pct } => {
+        Oddity::Spread { figure, cv_pct, limit_pct } => {
             let cv = two(*cv_pct);
             format!("repeats of {figure} differ by a coefficient of variation of {cv} %, limit {limit_pct} %")
         }
-        Finding::SmallSample { sample_g, least_g } => {
+        Oddity::SmallSample { sample_g, least_g } => {
             let [sample, least] = [*sample_g, *least_g].map(two);
             format!("a sample of {sample} g is too small to speak for the lot: take {least} g or more")
         }
-        Finding::OtherMethod { grade, lot } => format!(
+        Oddity::OtherMethod { grade, lot } => format!(
             "the grade comes from a {}, the lot from a {}: for grains that are no spheres the two methods differ",
             grade.label(),
             lot.label()
         ),
-        Finding::MixedMethods { first, other } => format!(
+        Oddity::MixedMethods { first, other } => format!(
             "one table of the lot is a {}, another a {}: their mean is neither's, as the two methods differ for grains that are \
              no spheres; repeats belong to one method",
             first.label(),
             other.label()
         ),
-        Finding::OtherPowder { factor, nearer } => {
+        Oddity::OtherPowder { factor, nearer } => {
             let nearer = nearer.as_ref().map_or(String::new(), |n| format!("; it lies nearer to {n}"));
             let factor = three(*factor);
             format!("D50 is {factor} times the grade's: this may be the table of another powder{nearer}")

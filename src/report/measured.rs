@@ -4,14 +4,14 @@ use super::layout::{Grid, bullets, inset, part, row};
 use super::lot::{TablePart, table_part};
 use super::lot_words::finding_said;
 use crate::lots::lot::LotTable;
-use crate::lots::repeats::{Lost, Measured, Repeats};
+use crate::lots::repeats::{Lost, RepeatedValue, Repeats};
 use crate::numerics::written::{four, three, two};
 use crate::tables::Tables;
 use serde::Serialize;
 
 /// The measurement behind sizes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MeasurementPart {
+pub struct MeasuredTablesPart {
     /// Confidence of the intervals, %.
     pub interval_pct: f64,
     /// Where the intervals come from: `repeats` or `method`.
@@ -66,7 +66,7 @@ pub struct LossPart {
 /// Standard deviations by which two single results differ at most, 19 times in 20: 1.96 √2, rounded as ISO 5725-6 does.
 const REPEATABILITY_LIMIT: f64 = 2.8;
 
-impl MeasurementPart {
+impl MeasuredTablesPart {
     /// Of tables that were taken together.
     pub fn new(measured: &[LotTable], repeats: &Repeats, tables: &Tables) -> Self {
         let several = measured.len() > 1;
@@ -159,7 +159,7 @@ impl MeasurementPart {
     }
 }
 
-fn measured_part(figure: &Measured) -> MeasuredPart {
+fn measured_part(figure: &RepeatedValue) -> MeasuredPart {
     MeasuredPart {
         figure: figure.name,
         mean_um: figure.sample.mean,

@@ -47,7 +47,7 @@ pub use ladder::WalkReport;
 pub use layout::{Align, Grid};
 pub use lot::{LotReport, LotReports};
 pub use lots::LotsReport;
-pub use measured::{LossPart, MeasuredPart, MeasurementPart};
+pub use measured::{LossPart, MeasuredPart, MeasuredTablesPart};
 pub use origins::{OriginPart, OriginsPart};
 pub use panel::{ExpectedScore, PanelReport};
 pub use plan_panel::{ChoiceReport, Design, PanelPlanReport};

@@ -14,7 +14,7 @@ pub enum Cell {
 
 /// A header and rows as wide as it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Sheet {
+pub struct Spreadsheet {
     /// Name of the sheet within a spreadsheet.
     pub name: &'static str,
     /// Head of each column.
@@ -35,7 +35,7 @@ pub enum SheetError {
     Xlsx(String),
 }
 
-impl Sheet {
+impl Spreadsheet {
     /// As CSV (RFC 4180), UTF-8.
     ///
     /// # Errors
@@ -99,9 +99,9 @@ fn guarded(text: &str) -> String {
 mod tests {
     use super::*;
 
-    fn sheet() -> Sheet {
+    fn sheet() -> Spreadsheet {
         let rows = vec![vec![Cell::Text("=1+1, \"x\"".into()), Cell::Number(0.1)]];
-        Sheet { name: "Batch", header: vec!["name", "grams"], rows }
+        Spreadsheet { name: "Batch", header: vec!["name", "grams"], rows }
     }
 
     #[test]

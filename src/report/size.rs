@@ -1,7 +1,7 @@
 //! The result of `gritwise size`.
 
 use super::layout::{Grid, bullets, inset, part, row};
-use super::measured::MeasurementPart;
+use super::measured::MeasuredTablesPart;
 use super::{Percentiles, percentile_key};
 use crate::numerics::written::{four, three, trimmed};
 use crate::size::fit::{Method, fit_all};
@@ -26,7 +26,7 @@ pub struct SizeReport {
     pub percentiles: Percentiles,
     /// How well they are measured; absent where there is no table.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub measurement: Option<MeasurementPart>,
+    pub measurement: Option<MeasuredTablesPart>,
     /// Percentiles that lie in a class with one assumed bound, by their keys.
     pub assumed_percentiles: Vec<String>,
     /// Span (D90 − D10) / D50.
@@ -63,7 +63,7 @@ pub struct SizeReport {
     /// Volume share above sizes that were asked for.
     pub above: Vec<AbovePart>,
     /// Classes of the table, or equal steps of ln x.
-    pub classes: Vec<ClassPart>,
+    pub classes: Vec<SizeClassPart>,
     /// Fitted laws.
     pub fits: Vec<FitPart>,
     /// What was assumed.
@@ -178,7 +178,7 @@ pub struct AbovePart {
 
 /// A class.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ClassPart {
+pub struct SizeClassPart {
     /// Lower bound, µm.
     pub lower_um: f64,
     /// Upper bound, µm.
@@ -191,7 +191,7 @@ pub struct ClassPart {
     pub open: bool,
 }
 
-impl ClassPart {
+impl SizeClassPart {
     fn new(class: Class) -> Self {
         let (volume_pct, density_per_ln) = (100.0 * class.share, class.density_ln());
         Self { lower_um: class.lower_um, upper_um: class.upper_um, volume_pct, density_per_ln, open: class.open }
@@ -263,7 +263,7 @@ impl SizeReport {
             cu: uniformity(d),
             cc: curvature(d),
             above: above.iter().map(|x| above_part(d.undersize(x.get()), x.get())).collect(),
-            classes: record.classes_or_steps().into_iter().map(ClassPart::new).collect(),
+            classes: record.classes_or_steps().into_iter().map(SizeClassPart::new).collect(),
             fits: fits(record),
             assumptions: record.assumptions.clone(),
         }
@@ -289,7 +289,7 @@ impl SizeReport {
                 Grid::new(&"r".repeat(names.len()), &names).rows([sizes]).render() + note,
             ),
             self.open_top.iter().map(|top| inset(top.sentence())).collect(),
-            self.measurement.iter().map(MeasurementPart::to_text).collect(),
+            self.measurement.iter().map(MeasuredTablesPart::to_text).collect(),
             format!("\n{}", self.facts()),
             part("Fitted laws (beside the data, not in its place)", self.fit_table()),
             no_law.to_owned(),
@@ -340,7 +340,7 @@ impl SizeReport {
     }
 
     fn class_table(&self) -> String {
-        let line = |c: &ClassPart| {
+        let line = |c: &SizeClassPart| {
             let open = if c.open { "open: one bound assumed" } else { "" };
             let share = format!("{:.2}", c.volume_pct);
             row(four(c.lower_um)).four([c.upper_um]).and(share).three([c.density_per_ln]).and(open)

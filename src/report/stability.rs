@@ -2,7 +2,7 @@
 
 use super::document::{Document, Grid, Section};
 use super::layout::row;
-use crate::formula::{Check, Checked, Formula, Function, Verdict};
+use crate::formula::{Check, CheckVerdict, Checked, Formula, Function};
 use crate::source::CalendarDate;
 use crate::tables::{Origin, PullKind, StabilityTest, Tables};
 use serde::Serialize;
@@ -78,7 +78,7 @@ impl StabilityReport {
         let has_test = |check: &Check| {
             tables.papers.tests.iter().any(|t| t.trigger.split_whitespace().any(|trigger| trigger == check.key))
         };
-        let left = checked.checks.iter().filter(|c| c.verdict != Verdict::Pass && !has_test(c));
+        let left = checked.checks.iter().filter(|c| c.verdict != CheckVerdict::Pass && !has_test(c));
         let left_open = left.map(|c| format!("{}, {}: {}", c.key, c.verdict.label(), c.why)).collect();
         let packs = pulls.len() + SPARE;
         Some(Self { name: formula.scrub().name.clone(), start, tests, pulls, packs, left_open, note: NOTE })
@@ -172,7 +172,8 @@ fn called_for(trigger: &str, formula: &Formula, checked: &Checked) -> Option<Str
         _ => {}
     }
     if let Some(check) = checked.checks.iter().find(|c| c.key == trigger) {
-        return (check.verdict != Verdict::Pass).then(|| format!("check {}: {}", check.key, check.verdict.label()));
+        return (check.verdict != CheckVerdict::Pass)
+            .then(|| format!("check {}: {}", check.key, check.verdict.label()));
     }
     if let Some(function) = Function::of(trigger) {
         let of = formula.ingredients().filter(|(_, i)| i.is(function)).map(|(_, i)| i.name.as_str());

@@ -2,7 +2,7 @@
 
 use super::layout::{Grid, bullets, hung, inset, part, row};
 use crate::numerics::written::{apart, counted, trimmed};
-use crate::records::batches::{BatchRecord, Batches, Outcome, Used};
+use crate::records::batches::{BatchOutcome, BatchRecord, Batches, Used};
 use crate::records::fills::{Fills, Inspected, MOST_BELOW_T1_PCT};
 use crate::source::CalendarDate;
 use crate::tables::{Origin, PaperTables};
@@ -209,7 +209,8 @@ impl BatchPart {
     pub fn new(record: &BatchRecord, tables: &PaperTables) -> Self {
         let w = &record.weighed;
         let made = (!record.outcomes.is_empty()).then(|| {
-            let Outcome { date, ph, viscosity_pa_s, yield_g, fill_g, retained, note, corrected, .. } = record.outcome();
+            let BatchOutcome { date, ph, viscosity_pa_s, yield_g, fill_g, retained, note, corrected, .. } =
+                record.outcome();
             let fills = FillPart::new(record, &fill_g, tables);
             let yield_pct = yield_g.map(|g| 100.0 * g / w.total_g);
             MadePart { date, ph, viscosity_pa_s, yield_g, yield_pct, retained, note, corrected, fills }

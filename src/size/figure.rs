@@ -2,7 +2,7 @@
 //! has to be assumed, from how it was made, and is drawn as widely as that is known.
 
 use super::law::Law;
-use super::standards::{Made, MeshSeries, Standards};
+use super::standards::{Making, MeshSeries, Standards};
 use super::{SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::units::{Micrometres, plain, three_digits};
@@ -40,7 +40,7 @@ pub struct Figure {
     /// How far off it may be, up and down, µm, where that was said.
     pub give_um: Option<f64>,
     /// How the powder was made, where that was said.
-    pub made: Option<Made>,
+    pub made: Option<Making>,
 }
 
 /// The size at which a figure stands.
@@ -122,7 +122,7 @@ impl Figure {
                 return Err(SizeError::Range(problem));
             }
         };
-        let made = self.made.unwrap_or(Made::Milled);
+        let made = self.made.unwrap_or(Making::Milled);
         let spread = standards.spread(made);
         let gsd = [spread.low, spread.gsd, spread.high];
         let known = OneFigure { at_um, give_um, coarser_pct, share_stated, gsd };

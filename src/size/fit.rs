@@ -3,7 +3,7 @@
 //! little. A fit is an output beside the data, never in its place.
 
 use super::law::{Law, LawName};
-use crate::numerics::least_squares::{Curve, levenberg_marquardt, line};
+use crate::numerics::least_squares::{TwoParameterCurve, levenberg_marquardt, line};
 use crate::numerics::normal;
 use serde::Serialize;
 
@@ -77,7 +77,7 @@ fn linearised(name: LawName, points: &[(f64, f64)]) -> Option<Law> {
 /// law has kinks, hence several starts; the best one counts.
 fn non_linear(name: LawName, points: &[(f64, f64)], start: Law) -> Option<Law> {
     let law_at = |p: [f64; 2]| Law::from_location_and_slope(name, p[0], p[1].exp());
-    let curve = Curve {
+    let curve = TwoParameterCurve {
         value: &|p, x| law_at(p).map_or(f64::NAN, |law| law.undersize_ln(x)),
         slopes: &|p, x| law_at(p).map_or([0.0; 2], |law| [-law.density_ln(x), law.density_ln(x) * (x - p[0])]),
     };

@@ -14,7 +14,7 @@
 use super::SizeError;
 use super::figure::{Figure, FigureAt, Finer};
 use super::spec::{LAW_KEYS, SizeSpec};
-use super::standards::{Made, MeshSeries};
+use super::standards::{Making, MeshSeries};
 
 const FORMS: &str = "write a CSV table's name, or a grade like \"mesh -60+100\", \"-100 mesh\", \"50-150 um\", \"<45 um\", \"F220\", \
      \"P180\", \"d10=20 d50=45 d90=90\", \"D50 45 um\" or \"d50=60 gsd=1.6\"";
@@ -50,7 +50,7 @@ enum Token {
     AtLeast,
     AtMost,
     Percent,
-    Made(Made),
+    Making(Making),
     /// "of", "and", ":".
     Filler,
 }
@@ -196,15 +196,15 @@ const WORDS: [(&str, Token); 64] = [
     ("min.", Token::AtLeast),
     ("min", Token::AtLeast),
     ("%", Token::Percent),
-    ("milled", Token::Made(Made::Milled)),
-    ("ground", Token::Made(Made::Milled)),
-    ("crushed", Token::Made(Made::Milled)),
-    ("sieved", Token::Made(Made::Sieved)),
-    ("screened", Token::Made(Made::Sieved)),
-    ("air-classified", Token::Made(Made::Classified)),
-    ("classified", Token::Made(Made::Classified)),
-    ("micronised", Token::Made(Made::Classified)),
-    ("micronized", Token::Made(Made::Classified)),
+    ("milled", Token::Making(Making::Milled)),
+    ("ground", Token::Making(Making::Milled)),
+    ("crushed", Token::Making(Making::Milled)),
+    ("sieved", Token::Making(Making::Sieved)),
+    ("screened", Token::Making(Making::Sieved)),
+    ("air-classified", Token::Making(Making::Classified)),
+    ("classified", Token::Making(Making::Classified)),
+    ("micronised", Token::Making(Making::Classified)),
+    ("micronized", Token::Making(Making::Classified)),
     ("-", Token::Before(Before::Then)),
 ];
 
@@ -307,7 +307,7 @@ struct Grade<'t> {
     percent: Option<f64>,
     /// A tolerance, % of the size before it.
     give_pct: Option<f64>,
-    made: Option<Made>,
+    made: Option<Making>,
 }
 
 impl<'t> Grade<'t> {
@@ -341,7 +341,7 @@ impl<'t> Grade<'t> {
                 Token::Before(said) => before = *said,
                 Token::AtMost if size_next => before = Before::Finer,
                 Token::AtLeast if size_next => before = Before::Coarser,
-                Token::Made(made) => grade.made = Some(*made),
+                Token::Making(made) => grade.made = Some(*made),
                 Token::AtMost | Token::AtLeast | Token::Percent | Token::Filler => {}
             }
         }

@@ -4,7 +4,7 @@
 pub use super::figure::Tails;
 use super::figure::{Figure, FigureAt, Finer};
 use super::law::{Law, LawName};
-use super::standards::{Grit, GritSizes, Made, MeshSeries, Standards};
+use super::standards::{Grit, GritSizes, Making, MeshSeries, Standards};
 use super::{SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::numerics::normal;
 use crate::source::did_you_mean;
@@ -139,7 +139,7 @@ impl SizeSpec {
     ///
     /// # Errors
     /// [`SizeError::Range`] where the size says that itself.
-    pub fn made(self, made: Made) -> Result<Self, SizeError> {
+    pub fn made(self, made: Making) -> Result<Self, SizeError> {
         match self {
             Self::Figure(figure) => Ok(Self::Figure(Figure { made: Some(made), ..figure })),
             _ => Err(SizeError::Range(

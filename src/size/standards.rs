@@ -73,7 +73,7 @@ pub struct Grit {
 
 words! {
     /// How a powder was made, as far as that tells how wide it is.
-    pub enum Made {
+    pub enum Making {
         /// Ground or crushed, at most one sieve.
         Milled = "milled",
         /// Through one sieve and on another.
@@ -83,7 +83,7 @@ words! {
     }
 }
 
-impl std::fmt::Display for Made {
+impl std::fmt::Display for Making {
     fn fmt(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
         f.write_str(self.key())
     }
@@ -93,7 +93,7 @@ impl std::fmt::Display for Made {
 #[derive(Debug, Clone, PartialEq)]
 pub struct UsualSpread {
     /// How it was made.
-    pub made: Made,
+    pub made: Making,
     /// Geometric standard deviation.
     pub gsd: f64,
     /// Low end of it.
@@ -122,7 +122,7 @@ pub struct Standards {
 }
 
 /// What is taken where no table says how wide a powder is.
-const NO_SPREAD: UsualSpread = UsualSpread { made: Made::Milled, gsd: 2.0, low: 1.2, high: 4.0, status: "estimate" };
+const NO_SPREAD: UsualSpread = UsualSpread { made: Making::Milled, gsd: 2.0, low: 1.2, high: 4.0, status: "estimate" };
 
 impl Standards {
     /// Opening in µm of a mesh designation.
@@ -147,7 +147,7 @@ impl Standards {
     }
 
     /// How wide a powder that was made so is taken to be.
-    pub fn spread(&self, made: Made) -> &UsualSpread {
+    pub fn spread(&self, made: Making) -> &UsualSpread {
         self.spreads.iter().find(|s| s.made == made).unwrap_or(&NO_SPREAD)
     }
 

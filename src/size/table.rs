@@ -16,7 +16,7 @@
 use super::standards::{FINEST_SIEVE_UM, MeshSeries, Standards};
 use super::understood::{has_head, understood};
 use super::{Measured, SizeError, SizeRecord};
-use crate::source::{Held, Located, Place, Row, Sheet, Tabular, words};
+use crate::source::{Located, Place, Row, Sheet, TableContent, Tabular, words};
 use crate::units::{LARGEST_UM, Micrometres};
 use std::path::Path;
 
@@ -95,8 +95,8 @@ pub fn read_tabular(
     standards: &Standards,
 ) -> Result<SizeRecord, SizeError> {
     match &tabular.held {
-        Held::Text(text) => read(text, &tabular.file, wanted, standards),
-        Held::Sheets(sheets) => {
+        TableContent::Text(text) => read(text, &tabular.file, wanted, standards),
+        TableContent::Sheets(sheets) => {
             of_sheet(with_sizes(sheets, &tabular.file, standards)?, &tabular.file, wanted, standards)
         }
     }
@@ -108,8 +108,8 @@ pub fn read_tabular(
 /// As [`read_tabular`] where it looks for the sheet.
 pub fn to_text(tabular: &Tabular, standards: &Standards) -> Result<String, SizeError> {
     match &tabular.held {
-        Held::Text(text) => Ok(text.clone()),
-        Held::Sheets(sheets) => {
+        TableContent::Text(text) => Ok(text.clone()),
+        TableContent::Sheets(sheets) => {
             let sheet = with_sizes(sheets, &tabular.file, standards)?;
             sheet.to_csv().map_err(|e| Located::new(Place::file(tabular.file.as_str()), e.to_string()).into())
         }

@@ -16,7 +16,7 @@ pub(super) struct Marks {
 
 /// A number out of a cell.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Figure {
+pub(super) struct CellFigure {
     /// Its digits, with a point for the decimals.
     pub digits: String,
     /// The unit behind it, by what its words say.
@@ -91,7 +91,7 @@ impl Marks {
     ///
     /// # Errors
     /// What is wrong with it, and what would be right; both readings where there are two.
-    pub fn read(self, cell: &str, headings: &[Heading]) -> Result<Figure, String> {
+    pub fn read(self, cell: &str, headings: &[Heading]) -> Result<CellFigure, String> {
         let no_number = || match cell.trim() {
             "" => "no number stands here; write 0 if it is nothing".to_owned(),
             date if date.ends_with("(a date)") => format!(
@@ -109,7 +109,7 @@ impl Marks {
             .with_point(&digits)
             .map_err(|[one, other]| format!("\"{}\" may be {one} or {other}; write one of them", cell.trim()))?;
         let plain = plain.filter(|plain| plain.parse::<f64>().is_ok_and(f64::is_finite)).ok_or_else(no_number)?;
-        Ok(Figure { digits: plain, unit })
+        Ok(CellFigure { digits: plain, unit })
     }
 
     /// The digits with a point for the decimals, or both readings; `None` where the marks make no number.

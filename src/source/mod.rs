@@ -19,7 +19,7 @@ pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
 use sheet::column_letters;
 pub use sheet::{Row, Sheet};
 pub use spelled::Spelled;
-pub use tabular::{Held, Tabular, sheet_of};
+pub use tabular::{TableContent, Tabular, sheet_of};
 use text::text_from;
 pub use text::{table_text, text_of};
 pub(crate) use words::words;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// What a table's file holds.
 #[derive(Debug, Clone)]
-pub enum Held {
+pub enum TableContent {
     /// A text with cells in it.
     Text(String),
     /// The sheets of a workbook that are to be looked at.
@@ -18,7 +18,7 @@ pub struct Tabular {
     /// What it is called in errors.
     pub file: String,
     /// What it holds.
-    pub held: Held,
+    pub held: TableContent,
     /// SHA-256 of its bytes, in hexadecimal.
     pub sha256: String,
 }
@@ -53,12 +53,12 @@ impl Tabular {
     /// [`ReadError`].
     pub fn of(bytes: &[u8], file: &str, sheet: Option<&str>) -> Result<Self, ReadError> {
         let held = if bytes.starts_with(ZIP) {
-            Held::Sheets(sheets(bytes, file, sheet)?)
+            TableContent::Sheets(sheets(bytes, file, sheet)?)
         } else if bytes.starts_with(COMPOUND) {
             let why = "a workbook of the old kind (.xls), or one with a password; save it as .xlsx without one, or the sheet as CSV".to_owned();
             return Err(ReadError::Workbook { file: file.to_owned(), why });
         } else {
-            Held::Text(table_text(bytes, file)?)
+            TableContent::Text(table_text(bytes, file)?)
         };
         Ok(Self { file: file.to_owned(), held, sha256: sha256_hex(bytes) })
     }

@@ -298,6 +298,8 @@ constants! {
     usual_tenth,
     /// Share of the base that goes in at once.
     base_first_share,
+    /// How far the yield stress by a slump may be off either way, %.
+    slump_off_pct,
     /// Steps of the balance below which a line is weighed too coarsely.
     balance_steps,
     /// How far rounding may bring a figure nearer to its limit before it is told, % of the limit.

@@ -39,7 +39,7 @@ pub use substances::{
 use crate::size::SizeError;
 use crate::size::headings::{Heading, folded_words};
 use crate::size::law::Law;
-use crate::size::standards::{Grit, GritSizes, Made, Sieve, Standards, UsualSpread};
+use crate::size::standards::{Grit, GritSizes, Making, Sieve, Standards, UsualSpread};
 use crate::source::{did_you_mean, folded, read_text};
 use rows::{
     AstmRow, HeadingRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within,
@@ -369,7 +369,7 @@ fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standa
 fn spreads(file: &TableFile) -> Result<Vec<UsualSpread>, TableError> {
     let rows: Vec<(usize, SpreadRow)> = ranged(file)?;
     refuse_repeats(file, &rows, |r| r.made.to_string())?;
-    let of = |made: Made| {
+    let of = |made: Making| {
         let row = rows.iter().find(|(_, r)| r.made == made);
         let missing =
             || file.error(1, format!("the row \"{made}\" is missing; gritwise tables spreads --csv shows it"));
@@ -380,7 +380,7 @@ fn spreads(file: &TableFile) -> Result<Vec<UsualSpread>, TableError> {
         }
         Ok(UsualSpread { made, gsd: r.gsd, low: r.low, high: r.high, status: r.status.key() })
     };
-    Made::ALL.into_iter().map(of).collect()
+    Making::ALL.into_iter().map(of).collect()
 }
 
 /// Words are looked up as they are folded, so they stand in the table that way.

@@ -1,7 +1,7 @@
 //! The rows of the tables, typed. Field names are the columns; units are in the names.
 
 use crate::size::headings::Says;
-use crate::size::standards::Made;
+use crate::size::standards::Making;
 use crate::source::CalendarDate;
 use serde::de::{Deserialize, Deserializer, Error};
 
@@ -245,7 +245,7 @@ rows! {
 
     /// `spreads.csv`: how wide powders are of which one figure is known.
     pub(super) struct SpreadRow of gsd {
-        pub made: Made,
+        pub made: Making,
     }
 
     /// `headings.csv`: a word above a column of a size table, or in its first one.

@@ -18,7 +18,7 @@ pub struct BatchRequest<'a> {
     /// The shelf that it is drawn from.
     pub shelf: Option<Source<'a>>,
     /// What batches have drawn from it.
-    pub drawn: &'a stock::Drawn,
+    pub drawn: &'a stock::Withdrawn,
     /// The batch that this is, whose own draw does not count.
     pub batch: Option<&'a LotCode>,
 }

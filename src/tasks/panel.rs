@@ -5,7 +5,7 @@ use crate::blend::Scrub;
 use crate::files::write_calibration;
 use crate::formula::OnSkin;
 use crate::panel::{
-    LEAST_INDEX, Panel, Scale, Score, ScoreRow, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
+    LEAST_INDEX, Panel, Score, ScoreRow, ScoreScale, Standing, Tested, Wanted, analyse, days_of, estimate_wanted,
     read_scores,
 };
 use crate::plot::{Picture, panel_picture};
@@ -20,7 +20,7 @@ pub struct PanelRequest<'a> {
     /// What the table is called in a calibration.
     pub name: &'a str,
     /// The scale.
-    pub scale: Scale,
+    pub scale: ScoreScale,
     /// Quantities to estimate.
     pub estimate: &'a [String],
     /// Draw scores against index.
@@ -66,7 +66,12 @@ pub fn panel(request: &PanelRequest, means: Means) -> Result<Scored, TaskError> 
 }
 
 /// The panel with its scrubs, each read once.
-fn assembled(rows: &[ScoreRow], scale: Scale, beside: Beside, means: Means) -> Result<(Panel, Vec<OnSkin>), TaskError> {
+fn assembled(
+    rows: &[ScoreRow],
+    scale: ScoreScale,
+    beside: Beside,
+    means: Means,
+) -> Result<(Panel, Vec<OnSkin>), TaskError> {
     let mut known: Vec<(&ScoreRow, PathBuf)> = Vec::new();
     let (days, day_of) = days_of(rows);
     let mut panel = Panel { scale, scrubs: Vec::new(), panellists: Vec::new(), days, scores: Vec::new() };

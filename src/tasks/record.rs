@@ -4,7 +4,7 @@ use super::{Means, TaskError};
 use crate::files::read_formula;
 use crate::formula::batch::{Content, Order};
 use crate::lots::register::{LotCode, Register};
-use crate::records::batches::{Refused, Used, Weighed, refused};
+use crate::records::batches::{Refused, Used, WeighedBatch, refused};
 use crate::report::BatchReport;
 use crate::source::{CalendarDate, Source, did_you_mean, same_word};
 
@@ -32,7 +32,7 @@ pub struct RecordRequest<'a> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recorded {
     /// It.
-    pub weighed: Weighed,
+    pub weighed: WeighedBatch,
     /// Lots that were refused: with any the batch is not to be made.
     pub refused: Vec<Refused>,
     /// What has no lot.
@@ -72,7 +72,7 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
         None if formula.fill.net_mass.is_some() => None,
         None => formula.fill.net_volume.map(|v| v.get()),
     };
-    let weighed = Weighed {
+    let weighed = WeighedBatch {
         batch: request.batch,
         date: request.date,
         product: sheet.name.clone(),

@@ -2,7 +2,7 @@
 
 use crate::lots::lot::{LotError, LotTable};
 use crate::lots::repeats::Repeats;
-use crate::report::MeasurementPart;
+use crate::report::MeasuredTablesPart;
 use crate::size::SizeRecord;
 use crate::tables::Tables;
 
@@ -15,8 +15,8 @@ pub fn measured(
     tables_of_it: &[LotTable],
     sieve_mm: Option<f64>,
     tables: &Tables,
-) -> Result<(SizeRecord, MeasurementPart), LotError> {
+) -> Result<(SizeRecord, MeasuredTablesPart), LotError> {
     let repeats = Repeats::of(tables_of_it, sieve_mm, tables)?;
-    let measurement = MeasurementPart::new(tables_of_it, &repeats, tables);
+    let measurement = MeasuredTablesPart::new(tables_of_it, &repeats, tables);
     Ok((repeats.mean, measurement))
 }

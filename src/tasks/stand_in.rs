@@ -2,7 +2,7 @@
 
 use super::{Means, TaskError, asked};
 use crate::blend::Scrub;
-use crate::design::{Candidate, StandIn, place_of, stand_ins};
+use crate::design::{StandIn, Substitute, place_of, stand_ins};
 use crate::files::read_shelf;
 use crate::formula::misfits;
 use crate::powder::{GrainProperties, Powder};
@@ -59,15 +59,15 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
     Ok(StandInReport::new(judge, &on_skin, &judge.assess(scrub), place, &found, tables))
 }
 
-fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Candidate>, TaskError> {
+fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {
     let used: Vec<&str> = scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
     let fits = read_shelf(shelf, tables)?.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
     let fits = fits.filter(|s| !without.iter().any(|w| s.answers_to(w)));
-    Ok(fits.map(|s| Candidate { powder: s.powder, max_pct: s.max_pct }).collect())
+    Ok(fits.map(|s| Substitute { powder: s.powder, max_pct: s.max_pct }).collect())
 }
 
 /// Every material that the scrub does not hold, ground to the sizes of the powder to replace.
-fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) -> Result<Vec<Candidate>, TaskError> {
+fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {
     let size = &scrub.blend.components()[place].powder.size;
     let of_scrub =
         |key: &str| scrub.blend.components().iter().any(|c| c.powder.material.as_ref().is_some_and(|m| m.key == key));
@@ -77,7 +77,7 @@ fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) ->
         let given = GrainProperties::default();
         let powder = Powder::new(material.name.clone(), Some(material), &given, size.clone(), tables);
         let powder = powder.map_err(|e| TaskError::Wrong(e.to_string()))?;
-        Ok(Candidate { powder, max_pct: 100.0 })
+        Ok(Substitute { powder, max_pct: 100.0 })
     };
     allowed.map(candidate).collect()
 }

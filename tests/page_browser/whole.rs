@@ -14,6 +14,7 @@ pub async fn all(desk: &Desk, client: &Client) {
     reordered_and_filled_up(desk, client).await;
     checks_lead_to_what_they_are_about(desk, client).await;
     from_powders_to_a_whole_scrub(desk, client).await;
+    every_key_of_a_scrub_has_a_box(desk, client).await;
 }
 
 async fn open_parts(client: &Client) {
@@ -148,6 +149,35 @@ async fn from_powders_to_a_whole_scrub(desk: &Desk, client: &Client) {
     fill(client, "use-per_week", &char::from(Key::Delete).to_string()).await;
     until(client, "return !document.getElementById('file-text').textContent.includes('[use]')", "an empty table stays")
         .await;
+}
+
+async fn every_key_of_a_scrub_has_a_box(desk: &Desk, client: &Client) {
+    fresh(desk, client, ACID).await;
+    open_parts(client).await;
+    // A home test in place of a rheometer's figure: refused beside it, taken without it.
+    fill(client, "base-bead", "2; 2,5").await;
+    says(client, "part-base", "both stand here; keep one").await;
+    fill(client, "base-yield_stress_pa", &char::from(Key::Delete).to_string()).await;
+    fill(client, "base-bead", "2; 2,5").await;
+    file_says(client, "bead = { mm = 2, density_g_cm3 = 2.5 }").await;
+    holds(client, "base-bead", "2; 2.5").await;
+    fill(client, "use-on_market", "2026-12-01").await;
+    file_says(client, "on_market = \"2026-12-01\"").await;
+    fill(client, "label-pao_months", "6").await;
+    file_says(client, "[label]\npao_months = 6").await;
+    // What a scent holds, and what a powder is in the scrub.
+    run(client, "document.getElementById('f3-2-fold').click()").await;
+    fill(client, "f3-2-allergens", "Linalool 12 %; Citral 1,5").await;
+    file_says(client, "allergens = [{ inci = \"Linalool\", pct = 12 }, { inci = \"Citral\", pct = 1.5 }]").await;
+    fill(client, "f3-2-allergens", "Linalool").await;
+    says(client, "part-phases", "allergens").await;
+    run(client, "document.getElementById('p0-fold').click(); document.getElementById('p0-place').open = true").await;
+    choose(client, "p0-phase", "Oil").await;
+    file_says(client, "phase = \"Oil\"").await;
+    fill(client, "p0-cfu_per_g", "200").await;
+    file_says(client, "cfu_per_g = 200").await;
+    accessible(client, "all boxes").await;
+    shot(client, "boxes").await;
 }
 
 /// The same at a phone's width.

@@ -3,7 +3,7 @@
 use super::jar::{Jar, jar};
 use super::{State, Turn, state, turn};
 use crate::common::tables;
-use gritwise::formula::Verdict::{Caution, NotJudged, Pass, Stop};
+use gritwise::formula::CheckVerdict::{Caution, NotJudged, Pass, Stop};
 use gritwise::tables::{Acid, AcidLimit, AcidUse, Beyond};
 
 pub fn turns() -> Vec<Turn> {

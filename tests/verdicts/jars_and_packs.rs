@@ -3,7 +3,7 @@
 use super::jar::{D50_UM, GSD, Jar, PUMICE, d99_um, jar, load_of_share, oil};
 use super::{State, Turn, state, turn};
 use crate::common::tables;
-use gritwise::formula::Verdict::{self, Caution, NotJudged, Pass, Stop};
+use gritwise::formula::CheckVerdict::{self, Caution, NotJudged, Pass, Stop};
 use gritwise::formula::packing;
 use gritwise::tables::{FormulaConstants, Known};
 
@@ -185,8 +185,9 @@ fn of_use() -> Vec<Turn> {
 }
 
 pub fn states() -> Vec<State> {
-    let of_kind =
-        |key, verdict: Verdict, why, kind: &str| state(key, verdict, why, jar().usage(format!("kind = \"{kind}\"")));
+    let of_kind = |key, verdict: CheckVerdict, why, kind: &str| {
+        state(key, verdict, why, jar().usage(format!("kind = \"{kind}\"")))
+    };
     let opening = || jar().fill("container_ml = 100\njar = true");
     let gone = || jar().load(2.0).powder("material = \"sugar\"").base("density_g_cm3 = 1.0");
     let coarse = format!("material = \"pumice\"\nsize = {{ d50_um = {:?}, gsd = {GSD:?} }}", 15.0 * D50_UM);

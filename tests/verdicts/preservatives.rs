@@ -3,7 +3,7 @@
 use super::jar::{Jar, jar, oil};
 use super::{State, Turn, state, turn};
 use crate::common::tables;
-use gritwise::formula::Verdict::{self, Caution, NotJudged, Pass, Stop};
+use gritwise::formula::CheckVerdict::{self, Caution, NotJudged, Pass, Stop};
 use gritwise::tables::Preservative;
 
 /// A blend that guards against everything, from pH 3 to 12.
@@ -37,7 +37,7 @@ fn guarded(row: &'static Preservative, pct: f64, ph: f64) -> Jar {
 /// From where to where it works, and works well: the preservatives table, whose rows name their sources.
 fn of_ph(row: &'static Preservative) -> Vec<Turn> {
     let made = move |ph| guarded(row, dose(row), ph);
-    let end = |what: &str, ph: f64, verdicts: [Verdict; 2]| {
+    let end = |what: &str, ph: f64, verdicts: [CheckVerdict; 2]| {
         turn("preservative", format!("{}: {what}", row.key), ph, verdicts, made).within(1e-4).told(ph)
     };
     let mut turns = Vec::new();

@@ -2,7 +2,7 @@
 //! give way, and the blend that comes nearest. All of it is searched in shared and in grain-borne rubs, as the blends are.
 
 use crate::aim::solve::best::shares;
-use crate::aim::solve::search::{Effort, Order, Search, search};
+use crate::aim::solve::search::{Effort, Search, SearchOrder, search};
 use crate::aim::solve::set::SetBlend;
 use crate::aim::statement::found::Found;
 use crate::aim::statement::problem::{Objective, Problem};
@@ -81,7 +81,7 @@ impl Explainer<'_, '_> {
         let problem = Problem::new(self.aim, self.judge, Objective::Any, active, &[]);
         let most = most.unwrap_or_else(|| self.most_powders(active, &problem));
         let check = |b: &SetBlend| self.aim.verified(&problem, b, active);
-        let result = search(&problem, most, 1, Order::AnyBlend, &check, self.effort);
+        let result = search(&problem, most, 1, SearchOrder::AnyBlend, &check, self.effort);
         if !result.blends.is_empty() {
             return Some(true);
         }
@@ -118,7 +118,7 @@ impl Explainer<'_, '_> {
         let check = |b: &SetBlend| problem.violation(b, &hard);
         let parts = if problem.candidates.len() > LARGE_SHELF { MOST_PARTS_OF_A_MISS } else { MOST_PARTS };
         let effort = Effort { parts: self.effort.parts.min(parts), ..self.effort };
-        let result = search(&problem, most, 1, Order::Best, &check, effort);
+        let result = search(&problem, most, 1, SearchOrder::Best, &check, effort);
         self.is_proven &= result.stopped_at.is_none() && result.doubtful == 0;
         self.aim.found(self.judge, &shares(&problem, result.blends.first()?))
     }

@@ -2,7 +2,7 @@
 //! somewhat wider limit would make it better from solving again.
 
 use crate::aim::solve::node::Node;
-use crate::aim::solve::region::{Gap, Region};
+use crate::aim::solve::region::{GapRange, GapRegion};
 use crate::aim::solve::relax::Relaxation;
 use crate::aim::solve::search::{Effort, Watch};
 use crate::aim::statement::found::Found;
@@ -104,14 +104,17 @@ fn priced(aim: &Aim, judge: &Judge, best: &Found) -> Vec<Target> {
 
 impl Problem<'_> {
     /// The region that holds a blend alone, for a variant.
-    pub(in crate::aim) fn region_of(&self, found: &Found, variant: usize) -> Region {
-        let mut gaps = vec![Gap::Unused; self.judge.model().sites().len()];
+    pub(in crate::aim) fn region_of(&self, found: &Found, variant: usize) -> GapRegion {
+        let mut gaps = vec![GapRange::Unused; self.judge.model().sites().len()];
         for site in self.sites_of(&self.variants[variant]) {
             let rub = &found.assessment.rubbed.sites[site];
-            gaps[site] =
-                if rub.partition == Partition::Shared { Gap::Shared } else { Gap::Borne(rub.gap_um, rub.gap_um) };
+            gaps[site] = if rub.partition == Partition::Shared {
+                GapRange::Shared
+            } else {
+                GapRange::Borne(rub.gap_um, rub.gap_um)
+            };
         }
-        Region { variant, gaps, misses: Vec::new() }
+        GapRegion { variant, gaps, misses: Vec::new() }
     }
 }
 

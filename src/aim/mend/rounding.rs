@@ -2,7 +2,7 @@
 //! of one blend, by branch and bound; what it finds is held against the full model.
 
 use crate::aim::solve::frame::Frame;
-use crate::aim::solve::region::{Gap, Region};
+use crate::aim::solve::region::{GapRange, GapRegion};
 use crate::aim::statement::found::{Found, Rounding};
 use crate::aim::statement::problem::Problem;
 use crate::aim::statement::target::{Aim, Goal, Target};
@@ -35,10 +35,10 @@ pub(in crate::aim) fn rounded(aim: &Aim, judge: &Judge, found: &Found, resolutio
 }
 
 /// A region with some room about its gaps.
-fn about(mut region: Region) -> Region {
+fn about(mut region: GapRegion) -> GapRegion {
     for gap in &mut region.gaps {
-        if let Gap::Borne(low, high) = gap {
-            *gap = Gap::Borne(*low / GAP_ROOM, *high * GAP_ROOM);
+        if let GapRange::Borne(low, high) = gap {
+            *gap = GapRange::Borne(*low / GAP_ROOM, *high * GAP_ROOM);
         }
     }
     region
@@ -57,7 +57,7 @@ struct Steps<'a, 'p> {
 }
 
 impl Steps<'_, '_> {
-    fn search(&mut self, region: &Region) {
+    fn search(&mut self, region: &GapRegion) {
         self.left = if self.aim.goal == Goal::Cheapest { MOST_PROGRAMS } else { MOST_PROGRAMS / 10 };
         let set: Vec<u16> = self.members.iter().map(|m| *m as u16).collect();
         let frame = self.problem.frame(region, &set);

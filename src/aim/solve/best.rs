@@ -1,6 +1,6 @@
 //! The best blends, each confirmed by the full model.
 
-use super::search::{Effort, Order, Search, search};
+use super::search::{Effort, Search, SearchOrder, search};
 use super::set::SetBlend;
 use crate::aim::statement::found::Found;
 use crate::aim::statement::problem::{Objective, Problem};
@@ -25,7 +25,7 @@ impl Aim {
     pub(in crate::aim) fn best(&self, judge: &Judge, top: usize, effort: Effort) -> (Search, Vec<Found>) {
         let targets = self.targets();
         let problem = Problem::new(self, judge, self.objective(), &targets, &[]);
-        let order = if self.goal == Goal::FewestPowders { Order::FewestFirst } else { Order::Best };
+        let order = if self.goal == Goal::FewestPowders { SearchOrder::FewestFirst } else { SearchOrder::Best };
         let check = |b: &SetBlend| self.verified(&problem, b, &targets);
         let search = search(&problem, self.most_powders(), top, order, &check, effort);
         let blends = search.blends.iter().filter_map(|b| self.found(judge, &shares(&problem, b))).collect();

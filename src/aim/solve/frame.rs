@@ -1,6 +1,6 @@
 //! The rows of a region, for all powders that may still be used in it: whatever a point of the region meets, meets these.
 
-use super::region::{Gap, Region};
+use super::region::{GapRange, GapRegion};
 use crate::aim::statement::problem::{Clause, Problem};
 use crate::aim::statement::rows::{BEYOND_LIMIT, BEYOND_P95, FIRST_MARGIN, tightened};
 use crate::aim::statement::target::Target;
@@ -113,14 +113,14 @@ impl FrameRow {
 /// Collects the rows of a region.
 struct Builder<'a, 'p> {
     problem: &'a Problem<'p>,
-    region: &'a Region,
+    region: &'a GapRegion,
     members: Vec<usize>,
     rows: Vec<FrameRow>,
 }
 
 impl Problem<'_> {
     /// The frame of a region for these candidates.
-    pub fn frame(&self, region: &Region, members: &[u16]) -> Frame {
+    pub fn frame(&self, region: &GapRegion, members: &[u16]) -> Frame {
         let places = members.iter().map(|m| usize::from(*m)).collect();
         let mut builder = Builder { problem: self, region, members: places, rows: Vec::new() };
         builder.load();
@@ -184,12 +184,12 @@ impl Builder<'_, '_> {
         for (site, gap) in self.region.gaps.clone().into_iter().enumerate() {
             let pressure = self.problem.judge.model().sites()[site].pressure_kpa * 1e-3;
             match gap {
-                Gap::Unused => {}
-                Gap::Shared => {
+                GapRange::Unused => {}
+                GapRange::Shared => {
                     let carried = self.members.iter().map(|&m| self.problem.carried_mpa[site][m]).collect();
                     self.add(None, carried, f64::NEG_INFINITY, pressure);
                 }
-                Gap::Borne(low, high) => {
+                GapRange::Borne(low, high) => {
                     let most = self.problem.carried_at(&self.members, site, low);
                     self.add(None, most, pressure, f64::INFINITY);
                     let least = self.problem.carried_at(&self.members, site, high);
@@ -262,8 +262,8 @@ impl Builder<'_, '_> {
     /// The gaps of a site's box.
     fn gap(&self, site: usize) -> (f64, f64) {
         match self.region.gaps[site] {
-            Gap::Borne(low, high) => (low, high),
-            Gap::Shared | Gap::Unused => {
+            GapRange::Borne(low, high) => (low, high),
+            GapRange::Shared | GapRange::Unused => {
                 let least = self.problem.judge.model().sites()[site].gap_um;
                 (least, least)
             }
@@ -361,7 +361,7 @@ impl Builder<'_, '_> {
         let depth = ratio * model.sites()[site].stratum_corneum_um * self.stretch(Target::Band, beyond);
         let part = if beyond { BEYOND_P95 + BEYOND_LIMIT } else { BEYOND_P95 - BEYOND_LIMIT };
         let target = Some(Target::Band);
-        let ((near, wide), is_borne) = (self.gap(site), matches!(self.region.gaps[site], Gap::Borne(..)));
+        let ((near, wide), is_borne) = (self.gap(site), matches!(self.region.gaps[site], GapRange::Borne(..)));
         let responses = self.responses(site, if beyond { near } else { wide }, depth);
         if is_borne {
             let bound = part * model.sites()[site].pressure_kpa * 1e-3;

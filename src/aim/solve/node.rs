@@ -4,7 +4,7 @@
 //! other, and half of them at once are told to be no use.
 
 use super::frame::Frame;
-use super::region::Region;
+use super::region::GapRegion;
 use crate::aim::statement::problem::Problem;
 use std::sync::{Arc, OnceLock};
 
@@ -18,14 +18,14 @@ pub(in crate::aim) struct Cluster {
 
 /// A region with its rows, which are written when they are first asked for.
 #[derive(Debug)]
-pub(in crate::aim) struct Place {
-    pub region: Region,
+pub(in crate::aim) struct Framed {
+    pub region: GapRegion,
     members: Vec<u16>,
     frame: OnceLock<Frame>,
 }
 
-impl Place {
-    pub fn new(region: Region, members: Vec<u16>) -> Arc<Self> {
+impl Framed {
+    pub fn new(region: GapRegion, members: Vec<u16>) -> Arc<Self> {
         Arc::new(Self { region, members, frame: OnceLock::new() })
     }
 
@@ -43,7 +43,7 @@ pub(in crate::aim) struct Keys {
 
 #[derive(Debug, Clone)]
 pub(in crate::aim) struct Node {
-    pub place: Arc<Place>,
+    pub place: Arc<Framed>,
     pub clusters: Vec<Cluster>,
     /// Powders that are used, whatever else; rising.
     pub forced: Vec<u16>,
@@ -55,11 +55,11 @@ pub(in crate::aim) struct Node {
 
 impl Node {
     /// All powders in a region, at most `most` of them.
-    pub fn root(problem: &Problem, region: Region, most: usize) -> Self {
+    pub fn root(problem: &Problem, region: GapRegion, most: usize) -> Self {
         let all: Vec<u16> = (0..problem.candidates.len()).map(|m| m as u16).collect();
         let cluster = Cluster { members: all.clone().into(), most: most.min(all.len()) };
         Self {
-            place: Place::new(region, all),
+            place: Framed::new(region, all),
             clusters: vec![cluster],
             forced: Vec::new(),
             bound: f64::NEG_INFINITY,
@@ -135,8 +135,8 @@ impl Node {
     }
 
     /// The same powders in another region.
-    pub fn within(&self, region: Region, bound: f64, start: &Arc<Keys>) -> Self {
-        let place = Place::new(region, self.members());
+    pub fn within(&self, region: GapRegion, bound: f64, start: &Arc<Keys>) -> Self {
+        let place = Framed::new(region, self.members());
         Self { place, bound, depth: self.depth + 1, start: start.clone(), ..self.clone() }
     }
 

@@ -1,7 +1,7 @@
 //! The linear program of one powder set.
 
 use crate::aim::statement::problem::{Candidate, Objective, Problem};
-use crate::aim::statement::rows::{FIRST_MARGIN, Row};
+use crate::aim::statement::rows::{FIRST_MARGIN, LimitRow};
 use crate::aim::statement::target::Target;
 use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
 use gritwise_kernel::nearest::{Reached, nearest};
@@ -19,7 +19,7 @@ impl Problem<'_> {
         &self,
         members: &[usize],
         bounds: &[(f64, f64)],
-        rows: &[Row],
+        rows: &[LimitRow],
     ) -> Result<Shares, LinearError> {
         match self.objective {
             Objective::Curve(_) => self.minimise_deviation(members, bounds, rows),
@@ -28,7 +28,7 @@ impl Problem<'_> {
     }
 
     /// The shares within these bounds that violate the rows least.
-    pub fn least_violation(&self, bounds: &[(f64, f64)], rows: &[Row]) -> Result<Vec<f64>, LinearError> {
+    pub fn least_violation(&self, bounds: &[(f64, f64)], rows: &[LimitRow]) -> Result<Vec<f64>, LinearError> {
         let mut program = self.program(bounds, &[], |_| 0.0);
         for row in rows {
             add_elastic_row(&mut program, row);
@@ -36,7 +36,12 @@ impl Problem<'_> {
         Ok(program.minimise()?.at[..bounds.len()].to_vec())
     }
 
-    fn minimise_linear(&self, members: &[usize], bounds: &[(f64, f64)], rows: &[Row]) -> Result<Shares, LinearError> {
+    fn minimise_linear(
+        &self,
+        members: &[usize],
+        bounds: &[(f64, f64)],
+        rows: &[LimitRow],
+    ) -> Result<Shares, LinearError> {
         let is_cost = self.objective == Objective::Cost;
         let price = |j: usize| if is_cost { self.candidates[members[j]].cost } else { 0.0 };
         let mut program = self.program(bounds, rows, price);
@@ -63,7 +68,7 @@ impl Problem<'_> {
         &self,
         members: &[usize],
         bounds: &[(f64, f64)],
-        rows: &[Row],
+        rows: &[LimitRow],
     ) -> Result<Shares, LinearError> {
         let mut program = self.program(bounds, rows, |_| 0.0).boxed();
         let offsets: Vec<&[f64]> = members.iter().map(|&m| self.curve_offsets[m].as_slice()).collect();
@@ -75,7 +80,7 @@ impl Problem<'_> {
     }
 
     /// A program of shares between bounds, of the load and of rows.
-    fn program(&self, bounds: &[(f64, f64)], rows: &[Row], cost: impl Fn(usize) -> f64) -> LinearProgram {
+    fn program(&self, bounds: &[(f64, f64)], rows: &[LimitRow], cost: impl Fn(usize) -> f64) -> LinearProgram {
         let mut program = LinearProgram::new();
         for (j, &(low, high)) in bounds.iter().enumerate() {
             program.variable(cost(j), low, high);
@@ -120,7 +125,7 @@ impl Problem<'_> {
         let all: Vec<usize> = (0..self.candidates.len()).collect();
         let gaps = self.least_gaps();
         let rows = self.rows(&self.variants[variant], &all, &gaps, FIRST_MARGIN);
-        let mut rows: Vec<Row> = rows.into_iter().map(|row| self.scaled(&all, row)).collect();
+        let mut rows: Vec<LimitRow> = rows.into_iter().map(|row| self.scaled(&all, row)).collect();
         rows.extend(self.shared_rows(&self.variants[variant], &all));
         let each = |of: fn(&Candidate) -> f64| self.candidates.iter().map(of).collect::<Vec<f64>>();
         let closed = |bound: f64| bound.is_finite().then_some(bound);
@@ -137,7 +142,7 @@ impl Problem<'_> {
 }
 
 /// A row that may be missed at the price of one per unit.
-fn add_elastic_row(program: &mut LinearProgram, row: &Row) {
+fn add_elastic_row(program: &mut LinearProgram, row: &LimitRow) {
     let mut terms = terms(row);
     if row.high.is_finite() {
         terms.push((program.variable(1.0, 0.0, f64::INFINITY), -1.0));
@@ -148,6 +153,6 @@ fn add_elastic_row(program: &mut LinearProgram, row: &Row) {
     program.row(terms, row.low, row.high);
 }
 
-fn terms(row: &Row) -> Vec<(usize, f64)> {
+fn terms(row: &LimitRow) -> Vec<(usize, f64)> {
     row.coefficients.iter().copied().enumerate().collect()
 }

@@ -8,7 +8,7 @@ use crate::tables::Criterion;
 
 /// The gap at a site.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(in crate::aim) enum Gap {
+pub(in crate::aim) enum GapRange {
     /// No row rests on this site.
     Unused,
     /// The least gap: film and skin share the load.
@@ -19,10 +19,10 @@ pub(in crate::aim) enum Gap {
 
 /// A box of gaps and misses, for one way to meet the band target.
 #[derive(Debug, Clone, PartialEq)]
-pub(in crate::aim) struct Region {
+pub(in crate::aim) struct GapRegion {
     pub variant: usize,
     /// One per site.
-    pub gaps: Vec<Gap>,
+    pub gaps: Vec<GapRange>,
     /// One per elastic target: least and largest miss, as a share of the limit missed.
     pub misses: Vec<(f64, f64)>,
 }
@@ -34,16 +34,16 @@ const GAP_COUNTS: f64 = 4.0;
 /// A miss between these is not cut any further.
 const NARROW_MISS: f64 = 1e-9;
 
-impl Region {
+impl GapRegion {
     /// Whether some site is grain-borne.
     pub fn is_borne(&self) -> bool {
-        self.gaps.iter().any(|g| matches!(g, Gap::Borne(..)))
+        self.gaps.iter().any(|g| matches!(g, GapRange::Borne(..)))
     }
 
     /// The two halves of the gap that is known least, as a share of itself; none when all are known.
     fn gap_halves(&self) -> Option<(f64, [Self; 2])> {
         let widths = self.gaps.iter().enumerate().filter_map(|(site, gap)| match gap {
-            Gap::Borne(low, high) => Some((site, *low, *high)),
+            GapRange::Borne(low, high) => Some((site, *low, *high)),
             _ => None,
         });
         let (site, low, high) = widths.max_by(|a, b| (a.2 / a.1).total_cmp(&(b.2 / b.1)))?;
@@ -51,7 +51,7 @@ impl Region {
         let middle = (low * high).sqrt();
         let half = |low: f64, high: f64| {
             let mut half = self.clone();
-            half.gaps[site] = Gap::Borne(low, high);
+            half.gaps[site] = GapRange::Borne(low, high);
             half
         };
         (width > NARROW).then(|| (width, [half(low, middle), half(middle, high)]))
@@ -61,9 +61,9 @@ impl Region {
     pub fn middle(&self) -> Option<Self> {
         let mut middle = self.clone();
         for gap in &mut middle.gaps {
-            if let Gap::Borne(low, high) = gap {
+            if let GapRange::Borne(low, high) = gap {
                 let at = (*low * *high).sqrt();
-                *gap = Gap::Borne(at, at);
+                *gap = GapRange::Borne(at, at);
             }
         }
         self.is_borne().then_some(middle)
@@ -112,20 +112,20 @@ const LARGEST_MISS: f64 = 1e4;
 
 impl Problem<'_> {
     /// The regions that together hold every blend: each variant, each of its sites shared or grain-borne.
-    pub fn regions(&self) -> Vec<Region> {
+    pub fn regions(&self) -> Vec<GapRegion> {
         let widest: Vec<Option<f64>> = (0..self.judge.model().sites().len()).map(|s| self.widest_gap(s)).collect();
         let sites = self.judge.model().sites();
         let of_variant = |variant: usize| {
-            let start = Region {
+            let start = GapRegion {
                 variant,
-                gaps: vec![Gap::Unused; sites.len()],
+                gaps: vec![GapRange::Unused; sites.len()],
                 misses: self.elastic.iter().map(|t| (self.least_miss(variant, *t), LARGEST_MISS)).collect(),
             };
             let mut regions = vec![start];
             for site in self.sites_of(&self.variants[variant]) {
-                let mut kinds = vec![Gap::Shared];
-                kinds.extend(widest[site].map(|high| Gap::Borne(sites[site].gap_um, high)));
-                let each = |r: Region| {
+                let mut kinds = vec![GapRange::Shared];
+                kinds.extend(widest[site].map(|high| GapRange::Borne(sites[site].gap_um, high)));
+                let each = |r: GapRegion| {
                     kinds.clone().into_iter().map(move |gap| {
                         let mut r = r.clone();
                         r.gaps[site] = gap;

@@ -6,7 +6,7 @@
 
 use super::node::Node;
 use super::ranking::Ranking;
-use super::region::Region;
+use super::region::GapRegion;
 use super::relax::{Relaxation, Relaxed};
 use super::screen::Screen;
 use super::set::SetBlend;
@@ -64,7 +64,7 @@ impl<'w> Effort<'w> {
 
 /// What comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::aim) enum Order {
+pub(in crate::aim) enum SearchOrder {
     /// The better objective.
     Best,
     /// The fewer powders, then the better objective.
@@ -74,7 +74,7 @@ pub(in crate::aim) enum Order {
 }
 
 /// Makes a blend final, with what it is worth; or drops it.
-pub(in crate::aim) type Check<'c> = &'c (dyn Fn(&SetBlend) -> Option<SetBlend> + Sync);
+pub(in crate::aim) type Finisher<'c> = &'c (dyn Fn(&SetBlend) -> Option<SetBlend> + Sync);
 
 /// What a search found, and what it has to say of itself.
 #[derive(Debug, Clone)]
@@ -95,19 +95,19 @@ pub(in crate::aim) fn search(
     problem: &Problem,
     most: usize,
     top: usize,
-    order: Order,
-    check: Check,
+    order: SearchOrder,
+    check: Finisher,
     effort: Effort,
 ) -> Search {
     let most = most.min(problem.candidates.len());
-    if order != Order::FewestFirst {
+    if order != SearchOrder::FewestFirst {
         return Run::new(problem, order, check, Ranking::new(top, Vec::new())).go(most, effort);
     }
     let mut all = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving: Vec::new(), done: 0 };
     for size in 1..=most {
         let ranking = Ranking::new(top - all.blends.len(), all.blends.clone());
         let left = Effort { parts: effort.parts.saturating_sub(all.done), ..effort };
-        let of_size = Run::new(problem, Order::Best, check, ranking).go(size, left);
+        let of_size = Run::new(problem, SearchOrder::Best, check, ranking).go(size, left);
         all.blends.extend(of_size.blends);
         all.doubtful += of_size.doubtful;
         all.proving.extend(of_size.proving);
@@ -173,8 +173,8 @@ struct Kept {
 
 struct Run<'a, 'p, 'c> {
     problem: &'a Problem<'p>,
-    order: Order,
-    check: Check<'c>,
+    order: SearchOrder,
+    check: Finisher<'c>,
     ranking: Ranking,
     waiting: BinaryHeap<Waiting>,
     kept: Option<Kept>,
@@ -183,7 +183,7 @@ struct Run<'a, 'p, 'c> {
 }
 
 impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
-    fn new(problem: &'a Problem<'p>, order: Order, check: Check<'c>, ranking: Ranking) -> Self {
+    fn new(problem: &'a Problem<'p>, order: SearchOrder, check: Finisher<'c>, ranking: Ranking) -> Self {
         let contradiction = [Target::Index, Target::Band, Target::D99];
         let proving = if problem.contradicts { contradiction.to_vec() } else { Vec::new() };
         let result = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving, done: 0 };
@@ -200,7 +200,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
             self.push(Node::root(self.problem, region.clone().within_misses(cutoff), most));
         }
         let mut next_screen = FIRST_SCREEN;
-        while self.order != Order::AnyBlend || self.ranking.blends.is_empty() {
+        while self.order != SearchOrder::AnyBlend || self.ranking.blends.is_empty() {
             let bound = self.bound();
             if self.waiting.is_empty() || self.is_beaten(bound, self.ranking.cutoff(), false) {
                 break;
@@ -228,7 +228,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
     }
 
     /// Puts the powder sets that are left, where they are few, in the place of all that waits.
-    fn screen(&mut self, regions: &[Region], most: usize) {
+    fn screen(&mut self, regions: &[GapRegion], most: usize) {
         let Some(screen) = Screen::new(self.problem, most) else { return };
         let cutoff = self.ranking.cutoff();
         let Some(left) = screen.left(most, cutoff) else { return };
@@ -263,7 +263,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
     }
 
     /// Where targets may be missed at a price any blend is one: the first tells how far a miss is worth looking at.
-    fn find_some_blend(&mut self, regions: &[Region], most: usize) {
+    fn find_some_blend(&mut self, regions: &[GapRegion], most: usize) {
         for region in regions {
             let node = Node::root(self.problem, region.clone(), most);
             if let Relaxation::Solved(relaxed) = node.relaxed(self.problem, f64::INFINITY) {

@@ -2,7 +2,7 @@
 
 use super::program::Shares;
 use crate::aim::statement::problem::Problem;
-use crate::aim::statement::rows::Row;
+use crate::aim::statement::rows::LimitRow;
 use crate::rub::Population;
 use std::sync::Arc;
 
@@ -80,7 +80,7 @@ impl Problem<'_> {
 
     /// The scaled rows about some shares. Where the rub is grain-borne the gap follows the shares: by how much, and what
     /// that does to a row, is taken from the rows at a gap a little wider.
-    fn rows_about(&self, variant: usize, members: &[usize], pct: &[f64], gaps: &[f64], margin: f64) -> Vec<Row> {
+    fn rows_about(&self, variant: usize, members: &[usize], pct: &[f64], gaps: &[f64], margin: f64) -> Vec<LimitRow> {
         let clauses = &self.variants[variant];
         let mut rows = self.rows(clauses, members, gaps, margin);
         let least = self.least_gaps();

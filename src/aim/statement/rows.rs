@@ -20,7 +20,7 @@ pub(in crate::aim) const FIRST_MARGIN: f64 = 3e-7;
 
 /// A row `low ≤ Σ a c ≤ high` over the members of a powder set, scaled to terms near 1.
 #[derive(Debug, Clone)]
-pub(in crate::aim) struct Row {
+pub(in crate::aim) struct LimitRow {
     pub coefficients: Vec<f64>,
     pub low: f64,
     pub high: f64,
@@ -28,19 +28,19 @@ pub(in crate::aim) struct Row {
 
 impl Problem<'_> {
     /// The rows that keep the rub shared at the sites of a variant.
-    pub fn shared_rows(&self, variant: &Variant, members: &[usize]) -> Vec<Row> {
+    pub fn shared_rows(&self, variant: &Variant, members: &[usize]) -> Vec<LimitRow> {
         let sites = self.judge.model().sites();
         let row = |s: usize| {
             let coefficients = members.iter().map(|&m| self.carried_mpa[s][m]).collect();
             let pressure = sites[s].pressure_kpa * 1e-3 * (1.0 - FIRST_MARGIN);
-            self.scaled(members, Row { coefficients, low: f64::NEG_INFINITY, high: pressure })
+            self.scaled(members, LimitRow { coefficients, low: f64::NEG_INFINITY, high: pressure })
         };
         self.sites_of(variant).into_iter().map(row).collect()
     }
 
     /// All rows of a variant at given gaps, not scaled. `margin` tightens every bound that is not an equality by a share of
     /// itself.
-    pub fn rows(&self, variant: &Variant, members: &[usize], gaps: &[f64], margin: f64) -> Vec<Row> {
+    pub fn rows(&self, variant: &Variant, members: &[usize], gaps: &[f64], margin: f64) -> Vec<LimitRow> {
         let mut rows = Vec::new();
         if let Some(index) = self.aim.index.as_ref().filter(|_| self.has(Target::Index)) {
             rows.push(self.index_row(members, gaps, tightened(index.low, index.high, margin)));
@@ -63,7 +63,7 @@ impl Problem<'_> {
         rows
     }
 
-    fn clause_rows(&self, clause: Clause, members: &[usize], gaps: &[f64], margin: f64, rows: &mut Vec<Row>) {
+    fn clause_rows(&self, clause: Clause, members: &[usize], gaps: &[f64], margin: f64, rows: &mut Vec<LimitRow>) {
         let (rank, broken) = match clause {
             Clause::Meets(rank) => (rank, None),
             Clause::Breaks(rank, criterion) => (rank, Some(criterion)),
@@ -104,18 +104,18 @@ impl Problem<'_> {
         self.responses(members, site, gap_um, 0.0).iter().map(|r| r.load_mpa).collect()
     }
 
-    fn index_row(&self, members: &[usize], gaps: &[f64], (low, high): (f64, f64)) -> Row {
+    fn index_row(&self, members: &[usize], gaps: &[f64], (low, high): (f64, f64)) -> LimitRow {
         let model = self.judge.model();
         let reference = model.reference_position();
         let severity = self.responses(members, reference, gaps[reference], 0.0).iter().map(|r| r.severity).collect();
         let bound = |index: f64| if index.is_finite() { model.severity_at(index) } else { index };
         let low = if low > 0.0 { bound(low) } else { f64::NEG_INFINITY };
-        Row { coefficients: severity, low, high: bound(high) }
+        LimitRow { coefficients: severity, low, high: bound(high) }
     }
 
     /// Load on grooves deeper than the limit, beyond 5 % of the load: at most 0, or more than 0 when the limit is to be
     /// broken.
-    fn groove_row(&self, members: &[usize], rank: usize, gaps: &[f64], ratio: f64, broken: bool) -> Row {
+    fn groove_row(&self, members: &[usize], rank: usize, gaps: &[f64], ratio: f64, broken: bool) -> LimitRow {
         let site = self.judge.site_of(rank);
         let depth = ratio * self.judge.model().sites()[site].stratum_corneum_um;
         let part = if broken { BEYOND_P95 + BEYOND_LIMIT } else { BEYOND_P95 - BEYOND_LIMIT };
@@ -124,7 +124,7 @@ impl Problem<'_> {
         one_sided(beyond, broken)
     }
 
-    fn d99_row(&self, members: &[usize], limit_um: f64, broken: bool) -> Row {
+    fn d99_row(&self, members: &[usize], limit_um: f64, broken: bool) -> LimitRow {
         one_sided(self.over_d99(members, limit_um), broken)
     }
 
@@ -144,7 +144,7 @@ impl Problem<'_> {
         members.iter().map(|&m| kept_off(m) - limit_pct / 100.0).collect()
     }
 
-    fn passing_row(&self, members: &[usize], um: f64, limit_pct: f64, at_least: bool) -> Row {
+    fn passing_row(&self, members: &[usize], um: f64, limit_pct: f64, at_least: bool) -> LimitRow {
         let over = |&m: &usize| self.undersize(m, um) - limit_pct / 100.0;
         one_sided(members.iter().map(over).collect(), at_least)
     }
@@ -155,7 +155,7 @@ impl Problem<'_> {
 
     /// Scales a row so that its terms come near 1: by its bound where there is one, else by its largest coefficient at
     /// the load asked for.
-    pub fn scaled(&self, members: &[usize], row: Row) -> Row {
+    pub fn scaled(&self, members: &[usize], row: LimitRow) -> LimitRow {
         let (coefficients, low, high) = (&row.coefficients, row.low, row.high);
         let bound = [high, low].into_iter().find(|b| b.is_finite() && *b != 0.0);
         let share = |m: usize| self.candidates[m].max_pct.min(self.load_pct[1]).max(1e-3);
@@ -163,14 +163,14 @@ impl Problem<'_> {
         let scale = bound.map_or_else(|| terms.fold(0.0, f64::max), f64::abs);
         let by = if scale > 0.0 { 1.0 / scale } else { 1.0 };
         let coefficients = coefficients.iter().map(|a| a * by).collect();
-        Row { coefficients, low: low * by, high: high * by }
+        LimitRow { coefficients, low: low * by, high: high * by }
     }
 }
 
 /// Σ a c ≤ 0, or ≥ 0.
-fn one_sided(coefficients: Vec<f64>, at_least: bool) -> Row {
+fn one_sided(coefficients: Vec<f64>, at_least: bool) -> LimitRow {
     let (low, high) = if at_least { (0.0, f64::INFINITY) } else { (f64::NEG_INFINITY, 0.0) };
-    Row { coefficients, low, high }
+    LimitRow { coefficients, low, high }
 }
 
 pub(in crate::aim) fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) {

@@ -2,7 +2,7 @@
 
 use super::{Batch, Order, largest_remainder, steps_of};
 use crate::band::{self, Judge};
-use crate::formula::check::{Check, Verdict, checks_at};
+use crate::formula::check::{Check, CheckVerdict, checks_at};
 use crate::formula::{Formula, OnSkin};
 use crate::tables::Tables;
 use serde::Serialize;
@@ -14,7 +14,7 @@ pub struct CheckAsWeighed {
     #[serde(flatten)]
     pub check: Check,
     /// Its verdict by the formula.
-    pub verdict_by_formula: Verdict,
+    pub verdict_by_formula: CheckVerdict,
     /// Its figure by the formula.
     pub value_by_formula: Option<f64>,
 }
@@ -22,7 +22,7 @@ pub struct CheckAsWeighed {
 impl CheckAsWeighed {
     /// Whether rounding alone stops it.
     pub fn by_rounding(&self) -> bool {
-        self.check.verdict == Verdict::Stop && self.verdict_by_formula != Verdict::Stop
+        self.check.verdict == CheckVerdict::Stop && self.verdict_by_formula != CheckVerdict::Stop
     }
 }
 
@@ -54,7 +54,7 @@ fn is_worse(by_formula: &Check, weighed: &Check, tables: &Tables) -> bool {
         let ((before, after), limit) = (by_formula.value.zip(weighed.value)?, weighed.limit?);
         let same = by_formula.limit == weighed.limit && by_formula.unit == weighed.unit;
         // A figure that passes below its limit is worse when it rises, one that passes above when it falls.
-        let below = (before <= limit) == (by_formula.verdict == Verdict::Pass);
+        let below = (before <= limit) == (by_formula.verdict == CheckVerdict::Pass);
         let way = if below { after - before } else { before - after };
         Some(same && way > told * limit.abs())
     };
@@ -65,7 +65,8 @@ fn is_worse(by_formula: &Check, weighed: &Check, tables: &Tables) -> bool {
 pub(super) fn again(of: &Judged, weighed: &Formula) -> Vec<CheckAsWeighed> {
     let again = checks_at(weighed, of.on_skin, of.band.clone(), of.tables, of.judge);
     let pairs = of.checks.iter().zip(again);
-    let told = pairs.filter(|(before, after)| after.verdict == Verdict::Stop || is_worse(before, after, of.tables));
+    let told =
+        pairs.filter(|(before, after)| after.verdict == CheckVerdict::Stop || is_worse(before, after, of.tables));
     told.map(|(before, check)| CheckAsWeighed {
         check,
         verdict_by_formula: before.verdict,

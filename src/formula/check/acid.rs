@@ -3,7 +3,7 @@
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
 use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct, sounds_like};
 use super::super::{Function, Substance};
-use super::{Check, Finding, OWN, Setting, Verdict, known, names_of, no_phases, number};
+use super::{Check, CheckVerdict, Finding, OWN, Setting, known, names_of, no_phases, number};
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
 
 /// The acid of the formula; an error says what the checks lack, in words.
@@ -81,10 +81,10 @@ fn unlimited(s: &Setting, content: &AcidContent) -> Vec<Finding> {
     vec![Finding::missing(why)]
 }
 
-fn verdict_beyond(limit: &AcidLimit) -> Verdict {
+fn verdict_beyond(limit: &AcidLimit) -> CheckVerdict {
     match limit.beyond {
-        Beyond::Stop => Verdict::Stop,
-        Beyond::Caution => Verdict::Caution,
+        Beyond::Stop => CheckVerdict::Stop,
+        Beyond::Caution => CheckVerdict::Caution,
     }
 }
 
@@ -129,7 +129,7 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
     acids.retain(|(acid, _)| l.is_about(acid));
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let over = pct > l.max_pct * (1.0 + 1e-9);
-    let verdict = if over { verdict_beyond(l) } else { Verdict::Pass };
+    let verdict = if over { verdict_beyond(l) } else { CheckVerdict::Pass };
     let sum = if acids.len() > 1 { format!(", here {} % in all", number(pct)) } else { String::new() };
     let why = format!("{} ({}): {}{sum}", l.region, l.instrument, l.says);
     Finding::new(verdict, why, (l.status, &l.source)).of(pct, l.max_pct)
@@ -309,11 +309,11 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
     };
     let verdict = match off {
-        off if off > s.constants().ph_far.value => Verdict::Stop,
-        off if off > 0.0 => Verdict::Caution,
-        _ => Verdict::Pass,
+        off if off > s.constants().ph_far.value => CheckVerdict::Stop,
+        off if off > 0.0 => CheckVerdict::Caution,
+        _ => CheckVerdict::Pass,
     };
-    let far = if verdict == Verdict::Stop {
+    let far = if verdict == CheckVerdict::Stop {
         format!(", far from pH {ph}: look for a slip in the amounts")
     } else {
         String::new()
@@ -369,15 +369,18 @@ pub(super) fn window(s: &Setting) -> Check {
         if let Some([low, high]) = content.plan.window {
             let source = (Status::Convention, "the window of the file; 4.5 to 5 is common practice, no source");
             let bound = if ph > high { high } else { low };
-            let (verdict, word) =
-                if (low..=high).contains(&ph) { (Verdict::Pass, "within") } else { (Verdict::Stop, "outside") };
+            let (verdict, word) = if (low..=high).contains(&ph) {
+                (CheckVerdict::Pass, "within")
+            } else {
+                (CheckVerdict::Stop, "outside")
+            };
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
         let mut of_regions: Vec<Finding> = limits(s, content)
             .filter_map(|l| {
                 let least = l.min_ph?;
-                let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { Verdict::Pass };
+                let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { CheckVerdict::Pass };
                 let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
                 let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
                 Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))

@@ -1,7 +1,7 @@
 //! What a check is called, which part of the scrub it is about, whether its limit is a floor or a ceiling, and what would mend it:
 //! for whoever shows the checks beside the scrub. The findings themselves say why.
 
-use super::{Check, Verdict};
+use super::{Check, CheckVerdict};
 use serde::Serialize;
 
 /// A part of a scrub file.
@@ -25,7 +25,7 @@ pub enum Part {
 /// How a figure has to stand to its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Bound {
+pub enum LimitBound {
     /// The limit is a floor.
     AtLeast,
     /// The limit is a ceiling.
@@ -39,37 +39,37 @@ struct Guide {
     name: &'static str,
     part: Part,
     /// Absent where the limit of the key is now a floor, now a ceiling.
-    bound: Option<Bound>,
+    bound: Option<LimitBound>,
     mend: &'static str,
 }
 
 #[rustfmt::skip]
 const GUIDES: [Guide; 18] = [
-    Guide { key: "total", name: "Adds up to 100 %", part: Part::Phases, bound: Some(Bound::Exactly),
+    Guide { key: "total", name: "Adds up to 100 %", part: Part::Phases, bound: Some(LimitBound::Exactly),
             mend: "let one ingredient take what is left, or weigh in what is missing" },
-    Guide { key: "acid-active", name: "How much acid", part: Part::Phases, bound: Some(Bound::AtMost),
+    Guide { key: "acid-active", name: "How much acid", part: Part::Phases, bound: Some(LimitBound::AtMost),
             mend: "less of the acid, or of its solution" },
-    Guide { key: "acid-free", name: "Free acid and the pH it comes to", part: Part::Acid, bound: Some(Bound::AtMost),
+    Guide { key: "acid-free", name: "Free acid and the pH it comes to", part: Part::Acid, bound: Some(LimitBound::AtMost),
             mend: "another pH, less of the acid, or an amount of base that fits the pH stated" },
     Guide { key: "ph-window", name: "pH in its window", part: Part::Acid, bound: None,
             mend: "bring the pH within the limits with more or less base, and measure it" },
     Guide { key: "preservative", name: "Preservation", part: Part::Phases, bound: None,
             mend: "a preservative that works at this pH and is dosed as usual, or another pH; then a challenge test" },
-    Guide { key: "cool-down", name: "What must go in cool", part: Part::Phases, bound: Some(Bound::AtMost),
+    Guide { key: "cool-down", name: "What must go in cool", part: Part::Phases, bound: Some(LimitBound::AtMost),
             mend: "move it to a cooler phase, or lower the temperature of its phase" },
-    Guide { key: "soluble", name: "Grains that dissolve in the jar", part: Part::Powders, bound: Some(Bound::AtMost),
+    Guide { key: "soluble", name: "Grains that dissolve in the jar", part: Part::Powders, bound: Some(LimitBound::AtMost),
             mend: "less water in the scrub, more of these grains, or grains that do not dissolve" },
     Guide { key: "suspension", name: "Grains stay where they are", part: Part::Base, bound: None,
             mend: "a base with more yield stress (more of its thickener), or finer or lighter grains" },
-    Guide { key: "solids", name: "It still flows", part: Part::Powders, bound: Some(Bound::AtMost),
+    Guide { key: "solids", name: "It still flows", part: Part::Powders, bound: Some(LimitBound::AtMost),
             mend: "a lower powder load, or a thinner base" },
     Guide { key: "filling", name: "Container and opening", part: Part::Fill, bound: None,
             mend: "a wider opening or a jar, a larger container, or finer grains" },
     Guide { key: "silica-dust", name: "Dust of crystalline silica", part: Part::Powders, bound: None,
             mend: "another powder, or the certificate of the lot and a mask and extraction at the scale" },
-    Guide { key: "allergens", name: "Allergens to name on the label", part: Part::Phases, bound: Some(Bound::AtMost),
+    Guide { key: "allergens", name: "Allergens to name on the label", part: Part::Phases, bound: Some(LimitBound::AtMost),
             mend: "name them on the label, or less of the fragrance; give the allergens of each fragrance" },
-    Guide { key: "microbes", name: "Microbes", part: Part::Powders, bound: Some(Bound::AtMost),
+    Guide { key: "microbes", name: "Microbes", part: Part::Powders, bound: Some(LimitBound::AtMost),
             mend: "powder of a lot with a lower count, or treated; give the counts of the certificates" },
     Guide { key: "microbeads", name: "Plastic grains", part: Part::Powders, bound: None,
             mend: "grains that are no plastic" },
@@ -79,7 +79,7 @@ const GUIDES: [Guide; 18] = [
             mend: "less of the substance, or another in its place" },
     Guide { key: "traces", name: "Metals in mineral grains", part: Part::Powders, bound: None,
             mend: "have the lot measured, and say so" },
-    Guide { key: "frequency", name: "How often it is used", part: Part::Use, bound: Some(Bound::AtMost),
+    Guide { key: "frequency", name: "How often it is used", part: Part::Use, bound: Some(LimitBound::AtMost),
             mend: "fewer uses a week, or a milder scrub" },
 ];
 
@@ -99,20 +99,20 @@ impl Check {
     }
 
     /// How its figure has to stand to its limit; nothing without both.
-    pub fn bound(&self) -> Option<Bound> {
+    pub fn bound(&self) -> Option<LimitBound> {
         let (value, limit) = (self.value?, self.limit?);
         let fixed = self.guide().and_then(|g| g.bound);
         let is_short = match self.verdict {
-            Verdict::Pass => value > limit,
-            Verdict::NotJudged => return fixed,
-            Verdict::Caution | Verdict::Stop => value < limit,
+            CheckVerdict::Pass => value > limit,
+            CheckVerdict::NotJudged => return fixed,
+            CheckVerdict::Caution | CheckVerdict::Stop => value < limit,
         };
-        fixed.or(Some(if is_short { Bound::AtLeast } else { Bound::AtMost }))
+        fixed.or(Some(if is_short { LimitBound::AtLeast } else { LimitBound::AtMost }))
     }
 
     /// What would mend it, in words; nothing for what passes, and for what is not judged: `why` says what to give.
     pub fn mend(&self) -> Option<&'static str> {
-        let is_wrong = self.verdict > Verdict::NotJudged;
+        let is_wrong = self.verdict > CheckVerdict::NotJudged;
         self.guide().filter(|_| is_wrong).map(|g| g.mend)
     }
 }
@@ -138,9 +138,9 @@ mod tests {
             assert_eq!(check.bound().is_some(), check.value.is_some() && check.limit.is_some(), "{}", check.key);
         }
         let of = |key: &str| checked.checks.iter().find(|c| c.key == key).unwrap();
-        assert_eq!(of("total").bound(), Some(Bound::Exactly));
+        assert_eq!(of("total").bound(), Some(LimitBound::Exactly));
         // Yield stress against what the grains need, and free acid: a floor and a ceiling.
-        assert_eq!(of("suspension").bound(), Some(Bound::AtLeast));
-        assert_eq!(of("frequency").bound(), Some(Bound::AtMost));
+        assert_eq!(of("suspension").bound(), Some(LimitBound::AtLeast));
+        assert_eq!(of("frequency").bound(), Some(LimitBound::AtMost));
     }
 }

@@ -18,7 +18,7 @@ mod suspension;
 mod total;
 mod traces;
 
-pub use guide::{Bound, Part};
+pub use guide::{LimitBound, Part};
 pub(crate) use market::beyond_tables;
 
 use super::dissolution::InJar;
@@ -33,7 +33,7 @@ use serde::Serialize;
 /// What a check says, mild to hard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Verdict {
+pub enum CheckVerdict {
     /// Within the limit.
     Pass,
     /// Data are missing; `why` says which.
@@ -44,7 +44,7 @@ pub enum Verdict {
     Stop,
 }
 
-impl Verdict {
+impl CheckVerdict {
     /// The word of JSON and of people.
     pub fn label(self) -> &'static str {
         match self {
@@ -62,7 +62,7 @@ pub struct Check {
     /// What is checked.
     pub key: &'static str,
     /// What it says.
-    pub verdict: Verdict,
+    pub verdict: CheckVerdict,
     /// The figure.
     pub value: Option<f64>,
     /// The limit.
@@ -84,7 +84,7 @@ pub struct Check {
 /// One thing that a check found.
 #[derive(Debug, Clone, PartialEq)]
 struct Finding {
-    verdict: Verdict,
+    verdict: CheckVerdict,
     why: String,
     value: Option<f64>,
     limit: Option<f64>,
@@ -98,25 +98,25 @@ struct Finding {
 const OWN: (Status, &str) = (Status::Convention, "this program");
 
 impl Finding {
-    fn new(verdict: Verdict, why: impl Into<String>, (status, source): (Status, &str)) -> Self {
+    fn new(verdict: CheckVerdict, why: impl Into<String>, (status, source): (Status, &str)) -> Self {
         Self { verdict, why: why.into(), value: None, limit: None, unit: None, status, source: source.to_owned() }
     }
 
     fn pass(why: impl Into<String>, known: (Status, &str)) -> Self {
-        Self::new(Verdict::Pass, why, known)
+        Self::new(CheckVerdict::Pass, why, known)
     }
 
     fn caution(why: impl Into<String>, known: (Status, &str)) -> Self {
-        Self::new(Verdict::Caution, why, known)
+        Self::new(CheckVerdict::Caution, why, known)
     }
 
     fn stop(why: impl Into<String>, known: (Status, &str)) -> Self {
-        Self::new(Verdict::Stop, why, known)
+        Self::new(CheckVerdict::Stop, why, known)
     }
 
     /// Data are missing; `why` says what to give.
     fn missing(why: impl Into<String>) -> Self {
-        Self::new(Verdict::NotJudged, why, OWN)
+        Self::new(CheckVerdict::NotJudged, why, OWN)
     }
 
     fn of(mut self, value: f64, limit: impl Into<Option<f64>>) -> Self {
@@ -144,8 +144,8 @@ impl Check {
         if findings.is_empty() {
             findings.push(Finding::missing("nothing to go by"));
         }
-        let is_open = |f: &Finding| f.verdict == Verdict::NotJudged;
-        let graver = findings[0].verdict > Verdict::NotJudged;
+        let is_open = |f: &Finding| f.verdict == CheckVerdict::NotJudged;
+        let graver = findings[0].verdict > CheckVerdict::NotJudged;
         let open = distinct(findings.iter().filter(|f| is_open(f)).map(|f| f.why.as_str()));
         let open = open.into_iter().map(str::to_owned).collect();
         let said = findings.iter().filter(|f| !(graver && is_open(f)));
@@ -161,8 +161,8 @@ impl Check {
     /// The same with more that is open: what passed has not, then.
     fn and_open(mut self, points: impl IntoIterator<Item = String>) -> Self {
         for point in points.into_iter().filter(|p| !self.open.contains(p)).collect::<Vec<_>>() {
-            if self.verdict <= Verdict::NotJudged {
-                self.verdict = Verdict::NotJudged;
+            if self.verdict <= CheckVerdict::NotJudged {
+                self.verdict = CheckVerdict::NotJudged;
                 self.why = format!("{point}; {}", self.why);
             }
             self.open.push(point);
@@ -172,7 +172,7 @@ impl Check {
 
     /// The open points beside a graver verdict, which `why` does not tell.
     pub fn beside(&self) -> &[String] {
-        if self.verdict > Verdict::NotJudged { &self.open } else { &[] }
+        if self.verdict > CheckVerdict::NotJudged { &self.open } else { &[] }
     }
 }
 
@@ -345,7 +345,7 @@ pub struct Checked {
 impl Checked {
     /// Whether any check says stop.
     pub fn stops(&self) -> bool {
-        self.checks.iter().any(|c| c.verdict == Verdict::Stop)
+        self.checks.iter().any(|c| c.verdict == CheckVerdict::Stop)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::dissolution::Solubility;
 use super::super::on_skin::{INSOLUBLE, OverTheRub, solubilities};
-use super::{Check, Finding, OWN, Setting, Verdict, known, listed, number};
+use super::{Check, CheckVerdict, Finding, OWN, Setting, known, listed, number};
 
 pub(super) fn check(s: &Setting, over_the_rub: Option<OverTheRub>) -> Check {
     let mut findings = findings(s, over_the_rub);
@@ -45,7 +45,7 @@ fn findings(s: &Setting, over_the_rub: Option<OverTheRub>) -> Vec<Finding> {
             number(index.low),
             number(index.high)
         );
-        findings.push(Finding::new(Verdict::Pass, why, known(speed)));
+        findings.push(Finding::new(CheckVerdict::Pass, why, known(speed)));
     }
     findings
 }

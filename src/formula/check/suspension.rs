@@ -42,8 +42,6 @@ const BEAD: (Status, &str) = (
 );
 const SLUMP: (Status, &str) =
     (Status::Published, "slump of a cylinder (Pashias, Boger, Summers and Glenister 1996, J. Rheol. 40, 1179)");
-/// How far a slump may be off, as a factor either way: 20 % is told of the method.
-const SLUMP_OFF: f64 = 1.2;
 
 pub(super) fn check(s: &Setting) -> Check {
     let finding = match s.formula.usage.kind {
@@ -100,14 +98,8 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
     if let Some(test) = base.slump {
         let value = slump_stress(1000.0 * density, 1e-3 * test.height.get(), 1e-3 * test.slump.get(), gravity)?;
         let says = format!("by its slump {} Pa", number(value));
-        return Some(Stress {
-            value,
-            low: value / SLUMP_OFF,
-            high: value * SLUMP_OFF,
-            says,
-            is_measured: true,
-            known: SLUMP,
-        });
+        let off = 1.0 + constants.slump_off_pct.value / 100.0;
+        return Some(Stress { value, low: value / off, high: value * off, says, is_measured: true, known: SLUMP });
     }
     of_thickener(s)
 }

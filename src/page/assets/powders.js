@@ -5,10 +5,21 @@
 import { bench, tableOf } from "./bench.js";
 import { edit, forgive, live, numberBox, pickers, put, rebuild, textBox } from "./controls.js";
 import { ofPowder } from "./edits.js";
+import { fieldOf, putField } from "./fields.js";
 import { fillGrade, gradeOf } from "./grade.js";
 import { fillGrains, grains } from "./grains.js";
 import { byId, make, number, percent } from "./make.js";
 import { explained } from "./meaning.js";
+
+/** How a powder stands in the whole scrub: key, label and kind. */
+const FIELDS = [
+  ["phase", "Goes in with", "phase"],
+  ["inci", "INCI name", "text"],
+  ["lot", "Lot", "text"],
+  ["cfu_per_g", "Microbes, CFU/g"],
+  ["lists_checked", "Looked up in the lists on, year-month-day", "text"],
+  ["traces_tested", "Traces tested", "flag"],
+];
 
 let built = "";
 /** The powder whose card is open, by its position. */
@@ -19,7 +30,8 @@ const outline = ({ definition, forms }) =>
   JSON.stringify([
     bench.draft.file,
     forms,
-    definition.powder.map((p) => [p.material, Object.keys(p), Object.keys(p.size ?? {}), p.size?.mesh, tableOf(p.size)]),
+    (definition.phase ?? []).map((p) => p.name),
+    definition.powder.map((p) => [p.material, p.traces_tested, Object.keys(p), Object.keys(p.size ?? {}), p.size?.mesh, tableOf(p.size)]),
   ]);
 
 export function showPowders(isNew) {
@@ -111,6 +123,12 @@ function card(answer, powder, i) {
       ),
       gradeOf(answer.forms[i], powder.size, i),
       grains(powder, i),
+      make(
+        "details",
+        { id: id("place") },
+        make("summary", {}, "In the whole scrub"),
+        make("div", { class: "row" }, FIELDS.map((field) => fieldOf(["powder", i], id(""), field))),
+      ),
     ),
   );
 }
@@ -163,6 +181,7 @@ function fill({ definition, report, charts, forms }) {
     byId(`p${i}-share`).setAttribute("aria-valuetext", `${powder.name}, ${number(powder.mass_pct)} %`);
     fillGrade(stated.size, forms[i], powder, i);
     fillGrains(stated, powder, i);
+    for (const field of FIELDS) putField(`p${i}-`, field, stated[field[0]]);
   });
 }
 

@@ -2,16 +2,11 @@
 // changes; otherwise values are filled in. What it comes to, the program says.
 
 import { bench } from "./bench.js";
-import { edit, numberBox, pickers, put, readNumber, rebuild, textBox, tick } from "./controls.js";
+import { edit, numberBox, pickers, put, rebuild, textBox, tick } from "./controls.js";
 import { ofPowder, setAt } from "./edits.js";
+import { fieldOf, putField, shownAs, valueAt } from "./fields.js";
 import { byId, make, number, percent } from "./make.js";
 import { picker } from "./picker.js";
-
-const YES_NO = [
-  { value: "", text: "not stated" },
-  { value: "yes", text: "yes" },
-  { value: "no", text: "no" },
-];
 
 /** Tables of the file with one value a key: label and kind of each. */
 const SECTIONS = {
@@ -30,6 +25,8 @@ const SECTIONS = {
     fields: [
       ["density_g_cm3", "Density, g/cm³"],
       ["yield_stress_pa", "Yield stress, Pa"],
+      ["bead", "or bead that just stays: mm; g/cm³", "pair", ["mm", "density_g_cm3"]],
+      ["slump", "or slump of a cylinder: height; slump, mm", "pair", ["height_mm", "slump_mm"]],
       ["viscosity_pa_s", "Viscosity at rest, Pa·s"],
       ["ph", "pH, of a scrub without acid"],
       ["water_activity", "Water activity, 0 to 1"],
@@ -56,6 +53,18 @@ const SECTIONS = {
       ["per_week", "Uses a week"],
       ["salon", "For trained people", "flag"],
       ["regions", "Sold in, with commas", "list"],
+      ["on_market", "On the market from, year-month-day", "text"],
+    ],
+  },
+  label: {
+    title: "Label",
+    none: "nothing stated for the label",
+    fields: [
+      ["responsible", "Responsible person and address", "text"],
+      ["made_in", "Made in", "text"],
+      ["function", "What it is for", "text"],
+      ["durability_months", "Best before, months"],
+      ["pao_months", "Once open, months"],
     ],
   },
 };
@@ -67,6 +76,12 @@ const FIELDS = [
   ["price_per_kg", "Price per kg"],
   ["density_g_cm3", "Density, g/cm³"],
   ["lot", "Lot", "text"],
+  ["preservative", "Preservative", "preservative"],
+  ["parts", "Parts of a blend: INCI name %; …", "shares"],
+  ["allergens", "Allergens in it: INCI name %; …", "shares"],
+  ["cfu_per_g", "Microbes, CFU/g"],
+  ["lists_checked", "Looked up in the lists on, year-month-day", "text"],
+  ["traces_tested", "Traces tested", "flag"],
 ];
 
 let built = "";
@@ -76,7 +91,7 @@ let opened = null;
 const shape = ({ definition: d }) =>
   JSON.stringify([
     bench.draft.file,
-    (d.phase ?? []).map((p) => [p.name, (p.ingredient ?? []).map((i) => [i.fill === true, i.functions])]),
+    (d.phase ?? []).map((p) => [p.name, (p.ingredient ?? []).map((i) => [i.fill === true, i.functions, i.traces_tested])]),
     Object.keys(SECTIONS).map((key) => key in d),
     d.fill?.jar,
     d.use?.salon,
@@ -117,75 +132,6 @@ function section(key, open) {
     make("p", { class: "error", role: "alert" }),
   );
 }
-
-/** A box for one key of the table at a path. */
-function fieldOf(at, ids, [key, label, kind = "number"]) {
-  const id = ids + key;
-  const now = valueAt(at)?.[key];
-  const edits = (value) => [setAt(at, { [key]: value })];
-  const chosen = (options) =>
-    picker(id, label, options, shownAs(kind, now), (value, control) => edit(readAs(kind, value, at, key), { control }));
-  const named = (names) => names.map((n) => ({ value: n, text: n }));
-  switch (kind) {
-    case "text":
-      return textBox(id, label, now, (v) => edits(v || null));
-    case "list":
-      return textBox(id, label, shownAs(kind, now), (v) => edits(listed(v)));
-    case "range":
-      return rangeBox(id, label, now, edits);
-    case "flag":
-      return tick(id, label, now, (on) => edits(on || null));
-    case "yes-no":
-      return chosen(YES_NO);
-    case "kind":
-      return chosen([{ value: "", text: "not stated" }, ...named(pickers.kinds)]);
-    case "acid":
-      return chosen([
-        { value: "", text: "no acid" },
-        ...pickers.acids.map((a) => ({ value: a.key, text: a.name, more: a.key })),
-      ]);
-    default:
-      return numberBox(id, label, now, edits, { optional: true });
-  }
-}
-
-/** A chosen word as the edits that it asks for. */
-function readAs(kind, value, at, key) {
-  if (kind === "acid" && value === "") return [{ do: "take-out", at }];
-  if (kind === "yes-no") return [setAt(at, { [key]: value === "" ? null : value === "yes" })];
-  return [setAt(at, { [key]: value || null })];
-}
-
-function shownAs(kind, value) {
-  if (kind === "yes-no") return value === undefined ? "" : value ? "yes" : "no";
-  if (kind === "list") return (value ?? []).join(", ");
-  if (kind === "range") return (value ?? []).join(" to ");
-  return value ?? "";
-}
-
-/** Words with commas between; null for none. */
-function listed(text) {
-  const words = text.split(",").map((w) => w.trim());
-  const some = words.filter(Boolean);
-  return some.length ? some : null;
-}
-
-/** Two numbers, such as 4.5 to 5. */
-function rangeBox(id, label, value, edits) {
-  const box = textBox(
-    id,
-    label,
-    shownAs("range", value),
-    (text) => {
-      const ends = text.split(/\s*(?:to|–|;)\s*|\s+-\s+/).map(readNumber);
-      return edits(text === "" ? null : ends.every((end) => end !== null) ? ends : text);
-    },
-    { inputmode: "decimal" },
-  );
-  return box;
-}
-
-const valueAt = (at) => at.reduce((value, step) => value?.[step], bench.answer.definition);
 
 function phaseOf(phase, p, count) {
   const at = ["phase", p];
@@ -333,7 +279,8 @@ function fill() {
   (definition.phase ?? []).forEach((phase, p) => {
     for (const key of ["name", "temperature_c", "note"]) put(`f${p}-${key}`, phase[key]);
     (phase.ingredient ?? []).forEach((ingredient, n) => {
-      for (const [key] of [...FIELDS, ["pct"]]) put(`f${p}-${n}-${key}`, ingredient[key]);
+      put(`f${p}-${n}-pct`, ingredient.pct);
+      for (const field of FIELDS) putField(`f${p}-${n}-`, field, ingredient[field[0]]);
       byId(`f${p}-${n}-title`).textContent = ingredient.name ?? "";
       byId(`f${p}-${n}-is`).textContent = inWords(ingredient, lineOf(p, n));
       if (ingredient.fill) byId(`f${p}-${n}-left`).textContent = percent(lineOf(p, n)?.pct ?? NaN);
@@ -341,7 +288,7 @@ function fill() {
   });
   for (const [key, { fields, none }] of Object.entries(SECTIONS)) {
     const now = definition[key] ?? {};
-    for (const [name, , kind] of fields) if (kind !== "flag") put(`${key}-${name}`, shownAs(kind, now[name]));
+    for (const field of fields) putField(`${key}-`, field, now[field[0]]);
     const count = Object.keys(now).length;
     byId(`now-${key}`).textContent = count ? said(key, now) : none;
   }
@@ -364,10 +311,11 @@ const inWords = (ingredient, line) =>
 const said = (key, now) =>
   SECTIONS[key].fields
     .filter(([name]) => now[name] !== undefined)
-    .map(([name, label, kind]) => {
+    .map((field) => {
+      const [name, label, kind] = field;
       if (kind === "flag") return label.toLowerCase();
-      const value = name === "key" ? (pickers.acids.find((a) => a.key === now.key)?.name ?? now.key) : shownAs(kind, now[name]);
-      return kind === "acid" || kind === "kind" ? value : `${label.replace(/,.*(such as|with).*$/, "")} ${value}`;
+      const value = name === "key" ? (pickers.acids.find((a) => a.key === now.key)?.name ?? now.key) : shownAs(field, now[name]);
+      return kind === "acid" || kind === "kind" ? value : `${label.replace(/,.*(such as|with|year).*$|^or /g, "")} ${value}`;
     })
     .join(" · ");
 

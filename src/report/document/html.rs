@@ -4,6 +4,9 @@ use super::{Align, Block, Document, Grid, Section};
 use crate::source::legible;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
+/// A table of so many rows at most is kept on one page.
+const MOST_TOGETHER: usize = 12;
+
 /// A word of more characters may be broken within.
 const LONG_WORD: usize = 30;
 
@@ -118,11 +121,13 @@ fn table(grid: &Grid, links: &[Option<Markup>]) -> Markup {
     // A column to write into is wide enough for a hand.
     let blank = |i: usize| grid.rows.iter().filter(|r| r[i].is_empty()).count() * 2 > grid.rows.len();
     let head = |i: usize| class(i).or(blank(i).then_some("write"));
+    // One that has its place on a page is not torn in print.
+    let short = (grid.rows.len() <= MOST_TOGETHER).then_some("short");
     // A wide table scrolls on a narrow screen, by keyboard too.
     html! {
         div class="scroll" tabindex="0" role="region" aria-label=(legible(&grid.caption)) {
-            table {
-                caption { (legible(&grid.caption)) }
+            table class=[short] {
+                caption { span { (legible(&grid.caption)) } }
                 thead {
                     tr {
                         @for (i, title) in grid.columns.iter().enumerate() {

@@ -1,7 +1,7 @@
 //! Page one: what the product is, what was found of it, and where each head of the safety report is spoken of.
 
 use super::{Fingerprint, Gap, Subject, product};
-use crate::formula::Verdict;
+use crate::formula::CheckVerdict;
 use crate::report::document::{Block, Grid, Section};
 use crate::report::layout::row;
 use crate::report::{BlendReport, FormulaReport};
@@ -29,9 +29,9 @@ pub fn first(
         ("Intended for", stated(product::intended(subject))),
         ("Verdict", product::verdict(subject, blend, whole)),
         ("How sure", product::how_sure(blend)),
-        ("Stopped by", named(Verdict::Stop)),
-        ("Cautions of checks", named(Verdict::Caution)),
-        ("Not judged", named(Verdict::NotJudged)),
+        ("Stopped by", named(CheckVerdict::Stop)),
+        ("Cautions of checks", named(CheckVerdict::Caution)),
+        ("Not judged", named(CheckVerdict::NotJudged)),
         ("Open points", product::open_points(whole)),
         ("Gaps", format!("{}: open points and estimates, with room to fill them in", gaps.len())),
     ];

@@ -4,7 +4,7 @@ use crate::blend::{Component, Scrub};
 use crate::numerics::written::three;
 use crate::powder::Powder;
 use crate::report::document::{Grid, Section};
-use crate::report::layout::{Row, or_dash, row};
+use crate::report::layout::{LaidRow, or_dash, row};
 use crate::report::origins::of_property;
 use crate::report::{BlendReport, OriginPart, OriginsPart};
 use crate::tables::Property;
@@ -52,7 +52,7 @@ pub fn value_and_range(powder: &Powder, property: Property) -> (String, String) 
     (three(value), range)
 }
 
-fn property_rows(component: &Component) -> Vec<Row> {
+fn property_rows(component: &Component) -> Vec<LaidRow> {
     let powder = &component.powder;
     let line = |label, range: String, part: OriginPart| {
         row(&powder.name).and(label).three([part.value]).and(range).and(part.status).and(part.source)

@@ -2,7 +2,7 @@
 
 use super::Subject;
 use crate::band::BEYOND;
-use crate::formula::{Check, Verdict};
+use crate::formula::{Check, CheckVerdict};
 use crate::numerics::written::three;
 use crate::report::document::{Grid, Section};
 use crate::report::on_skin::figure;
@@ -20,7 +20,7 @@ pub fn verdict(subject: &Subject, blend: &BlendReport, whole: &FormulaReport) ->
         Some(i) => i.over_the_rub.map_or(String::new(), over),
     };
     let stands = format!("The scrub {stands} (index {index}, reference scrub 100{dissolved})");
-    let stops = subject.checked.checks.iter().filter(|c| c.verdict == Verdict::Stop);
+    let stops = subject.checked.checks.iter().filter(|c| c.verdict == CheckVerdict::Stop);
     let stops: Vec<&str> = stops.map(|c| c.key).collect();
     let stopped = (!stops.is_empty()).then(|| format!(" As it stands it is stopped by: {}.", stops.join(", ")));
     let stopped = stopped.unwrap_or_default();

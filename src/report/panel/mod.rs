@@ -7,8 +7,8 @@ use crate::blend::Scrub;
 use crate::formula::OverTheRub;
 use crate::numerics::rank::{Concordance, RankTest};
 use crate::panel::{
-    CONFIDENCE, Calibration, DayFinding, Days, Estimate, Findings, Fitted, LEAST_INDEX, Outlier, Panel,
-    PanellistFinding, PowerLaw, Prior, ScrubFinding, Standing, Tested, Wanted,
+    CONFIDENCE, Calibration, DayFinding, Days, Findings, Fitted, LEAST_INDEX, Outlier, Panel, PanellistFinding,
+    Posterior, PowerLaw, Prior, ScrubFinding, Standing, Tested, Wanted,
 };
 use crate::tables::Tables;
 use serde::Serialize;
@@ -277,7 +277,7 @@ impl PanelReport {
         scrubs: &[Scrub],
         over_the_rub: &[Option<OverTheRub>],
         found: &Findings,
-        estimates: &[(&Wanted, Prior, Estimate)],
+        estimates: &[(&Wanted, Prior, Posterior)],
         tables: &Tables,
     ) -> Self {
         let of_panels = tables.cautions.iter().filter(|c| c.trigger == "panel").map(|c| c.text.clone());
@@ -344,7 +344,7 @@ impl PanelReport {
     }
 }
 
-fn estimate_part(wanted: &Wanted, prior: &Prior, e: &Estimate) -> EstimatePart {
+fn estimate_part(wanted: &Wanted, prior: &Prior, e: &Posterior) -> EstimatePart {
     let (quantity, powder) = match wanted {
         Wanted::EdgeRatio => ("edge_ratio", None),
         Wanted::Roundness(name) => ("roundness", Some(name.clone())),

@@ -5,7 +5,7 @@ use super::columns::{Bound, Chosen, Column, Holds, Layout, SizeUnit, amount_unit
 use crate::numerics::written::trimmed;
 use crate::size::headings::{Says, said};
 use crate::size::standards::{MeshSeries, Standards};
-use crate::size::written_cells::{Figure, Marks};
+use crate::size::written_cells::{CellFigure, Marks};
 use crate::source::{Located, Row};
 use Says::{Count, Gram, Kilogram, Mass, Milligram, Passing, Percent, Retained, Volume};
 
@@ -107,7 +107,7 @@ impl<'l, 's> Reading<'l, 's> {
         };
         let without = || self.layout.rows.iter().find_map(|row| bare(&row));
         match unit.map_or_else(without, |_| None) {
-            Some(Figure { digits, .. }) => {
+            Some(CellFigure { digits, .. }) => {
                 let name = &column.name;
                 Err(self.layout.at_head(
                     column.place,
