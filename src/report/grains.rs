@@ -3,7 +3,7 @@
 use super::SizeReport;
 use super::layout::{Grid, bullets, part, row};
 use crate::numerics::written::{four, three};
-use crate::powder::sample::{MedianRoundness, by_class, grains_for_size, median_roundness};
+use crate::powder::sample::{MedianRoundness, by_class, grains_for_size, median, median_roundness};
 use crate::tables::RoundnessRow;
 use serde::Serialize;
 
@@ -136,8 +136,6 @@ impl SamplePart {
         let told = median_roundness(roundness);
         let of_size = size.as_ref().and_then(|s| grains_for_size(s.geometric_sd));
         let of_roundness = told.map(|t| t.wanted);
-        let mut aspects: Vec<f64> = grains.iter().map(|g| g.aspect).collect();
-        aspects.sort_by(f64::total_cmp);
         let class = |(row, grains): (&RoundnessRow, usize)| ClassPart {
             class: row.class.clone(),
             low: row.low,
@@ -154,7 +152,7 @@ impl SamplePart {
             grains_wanted: of_roundness.max(of_size),
             grains_wanted_roundness: of_roundness,
             grains_wanted_size: of_size,
-            aspect: aspects.get(aspects.len() / 2).copied(),
+            aspect: median(grains.iter().map(|g| g.aspect).collect()),
             classes: by_class(roundness, classes).into_iter().map(class).collect(),
             size,
         }
