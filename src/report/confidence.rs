@@ -246,7 +246,7 @@ impl BoughtPart {
     }
 
     /// One sentence.
-    fn sentence(&self) -> String {
+    pub(super) fn sentence(&self) -> String {
         format!(
             "what measuring the roundness of {} has bought: by the materials table it was {}; as measured it is {}",
             self.powder,
