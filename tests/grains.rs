@@ -139,18 +139,142 @@ fn touching_grains_are_split_and_light_ones_on_dark_are_found() {
     }
 }
 
+/// A black square of so many pixels a side, turned and sheared (x moves with y), beside a disc.
+fn with_square(side: f64, turn: f64, shear: f64) -> Vec<u8> {
+    let (sin, cos) = f64::sin_cos(turn);
+    let share = |x: u32, y: u32, inside: &dyn Fn(f64, f64) -> bool| {
+        let sub = |k: u32| (f64::from(k) + 0.5) / 6.0;
+        f64::from((0..36).filter(|k| inside(f64::from(x) + sub(k % 6), f64::from(y) + sub(k / 6))).count() as u32)
+            / 36.0
+    };
+    let square = move |x: f64, y: f64| {
+        let (u, v) = (x - 360.3, y - 150.6);
+        let (p, q) = (cos * u + sin * v, cos * v - sin * u);
+        (p - shear * q).abs() <= side / 2.0 && q.abs() <= side / 2.0
+    };
+    let grain = |x: f64, y: f64| (x - 110.0).hypot(y - 150.0) < 60.0;
+    png(520, 300, |x, y| (230.0 - 200.0 * share(x, y, &|x, y| square(x, y) || grain(x, y))) as u8)
+}
+
 #[test]
 fn a_square_in_the_picture_gives_the_scale() {
     let folder = tempfile::tempdir().unwrap();
-    let both = |x, y| {
-        if (300..420).contains(&x) && (60..180).contains(&y) || disc(x, y, 130.0, 120.0, 50.0) { 30 } else { 230 }
-    };
-    fs::write(folder.path().join("s.png"), png(500, 240, both)).unwrap();
-    let told = json(folder.path(), &["s.png", "--square-um", "1200"]);
-    assert!((told["photos"][0]["um_per_pixel"].as_f64().unwrap() / 10.0 - 1.0).abs() < 0.01, "{}", told["photos"][0]);
-    assert_eq!(told["grains"].as_array().unwrap().len(), 1);
+    for (side, turn) in [(120.0, 0.0), (120.0, 0.3), (150.4, 0.785), (71.7, 1.2)] {
+        fs::write(folder.path().join("s.png"), with_square(side, turn, 0.0)).unwrap();
+        let told = json(folder.path(), &["s.png", "--square-um", "1200"]);
+        let um = told["photos"][0]["um_per_pixel"].as_f64().unwrap();
+        assert!((um * side / 1200.0 - 1.0).abs() < 0.003, "{side} {turn}: {um}");
+        // It is no grain, and the disc is measured by it.
+        assert_eq!(told["grains"].as_array().unwrap().len(), 1);
+        assert!((told["grains"][0]["equivalent_um"].as_f64().unwrap() / (120.0 * um) - 1.0).abs() < 0.01);
+    }
+    // Seen at a slant of 8 %, its diagonals differ by as much.
+    fs::write(folder.path().join("slant.png"), with_square(120.0, 0.3, 0.08)).unwrap();
+    let output = run(folder.path(), &["slant.png", "--square-um", "1200"]);
+    let message = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(message.contains("slant.png: the calibration square is skewed by 8"), "{message}");
     let output = run(root(), &[PHOTO, "--square-um", "1000"]);
     assert!(String::from_utf8_lossy(&output.stderr).contains("no calibration square"));
+}
+
+/// A phone that is held on its side stores its picture lying, with a mark of how to turn it (EXIF, tag 0x0112): both are one picture.
+#[test]
+fn a_picture_is_looked_at_as_it_was_held() {
+    let folder = tempfile::tempdir().unwrap();
+    let jpeg = fs::read(root().join(PHOTO)).unwrap();
+    let orientation = [0x01, 0x12, 0, 3, 0, 0, 0, 1, 0, 6, 0, 0];
+    let tiff = [b"MM\0*\0\0\0\x08\0\x01".as_slice(), &orientation, &[0; 4]].concat();
+    let exif = [b"Exif\0\0".as_slice(), &tiff].concat();
+    let length = (exif.len() as u16 + 2).to_be_bytes();
+    let turned = [&jpeg[..2], &[0xff, 0xe1], &length, &exif, &jpeg[2..]].concat();
+    fs::write(folder.path().join("turned.jpg"), turned).unwrap();
+    let (plain, turned) =
+        (json(root(), &[PHOTO, "--um-per-pixel", "5"]), json(folder.path(), &["turned.jpg", "--um-per-pixel", "5"]));
+    let sides = |told: &Value| [&told["photos"][0]["width"], &told["photos"][0]["height"]].map(|v| v.as_u64().unwrap());
+    let [width, height] = sides(&plain);
+    assert_eq!(sides(&turned), [height, width]);
+    assert_eq!(plain["grains"].as_array().unwrap().len(), turned["grains"].as_array().unwrap().len());
+    let off = plain["sample"]["roundness"].as_f64().unwrap() - turned["sample"]["roundness"].as_f64().unwrap();
+    assert!(off.abs() < 0.003, "{off}");
+}
+
+#[test]
+fn a_report_holds_the_photograph_with_its_outlines() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = root().join(PHOTO);
+    let call = [photo.to_str().unwrap(), "--um-per-pixel", "5", "--report", "grains.html", "--report", "grains.md"];
+    let told = json(folder.path(), &call);
+    let (html, markdown) = (
+        fs::read_to_string(folder.path().join("grains.html")).unwrap(),
+        fs::read_to_string(folder.path().join("grains.md")).unwrap(),
+    );
+    let hash = told["photos"][0]["sha256"].as_str().unwrap();
+    for words in [hash, "as said", "90 % between", "Powers class", "Zheng and", "cut by the edge", "ISO 13322-1"] {
+        assert!(html.to_lowercase().contains(&words.to_lowercase()), "{words}");
+        assert!(markdown.to_lowercase().contains(&words.to_lowercase()), "{words}");
+    }
+    let grains = told["grains"].as_array().unwrap().len();
+    assert_eq!(html.matches("<polygon").count(), grains);
+    // The photograph itself, small, may be shown; nothing else is fetched.
+    assert!(html.contains("img-src data:") && html.contains("href=\"data:image/jpeg;base64,/9j/"));
+    assert!(markdown.contains("](pictures/grains-1.svg)"));
+    let svg = fs::read_to_string(folder.path().join("pictures/grains-1.svg")).unwrap();
+    assert_eq!(svg.matches("<polygon").count(), grains);
+    let output = run(folder.path(), &[&call[..3], &["--report", "grains.pdf"]].concat());
+    let message = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && message.contains("--report grains.pdf: a paper ends in"), "{message}");
+}
+
+const MEASURED: &str = "roundness = 0.21\nroundness_low = 0.19\nroundness_high = 0.23\nroundness_source = \"photograph, 84 grains, SHA-256 0123abcd\"\n";
+
+#[test]
+fn what_a_photograph_bought_is_told_and_its_source_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let scrub = |roundness: &str| {
+        format!(
+            "[scrub]\nname = \"Polish\"\npowder_load_pct = 5\n\n[[powder]]\nname = \"Olive\"\nmaterial = \"olive-stone\"\n{roundness}parts = 1\n\
+             size = {{ d50_um = 200, gsd = 1.3 }}\n"
+        )
+    };
+    let file = |name: &str, roundness: &str| fs::write(folder.path().join(name), scrub(roundness)).unwrap();
+    file("table.toml", "");
+    file("photo.toml", MEASURED);
+    let gritwise = |args: &[&str]| {
+        let output = Command::cargo_bin("gritwise").unwrap().current_dir(folder.path()).args(args).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let of = |file: &str| -> Value {
+        serde_json::from_str(&gritwise(&["confidence", file, "--draws", "1000", "--json"])).unwrap()
+    };
+    let (before, after) = (of("table.toml"), of("photo.toml"));
+    assert!(before.get("bought").is_none());
+    let bought = &after["bought"][0];
+    assert_eq!((&bought["powder"], &bought["before"]["input"]), (&"Olive".into(), &"Olive: roundness".into()));
+    assert!(bought["source"].as_str().unwrap().starts_with("photograph, 84 grains"));
+    // Before: what the same scrub without the photograph says of its roundness; after: what it says with it.
+    let held = |report: &Value, key: &str| {
+        let shares = report["variance"].as_array().unwrap();
+        shares.iter().find(|s| s["input"] == "Olive: roundness").unwrap()[key].clone()
+    };
+    for key in ["total", "band_total", "first_order", "band_first_order"] {
+        assert_eq!(bought["before"][key], held(&before, key), "{key}");
+        assert_eq!(bought["after"][key], held(&after, key), "{key}");
+    }
+    let totals = ["before", "after"].map(|side| bought[side]["total"].as_f64().unwrap());
+    assert!(totals[1] < 0.2 * totals[0], "{totals:?}");
+    let line = "what measuring the roundness of Olive has bought";
+    assert!(gritwise(&["confidence", "photo.toml", "--draws", "1000"]).contains(line));
+    // The source is told wherever the number is.
+    let blend: Value = serde_json::from_str(&gritwise(&["blend", "photo.toml", "--json"])).unwrap();
+    let origin = &blend["powders"][0]["origins"]["roundness"];
+    assert_eq!((&origin["status"], &origin["source"]), (&"given".into(), &bought["source"]));
+    gritwise(&["dossier", "photo.toml", "--out", "dossier", "--draws", "1000"]);
+    let dossier = fs::read_to_string(folder.path().join("dossier/dossier.md")).unwrap();
+    for words in ["How roundness was found", "photograph, 84 grains, SHA-256 0123abcd", line] {
+        assert!(dossier.contains(words), "{words}");
+    }
 }
 
 #[test]

@@ -478,23 +478,16 @@ fn a_locked_or_repeated_entry_changes_nothing() {
 #[test]
 fn a_picture_never_replaces_what_it_is_made_from() {
     let shop = Workshop::new();
+    // Whatever it is called: what a picture is written into ends in .svg.
+    for (name, as_picture) in
+        [("lots.csv", "lots.svg"), ("scrub.toml", "scrub.svg"), ("olive-stone-lot.csv", "lot.svg")]
+    {
+        fs::copy(shop.path().join(name), shop.path().join(as_picture)).unwrap();
+    }
     for (args, kept) in [
-        (vec!["lots", "lots.csv", "--plot", "./lots.csv", "--force"], "lots.csv"),
-        (vec!["confidence", "scrub.toml", "--draws", "1000", "--plot", "scrub.toml", "--force"], "scrub.toml"),
-        (
-            vec![
-                "lot",
-                "olive-stone-lot.csv",
-                "--powder",
-                "olive",
-                "--in",
-                "scrub.toml",
-                "--plot",
-                "olive-stone-lot.csv",
-                "--force",
-            ],
-            "olive-stone-lot.csv",
-        ),
+        (vec!["lots", "lots.svg", "--plot", "./lots.svg", "--force"], "lots.svg"),
+        (vec!["confidence", "scrub.svg", "--draws", "1000", "--plot", "scrub.svg", "--force"], "scrub.svg"),
+        (vec!["lot", "lot.svg", "--powder", "olive", "--in", "scrub.toml", "--plot", "lot.svg", "--force"], "lot.svg"),
     ] {
         let before = shop.read(kept);
         let output = run(shop.path(), &args);
@@ -508,9 +501,11 @@ fn a_picture_never_replaces_what_it_is_made_from() {
 #[test]
 fn a_lot_is_registered_only_once_its_verdict_is_told() {
     let shop = Workshop::new();
-    fs::create_dir(shop.path().join("folder")).unwrap();
+    for folder in ["folder", "folder.svg"] {
+        fs::create_dir(shop.path().join(folder)).unwrap();
+    }
     let call = ["lot", LOT_FILE, "--powder", "olive", "--in", "scrub.toml", "--lot", "A1", "--date", "2026-11-20"];
-    let output = run(shop.path(), &[&call[..], &["--register", "new.csv", "--plot", "folder", "--force"]].concat());
+    let output = run(shop.path(), &[&call[..], &["--register", "new.csv", "--plot", "folder.svg", "--force"]].concat());
     assert_eq!(output.status.code(), Some(2));
     assert!(!shop.path().join("new.csv").exists());
     for (register, wanted) in [("nowhere/new.csv", "the register cannot be written"), ("folder", "a plain file")] {
@@ -620,7 +615,7 @@ fn calls_that_are_wrong() {
         (&["--repeat", "missing.csv"], "missing.csv: no such file"),
         (&["--sieve-mm", "0.2"], "20 to 1000 mm"),
         (&["--repeat", "pct.csv", "--charged-g", "100", "--charged-g", "100"], "pct.csv has no column retained_g"),
-        (&["--plot", "scrub.toml"], "scrub.toml: the result would replace"),
+        (&["--plot", "lot.png"], "a name that ends in .svg"),
     ];
     for (more, wanted) in cases {
         let output = run(shop.path(), &[&call[..], more].concat());

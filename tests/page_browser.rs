@@ -5,6 +5,7 @@
 
 mod desk;
 mod more;
+mod photo;
 mod traps;
 mod unseen;
 mod whole;

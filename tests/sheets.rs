@@ -74,12 +74,38 @@ fn every_wording_of_a_sieve_table_says_the_same() {
             "Sieve analysis;Mass 100 g\nSieve (µm);Retained (g)\n300;10\n150;60\n75;25\nPan;5\n",
         ),
         ("pan as what lies below", "Sieve (µm),Retained (%)\n>300,10\n>150,60\n>75,25\n<75,5\n"),
+        (
+            "sieves weighed full and empty",
+            "Sieve (µm),Empty sieve (g),Sieve + sample (g)\n300,400,410\n150,390.5,450.5\n75,380,405\nPan,300,305\n",
+        ),
+        (
+            "tare and gross, with a sum",
+            "Sieb (µm);Tara (g);Brutto (g)\n300;400,0;410,0\n150;390,5;450,5\n75;380,0;405,0\nBoden;300;305\nSumme;;1570,5\n",
+        ),
         ("cumulative told by its numbers", "Sieve (µm),Retained (%)\n300,10\n150,70\n75,95\nPan,100\n"),
         ("thousands", "Sieve (µm);Retained (mg)\n300;10 000\n150;60 000,0\n75;25.000\nPan;5.000,0\n"),
         ("kilograms", "Sieve (µm),Retained (kg)\n300,0.01\n150,0.06\n75,0.025\nPan,0.005\n"),
     ] {
         same(&taken(text), &own, what);
     }
+}
+
+/// What lies between two sieves stayed on the finer one; above the coarsest range nothing lay.
+#[test]
+fn ranges_of_sieves_are_understood() {
+    let own = taken("opening_um,retained_g\n300,10\n150,60\n75,25\npan,5\n");
+    for text in [
+        "Sieve (µm),Retained (g)\n>300,10\n150-300,60\n75-150,25\n<75,5\n",
+        "Sieve (µm),Retained (%)\n>300,10\n150–300 µm,60\n75 – 150 µm,25\n0-75,5\n",
+        "Sieb;Rückstand (g)\n<75 µm;5\n75 bis 150 µm;25\n0,15-0,3 mm;60\n>300 µm;10\n",
+        "Mesh,Retained (g)\n50,10\n50-100,60\n100-200,25\nPan,5\n",
+    ] {
+        let read = taken(text);
+        same(&read, &own, text);
+        assert!(read.understood.unwrap().contains("what lies between two sieves"), "{text}");
+    }
+    let own = taken("opening_um,retained_g\n500,0\n300,10\n150,60\n75,25\npan,5\n");
+    same(&taken("Sieve (µm),Retained (g)\n300-500,10\n150-300,60\n75-150,25\n<75,5\n"), &own, "a top");
 }
 
 #[test]
@@ -188,9 +214,20 @@ fn what_may_be_two_things_is_asked_with_both_readings() {
         ),
         (
             "full sieves",
-            "Sieve (µm),Weight empty (g),Weight full (g)\n300,400,410\npan,300,390\n",
+            "Sieve (µm),Weight full (g)\n300,410\npan,390\n",
             vec![":1:", "no row names a column of sizes and one of amounts", "\"Retained (g)\""],
         ),
+        (
+            "lighter when full",
+            "Sieve (µm),Weight empty (g),Weight full (g)\n300,410,400\npan,300,390\n",
+            vec![":2:", "weighs less with what lies on it", "400 g", "410 g"],
+        ),
+        (
+            "a gap between ranges",
+            "Sieve (µm),Retained (g)\n250-500,10\n63-125,60\n<63,5\n",
+            vec![":3:", "63 to 125 µm does not reach to the next coarser sieve, 250 µm"],
+        ),
+        ("ranges without a unit", "Sieve,Retained (g)\n63-125,10\n<63,90\n", vec![":1:", "has no unit: 125 may be"]),
         ("negative", "Sieve (µm),Retained (g)\n300,-10\npan,90\n", vec![":2:", "negative"]),
         ("a head alone", "Sieve (µm),Retained (g)\n", vec!["no rows"]),
         (

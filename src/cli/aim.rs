@@ -42,7 +42,7 @@ pub(super) struct AimCommand {
     seconds: Option<u32>,
 
     /// Draw passing limits with the found curves, and cost against index, as SVG into this folder
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, value_name = "DIR", value_parser = output::picture_folder())]
     plot: Option<PathBuf>,
 
     /// Replace files that are there already

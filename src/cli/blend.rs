@@ -18,7 +18,7 @@ pub(super) struct BlendCommand {
     file: PathBuf,
 
     /// Draw the curves as SVG into this folder: size frequency, cumulative undersize, which grains do the work
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, value_name = "DIR", value_parser = output::picture_folder())]
     plot: Option<PathBuf>,
 
     /// A shelf file: levers name the sieves of its [sieves] owned_um = [250, 180]; without it those of the standard series

@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  gritwise grains olive.jpg --um-per-pixel 2.5 --plot olive.svg\n  \
                         gritwise grains a.jpg b.jpg --scale-bar \"500 px = 1 mm\" --write counts.csv\n  \
-                        gritwise grains olive.png --um-per-pixel 2.5 --into scrub.toml --powder olive\n  \
+                        gritwise grains olive.png --um-per-pixel 2.5 --into scrub.toml --powder olive --report olive-grains.html\n  \
                         gritwise grains --tally \"very angular 3, angular 20, subangular 18\"")]
 pub(super) struct GrainsCommand {
     /// Photographs of one powder
@@ -32,7 +32,7 @@ pub(super) struct GrainsCommand {
     #[arg(long, value_name = "TEXT", conflicts_with = "square_um")]
     scale_bar: Option<String>,
 
-    /// A filled square of this side lies in each picture, µm
+    /// A filled square of this side lies in each picture, µm (a printed one of 5 mm: 5000); it is no grain
     #[arg(long, value_name = "UM")]
     square_um: Option<f64>,
 
@@ -65,8 +65,13 @@ pub(super) struct GrainsCommand {
     powder: Option<String>,
 
     /// Draw outlines, numbers and corner circles into this SVG file (of several photographs: FILE-1.svg, FILE-2.svg ...)
-    #[arg(long, value_name = "FILE.svg", conflicts_with = "tally")]
+    #[arg(long, value_name = "FILE.svg", conflicts_with = "tally", value_parser = output::svg_file())]
     plot: Option<PathBuf>,
+
+    /// Write a report to keep with the dossier, by its ending: .html to print, .md (with its pictures in pictures/), .txt; may be given more
+    /// than once
+    #[arg(long, value_name = "FILE")]
+    report: Vec<PathBuf>,
 
     /// Replace files that are there already
     #[arg(long)]
@@ -97,7 +102,7 @@ impl GrainsCommand {
             dark_ground: self.ground.as_ref().map(|g| g == "dark"),
             sieved: sieved.as_ref(),
             into: self.into.as_ref().map(Source::from).zip(self.powder.as_deref()),
-            pictures: self.plot.is_some(),
+            pictures: self.plot.is_some() || !self.report.is_empty(),
             watch: &watch,
         };
         let told = grains(&request, tables).map_err(super::of_task)?;
@@ -120,9 +125,13 @@ impl GrainsCommand {
     /// Writes what is asked for; never over a photograph.
     fn keep(&self, told: &GrainsTold) -> Result<()> {
         let counts = self.write.clone().zip(told.counts.clone());
-        let plots =
-            told.pictures.iter().enumerate().map(|(i, p)| (self.plot_of(i, told.pictures.len()), p.svg.clone()));
-        let files: Vec<(PathBuf, String)> = counts.into_iter().chain(plots).collect();
+        let plots = self.plot.iter().flat_map(|_| told.pictures.iter().enumerate());
+        let plots = plots.map(|(i, p)| (self.plot_of(i, told.pictures.len()), p.svg.clone()));
+        let mut files: Vec<(PathBuf, String)> = counts.into_iter().chain(plots).collect();
+        let drawn: Vec<&str> = told.pictures.iter().map(|p| p.svg.as_str()).collect();
+        for path in &self.report {
+            files.extend(output::paper(&told.report.to_document(&drawn), "--report", path)?);
+        }
         let inputs = self.photos.iter().chain(&self.sieved).chain(&self.into);
         output::write_results(&files, inputs, self.force)?;
         if let (Some(path), Some(text)) = (&self.into, &told.scrub) {

@@ -4,6 +4,7 @@ use crate::plot::Picture;
 use crate::report::document::Document;
 use crate::source::{legible, was_read};
 use anyhow::{Context, Result, bail};
+use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Arg, Args};
 use serde::Serialize;
 use std::io::{ErrorKind, Write};
@@ -80,27 +81,64 @@ impl Paper {
         shown: &Document,
         kept: &Document,
     ) -> Result<()> {
-        let written = |path: &PathBuf| Ok((path.clone(), in_form_of(kept, path)?));
-        let files: Vec<(PathBuf, String)> = self.write.iter().map(written).collect::<Result<_>>()?;
-        write_results(&files, inputs, self.force)?;
+        let written: Vec<_> = self.write.iter().map(|path| paper(kept, "--write", path)).collect::<Result<_>>()?;
+        write_results(&written.concat(), inputs, self.force)?;
         show(report, || shown.to_text(), self.json)
     }
 }
 
+/// What a picture that is one file is written into.
+const SVG_FILE: &str = "FILE.svg";
+
+const ONLY_SVG: &str = "pictures are written as SVG, which browsers, word processors and image editors open; give a name that ends in .svg";
+
+/// Takes the name of a picture's file, which is an SVG document by whatever name it goes.
+pub(super) fn svg_file() -> impl TypedValueParser<Value = PathBuf> {
+    PathBufValueParser::new().try_map(|path| if ending_of(&path) == "svg" { Ok(path) } else { Err(ONLY_SVG) })
+}
+
+/// Takes the name of a folder for pictures; one that ends like a picture of another kind is no folder that anybody means, unless it is
+/// there.
+pub(super) fn picture_folder() -> impl TypedValueParser<Value = PathBuf> {
+    const OTHERS: [&str; 9] = ["png", "jpg", "jpeg", "gif", "webp", "bmp", "tif", "tiff", "pdf"];
+    let is_other = |path: &Path| OTHERS.contains(&ending_of(path).as_str()) && !path.is_dir();
+    PathBufValueParser::new().try_map(move |path| if is_other(&path) { Err(ONLY_SVG) } else { Ok(path) })
+}
+
+/// A paper in the form that its file's ending asks for, with its pictures where they are files of their own.
+pub(super) fn paper(document: &Document, option: &str, path: &Path) -> Result<Vec<(PathBuf, String)>> {
+    let text = in_form_of(document, option, path)?;
+    let beside = if is_markdown(path) { document.pictures().collect() } else { Vec::new() };
+    let folder = folder_of(path).join("pictures");
+    let pictures = beside.into_iter().map(|(name, svg)| (folder.join(format!("{name}.svg")), svg.to_owned()));
+    Ok([(path.to_owned(), text)].into_iter().chain(pictures).collect())
+}
+
+fn ending_of(path: &Path) -> String {
+    path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default()
+}
+
+fn is_markdown(path: &Path) -> bool {
+    ["md", "markdown"].contains(&ending_of(path).as_str())
+}
+
 /// A document in the form that a file's ending asks for.
-fn in_form_of(document: &Document, path: &Path) -> Result<String> {
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
-    match ending.as_str() {
+fn in_form_of(document: &Document, option: &str, path: &Path) -> Result<String> {
+    match ending_of(path).as_str() {
         "html" | "htm" => Ok(document.to_html()),
-        "md" | "markdown" => Ok(document.to_markdown()),
+        _ if is_markdown(path) => Ok(document.to_markdown()),
         "txt" => Ok(document.to_text()),
-        _ => bail!("--write {}: a paper ends in .html, .md or .txt", path.display()),
+        _ => bail!("{option} {}: a paper ends in .html, .md or .txt", path.display()),
     }
 }
 
 /// Names what a command's picture is written into, and says what it shows.
 pub(super) fn draws(into: &'static str, shows: &'static str) -> impl FnMut(Arg) -> Arg {
-    move |arg| if arg.get_id() == "plot" { arg.value_name(into).help(shows) } else { arg }
+    move |arg| match arg.get_id().as_str() {
+        "plot" if into == SVG_FILE => arg.value_name(into).help(shows).value_parser(svg_file()),
+        "plot" => arg.value_name(into).help(shows).value_parser(picture_folder()),
+        _ => arg,
+    }
 }
 
 impl PictureArgs {

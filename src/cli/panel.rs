@@ -52,7 +52,7 @@ pub(super) struct PanelCommand {
     estimate: Vec<String>,
 
     /// Draw score against index into this SVG file
-    #[arg(long, value_name = "FILE.svg")]
+    #[arg(long, value_name = "FILE.svg", value_parser = output::svg_file())]
     plot: Option<PathBuf>,
 
     /// Replace files that are there already

@@ -1,5 +1,6 @@
 //! How sure index, groove ratios and band are, and what holds the variance.
 
+use super::bought::{self, Bought};
 use super::draws::{BLOCK, Drawing};
 use super::inputs::{Input, Inputs, Measures, Vary};
 use super::measuring::{Measurement, measurement};
@@ -17,10 +18,10 @@ pub struct Share {
     /// The input.
     pub input: String,
     /// Of ln index.
-    #[serde(flatten, serialize_with = "of_index")]
+    #[serde(flatten, serialize_with = "keyed")]
     pub of_index: Indices,
     /// Of the band (of its rank).
-    #[serde(flatten, serialize_with = "of_band")]
+    #[serde(flatten, serialize_with = "keyed_band")]
     pub of_band: Indices,
     /// What a maker would measure of it; `None` for what nobody can, and for several together.
     #[serde(skip)]
@@ -29,11 +30,11 @@ pub struct Share {
     pub measurable: bool,
 }
 
-fn of_index<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
+fn keyed<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
     indices.keyed("", serializer)
 }
 
-fn of_band<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
+fn keyed_band<S: Serializer>(indices: &Indices, serializer: S) -> Result<S::Ok, S::Error> {
     indices.keyed("band_", serializer)
 }
 
@@ -56,6 +57,8 @@ pub struct Confidence {
     pub variance_of_powders: Share,
     /// What measuring would find, of the properties that hold most of the band's variance.
     pub measurements: Vec<Measurement>,
+    /// What measuring has done already, of roundnesses that the scrub's file gives the source of.
+    pub bought: Vec<Bought>,
 }
 
 impl Confidence {
@@ -69,7 +72,9 @@ impl Confidence {
 pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Sampling) -> u64 {
     let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
     let groups = groups(&inputs, |i| i.moves_index).len() + groups(&inputs, |i| i.moves_band).len();
-    sampling.draws() + 3 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * (groups as u64 + 2 * 2)
+    // Each group is one run more than the two that all have in common, for the index and for the band.
+    let runs = groups + 2 * 2 + bought::count(scrub) * 2 * (1 + 2);
+    sampling.draws() + 3 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * runs as u64
 }
 
 /// Draws a scrub, skin and model over all their ranges. `done` hears of every so many evaluations, from any thread. The result does
@@ -99,6 +104,7 @@ pub fn confidence(
         variance: Vec::new(),
         variance_of_powders: nothing,
         measurements: Vec::new(),
+        bought: Vec::new(),
     };
     if drawn.hardly_rubs() {
         return drawn;
@@ -112,7 +118,8 @@ pub fn confidence(
     }
     let measurements =
         worth.into_iter().take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
-    Confidence { measurements: measurements.collect(), variance, variance_of_powders, ..drawn }
+    let bought = bought::bought(scrub, judge, tables, sampling, &variance, &done);
+    Confidence { measurements: measurements.collect(), bought, variance, variance_of_powders, ..drawn }
 }
 
 /// Share of the variance of the band that makes a measurement worth telling, and how many are told.
@@ -135,10 +142,13 @@ fn groups(inputs: &Inputs, moves: impl Fn(&Input) -> bool) -> Vec<Vec<usize>> {
     moving().map(|i| i.coordinates().collect()).chain([powders]).collect()
 }
 
-/// What every input holds of the variance of ln index and of the band, and what all powders do.
-fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Share) {
-    let inputs = &drawing.inputs;
-    let dimensions = inputs.dimensions();
+/// What groups of inputs hold of the variance of ln index.
+fn of_index(
+    drawing: &Drawing,
+    groups: &[Vec<usize>],
+    sampling: Sampling,
+    done: &(impl Fn(u64) + Sync + Send),
+) -> Vec<Indices> {
     let ln_index = || {
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
@@ -146,6 +156,17 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
             values.iter_mut().for_each(|v| *v = v.max(LEAST_INDEX).ln());
         }
     };
+    indices(drawing.inputs.dimensions(), groups, sampling.points() as usize, sampling.seed(), ln_index, done)
+}
+
+/// The same of the band, by its rank.
+fn of_band(
+    drawing: &Drawing,
+    groups: &[Vec<usize>],
+    sampling: Sampling,
+    done: &(impl Fn(u64) + Sync + Send),
+) -> Vec<Indices> {
+    let dimensions = drawing.inputs.dimensions();
     let rank = || {
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
@@ -155,10 +176,32 @@ fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync +
             }
         }
     };
-    let (points, seed) = (sampling.points() as usize, sampling.seed());
-    let of_index = indices(dimensions, &groups(inputs, |i| i.moves_index), points, seed, ln_index, done);
-    let of_band = indices(dimensions, &groups(inputs, |i| i.moves_band), points, seed, rank, done);
-    let (mut of_index, mut of_band) = (of_index.into_iter(), of_band.into_iter());
+    indices(dimensions, groups, sampling.points() as usize, sampling.seed(), rank, done)
+}
+
+/// What one input alone holds; none where it is not drawn.
+pub(super) fn share_of(
+    drawing: &Drawing,
+    measures: Measures,
+    sampling: Sampling,
+    done: &(impl Fn(u64) + Sync + Send),
+) -> Option<Share> {
+    let input = drawing.inputs.list().iter().find(|i| i.measures == Some(measures))?;
+    let group = [input.coordinates().collect()];
+    Some(Share {
+        input: input.label.clone(),
+        of_index: of_index(drawing, &group, sampling, done).pop()?,
+        of_band: of_band(drawing, &group, sampling, done).pop()?,
+        measures: input.measures,
+        measurable: true,
+    })
+}
+
+/// What every input holds of the variance of ln index and of the band, and what all powders do.
+fn variance(drawing: &Drawing, sampling: Sampling, done: &(impl Fn(u64) + Sync + Send)) -> (Vec<Share>, Share) {
+    let inputs = &drawing.inputs;
+    let mut of_index = of_index(drawing, &groups(inputs, |i| i.moves_index), sampling, done).into_iter();
+    let mut of_band = of_band(drawing, &groups(inputs, |i| i.moves_band), sampling, done).into_iter();
     // Either list holds what moves something, in the order of the inputs, and the powders at its end.
     let mut share = |input: String, moves: [bool; 2], measures| Share {
         input,

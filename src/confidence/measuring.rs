@@ -7,11 +7,11 @@ use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::spread::Z95;
-use crate::powder::{Powder, Range};
+use crate::powder::{Powder, Range, Sourced, ValueOrigin};
 use crate::size::SizeForm;
 use crate::size::table::TableKind;
 use crate::tables::{DrawTolerances, Known, Tables};
-use crate::units::{Gigapascals, GramsPerCm3, Roundness};
+use crate::units::{Gigapascals, GramsPerCm3, Parts, Roundness};
 
 /// A measurement that could be made, and what it might find.
 #[derive(Debug, Clone, PartialEq)]
@@ -143,27 +143,53 @@ fn with_measured(
         }
         _ => scrub.blend.clone(),
     };
-    let mut powders = Vec::new();
-    for (i, component) in scaled.components().iter().enumerate() {
-        let mut powder = component.powder.clone();
-        if i == place {
-            match property {
-                Measurand::Size => {
-                    (powder.size.form, powder.size_ranges) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
-                    powder.size.sieved = None;
-                }
-                Measurand::Hardness => {
-                    powder.hardness.value = Gigapascals::new(value).ok()?;
-                    powder.hardness.range = around(tolerances.measured_hardness_pct);
-                }
-                Measurand::Roundness => {
-                    powder.roundness.value = Roundness::new(value.min(1.0)).ok()?;
-                    powder.roundness.range = around(tolerances.measured_roundness_pct);
-                }
-                Measurand::Density => powder.density.value = GramsPerCm3::new(value).ok()?,
+    let changed = with_powder(&scaled, place, |powder| {
+        match property {
+            Measurand::Size => {
+                (powder.size.form, powder.size_ranges) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
+                powder.size.sieved = None;
             }
+            Measurand::Hardness => {
+                powder.hardness.value = Gigapascals::new(value).ok()?;
+                powder.hardness.range = around(tolerances.measured_hardness_pct);
+            }
+            Measurand::Roundness => {
+                powder.roundness.value = Roundness::new(value.min(1.0)).ok()?;
+                powder.roundness.range = around(tolerances.measured_roundness_pct);
+            }
+            Measurand::Density => powder.density.value = GramsPerCm3::new(value).ok()?,
         }
-        powders.push((powder, component.parts));
-    }
-    Some(Scrub { blend: Blend::new(powders).ok()?, ..scrub.clone() })
+        Some(())
+    })?;
+    Some(Scrub { blend: changed, ..scrub.clone() })
+}
+
+/// A blend with one of its powders changed; none where it cannot be.
+fn with_powder(blend: &Blend, place: usize, change: impl FnOnce(&mut Powder) -> Option<()>) -> Option<Blend> {
+    let mut powders: Vec<(Powder, Parts)> =
+        blend.components().iter().map(|component| (component.powder.clone(), component.parts)).collect();
+    change(&mut powders.get_mut(place)?.0)?;
+    Blend::new(powders).ok()
+}
+
+/// The roundness of a powder before anybody measured it: that of its material's row, with its range there.
+pub(super) struct Unmeasured {
+    pub roundness: f64,
+    pub range: Range,
+    /// The scrub with it.
+    pub scrub: Scrub,
+}
+
+/// A scrub as it stood before the roundness of a powder was measured; none where its file does not say that it was, or where no material
+/// had one before.
+pub(super) fn before_measured(scrub: &Scrub, place: usize) -> Option<Unmeasured> {
+    let powder = &scrub.blend.components().get(place)?.powder;
+    powder.roundness_source.as_ref().filter(|_| powder.roundness.range.is_some())?;
+    let Known { value, low, high, origin } = powder.material.as_ref()?.roundness.clone();
+    let blend = with_powder(&scrub.blend, place, |powder| {
+        powder.roundness =
+            Sourced { value: Roundness::new(value).ok()?, origin: ValueOrigin::Table(origin), range: None };
+        Some(())
+    })?;
+    Some(Unmeasured { roundness: value, range: Range { low, high }, scrub: Scrub { blend, ..scrub.clone() } })
 }

@@ -30,6 +30,7 @@
 //! what a measurement might find; `confidence::milder_than_first` draws several scrubs together.
 
 mod analysis;
+mod bought;
 mod compared;
 mod draws;
 mod inputs;
@@ -41,6 +42,7 @@ mod sizes;
 mod sure;
 
 pub use analysis::{Confidence, Share, confidence, evaluations};
+pub use bought::{Bought, RoundnessHeld};
 pub use compared::milder_than_first;
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
 pub(crate) use inputs::by_status;

@@ -87,6 +87,7 @@ pub(super) fn read_powder(section: &TomlSection, beside: Beside, tables: &Tables
     let density = faults.keep(unit(section, "density_g_cm3", GramsPerCm3::new));
     let hardness = faults.keep(hardness(section));
     let roundness = faults.keep(roundness(section, tables));
+    let roundness_source = faults.keep(roundness_source(section));
     let price_per_kg = faults.keep(unit(section, "price_per_kg", Price::new));
     let size = faults.keep(size(section, beside, tables));
     let inci = faults.keep(own_inci(section, tables));
@@ -108,6 +109,7 @@ pub(super) fn read_powder(section: &TomlSection, beside: Beside, tables: &Tables
     let kept = size.kept();
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
     powder.own_inci = inci;
+    powder.roundness_source = roundness_source.flatten();
     powder.stock = Stock {
         price_per_kg: price_per_kg.flatten().map(|price| price.get() / kept),
         lot: lot.map(|lot| lot.value),
@@ -155,16 +157,19 @@ fn hardness(section: &TomlSection) -> Result<Option<Hardness>, ScrubFileError> {
 
 fn roundness(section: &TomlSection, tables: &Tables) -> Result<Option<Roundness>, ScrubFileError> {
     section.not_both("roundness", "roundness_class")?;
-    // Where it was measured is for whoever reads the file; a source of nothing is a mistake.
-    if let Some(source) = section.text("roundness_source")?
-        && section.number("roundness")?.is_none()
-    {
-        return Err(section
-            .error_at(source.offset, "roundness_source says where roundness comes from, which is missing; add it"));
-    }
     let Some(class) = section.text("roundness_class")? else { return unit(section, "roundness", Roundness::new) };
     let of_class = of_class(&tables.roundness, &class.value);
     of_class.map(Some).map_err(|e| section.error_at(class.offset, e.to_string()))
+}
+
+/// How roundness was found; a source of nothing is a mistake.
+fn roundness_source(section: &TomlSection) -> Result<Option<String>, ScrubFileError> {
+    let Some(source) = section.text("roundness_source")? else { return Ok(None) };
+    if !section.has("roundness") {
+        return Err(section
+            .error_at(source.offset, "roundness_source says where roundness comes from, which is missing; add it"));
+    }
+    Ok(Some(source.value))
 }
 
 fn default_tails(tables: &Tables) -> Tails {

@@ -7,6 +7,8 @@ use super::assess::{AssessAnswer, AssessRequest, InHand, assess};
 use super::differences::{DraftDifference, differences};
 use super::downloads::{ALL, Download, DownloadRequest, download};
 use super::draft::{Draft, TableText};
+#[cfg(feature = "photos")]
+use super::grains::{GrainsAnswer, MOST_PHOTO_BYTES, grains};
 use super::held::Page;
 use super::listing::{Listing, listing};
 use super::pickers::Pickers;
@@ -21,6 +23,10 @@ use crate::report::{CompareReport, ConfidenceReport, SizeReport};
 use crate::size::table;
 use crate::source::{Files, Tabular, read_bounded};
 use crate::tasks;
+#[cfg(feature = "photos")]
+use axum::body::Bytes;
+#[cfg(feature = "photos")]
+use axum::extract::rejection::BytesRejection;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::StatusCode;
@@ -35,7 +41,10 @@ use tokio::task::JoinHandle;
 type Here = State<Arc<Page>>;
 
 pub(super) fn routes() -> Router<Arc<Page>> {
-    Router::new()
+    let routes = Router::new();
+    #[cfg(feature = "photos")]
+    let routes = routes.route("/grains", post(look_at_grains).layer(DefaultBodyLimit::max(MOST_PHOTO_BYTES)));
+    routes
         .route("/folder", get(folder))
         .route("/tables", get(tables))
         .route("/scrub", get(scrub))
@@ -116,6 +125,18 @@ async fn on_shelf(State(page): Here, query: Result<Query<FileQuery>, QueryReject
 
 async fn look(State(page): Here, Body(request): Body<PreviewRequest>) -> Answer<Preview> {
     run(page, move |page| preview(page, &request)).await.map(Json)
+}
+
+#[cfg(feature = "photos")]
+async fn look_at_grains(State(page): Here, body: Result<Bytes, BytesRejection>) -> Answer<GrainsAnswer> {
+    let body = body.map_err(|e| match e.status() {
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            let most = MOST_PHOTO_BYTES >> 20;
+            Refusal::new(e.status(), format!("the photographs come to more than {most} MiB, the most that is taken at once: save them as JPEG, or take fewer"))
+        }
+        status => Refusal::new(status, e.body_text()),
+    })?;
+    run(page, move |page| grains(page, &body)).await.map(Json)
 }
 
 async fn assess_draft(State(page): Here, Body(request): Body<AssessRequest>) -> Answer<AssessAnswer> {

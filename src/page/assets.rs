@@ -12,7 +12,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 41] = [
+const ASSETS: [(&str, &str, &str); 42] = [
     ("page.css", CSS, include_str!("assets/page.css")),
     ("parts.css", CSS, include_str!("assets/parts.css")),
     ("making.css", CSS, include_str!("assets/making.css")),
@@ -44,6 +44,7 @@ const ASSETS: [(&str, &str, &str); 41] = [
     ("meaning.js", SCRIPT, include_str!("assets/meaning.js")),
     ("offer.js", SCRIPT, include_str!("assets/offer.js")),
     ("paper.js", SCRIPT, include_str!("assets/paper.js")),
+    ("photo.js", SCRIPT, include_str!("assets/photo.js")),
     ("picker.js", SCRIPT, include_str!("assets/picker.js")),
     ("store.js", SCRIPT, include_str!("assets/store.js")),
     ("whole.js", SCRIPT, include_str!("assets/whole.js")),

@@ -16,7 +16,7 @@ pub(super) const TOKEN: &str = "x-gritwise-token";
 const HEADERS: [(HeaderName, &str); 7] = [
     (
         header::CONTENT_SECURITY_POLICY,
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; base-uri 'none'; \
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; base-uri 'none'; \
          form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'; trusted-types 'none'",
     ),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),

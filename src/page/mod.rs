@@ -26,6 +26,7 @@
 //! | `POST compare` | `drafts`, two to six | as `compare --json` |
 //! | `POST differences` | `file`, `here`, `there`: two texts of it | a list of `what`, `before` (here), `after` (there) |
 //! | `POST table` | `name`; `text` or `bytes`, `tables`, `charge_g`, [see there](#tables) | `name` to save it by, `kind`, `report` (as `size --json`), `text`, `loss_pct` of the charge |
+//! | `POST grains` | a line of JSON, then the bytes of photographs, [see there](#photographs) | `report` (as `grains --json`), `pictures` (an SVG document of each), `values` for an edit of the powder |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
@@ -60,6 +61,11 @@
 //! A new table comes as `text` or, so that what is no UTF-8 is refused with its line, as the `bytes` of its file (a list of
 //! numbers); without either it is one of `tables`, those in hand, or else of the folder. A new one is given a name that neither
 //! the folder nor `tables` has for another text. A file has 8 MiB at most, as on the command line.
+//!
+//! # Photographs
+//! The line of JSON: `photos`, a list of `{ name, bytes }` (how many of the bytes behind the line are each one's); `scale`, one of
+//! `{ um_per_pixel }`, `{ bar: "500 px = 1 mm" }`, `{ square_um }`; `ground` (`light`, `dark`), `dust_um`; `draft` and `powder` (its position), to
+//! have the sizes held against the table of that powder. The body has 64 MiB at most. The pictures are looked at and let go.
 //!
 //! # Batches
 //! `mass`, `units`, `loss`, `resolution` and `shelf` are the options of `gritwise batch`, written as there, with its defaults;
@@ -97,6 +103,8 @@ mod assets;
 mod differences;
 mod downloads;
 mod draft;
+#[cfg(feature = "photos")]
+mod grains;
 mod guard;
 mod held;
 mod listing;

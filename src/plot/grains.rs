@@ -2,6 +2,7 @@
 
 use super::pictures::Picture;
 use super::svg::escaped;
+use crate::report::document::JPEG_DATA;
 use std::fmt::Write;
 
 /// A grain as it is drawn, in pixels of its picture.
@@ -18,12 +19,25 @@ pub struct DrawnGrain<'a> {
     pub rounded: bool,
 }
 
-/// The outlines on a picture of so many pixels, so that a person sees what was measured.
-pub fn grains_picture(file: &str, width: u32, height: u32, grains: &[DrawnGrain]) -> Picture {
+/// The photograph that outlines are drawn on.
+pub struct Under<'a> {
+    /// Its file.
+    pub file: &'a str,
+    /// Its pixels, across and down.
+    pub size: [u32; 2],
+    /// It, made small, as a JPEG.
+    pub jpeg: &'a [u8],
+    /// Pixels of the photograph that the small one stands for, across and down.
+    pub covers: [u32; 2],
+}
+
+/// The outlines on the photograph, so that a person sees what was measured.
+pub fn grains_picture(under: &Under, grains: &[DrawnGrain]) -> Picture {
+    let [width, height] = under.size;
     let mut body = String::new();
     let stroke = f64::from(width.max(height)) / 800.0;
     for grain in grains {
-        let colour = if grain.rounded { "#1b5e8c" } else { "#8a8a8a" };
+        let colour = if grain.rounded { "#0b6bd3" } else { "#6e6e6e" };
         let points: Vec<String> = grain.outline.iter().map(|[x, y]| format!("{x:.1},{y:.1}")).collect();
         let _ = writeln!(
             body,
@@ -39,20 +53,54 @@ pub fn grains_picture(file: &str, width: u32, height: u32, grains: &[DrawnGrain]
         }
         let _ = writeln!(
             body,
-            "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" text-anchor=\"middle\" fill=\"#222\">{}</text>",
+            "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"{:.1}\" text-anchor=\"middle\" fill=\"#111\" stroke=\"#fff\" stroke-width=\"{:.2}\" \
+             paint-order=\"stroke\">{}</text>",
             grain.middle[0],
             grain.middle[1] + 4.0 * stroke,
             12.0 * stroke,
+            3.0 * stroke,
             grain.number
         );
     }
-    let title = escaped(&format!("Grains found on {file}"));
+    let title = escaped(&format!("Grains found on {}", under.file));
+    let [across, down] = under.covers;
+    let jpeg = base64(under.jpeg);
     let svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" role=\"img\" \
          aria-labelledby=\"title desc\" font-family=\"sans-serif\">\n<title id=\"title\">{title}</title>\n<desc id=\"desc\">{} grains: outlines, \
          numbers, circles of corners and the largest circle within; grey where the roundness is not told</desc>\n\
-         <rect width=\"{width}\" height=\"{height}\" fill=\"#fff\"/>\n{body}</svg>\n",
+         <image width=\"{across}\" height=\"{down}\" preserveAspectRatio=\"none\" href=\"{JPEG_DATA}{jpeg}\"/>\n{body}</svg>\n",
         grains.len()
     );
     Picture { name: "grains.svg", svg }
+}
+
+/// Bytes as text (RFC 4648, section 4).
+fn base64(bytes: &[u8]) -> String {
+    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::with_capacity(bytes.len().div_ceil(3) * 4);
+    for three in bytes.chunks(3) {
+        let of = |i: usize| u32::from(three.get(i).copied().unwrap_or(0));
+        let bits = of(0) << 16 | of(1) << 8 | of(2);
+        for place in 0..4 {
+            let sign = char::from(SIGNS[(bits >> (18 - 6 * place) & 63) as usize]);
+            text.push(if place <= three.len() { sign } else { '=' });
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::base64;
+
+    #[test]
+    fn base64_of_the_rfc() {
+        // RFC 4648, section 10.
+        for (plain, text) in
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")]
+        {
+            assert_eq!(base64(plain.as_bytes()), text);
+        }
+    }
 }

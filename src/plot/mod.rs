@@ -19,7 +19,7 @@ pub use aim::aim_pictures;
 pub use chart::Mark;
 pub use confidence::confidence_picture;
 pub use control::control_picture;
-pub use grains::{DrawnGrain, grains_picture};
+pub use grains::{DrawnGrain, Under, grains_picture};
 pub use ladder::{ladder_picture, map_picture};
 pub use lot::lot_picture;
 pub use panel::panel_picture;

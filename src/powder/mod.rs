@@ -83,6 +83,8 @@ pub struct Powder {
     pub hardness: Sourced<Gigapascals>,
     /// Wadell roundness.
     pub roundness: Sourced<Roundness>,
+    /// How the user's roundness was found, in their words or those of `gritwise grains`.
+    pub roundness_source: Option<String>,
     /// The Mohs number that the hardness was converted from, if it was.
     pub mohs: Option<f64>,
     /// Sizes.
@@ -153,6 +155,7 @@ impl Powder {
             density: density.typed(GramsPerCm3::new).map_err(missing("a usable density", "density_g_cm3"))?,
             hardness: hardness.typed(Gigapascals::new).map_err(missing("a usable hardness", "hardness_gpa"))?,
             roundness: roundness.typed(Roundness::new).map_err(missing("a usable roundness", "roundness"))?,
+            roundness_source: None,
             mohs: match given.hardness {
                 Some(Hardness::Mohs(m)) => Some(m.get()),
                 _ => None,

@@ -47,7 +47,8 @@ pub fn median_roundness(roundness: &[f64]) -> Option<MedianRoundness> {
 /// No interval of fewer grains is trusted, however alike they are (convention).
 const LEAST_GRAINS: usize = 30;
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
+/// The median of a sample, the mean of both middle ones where there are two; none of nothing.
+pub fn median(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let n = values.len();
     (n > 0).then(|| 0.5 * (values[(n - 1) / 2] + values[n / 2]))

@@ -7,7 +7,9 @@ use super::on_skin::{in_the_jar, over_the_rub};
 use super::wording::{self, band_said, is_at_least};
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::confidence::{Confidence, FoundValue, Interval, Measurand, Measurement, Outcome, SURE, Share, Sure};
+use crate::confidence::{
+    Bought, Confidence, FoundValue, Interval, Measurand, Measurement, Outcome, RoundnessHeld, SURE, Share, Sure,
+};
 use crate::formula::{Check, CheckVerdict, OnSkin, OverTheRub};
 use crate::numerics::sensitivity::Estimate;
 use crate::numerics::written::{significant, three, trimmed, two};
@@ -61,6 +63,9 @@ pub struct ConfidenceReport {
     pub band_from_powders_error: f64,
     /// What measuring would find.
     pub measurements: Vec<MeasurementPart>,
+    /// What measuring a roundness has done already, where the scrub's file gives its source.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub bought: Vec<BoughtPart>,
     /// What stands beside the verdict in the checks of the whole scrub; absent where the file lists powders alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub whole_scrub: Option<WholeScrub>,
@@ -183,6 +188,74 @@ pub struct FindingPart {
     pub nine_in_ten: String,
 }
 
+/// What measuring the roundness of a powder bought.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BoughtPart {
+    /// The powder.
+    pub powder: String,
+    /// How its roundness was found, as its file says.
+    pub source: String,
+    /// As the materials table has it.
+    pub before: HeldPart,
+    /// As it was measured.
+    pub after: HeldPart,
+}
+
+/// A roundness with its range, and what it holds of the variance.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeldPart {
+    /// The value.
+    pub roundness: f64,
+    /// Low end.
+    pub roundness_low: f64,
+    /// High end.
+    pub roundness_high: f64,
+    /// What it holds, with the keys of `variance`.
+    #[serde(flatten)]
+    pub share: Share,
+}
+
+impl HeldPart {
+    fn new(held: &RoundnessHeld) -> Self {
+        let RoundnessHeld { roundness, range, share } = held.clone();
+        Self { roundness, roundness_low: range.low, roundness_high: range.high, share }
+    }
+
+    /// "0.2 (0.08 to 0.35), which held 9 % of the variance of the band and 57 % of that of ln index".
+    fn said(&self, holds: &str) -> String {
+        format!(
+            "{} ({} to {}), which {holds} {} % of the variance of the band and {} % of that of ln index",
+            three(self.roundness),
+            three(self.roundness_low),
+            three(self.roundness_high),
+            whole_pct(self.share.of_band.total.value),
+            whole_pct(self.share.of_index.total.value)
+        )
+    }
+}
+
+impl BoughtPart {
+    fn new(bought: &Bought, scrub: &Scrub) -> Self {
+        let powder = &scrub.blend.components()[bought.powder].powder;
+        Self {
+            powder: powder.name.clone(),
+            source: powder.roundness_source.clone().unwrap_or_default(),
+            before: HeldPart::new(&bought.before),
+            after: HeldPart::new(&bought.after),
+        }
+    }
+
+    /// One sentence.
+    pub(super) fn sentence(&self) -> String {
+        format!(
+            "what measuring the roundness of {} has bought: by the materials table it was {}; as measured it is {}",
+            self.powder,
+            self.before.said("held"),
+            self.after.said("holds")
+        )
+    }
+}
+
 impl ConfidenceReport {
     /// Reports the confidence in a scrub's verdict, drawn about its grains as they reach the skin.
     pub fn new(on_skin: &OnSkin, judge: &Judge, confidence: &Confidence, tables: &Tables) -> Self {
@@ -192,6 +265,7 @@ impl ConfidenceReport {
         let sure = Sure::of(&confidence.all, confidence.sampling.draws());
         let measurements: Vec<MeasurementPart> =
             confidence.measurements.iter().map(|m| measurement_part(m, grains, judge)).collect();
+        let bought: Vec<BoughtPart> = confidence.bought.iter().map(|b| BoughtPart::new(b, grains)).collect();
         let mut all = outcome_part(judge, &confidence.all);
         all.index.over_the_rub = on_skin.over_the_rub;
         Self {
@@ -212,7 +286,8 @@ impl ConfidenceReport {
             band_from_powders: confidence.variance_of_powders.of_band.first_order.value,
             band_from_powders_error: confidence.variance_of_powders.of_band.first_order.error,
             whole_scrub: None,
-            advice: advice(judge, rank, confidence, &measurements),
+            advice: advice(judge, rank, confidence, &measurements, &bought),
+            bought,
             measurements,
             cautions: of_dissolving([grains], tables),
             notes: notes(on_skin, confidence, tables),
@@ -372,7 +447,13 @@ impl MeasurementPart {
 }
 
 /// What the maker can do, the most useful first, and what nobody can.
-fn advice(judge: &Judge, stated: usize, confidence: &Confidence, measurements: &[MeasurementPart]) -> Vec<String> {
+fn advice(
+    judge: &Judge,
+    stated: usize,
+    confidence: &Confidence,
+    measurements: &[MeasurementPart],
+    bought: &[BoughtPart],
+) -> Vec<String> {
     let mut advice = Vec::new();
     let band = judge.band_name(stated);
     let likeliest = confidence.all.bands.iter().enumerate().max_by(|a, b| a.1.value.total_cmp(&b.1.value));
@@ -399,6 +480,7 @@ fn advice(judge: &Judge, stated: usize, confidence: &Confidence, measurements: &
         advice.push("next to no draw has a grain that touches: there is nothing to measure more closely".to_owned());
         return advice;
     }
+    advice.extend(bought.iter().map(BoughtPart::sentence));
     let worth: Vec<String> = measurements.iter().filter(|m| m.tells()).map(MeasurementPart::sentence).collect();
     if worth.is_empty() {
         advice.push("no single property of a powder is worth measuring more closely for the band".to_owned());

@@ -3,7 +3,7 @@
 use super::SizeReport;
 use super::layout::{Grid, bullets, part, row};
 use crate::numerics::written::{four, three};
-use crate::powder::sample::{MedianRoundness, by_class, grains_for_size, median_roundness};
+use crate::powder::sample::{MedianRoundness, by_class, grains_for_size, median, median_roundness};
 use crate::tables::RoundnessRow;
 use serde::Serialize;
 
@@ -136,8 +136,6 @@ impl SamplePart {
         let told = median_roundness(roundness);
         let of_size = size.as_ref().and_then(|s| grains_for_size(s.geometric_sd));
         let of_roundness = told.map(|t| t.wanted);
-        let mut aspects: Vec<f64> = grains.iter().map(|g| g.aspect).collect();
-        aspects.sort_by(f64::total_cmp);
         let class = |(row, grains): (&RoundnessRow, usize)| ClassPart {
             class: row.class.clone(),
             low: row.low,
@@ -154,7 +152,7 @@ impl SamplePart {
             grains_wanted: of_roundness.max(of_size),
             grains_wanted_roundness: of_roundness,
             grains_wanted_size: of_size,
-            aspect: aspects.get(aspects.len() / 2).copied(),
+            aspect: median(grains.iter().map(|g| g.aspect).collect()),
             classes: by_class(roundness, classes).into_iter().map(class).collect(),
             size,
         }
@@ -171,11 +169,11 @@ impl GrainsReport {
         } else {
             String::new()
         };
-        let table = if self.grains.is_empty() { String::new() } else { self.grain_table(shown) + &rest };
+        let table = if self.grains.is_empty() { String::new() } else { self.grain_grid(shown).render() + &rest };
         [
             self.photos.iter().map(PhotoPart::lines).collect::<String>(),
             part("Roundness", self.roundness_lines()),
-            part("Size", self.size_lines()),
+            part("Size", indented(&self.size_facts())),
             part("Grains", table),
             part("Take care", bullets(&self.cautions)),
         ]
@@ -183,32 +181,38 @@ impl GrainsReport {
     }
 
     fn roundness_lines(&self) -> String {
+        let facts = indented(&self.roundness_facts());
+        if self.sample.roundness.is_some() { facts + &self.class_grid().render() } else { facts }
+    }
+
+    /// What is known of the roundness, a sentence each.
+    pub(super) fn roundness_facts(&self) -> Vec<String> {
         let s = &self.sample;
         let (Some(median), Some(low), Some(high)) = (s.roundness, s.roundness_low, s.roundness_high) else {
-            return format!("  not told: none of {} grains has enough pixels and lies alone\n", s.grains);
+            return vec![format!("not told: none of {} grains has enough pixels and lies alone", s.grains)];
         };
-        let aspect = s.aspect.map_or_else(String::new, |a| format!("  median aspect ratio {}\n", three(a)));
-        let head = format!(
-            "  median {} (90 % between {} and {}), of {} of {} grains\n{aspect}",
-            three(median),
-            three(low),
-            three(high),
-            s.grains_used,
-            s.grains
-        );
+        let [median, low, high] = [median, low, high].map(three);
+        let head =
+            format!("median {median} (90 % between {low} and {high}), of {} of {} grains", s.grains_used, s.grains);
+        let aspect = s.aspect.map(|a| format!("median aspect ratio {}", three(a)));
         let wanted = match s.grains_wanted_roundness.map(|w| w.saturating_sub(s.grains_used)) {
-            Some(more) if more > 0 => format!("  {more} grains more would give it to within 10 %\n"),
-            _ => "  grains enough for ±10 %\n".to_owned(),
+            Some(more) if more > 0 => format!("{more} grains more would give it to within 10 %"),
+            _ => "grains enough for ±10 %".to_owned(),
         };
+        [Some(head), aspect, Some(wanted)].into_iter().flatten().collect()
+    }
+
+    /// Grains by Powers class.
+    pub(super) fn class_grid(&self) -> Grid {
         let line = |c: &ClassPart| {
             row(c.class.clone()).and(format!("{:.2} to {:.2}", c.low, c.high)).and(c.grains.to_string())
         };
-        head + &wanted
-            + &Grid::new("lrr", &["Powers class", "roundness", "grains"]).rows(s.classes.iter().map(line)).render()
+        Grid::new("lrr", &["Powers class", "roundness", "grains"]).rows(self.sample.classes.iter().map(line))
     }
 
-    fn size_lines(&self) -> String {
-        let Some(size) = &self.sample.size else { return String::new() };
+    /// What is known of the sizes, a sentence each.
+    pub(super) fn size_facts(&self) -> Vec<String> {
+        let Some(size) = &self.sample.size else { return Vec::new() };
         let listed: Vec<String> = size
             .percentiles
             .listed()
@@ -216,17 +220,19 @@ impl GrainsReport {
             .map(|(name, um)| format!("{name} {} µm", four(um)))
             .collect();
         let number = size.number_median_um.map_or_else(String::new, |m| format!("; median by number {} µm", four(m)));
+        let head = format!("by volume, of circles of equal area: {}{number}", listed.join(", "));
         let wanted = match self.sample.grains_wanted_size.map(|w| w.saturating_sub(self.sample.grains)) {
             Some(more) if more > 0 => {
-                format!("  {more} grains more would give the median by volume to within 10 % (ISO 13322-1)\n")
+                Some(format!("{more} grains more would give the median by volume to within 10 % (ISO 13322-1)"))
             }
-            Some(_) => "  grains enough for ±10 % (ISO 13322-1)\n".to_owned(),
-            None => String::new(),
+            Some(_) => Some("grains enough for ±10 % (ISO 13322-1)".to_owned()),
+            None => None,
         };
-        format!("  by volume, of circles of equal area: {}{number}\n{wanted}", listed.join(", "))
+        [Some(head), wanted].into_iter().flatten().collect()
     }
 
-    fn grain_table(&self, shown: usize) -> String {
+    /// The first so many grains.
+    pub(super) fn grain_grid(&self, shown: usize) -> Grid {
         let line = |g: &GrainPart| {
             let roundness = g.roundness.map_or_else(|| "-".to_owned(), |r| format!("{r:.2}"));
             let note = if g.split { "touched: size only" } else { "" };
@@ -249,8 +255,13 @@ impl GrainsReport {
             "pixels",
             "",
         ];
-        Grid::new("rrrrrrrrrl", &heads).rows(self.grains[..shown].iter().map(line)).render()
+        Grid::new("rrrrrrrrrl", &heads).rows(self.grains[..shown].iter().map(line))
     }
+}
+
+/// Facts under the name of a part.
+fn indented(facts: &[String]) -> String {
+    facts.iter().map(|fact| format!("  {fact}\n")).collect()
 }
 
 /// Grains that the text lists.

@@ -11,6 +11,7 @@ pub mod document;
 pub mod dossier;
 pub mod formula;
 pub mod grains;
+mod grains_document;
 mod label;
 mod ladder;
 mod layout;

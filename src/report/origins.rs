@@ -54,14 +54,15 @@ fn of_table(value: f64, origin: &Origin) -> OriginPart {
 /// Of one property.
 pub fn of_property(powder: &Powder, property: Property) -> OriginPart {
     let (value, origin, _) = powder.property(property);
-    match (origin, powder.mohs) {
-        (ValueOrigin::Table(origin), _) => of_table(value, origin),
-        (ValueOrigin::Given, Some(mohs)) if property == Property::Hardness => {
-            let source = format!("Mohs {mohs} as given with the powder, by the hardness table");
-            OriginPart { value, status: GIVEN, source }
+    let source = match (origin, property) {
+        (ValueOrigin::Table(origin), _) => return of_table(value, origin),
+        (ValueOrigin::Given, Property::Hardness) => {
+            powder.mohs.map(|mohs| format!("Mohs {mohs} as given with the powder, by the hardness table"))
         }
-        (ValueOrigin::Given, _) => OriginPart { value, status: GIVEN, source: "given with the powder".to_owned() },
-    }
+        (ValueOrigin::Given, Property::Roundness) => powder.roundness_source.clone(),
+        (ValueOrigin::Given, Property::Density) => None,
+    };
+    OriginPart { value, status: GIVEN, source: source.unwrap_or_else(|| "given with the powder".to_owned()) }
 }
 
 /// What the powders rest on that is only estimated, a clause for each powder: "hardness and roundness of Rice bran; ...".

@@ -36,6 +36,10 @@ words! {
         Total = "total",
         /// What was lost in sieving.
         Loss = "loss",
+        /// A sieve weighed empty.
+        Tare = "tare",
+        /// A sieve weighed with what lies on it.
+        Gross = "gross",
         /// Nothing that sizes are read from.
         Aside = "aside",
         /// Micrometres.

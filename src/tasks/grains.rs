@@ -5,7 +5,7 @@ use crate::design::place_of;
 use crate::files::edit::{Edit, edited};
 use crate::files::read_weighed;
 use crate::numerics::written::{significant, three};
-use crate::plot::{DrawnGrain, Picture, grains_picture};
+use crate::plot::{DrawnGrain, Picture, Under, grains_picture};
 use crate::powder::sample::tallied;
 use crate::report::grains::{GrainPart, PhotoPart, SamplePart};
 use crate::report::{GrainsReport, SizeReport};
@@ -163,15 +163,13 @@ fn measured(request: &GrainsRequest, tables: &Tables) -> Result<GrainsTold, Task
     let (mut photos, mut grains, mut pictures) = (Vec::new(), Vec::new(), Vec::new());
     for (place, photo) in request.photos.iter().enumerate() {
         (request.watch)(place);
-        let (part, found) = look(photo, scale, request).map_err(|e| match e {
+        let Seen { part, grains: found, small } = look(photo, scale, request).map_err(|e| match e {
             TaskError::Wrong(cause) => TaskError::Of { file: photo.name.clone(), cause: cause.into() },
             other => other,
         })?;
         let first = grains.len();
         grains.extend(found.iter().enumerate().map(|(i, g)| grain(g, first + i + 1, place + 1, part.um_per_pixel)));
-        if request.pictures {
-            pictures.push(picture(&part, &found, first));
-        }
+        pictures.extend(small.map(|small| picture(&part, &small, &found, first)));
         photos.push(part);
     }
     let counts = counts(&grains, &photos);
@@ -185,7 +183,18 @@ fn measured(request: &GrainsRequest, tables: &Tables) -> Result<GrainsTold, Task
     Ok(GrainsTold { report, counts: Some(counts), scrub: None, pictures })
 }
 
-fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<(PhotoPart, Vec<Grain>), TaskError> {
+/// What is seen on a picture.
+struct Seen {
+    part: PhotoPart,
+    grains: Vec<Grain>,
+    /// It, to lie under the outlines, where they are asked for.
+    small: Option<photo::Small>,
+}
+
+/// The longer side of the picture that lies under outlines, pixels.
+const SMALL_SIDE: u32 = 1600;
+
+fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<Seen, TaskError> {
     let wrong = |e: photo::PhotoError| TaskError::Wrong(e.to_string());
     let grey = photo::read(&file.bytes).map_err(wrong)?;
     let fixed = scale.fixed();
@@ -216,7 +225,8 @@ fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<(PhotoPar
         faint: found.faint,
         split: found.split,
     };
-    Ok((part, found.grains))
+    let small = request.pictures.then(|| photo::small(&grey, SMALL_SIDE)).transpose().map_err(wrong)?;
+    Ok(Seen { part, grains: found.grains, small })
 }
 
 fn grain(grain: &Grain, number: usize, photo: usize, um: f64) -> GrainPart {
@@ -243,7 +253,7 @@ fn grain(grain: &Grain, number: usize, photo: usize, um: f64) -> GrainPart {
     }
 }
 
-fn picture(part: &PhotoPart, found: &[Grain], first: usize) -> Picture {
+fn picture(part: &PhotoPart, small: &photo::Small, found: &[Grain], first: usize) -> Picture {
     let drawn: Vec<DrawnGrain> = found
         .iter()
         .enumerate()
@@ -253,7 +263,8 @@ fn picture(part: &PhotoPart, found: &[Grain], first: usize) -> Picture {
             DrawnGrain { number: first + i + 1, middle: g.middle(), outline: &g.outline, circles, rounded: told }
         })
         .collect();
-    grains_picture(&part.file, part.width, part.height, &drawn)
+    let size = [part.width, part.height];
+    grains_picture(&Under { file: &part.file, size, jpeg: &small.jpeg, covers: small.covers }, &drawn)
 }
 
 /// A table of counts in classes a fourth root of two wide, of circles of equal area, each grain with its weight.
@@ -316,22 +327,26 @@ fn cautions(
 
 /// The scrub file with roundness, its interval and where it comes from.
 fn written_into(scrub: Source, word: &str, report: &GrainsReport, tables: &Tables) -> Result<String, TaskError> {
-    let told = (report.sample.roundness, report.sample.roundness_low, report.sample.roundness_high);
-    let (Some(median), Some(low), Some(high)) = told else {
-        return Err(asked("into", "no grain's roundness is told, so there is nothing to write"));
-    };
+    let values = roundness_values(report)
+        .ok_or_else(|| asked("into", "no grain's roundness is told, so there is nothing to write"))?;
     let opened = scrub.open()?;
     let weighed = read_weighed(Source::Text { text: &opened.text, name: &opened.name, beside: opened.beside }, tables)?;
     let powder = place_of(&weighed.scrub, word).map_err(|e| asked("powder", e))?;
+    Ok(edited(&opened.text, &opened.name, &[Edit::Powder { powder, values }])?)
+}
+
+/// What an edit of a powder takes to hold the roundness that was measured; none where no grain tells it.
+pub fn roundness_values(report: &GrainsReport) -> Option<Map<String, Value>> {
+    let SamplePart { roundness, roundness_low, roundness_high, .. } = report.sample;
     let rounded = |v: f64| json!((v.clamp(0.01, 1.0) * 1000.0).round() / 1000.0);
     let mut values: Map<String, Value> = Map::new();
     // A class would stand against the number.
     values.insert("roundness_class".into(), Value::Null);
-    values.insert("roundness".into(), rounded(median));
-    values.insert("roundness_low".into(), rounded(low));
-    values.insert("roundness_high".into(), rounded(high));
+    values.insert("roundness".into(), rounded(roundness?));
+    values.insert("roundness_low".into(), rounded(roundness_low?));
+    values.insert("roundness_high".into(), rounded(roundness_high?));
     values.insert("roundness_source".into(), Value::String(source_words(report)));
-    Ok(edited(&opened.text, &opened.name, &[Edit::Powder { powder, values }])?)
+    Some(values)
 }
 
 fn source_words(report: &GrainsReport) -> String {

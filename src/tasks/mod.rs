@@ -27,7 +27,7 @@ pub use compare::compare;
 pub use confidence::confidence;
 pub use dossier::{DossierError, dossier};
 #[cfg(feature = "photos")]
-pub use grains::{GrainsRequest, GrainsTold, Photo, Scale, grains};
+pub use grains::{GrainsRequest, GrainsTold, Photo, Scale, grains, roundness_values};
 pub use label::{LabelRequest, label};
 pub use ladder::{LadderRequest, USUAL_POINTS, ladder};
 pub use lot::{LotRequest, LotTold, lot};

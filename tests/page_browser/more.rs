@@ -125,7 +125,7 @@ async fn dropped_anywhere(desk: &Desk, client: &Client) {
     accessible(client, "where a table belongs").await;
     click(client, "#drop-to-0").await;
     says(client, "file-text", "size = { sieve = \"lot-4.csv\" }").await;
-    drop_anywhere(client, "photo.png", "x").await;
+    drop_anywhere(client, "notes.pdf", "x").await;
     says(client, "trouble", "tables of sizes (CSV, TSV, TXT, XLSX)").await;
 }
 

@@ -12,11 +12,13 @@ mod parts;
 pub mod photo;
 mod roundness;
 pub mod shape;
+mod square;
 
 pub use grain::{Grain, LEAST_PIXELS, measure};
 use ground::{Flat, Ground, flatten};
 use parts::{Part, apart, parts};
 use photo::{Grey, PhotoError};
+use square::{quadrilateral, side};
 
 /// What is asked of a picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,20 +104,13 @@ impl Found {
         }
     }
 
-    /// Takes the calibration square out: the largest of what is square.
+    /// Takes the calibration square out: the largest part with four straight sides.
     fn take_square(&mut self) -> Result<(), PhotoError> {
-        let is_square = |g: &Grain| {
-            let sharp = g.roundness.is_none_or(|r| r < 0.1);
-            let side = g.area.sqrt();
-            sharp
-                && (g.perimeter / side / 4.0 - 1.0).abs() < 0.03
-                && (g.feret_min / side - 1.0).abs() < 0.03
-                && (g.feret_max / side / std::f64::consts::SQRT_2 - 1.0).abs() < 0.02
-        };
-        let squares = self.grains.iter().enumerate().filter(|(_, g)| is_square(g));
-        let largest = squares.max_by(|a, b| a.1.area.total_cmp(&b.1.area)).map(|(i, _)| i);
-        let square = self.grains.remove(largest.ok_or(PhotoError::NoSquare)?);
-        self.square = Some(square.area.sqrt());
+        let four_sided = self.grains.iter().enumerate().filter_map(|(i, g)| Some((i, g.area, quadrilateral(g)?)));
+        let largest = four_sided.max_by(|a, b| a.1.total_cmp(&b.1));
+        let (place, _, corners) = largest.ok_or(PhotoError::NoSquare)?;
+        self.square = Some(side(&corners)?);
+        self.grains.remove(place);
         Ok(())
     }
 }

@@ -1,7 +1,10 @@
 //! A picture as grey values. What it would take is asked of its head before a single pixel is decoded.
 
+use crate::square::MOST_SKEW_PCT;
+use image::codecs::jpeg::JpegEncoder;
 use image::error::{ImageError, LimitErrorKind};
-use image::{ImageBuffer, ImageDecoder, ImageFormat, ImageReader, Limits, Luma};
+use image::metadata::Orientation;
+use image::{ExtendedColorType, ImageBuffer, ImageDecoder, ImageFormat, ImageReader, Limits, Luma};
 use std::io::Cursor;
 
 /// The most pixels that a picture may have, millions.
@@ -79,6 +82,14 @@ pub enum PhotoError {
         "no calibration square is seen: a filled square on the ground, larger than any grain, whole within the picture"
     )]
     NoSquare,
+    /// The square is seen at a slant.
+    #[error(
+        "the calibration square is skewed by {pct:.1} %, so no one scale holds for the picture; photograph straight from above ({MOST_SKEW_PCT} % at most)"
+    )]
+    Skewed {
+        /// By how much its longest side or diagonal exceeds the shortest, %.
+        pct: f64,
+    },
 }
 
 impl From<ImageError> for PhotoError {
@@ -104,7 +115,7 @@ pub fn read(bytes: &[u8]) -> Result<Grey, PhotoError> {
     limits.max_alloc = Some(MOST_BYTES);
     let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
     reader.limits(limits);
-    let decoder = reader.into_decoder()?;
+    let mut decoder = reader.into_decoder()?;
     let (width, height) = decoder.dimensions();
     let pixels = f64::from(width) * f64::from(height);
     if pixels > MOST_MEGAPIXELS * 1e6 || width.max(height) > LONGEST_SIDE {
@@ -116,10 +127,48 @@ pub fn read(bytes: &[u8]) -> Result<Grey, PhotoError> {
     if decoder.total_bytes() > MOST_BYTES {
         return Err(PhotoError::TooMuch);
     }
-    let grey = image::DynamicImage::from_decoder(decoder)?.to_luma32f();
+    // A phone stores how it was held; who looks at the outlines sees the picture upright.
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    let mut picture = image::DynamicImage::from_decoder(decoder)?;
+    picture.apply_orientation(orientation);
+    let grey = picture.to_luma32f();
     // Floating-point pictures may hold anything.
     match grey.iter().all(|v| v.is_finite()) {
         true => Ok(grey),
         false => Err(PhotoError::Damaged("values that are no numbers".to_owned())),
     }
+}
+
+/// Quality of a small picture, of 100: grains are told, and the file stays small.
+const SMALL_QUALITY: u8 = 70;
+
+/// A picture made small, to lie under outlines.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Small {
+    /// It, a grey JPEG.
+    pub jpeg: Vec<u8>,
+    /// Pixels of the large picture that it covers, from the corner that they begin at: a few more than there are.
+    pub covers: [u32; 2],
+}
+
+/// The picture as a grey JPEG whose longer side has at most so many pixels, each the mean of those that it stands for.
+///
+/// # Errors
+/// [`PhotoError::Damaged`] where it cannot be written, which no picture that [`read`] gave should come to.
+pub fn small(grey: &Grey, most: u32) -> Result<Small, PhotoError> {
+    let step = grey.width().max(grey.height()).div_ceil(most.max(1)).max(1);
+    let (width, height) = (grey.width().div_ceil(step), grey.height().div_ceil(step));
+    let mut pixels = Vec::with_capacity(width as usize * height as usize);
+    for y in 0..height {
+        let rows = y * step..((y + 1) * step).min(grey.height());
+        for x in 0..width {
+            let columns = x * step..((x + 1) * step).min(grey.width());
+            let count = (rows.len() * columns.len()) as f32;
+            let sum: f32 = rows.clone().map(|y| columns.clone().map(|x| grey.get_pixel(x, y)[0]).sum::<f32>()).sum();
+            pixels.push((255.0 * (sum / count).clamp(0.0, 1.0)).round() as u8);
+        }
+    }
+    let mut bytes = Vec::new();
+    JpegEncoder::new_with_quality(&mut bytes, SMALL_QUALITY).encode(&pixels, width, height, ExtendedColorType::L8)?;
+    Ok(Small { jpeg: bytes, covers: [width * step, height * step] })
 }

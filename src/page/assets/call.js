@@ -39,8 +39,9 @@ async function fetched(path, body) {
   const options = { headers: { "x-gritwise-token": sessionStorage.getItem(TOKEN) ?? "" } };
   if (body !== undefined) {
     options.method = "POST";
-    options.headers["content-type"] = "application/json";
-    options.body = JSON.stringify(body);
+    const bytes = body instanceof Blob;
+    options.headers["content-type"] = bytes ? "application/octet-stream" : "application/json";
+    options.body = bytes ? body : JSON.stringify(body);
   }
   let answer;
   try {

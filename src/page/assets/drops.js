@@ -4,6 +4,7 @@ import { bench } from "./bench.js";
 import { Refused } from "./call.js";
 import { importScrub } from "./first.js";
 import { byId, make } from "./make.js";
+import { openPhotos, photosOf } from "./photo.js";
 import { showPowder } from "./powders.js";
 import { takeFile } from "./tables.js";
 import { attempt, openDialog } from "./talk.js";
@@ -14,8 +15,12 @@ export function takeDrops() {
   addEventListener("drop", (event) => {
     event.preventDefault();
     const file = event.dataTransfer?.files[0];
-    // One that was dropped on a grade is taken there.
-    if (file && !event.target.closest?.(".grade")) attempt(() => place(file));
+    // One that was dropped on a grade or where photographs are asked for is taken there.
+    if (!file || event.target.closest?.(".grade, #photo")) return;
+    const photos = photosOf(event);
+    const on = [...document.querySelectorAll(".powder")].indexOf(event.target.closest?.(".powder"));
+    if (photos.length && on >= 0) openPhotos(on, photos);
+    else attempt(() => place(file, photos));
   });
 }
 
@@ -23,16 +28,19 @@ const refuse = (error) => {
   throw new Refused(0, { error });
 };
 
-async function place(file) {
+async function place(file, photos) {
   const ending = file.name.toLowerCase().split(".").at(-1);
   if (ending === "toml") return importScrub(file);
-  if (!["csv", "tsv", "txt", "xlsx"].includes(ending))
-    return refuse(`${file.name}: tables of sizes (CSV, TSV, TXT, XLSX) and scrub files (TOML) can be dropped here.`);
-  if (!bench.draft) return refuse(`${file.name}: open a scrub first; the table is of one of its powders.`);
+  if (!photos.length && !["csv", "tsv", "txt", "xlsx"].includes(ending))
+    return refuse(
+      `${file.name}: tables of sizes (CSV, TSV, TXT, XLSX), photographs of grains (PNG, JPEG, TIFF) and scrub files (TOML) can be dropped here.`,
+    );
+  if (!bench.draft) return refuse(`${file.name}: open a scrub first; it is of one of its powders.`);
   const take = (i) => {
     byId("dialog").close();
     showPowder(i);
-    takeFile(file, i);
+    if (photos.length) openPhotos(i, photos);
+    else takeFile(file, i);
   };
   const button = ({ name }, i) => make("button", { type: "button", id: `drop-to-${i}`, onclick: () => take(i) }, name);
   openDialog(

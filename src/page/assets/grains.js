@@ -4,6 +4,7 @@ import { edit, numberBox, pickers, put, textBox } from "./controls.js";
 import { ofPowder } from "./edits.js";
 import { byId, make, number } from "./make.js";
 import { what } from "./meaning.js";
+import { openPhotos } from "./photo.js";
 import { picker } from "./picker.js";
 
 // Values of a table are shown as they stand there, not rounded.
@@ -31,6 +32,8 @@ export function grains(powder, i) {
   const id = (name) => `p${i}-${name}`;
   const set = (values) => ofPowder(i, values);
   const material = pickers.materials.find((m) => m.key === powder.material);
+  // Another roundness is none that was measured: its interval and its source go with it.
+  const measured = powder.roundness_source ? { roundness_low: null, roundness_high: null, roundness_source: null } : {};
   /** A value of the powder's own, which takes the place of `other` that says the same. */
   const own = (key, label, unit, known, other) =>
     make(
@@ -40,7 +43,8 @@ export function grains(powder, i) {
         id(key),
         label,
         powder[key],
-        (v) => set({ [key]: v, ...(v !== null && other ? { [other]: null } : {}) }),
+        (v) =>
+          set({ [key]: v, ...(v !== null && other ? { [other]: null } : {}), ...(key === "roundness" ? measured : {}) }),
         {
           optional: true,
           placeholder: known?.value,
@@ -73,10 +77,12 @@ export function grains(powder, i) {
       { class: "row" },
       own("mohs", "or Mohs (minerals)", "", null, "hardness_gpa"),
       picker(id("roundness_class"), "or roundness class", classes, powder.roundness_class ?? "", (name, control) =>
-        edit(set(name ? { roundness_class: name, roundness: null } : { roundness_class: null }), { control }),
+        edit(set(name ? { roundness_class: name, roundness: null, ...measured } : { roundness_class: null }), { control }),
       ),
       own("price_per_kg", "Price per kg", "", null),
     ),
+    make("p", { class: "source", id: id("roundness-from") }),
+    make("button", { type: "button", id: id("photo"), onclick: () => openPhotos(i) }, "Measure roundness on a photograph"),
     material
       ? make(
           "details",
@@ -113,6 +119,7 @@ export function fillGrains(stated, powder, i) {
   const from = powder.from_table.length
     ? `; from the table: ${fromTable(powder).join(", ")}`
     : "; all measured or stated";
+  byId(`p${i}-roundness-from`).textContent = stated.roundness_source ? `Roundness: ${stated.roundness_source}` : "";
   byId(`p${i}-grains-now`).textContent =
     `Grains: ${number(powder.hardness_gpa, 2)} GPa · ${number(powder.density_g_cm3)} g/cm³ · roundness ${number(powder.roundness, 2)}${from}`;
 }

@@ -69,3 +69,7 @@ export const storedKept = () => read(keptKey()) ?? [];
 /** The openings of the maker's own sieves, µm. */
 export const storeSieves = (openings) => write(`${HEAD}:sieves`, openings);
 export const storedSieves = () => read(`${HEAD}:sieves`);
+
+/** By what a photograph's scale was told last, and what was typed: a microscope stays the same. */
+export const storeScale = (by, text) => write(`${HEAD}:scale`, { by, text });
+export const storedScale = () => read(`${HEAD}:scale`);

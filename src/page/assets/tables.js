@@ -5,6 +5,7 @@ import { call } from "./call.js";
 import { edit } from "./controls.js";
 import { sized } from "./edits.js";
 import { byId, make, number } from "./make.js";
+import { openPhotos, photosOf } from "./photo.js";
 import { picker } from "./picker.js";
 import { typeSieving } from "./sieving.js";
 
@@ -20,6 +21,8 @@ export function dropsOn(box, i) {
   box.addEventListener("drop", (event) => {
     event.preventDefault();
     box.classList.remove("over");
+    const photos = photosOf(event);
+    if (photos.length) return openPhotos(i, photos);
     const file = event.dataTransfer.files[0];
     if (file) takeFile(file, i);
   });

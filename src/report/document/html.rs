@@ -1,6 +1,6 @@
 //! A document as one HTML file: pictures within, nothing fetched, no script; it prints on A4.
 
-use super::{Align, Block, Document, Grid, Section};
+use super::{Align, Block, Document, Grid, JPEG_DATA, Section};
 use crate::source::legible;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -26,7 +26,7 @@ impl Document {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
-                    meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
+                    meta http-equiv="Content-Security-Policy" content=(self.policy());
                     title { (title) }
                     style { (PreEscaped(STYLE.lines().collect::<String>() + &running(&title))) }
                 }
@@ -45,6 +45,15 @@ impl Document {
             }
         };
         page.into_string() + "\n"
+    }
+
+    /// What a browser may load for it: its style, and photographs that stand in it.
+    fn policy(&self) -> &'static str {
+        if self.pictures().any(|(_, svg)| svg.contains(JPEG_DATA)) {
+            "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+        } else {
+            "default-src 'none'; style-src 'unsafe-inline'"
+        }
     }
 
     fn section(&self, section: &Section) -> Markup {

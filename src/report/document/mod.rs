@@ -22,6 +22,9 @@ pub struct Document {
     pub numbered: bool,
 }
 
+/// What a JPEG within a picture begins with.
+pub const JPEG_DATA: &str = "data:image/jpeg;base64,";
+
 /// Head of the column of a guide that holds the sections.
 const SECTIONS: &str = "Section";
 

@@ -3,10 +3,11 @@
 use crate::blend::{Component, Scrub};
 use crate::numerics::written::three;
 use crate::powder::Powder;
+use crate::report::confidence::BoughtPart;
 use crate::report::document::{Grid, Section};
 use crate::report::layout::{LaidRow, or_dash, row};
 use crate::report::origins::of_property;
-use crate::report::{BlendReport, OriginPart, OriginsPart};
+use crate::report::{BlendReport, ConfidenceReport, OriginPart, OriginsPart};
 use crate::tables::Property;
 
 pub fn powders(scrub: &Scrub, blend: &BlendReport) -> Section {
@@ -76,4 +77,23 @@ pub fn sizes(blend: &BlendReport) -> Section {
         "Means by volume: D[4,3] {mean_4_3} µm, D[3,2] {mean_3_2} µm (ISO 9276-2). Density of the blend's solid: {} g/cm³.",
         three(blend.blend.density_g_cm3)
     ))
+}
+
+/// How roundness was found, of the powders whose file says so; none where none does.
+pub fn roundness_found(scrub: &Scrub, sure: &ConfidenceReport) -> Option<Section> {
+    let powders = scrub.blend.components().iter().map(|c| &c.powder);
+    let line = |powder: &Powder| {
+        let source = powder.roundness_source.as_ref()?;
+        let (value, range) = value_and_range(powder, Property::Roundness);
+        Some(row(&powder.name).and(value).and(range).and(source))
+    };
+    let rows: Vec<LaidRow> = powders.filter_map(line).collect();
+    let heads = ["Powder", "Roundness", "Range", "Found by"];
+    let grid = Grid::new("lrrl", &heads).captioned("Roundness that was measured").rows(rows);
+    let section = Section::new("roundness", "How roundness was found").text(
+        "A photograph is told by its SHA-256. It belongs into the product file, with the report that gritwise grains --report writes of it: \
+         outlines, scale, counts and every grain.",
+    );
+    let is_told = !grid.rows.is_empty();
+    is_told.then(|| section.table(grid).list(sure.bought.iter().map(BoughtPart::sentence).collect()))
 }

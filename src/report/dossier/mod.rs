@@ -131,6 +131,10 @@ impl Dossier {
             grounds::sources(scrub, &whole, &said, tables)?,
             grounds::fingerprint(&fingerprint),
         ];
+        if let Some(found) = grains::roundness_found(scrub, &sure) {
+            let after_powders = sections.iter().position(|s| s.key == "sizes").unwrap_or(sections.len());
+            sections.insert(after_powders, found);
+        }
         for (name, svg) in pictures {
             let (key, title) = place_of(name);
             let picture = Block::Picture { name: name.to_owned(), title: title.to_owned(), svg };

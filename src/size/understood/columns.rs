@@ -4,8 +4,8 @@ use crate::size::headings::{Heading, Says, folded_words, said};
 use crate::size::standards::{MeshSeries, Standards};
 use crate::source::{Located, Row, Sheet};
 use Says::{
-    Aside, Count, Cumulative, Gram, Kilogram, Lower, Mass, Mesh, Micrometre, Milligram, Millimetre, Passing, Percent,
-    Retained, Sieve, Size, Tyler, Upper, Volume,
+    Aside, Count, Cumulative, Gram, Gross, Kilogram, Lower, Mass, Mesh, Micrometre, Milligram, Millimetre, Passing,
+    Percent, Retained, Sieve, Size, Tare, Tyler, Upper, Volume,
 };
 
 /// Rows above the head of a table: its title, a date, who sieved.
@@ -76,6 +76,13 @@ pub(super) enum Holds {
         /// Gram, milligram, kilogram or percent.
         unit: Option<Says>,
     },
+    /// What a sieve weighs, alone or with what lies on it.
+    Sieve {
+        /// Alone.
+        empty: bool,
+        /// Gram, milligram or kilogram.
+        unit: Option<Says>,
+    },
 }
 
 /// The unit of an amount, by the words of a heading or behind a number.
@@ -90,10 +97,14 @@ impl Holds {
         let has = |word| says.contains(&word);
         // A unit says something by itself, but not behind a word that is not known.
         let alone = folded_words(name).split_whitespace().count() == 1;
+        let unit = amount_unit(says);
+        let is_mass = unit.is_some_and(|unit| unit != Percent);
+        if has(Tare) || has(Gross) {
+            return is_mass.then_some(Self::Sieve { empty: has(Tare), unit });
+        }
         if has(Aside) || (has(Retained) && has(Passing)) {
             return None;
         }
-        let unit = amount_unit(says);
         let sizes = SizeUnit::of(says);
         let bound = match () {
             () if has(Lower) => Some(Bound::Lower),
@@ -109,7 +120,7 @@ impl Holds {
             // "size of the share (µm)"
             (Some(Mass), Some(bound)) if unit.is_none() && sizes.is_some() => Some(Self::Sizes(bound, sizes)),
             // "mass of sieve + sample (g)" is weighed, but is not what stayed on it.
-            (Some(Mass), Some(Bound::Sieve)) if unit.is_some_and(|unit| unit != Percent) => None,
+            (Some(Mass) | None, Some(Bound::Sieve)) if is_mass => Some(Self::Sieve { empty: false, unit }),
             (Some(of), _) => Some(Self::Amounts { of, cumulative: has(Cumulative), unit }),
             (None, Some(bound)) if unit.is_none() => Some(Self::Sizes(bound, sizes)),
             _ => None,
@@ -135,8 +146,10 @@ pub(super) struct Chosen {
     pub sizes: Column,
     /// Of classes, where they end.
     pub upper: Option<Column>,
-    /// Amounts.
+    /// Amounts; of sieves weighed with what lies on them, what they weigh so.
     pub amounts: Column,
+    /// What the same sieves weigh empty.
+    pub tare: Option<Column>,
 }
 
 /// A sheet with its head found.
@@ -190,7 +203,10 @@ impl<'s> Layout<'s> {
         };
         let columns: Vec<Column> = names.iter().enumerate().filter_map(column).collect();
         let sizes = columns.iter().any(|c| matches!(c.holds, Holds::Sizes(..)));
-        let amounts = columns.iter().any(|c| matches!(c.holds, Holds::Amounts { .. }));
+        let is_weighed =
+            |alone: bool| columns.iter().any(|c| matches!(c.holds, Holds::Sieve { empty, .. } if empty == alone));
+        let amounts =
+            columns.iter().any(|c| matches!(c.holds, Holds::Amounts { .. })) || is_weighed(true) && is_weighed(false);
         let below = i + 1 + usize::from(units.is_some());
         (sizes && amounts).then(|| Self { sheet, head, rows: rows[below..].to_vec(), names, columns })
     }
@@ -227,14 +243,34 @@ impl<'s> Layout<'s> {
             return Err(self.at_head(0, problem.to_owned()));
         };
         let classes = upper.is_some();
-        let amounts = self.best(|c| rank_of_amounts(c.holds, classes), "amounts")?;
-        let amounts = amounts.ok_or_else(|| {
-            self.at_head(
-                sizes.place,
-                format!("\"{}\" has no column of amounts beside it that goes with it", sizes.name),
-            )
-        })?;
-        Ok(Chosen { sizes, upper, amounts })
+        if let Some(amounts) = self.best(|c| rank_of_amounts(c.holds, classes), "amounts")? {
+            return Ok(Chosen { sizes, upper, amounts, tare: None });
+        }
+        let weighed = |alone: bool| {
+            let rank = move |c: &&Column| matches!(c.holds, Holds::Sieve { empty, .. } if empty == alone).then_some(0);
+            self.best(rank, if alone { "empty sieves" } else { "sieves with what lies on them" })
+        };
+        match (weighed(true)?, weighed(false)?) {
+            (Some(tare), Some(full)) if !classes => self.difference(sizes, tare, full),
+            _ => {
+                let problem = format!("\"{}\" has no column of amounts beside it that goes with it", sizes.name);
+                Err(self.at_head(sizes.place, problem))
+            }
+        }
+    }
+
+    /// What stayed on the sieves, as what they weigh with it less what they weigh empty.
+    fn difference(&self, sizes: Column, tare: Column, full: Column) -> Result<Chosen, Located> {
+        match (tare.holds, full.holds) {
+            (Holds::Sieve { unit: empty, .. }, Holds::Sieve { unit, .. }) if empty == unit => {
+                let holds = Holds::Amounts { of: Retained, cumulative: false, unit };
+                Ok(Chosen { sizes, upper: None, amounts: Column { holds, ..full }, tare: Some(tare) })
+            }
+            _ => {
+                let problem = format!("\"{}\" and \"{}\" are in two units; weigh both in grams", tare.name, full.name);
+                Err(self.at_head(full.place, problem))
+            }
+        }
     }
 
     /// The column of the lowest rank.

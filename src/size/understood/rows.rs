@@ -22,6 +22,8 @@ const MOST_ADDED: f64 = 1.25;
 enum First {
     /// A sieve, a size or a class: its bounds in µm, a class's upper one behind.
     Size(String, Option<String>),
+    /// What lies between two sieves: their openings in µm, the finer first.
+    Between(String, String),
     /// The pan; with the opening that it lies below, where that is said.
     Pan(Option<String>),
     /// The sum of the rows, or what was lost.
@@ -47,7 +49,7 @@ impl Taken<'_> {
 
     fn size_um(&self) -> Option<f64> {
         match &self.first {
-            First::Size(um, _) => um.parse().ok(),
+            First::Size(um, _) | First::Between(um, _) => um.parse().ok(),
             _ => None,
         }
     }
@@ -76,8 +78,9 @@ impl<'l, 's> Reading<'l, 's> {
         let unit = self.amount_unit()?;
         let rows = self.rows(sizes, upper.as_ref(), unit)?;
         let (of_table, others): (Vec<_>, Vec<_>) =
-            rows.into_iter().partition(|taken| matches!(taken.first, First::Size(..) | First::Pan(_)));
+            rows.into_iter().partition(|taken| !matches!(taken.first, First::Total | First::Loss));
         let rows = self.in_order(of_table)?;
+        let rows = self.on_sieves(rows)?;
         let form = self.form(&rows, unit)?;
         self.say(form, sizes, unit);
         self.leave_out(&rows, &others, form)?;
@@ -102,7 +105,8 @@ impl<'l, 's> Reading<'l, 's> {
         let Holds::Sizes(_, unit) = column.holds else { return Ok(None) };
         let headings = &self.standards.headings;
         let bare = |row: &&&Row| {
-            let figure = self.marks.read(Self::cell(row, column.place), headings).ok();
+            let cell = Self::cell(row, column.place);
+            let figure = self.marks.read(between(cell).map_or(cell, |ends| ends.1), headings).ok();
             figure.filter(|f| f.unit.is_empty() && f.digits.parse::<f64>().is_ok_and(|v| v > 0.0))
         };
         let without = || self.layout.rows.iter().find_map(|row| bare(&row));
@@ -153,7 +157,7 @@ impl<'l, 's> Reading<'l, 's> {
             let first = self.first(row, sizes, upper);
             let amount = match &first {
                 Ok(First::Beside) => continue,
-                Ok(First::Total | First::Loss) if Self::cell(row, self.chosen.amounts.place).is_empty() => continue,
+                Ok(First::Total | First::Loss) if self.says_no_amount(row) => continue,
                 _ => self.amount(row, unit),
             };
             match (first, amount) {
@@ -168,6 +172,12 @@ impl<'l, 's> Reading<'l, 's> {
                 .at_head(self.chosen.sizes.place, "no rows stand below the head of the table".to_owned())),
             None => Ok(taken),
         }
+    }
+
+    /// Whether a row holds nothing that an amount could be read from: of a sum of sieves the empty ones are seldom summed.
+    fn says_no_amount(&self, row: &Row) -> bool {
+        let read = [Some(&self.chosen.amounts), self.chosen.tare.as_ref()];
+        read.into_iter().flatten().any(|column| Self::cell(row, column.place).is_empty())
     }
 
     /// More cells than columns, as decimal commas make them in a text whose columns are kept apart by commas.
@@ -206,6 +216,9 @@ impl<'l, 's> Reading<'l, 's> {
         if let Some(below) = below {
             return self.size(row, place, below, unit).map(|um| First::Pan(Some(um)));
         }
+        if let Some((one, other)) = between(cell).filter(|_| upper.is_none() && self.is_of_each_sieve()) {
+            return self.between(row, one, other, unit);
+        }
         let size = match cell {
             // The finest class may start at nothing.
             "" => "0".to_owned(),
@@ -216,6 +229,54 @@ impl<'l, 's> Reading<'l, 's> {
             return Ok(if pan { First::Pan(None) } else { First::Size(size, None) });
         };
         Ok(First::Size(size, Some(self.size(row, column.place, Self::cell(row, column.place), *unit)?)))
+    }
+
+    /// Whether the amounts are of what stayed on each sieve, so that it may be told by the two that it lies between.
+    fn is_of_each_sieve(&self) -> bool {
+        matches!(self.chosen.amounts.holds, Holds::Amounts { of: Retained | Mass, cumulative: false, .. })
+    }
+
+    /// What lies between two sieves; what is finer than one lies in the pan.
+    fn between(&self, row: &Row, one: &str, other: &str, unit: Option<SizeUnit>) -> Result<First, Located> {
+        let place = self.chosen.sizes.place;
+        // "63 – 125 µm": the unit is that of both.
+        let unit = SizeUnit::of(&self.words(other.trim_start_matches(|c: char| !c.is_alphabetic()))).or(unit);
+        let [one, other] = [one, other].map(|end| self.size(row, place, end, unit));
+        let (one, other) = (one?, other?);
+        let number = |um: &String| um.parse::<f64>().unwrap_or(f64::NAN);
+        // The mesh numbers of a range may run either way.
+        let (lower, upper) = if number(&one) <= number(&other) { (one, other) } else { (other, one) };
+        Ok(if number(&lower) == 0.0 { First::Pan(Some(upper)) } else { First::Between(lower, upper) })
+    }
+
+    /// The rows with what lies between two sieves put on the finer of them; above the coarsest range nothing lay.
+    fn on_sieves(&mut self, rows: Vec<Taken<'s>>) -> Result<Vec<Taken<'s>>, Located> {
+        let mut on_sieves: Vec<Taken<'s>> = Vec::with_capacity(rows.len() + 1);
+        let mut ranges = false;
+        for taken in rows {
+            let Taken { row, first, amount } = taken;
+            let First::Between(lower, upper) = first else {
+                on_sieves.push(Taken { row, first, amount });
+                continue;
+            };
+            ranges = true;
+            match on_sieves.last().map(Taken::size_um) {
+                None => on_sieves.push(Taken { row, first: First::Size(upper, None), amount: "0".to_owned() }),
+                Some(coarser) if coarser == upper.parse().ok() => {}
+                Some(coarser) => {
+                    let coarser = coarser.map_or_else(String::new, |um| format!(", {um} µm"));
+                    let problem = format!(
+                        "{lower} to {upper} µm does not reach to the next coarser sieve{coarser}; a class is missing"
+                    );
+                    return Err(self.fault(row, self.chosen.sizes.place, problem));
+                }
+            }
+            on_sieves.push(Taken { row, first: First::Size(lower, None), amount });
+        }
+        if ranges {
+            self.said.push("what lies between two sieves as what stayed on the finer one".to_owned());
+        }
+        Ok(on_sieves)
     }
 
     /// A size in µm.
@@ -246,6 +307,24 @@ impl<'l, 's> Reading<'l, 's> {
     /// An amount: grams, percent, or a number of grains.
     fn amount(&self, row: &Row, unit: Option<Says>) -> Result<String, Located> {
         let place = self.chosen.amounts.place;
+        let weighed = self.weighed(row, place, unit)?;
+        let Some(tare) = &self.chosen.tare else { return Ok(weighed) };
+        let number = |digits: &str| digits.parse::<f64>().unwrap_or(f64::NAN);
+        let empty = self.weighed(row, tare.place, unit)?;
+        let net = number(&weighed) - number(&empty);
+        if net < 0.0 {
+            let problem = format!(
+                "the sieve weighs less with what lies on it (\"{}\", {weighed} g) than empty (\"{}\", {empty} g)",
+                self.chosen.amounts.name, tare.name
+            );
+            return Err(self.fault(row, place, problem));
+        }
+        // Balances read to less than this; a difference has no more digits than what it is of.
+        Ok(trimmed(net, 9))
+    }
+
+    /// What a cell of amounts says.
+    fn weighed(&self, row: &Row, place: usize, unit: Option<Says>) -> Result<String, Located> {
         let wrong = |problem: String| self.fault(row, place, format!("\"{}\": {problem}", self.layout.names[place]));
         let cell = Self::cell(row, place);
         let figure = self.marks.read(cell, &self.standards.headings).map_err(wrong)?;
@@ -448,7 +527,8 @@ impl<'l, 's> Reading<'l, 's> {
             with(taken.row, cells.into_iter().flatten().chain([taken.amount]).collect())
         };
         let rows = rows.into_iter().map(row).collect();
-        let names = columns(&self.chosen).map(|c| format!("\"{}\"", c.name)).collect();
+        let read = [Some(&self.chosen.sizes), self.chosen.upper.as_ref(), Some(&self.chosen.amounts)];
+        let names = read.into_iter().flatten().map(|c| format!("\"{}\"", c.name)).collect();
         Understood { sheet: self.layout.sheet.rebuilt(head, rows), names, said: self.said.join("; ") }
     }
 }
@@ -462,8 +542,17 @@ fn is_sum(rows: &[Taken]) -> bool {
     rows.len() >= LEAST_SUMMED && rises && grows && pan.value() <= MOST_ADDED * finest.value()
 }
 
+/// The two ends of a cell such as "63-125", "63 – 125 µm" or "63 to 125".
+fn between(cell: &str) -> Option<(&str, &str)> {
+    let (one, other) =
+        ["–", "—", "…", "..", " to ", " bis ", " à ", " a ", "-", "−"].iter().find_map(|mark| cell.split_once(mark))?;
+    let is_size = |end: &str| end.trim().starts_with(|c: char| c.is_ascii_digit());
+    (is_size(one) && is_size(other)).then_some((one.trim(), other.trim()))
+}
+
 fn columns(chosen: &Chosen) -> impl Iterator<Item = &Column> {
-    [Some(&chosen.sizes), chosen.upper.as_ref(), Some(&chosen.amounts)].into_iter().flatten()
+    let columns = [Some(&chosen.sizes), chosen.upper.as_ref(), chosen.tare.as_ref(), Some(&chosen.amounts)];
+    columns.into_iter().flatten()
 }
 
 /// Digits times a power of ten.
