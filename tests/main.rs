@@ -31,6 +31,8 @@ mod grades;
 #[cfg(all(feature = "cli", feature = "photos"))]
 mod grains;
 #[cfg(feature = "cli")]
+mod hardship;
+#[cfg(feature = "cli")]
 mod label;
 #[cfg(feature = "cli")]
 mod ladder;

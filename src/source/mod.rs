@@ -15,7 +15,7 @@ mod workbook;
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
 pub(crate) use ledger::FORMULA;
-pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
+pub use ledger::{Added, Ledger, LedgerError, Lines, guarded, unguarded};
 use sheet::column_letters;
 pub use sheet::{Row, Sheet};
 pub use spelled::Spelled;
@@ -379,7 +379,12 @@ pub fn read_bounded(open: impl Read, file: &str) -> Result<Vec<u8>, ReadError> {
 }
 
 /// Stops at `most` bytes: a pipe or a growing file tells no honest length.
-fn read_most(open: impl Read, file: &str, most: u64, too_large: fn(String) -> ReadError) -> Result<Vec<u8>, ReadError> {
+fn read_most<E: From<ReadError>>(
+    open: impl Read,
+    file: &str,
+    most: u64,
+    too_large: fn(String) -> E,
+) -> Result<Vec<u8>, E> {
     let mut bytes = Vec::new();
     let mut limited = open.take(most + 1);
     limited.read_to_end(&mut bytes).map_err(|cause| ReadError::Io { file: file.to_owned(), cause })?;
