@@ -36,6 +36,8 @@ mod hardship;
 mod label;
 #[cfg(feature = "cli")]
 mod ladder;
+#[cfg(feature = "cli")]
+mod laws;
 mod layers;
 #[cfg(feature = "cli")]
 mod lots;

@@ -4,7 +4,8 @@
 
 use super::lot::LotVerdict;
 use crate::source::{
-    Added, CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, did_you_mean, guarded, same_word, unguarded,
+    Added, CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, did_you_mean, guarded, same_word,
+    unguarded, wrong_in_line,
 };
 use crate::units::LARGEST_UM;
 use std::hash::{Hash, Hasher};
@@ -101,7 +102,7 @@ impl LotCode {
     /// What is wrong with it.
     pub fn new(text: &str) -> Result<Self, Fault> {
         let code = text.trim();
-        if code.is_empty() || code.chars().count() > LONGEST_CODE || code.chars().any(char::is_control) {
+        if code.is_empty() || code.chars().count() > LONGEST_CODE || wrong_in_line(code).is_some() {
             return Err(format!("a lot code has 1 to {LONGEST_CODE} characters on one line").into());
         }
         if code.starts_with(FORMULA) {

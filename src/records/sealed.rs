@@ -1,6 +1,6 @@
 //! Lines of a ledger that end with a check of all before it, so that a line cut short, or changed by hand, is known.
 
-use crate::source::{Fault, Ledger, sha256_hex};
+use crate::source::{Fault, Ledger, sha256_hex, wrong_in_line};
 
 /// Digits of the check.
 const DIGITS: usize = 16;
@@ -46,8 +46,8 @@ pub(super) fn number(name: &str, cell: &str) -> Result<Option<f64>, Fault> {
 
 /// A text on one line: what is not, would be cut in two.
 pub(super) fn one_line(name: &str, text: &str) -> Result<(), Fault> {
-    match text.chars().any(char::is_control) {
-        true => Err(format!("{name}: \"{}\" is more than one line; write it on one", text.escape_debug()).into()),
-        false => Ok(()),
+    if text.chars().any(char::is_control) {
+        return Err(format!("{name}: \"{}\" is more than one line; write it on one", text.escape_debug()).into());
     }
+    wrong_in_line(text).map_or(Ok(()), |wrong| Err(format!("{name} {wrong}").into()))
 }
