@@ -401,3 +401,65 @@ fn calls() {
     assert_eq!(fs::read_to_string(folder.path().join("taken")).unwrap(), "mine");
     assert_said("bad_calls");
 }
+
+/// Files that hold more than anybody means, or what no label, picture or table can.
+#[test]
+fn bounds() {
+    let folder = TempDir::new().unwrap();
+    let said = |text: &str| {
+        fs::write(folder.path().join("scrub.toml"), text).unwrap();
+        let message = refused(folder.path(), &["blend", "scrub.toml", "--quick"]);
+        assert!(message.len() < 6_000, "{message}");
+        message
+    };
+    let named = |name: &str| said(&GOOD.replace("Rice", name));
+    for (message, wanted) in [
+        (named("\\uFFFE"), "scrub.toml:6:8: name holds U+FFFE, which is no character; leave it out"),
+        (named("a\u{ffff}"), "scrub.toml:6:8: name holds U+FFFF"),
+        (named("a\\u0007"), "scrub.toml:6:8: name holds control characters; keep to plain text"),
+        (named(&"é".repeat(201)), "scrub.toml:6:8: name has 201 characters; a name has 200 at most"),
+        (said(&GOOD.replace("Test scrub", "a\u{ffff}")), "scrub.toml:2:8: name holds U+FFFF"),
+        (said(&GOOD.replace("material", "lot = \"\u{fffe}\"\nmaterial")), "scrub.toml:7:7: lot holds U+FFFE"),
+        (said(&format!("{GOOD}[use]\nregions = [\"EU\\u0001\"]\n")), "scrub.toml:11:12: regions: a text holds control"),
+        (
+            said(&GOOD.replace("d50_um = 60, gsd = 1.6", "d50_um = 900, gsd = 6")),
+            "is the spread too wide?; if it is meant",
+        ),
+        (
+            said(
+                &GOOD
+                    .replace("size = { d50_um = 60, gsd = 1.6", "size_is_meant = true\nsize = { d50_um = 5e5, gsd = 6"),
+            ),
+            "would be coarser than a metre",
+        ),
+    ] {
+        assert!(message.contains(wanted), "{message}");
+    }
+    // Nested beyond what a reader may go down into, in each way that TOML nests.
+    let deep = 200_000;
+    for nested in [
+        format!("x = {}{}\n", "[".repeat(deep), "]".repeat(deep)),
+        format!("x = {}1{}\n", "{a=".repeat(deep), "}".repeat(deep)),
+        format!("[{}a]\n", "a.".repeat(deep)),
+        format!("{}a = 1\n", "a.".repeat(deep)),
+    ] {
+        let message = said(&format!("{GOOD}{nested}"));
+        assert!(message.contains("lie more than 80 deep in each other"), "{message}");
+    }
+    // Of many faults some are told, and the rest is counted.
+    let many: String = (0..20_000).map(|i| format!("x{i} = 1\n")).collect();
+    assert!(said(&format!("{GOOD}{many}")).contains("unknown key \"x0\""));
+    assert!(said(&format!("{GOOD}{}", many.replace("= 1", "== 1"))).contains("not valid TOML"));
+
+    let table = |rows: usize| {
+        let rows: String = (1..=rows).map(|i| format!("{i},{}\n", 100.0 * i as f64 / rows as f64)).collect();
+        fs::write(folder.path().join("laser.csv"), format!("size_um,cum_volume_pct\n{rows}")).unwrap();
+    };
+    table(2_001);
+    let message = refused(folder.path(), &["size", "laser.csv"]);
+    assert!(message.contains("laser.csv:2002: 2001 rows; a size table has at most 2000 classes"), "{message}");
+    table(2_000);
+    let output =
+        Command::cargo_bin("gritwise").unwrap().current_dir(folder.path()).args(["size", "laser.csv"]).output();
+    assert!(output.unwrap().status.success());
+}

@@ -412,6 +412,8 @@ fn bad_registers_are_named_and_left_alone() {
     for (from, to, wanted) in [
         ("165.200", "165,200", "lots.csv:7: 14 cells"),
         ("165.200", "many", "lots.csv:7: d50_um = \"many\" is no number"),
+        ("165.200", "5e307", "lots.csv:7: d50_um = \"5e307\" is no number from 0 to 1000000"),
+        ("165.200", "NaN", "lots.csv:7: d50_um = \"NaN\" is no number"),
         ("2026-04-27", "27/04/2026", "lots.csv:7: \"27/04/2026\" is no date"),
         ("OS-2405", "=OS", "lots.csv:7: \"=OS\" begins with ="),
         ("118.800,165.200", "168.800,165.200", "lots.csv:7: d10_um, d50_um and d90_um must"),
@@ -865,4 +867,27 @@ fn a_lot_whose_top_is_open_says_at_least_until_something_closes_it() {
         let text = String::from_utf8(run(shop.path(), &call).stdout).unwrap();
         assert!(text.contains("at least"), "{call:?}: {text}");
     }
+}
+
+#[test]
+fn a_register_of_a_torn_line_alone_says_so() {
+    let shop = Workshop::new();
+    let good = shop.read("lots.csv");
+    let lines: Vec<&str> = good.lines().collect();
+    let row = lines.iter().find(|l| l.contains("OS-2405")).unwrap();
+    let header = lines.iter().find(|l| l.starts_with("date,")).unwrap();
+    for end in ["", ",torn\n"] {
+        shop.write("lots.csv", &format!("{header}\n{}{end}", &row[..row.len() - 10]));
+        let output = run(shop.path(), &["lots", "lots.csv"]);
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert!(output.status.code() == Some(2) && said.contains("lots.csv:2: this line was cut short"), "{said}");
+        assert!(said.contains("judge that lot again"), "{said}");
+    }
+    shop.write("lots.csv", "# begun anew\n\n");
+    let said = String::from_utf8(run(shop.path(), &["lots", "lots.csv"]).stderr).unwrap();
+    assert!(said.contains("holds no lot yet"), "{said}");
+    shop.lot(&register("OS-2411", "2026-11-20"));
+    shop.lot(&["olive-stone-sieved.csv", "--register", "lots.csv", "--lot", "os-2411", "--date", "2026-11-21"]);
+    let text = String::from_utf8(run(shop.path(), &["lots", "lots.csv"]).stdout).unwrap();
+    assert!(text.contains("a single lot") && text.contains("os-2411") && !text.contains("OS-2411"), "{text}");
 }

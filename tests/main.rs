@@ -31,9 +31,13 @@ mod grades;
 #[cfg(all(feature = "cli", feature = "photos"))]
 mod grains;
 #[cfg(feature = "cli")]
+mod hardship;
+#[cfg(feature = "cli")]
 mod label;
 #[cfg(feature = "cli")]
 mod ladder;
+#[cfg(feature = "cli")]
+mod laws;
 mod layers;
 #[cfg(feature = "cli")]
 mod lots;

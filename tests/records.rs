@@ -440,3 +440,102 @@ fn a_torn_line_of_the_register_of_lots_is_told_at_the_batch() {
     let (status, _, err) = shop.batch("B-2", &["--lots", "lots.csv"]);
     assert!(status < 2 && err.contains("cut short") && err.contains("judge that lot again"), "{err}");
 }
+
+/// The lines of two copies of a file, one after the other.
+fn joined(a: &str, b: &str) -> String {
+    format!("{a}{b}")
+}
+
+#[test]
+fn two_copies_joined_count_every_batch_once() {
+    let shop = Shop::new();
+    let with = ["--shelf", "shelf.toml", "--stock", "stock.csv", "--lot-of", "Glycerin=GL-77"];
+    for code in ["B-1", "B-2"] {
+        assert_eq!(shop.batch(code, &with).0, 0);
+    }
+    shop.made(&["B-1", "--fill-g", "140.1 140.4", "--note", " stirred longer "]);
+    let (batches, stock) = (shop.read("batches.csv"), shop.read("stock.csv"));
+    let told = shop.trace("GL-77").1;
+    assert_eq!(told["units"], 24);
+    let sheet = |shop: &Shop| {
+        let call =
+            ["batch", "millrace-acid-polish.toml", "--mass", "1kg", "--shelf", "shelf.toml", "--stock", "stock.csv"];
+        shop.run(&call).1
+    };
+    let drawn = sheet(&shop);
+    shop.write("batches.csv", &joined(&batches, &batches));
+    shop.write("stock.csv", &joined(&stock, &stock));
+    assert_eq!(shop.trace("GL-77").1, told);
+    assert_eq!(shop.trace("B-1").1["batch"]["made"]["fills"]["count"], 2);
+    assert_eq!(sheet(&shop), drawn);
+    // The same word on a batch is not added: it would not count.
+    let before = shop.read("batches.csv");
+    let again = ["made", "batches.csv", "--batch", "b-1", "--fill-g", "140.1 140.4", "--note", "stirred longer"];
+    let (status, _, err) = shop.run(&again);
+    assert!(status == 2 && err.contains("batches.csv:4: just this stands here already of batch B-1"), "{err}");
+    assert_eq!(shop.read("batches.csv"), before);
+    // Copies that part ways are refused where they do.
+    shop.write("batches.csv", &batches);
+    shop.write("stock.csv", &stock);
+    let other = Shop::new();
+    let more = ["--units", "6x140g", "--batch", "b-2", "--date", "2026-11-30", "--register", "batches.csv"];
+    let (status, _, err) = other.run(&[&["batch", "millrace-acid-polish.toml"], &more[..], &with].concat());
+    assert_eq!(status, 0, "{err}");
+    shop.write("batches.csv", &joined(&batches, &other.read("batches.csv")));
+    shop.write("stock.csv", &joined(&stock, &other.read("stock.csv")));
+    let (status, _, err) = shop.run(&["trace", "B-2", "--in", "batches.csv"]);
+    let wanted =
+        "batches.csv:6: batch b-2 stands in line 3 already, and other than here; only one of the two can be right";
+    assert!(status == 2 && err.contains(wanted), "{err}");
+    let call = ["batch", "millrace-acid-polish.toml", "--mass", "1kg", "--shelf", "shelf.toml", "--stock", "stock.csv"];
+    let (status, _, err) = shop.run(&call);
+    assert!(status == 2 && err.contains("stock.csv:5: batch b-2 has drawn other amounts in line 3 already"), "{err}");
+}
+
+#[test]
+fn a_code_in_small_letters_is_the_same_batch() {
+    let shop = Shop::new();
+    assert_eq!(shop.batch("B-1", &[]).0, 0);
+    let before = shop.read("batches.csv");
+    let (status, _, err) = shop.batch("b-1", &[]);
+    assert!(status == 2 && err.contains("stands there already"), "{err}");
+    assert_eq!(shop.read("batches.csv"), before);
+    assert_eq!(shop.made(&["b-1", "--ph", "4.8"]).0, 0);
+    assert_eq!(shop.trace("b-1").1["batch"]["made"]["ph"], 4.8);
+    assert_eq!(shop.trace("B-1").1["batch"]["batch"], "B-1");
+}
+
+#[test]
+fn one_file_for_register_and_stock_is_refused_before_anything_is_written() {
+    let shop = Shop::new();
+    for stock in ["batches.csv", "./batches.csv"] {
+        let (status, out, err) = shop.batch("B-1", &["--shelf", "shelf.toml", "--stock", stock, "--write", "s.html"]);
+        assert!(status == 2 && err.contains("--register and --stock name one file"), "{err}");
+        assert!(
+            out.is_empty() && !shop.0.path().join("batches.csv").exists() && !shop.0.path().join("s.html").exists()
+        );
+    }
+}
+
+/// The disk has room for the beginning of a line only.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_register_that_could_not_be_written_is_as_it_was() {
+    let shop = Shop::new();
+    assert_eq!(shop.batch("B-1", &[]).0, 0);
+    // A file may have no more than these blocks of 512 bytes; the line that is to be added goes beyond.
+    let text = shop.read("batches.csv");
+    let blocks = text.len() / 512 + 2;
+    let padded = format!("{text}#{}\n", "x".repeat(blocks * 512 - text.len() - 102));
+    shop.write("batches.csv", &padded);
+    let program = assert_cmd::cargo::cargo_bin!("gritwise").display().to_string();
+    let script = format!(
+        "trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" made batches.csv --batch B-1 --note \"{}\"",
+        "y".repeat(300)
+    );
+    let output = std::process::Command::new("sh").args(["-c", &script, &program]).current_dir(shop.0.path()).output();
+    let output = output.unwrap();
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert!(output.status.code() == Some(2) && err.contains("the register cannot be written"), "{err}");
+    assert_eq!(shop.read("batches.csv"), padded);
+}

@@ -1,6 +1,6 @@
 //! `gritwise dossier`
 
-use super::{YesNo, output};
+use super::{YesNo, output, sets};
 use crate::files::{self, ReadInputs};
 use crate::report::Dossier;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, Fingerprint, INPUTS, NINE_IN_TEN, TABLES, Verification};
@@ -200,6 +200,8 @@ fn strays<'n>(folder: &Path, parts: impl Iterator<Item = &'n str>) -> Result<Vec
             let entry = entry?;
             let name = format!("{inside}{}", entry.file_name().to_string_lossy());
             match entry.file_type()? {
+                // What a crash left there is cleared by the next run that writes there.
+                kind if inside.is_empty() && sets::is_waiting(&name, kind.is_dir()) => {}
                 kind if kind.is_dir() => folders.push(format!("{name}/")),
                 _ if !parts.contains(&name.as_str()) => strays.push(name),
                 _ => {}

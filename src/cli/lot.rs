@@ -141,12 +141,7 @@ impl LotCommand {
             band_with_lot: report.band_with_lot.clone(),
             sha256: report.tables.iter().map(|t| t.sha256.clone()).collect(),
         };
-        if let Some(line) = register::append(path, &entry)? {
-            let file = path.display();
-            output::remark(&format!(
-                "{file}:{line}: this line was cut short, by a crash it seems; it is kept, marked torn"
-            ));
-        }
+        output::tell_added(path, &register::append(path, &entry)?);
         output::remark(&format!("lot {} is in {}", lot.as_str(), path.display()));
         Ok(())
     }

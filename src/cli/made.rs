@@ -90,11 +90,8 @@ impl MadeCommand {
             note: self.note.clone(),
             corrected: self.weighed.clone(),
         };
-        let (record, torn) = append_outcome(&self.register, &self.batch, &outcome)?;
-        if let Some(line) = torn {
-            let cut = "this line was cut short, by a crash it seems; it is kept, marked torn";
-            output::remark(&format!("{}:{line}: {cut}", self.register.display()));
-        }
+        let (record, added) = append_outcome(&self.register, &self.batch, &outcome)?;
+        output::tell_added(&self.register, &added);
         let batch = BatchPart::new(&record, &tables.papers);
         output::show(&batch, || batch.to_text(), self.json)?;
         Ok(if batch.is_short_filled() { YesNo::No } else { YesNo::Yes })

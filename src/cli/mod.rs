@@ -22,6 +22,7 @@ mod page;
 mod panel;
 mod plan;
 mod record;
+mod sets;
 mod shell;
 mod size;
 mod stand_in;

@@ -1,15 +1,15 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
+use super::sets;
 use crate::plot::Picture;
 use crate::report::document::Document;
-use crate::source::{legible, was_read};
+use crate::source::{Added, legible, was_read};
 use anyhow::{Context, Result, bail};
 use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Arg, Args};
 use serde::Serialize;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
 
 /// Prints a text on standard output. Whoever closed the pipe has seen enough: the answer stays what it is.
 pub(super) fn print(text: &str) -> Result<()> {
@@ -162,35 +162,24 @@ pub(super) fn remark(text: &str) {
     let _ = writeln!(std::io::stderr(), "{}", legible(text));
 }
 
+/// Says what is to be known of a register that a line was added to.
+pub(super) fn tell_added(register: &Path, added: &Added) {
+    added.remarks(register).iter().for_each(|told| remark(told));
+}
+
 /// Prints an error with all its causes on standard error.
 pub(super) fn complain(error: &anyhow::Error) {
     remark(&format!("gritwise: {error:#}"));
 }
 
-/// Writes files: first each under a temporary name beside its target, then all renamed, so that none is ever half written.
-/// An existing file is replaced only with `force`.
+/// Writes a set of files, whole or not at all. An existing file is replaced only with `force`.
 pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     refuse_existing(files, force)?;
-    let mut waiting = Vec::new();
-    for (path, content) in files {
-        let folder = folder_of(path);
-        std::fs::create_dir_all(folder).with_context(|| format!("{}: the folder cannot be made", folder.display()))?;
-        let cannot = || format!("{}: cannot be written", path.display());
-        let mut file = NamedTempFile::with_prefix_in(".gritwise-", folder).with_context(cannot)?;
-        file.write_all(content.as_ref()).with_context(cannot)?;
-        // One that is replaced keeps its mode.
-        match path.metadata() {
-            Ok(replaced) => file.as_file().set_permissions(replaced.permissions()),
-            Err(_) => readable_by_all(&file),
-        }
-        .with_context(cannot)?;
-        waiting.push((path, file));
-    }
-    for (path, file) in waiting {
-        let written = if force { file.persist(path) } else { file.persist_noclobber(path) };
-        written.with_context(|| format!("{}: cannot be written", path.display()))?;
-    }
-    Ok(())
+    let sets = sets::sets_of(files.iter().map(|(path, _)| path.as_path()))?;
+    // What a crash had left may be in its place only now.
+    refuse_existing(files, force)?;
+    files.iter().try_for_each(|(path, content)| sets::add(&sets, path, content.as_ref()))?;
+    sets.into_iter().try_for_each(|set| set.put(force))
 }
 
 /// Errs if one of the files to write is a file that the command has read, or one of `inputs`, which it may be about to read: `--force`
@@ -205,7 +194,7 @@ fn refuse_inputs<T>(files: &[(PathBuf, T)], inputs: impl IntoIterator<Item: AsRe
 }
 
 /// Whether two paths lead to the same file, which need not be there yet.
-fn is_same(a: &Path, b: &Path) -> bool {
+pub(super) fn is_same(a: &Path, b: &Path) -> bool {
     let place = |path: &Path| {
         let there = path.canonicalize().ok();
         there.or_else(|| Some(folder_of(path).canonicalize().ok()?.join(path.file_name()?)))
@@ -264,16 +253,4 @@ pub(super) fn folder_of(path: &Path) -> &Path {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     }
-}
-
-/// Temporary files are born private; a result is for others to see.
-#[cfg(unix)]
-fn readable_by_all(file: &NamedTempFile) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
-}
-
-#[cfg(not(unix))]
-fn readable_by_all(_: &NamedTempFile) -> std::io::Result<()> {
-    Ok(())
 }

@@ -7,7 +7,7 @@ use crate::records::{batches, stock};
 use crate::report::BatchReport;
 use crate::source::{CalendarDate, Source, read_hashed};
 use crate::tasks::{Means, RecordRequest, Recorded, record};
-use anyhow::{Result, anyhow};
+use anyhow::{Result, anyhow, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -56,6 +56,9 @@ impl Record {
         let (Some(register), Some(batch), Some(date)) = (&self.register, &self.batch, self.date) else {
             return Ok(None);
         };
+        if self.stock.as_ref().is_some_and(|stock| output::is_same(register, stock)) {
+            bail!("{}: --register and --stock name one file; give each a file of its own", register.display());
+        }
         let name = |path: &Path| path.display().to_string();
         let known =
             self.lots.as_ref().map(|path| Ok::<_, anyhow::Error>((lots::read(path)?, name(path)))).transpose()?;
@@ -100,20 +103,14 @@ impl Record {
     /// Adds the batch to the stock's record and to the register.
     pub(super) fn write(&self, recorded: &Recorded, sheet: &BatchReport) -> Result<()> {
         let (Some(register), Some(batch), Some(date)) = (&self.register, &self.batch, self.date) else { return Ok(()) };
-        let told = |path: &Path, line: Option<usize>| {
-            if let Some(line) = line {
-                let cut = "this line was cut short, by a crash it seems; it is kept, marked torn";
-                output::remark(&format!("{}:{line}: {cut}", path.display()));
-            }
-        };
         // The stock first: a batch that is in the register cannot be added again, what it has drawn can.
         if let Some(path) = &self.stock {
             let drawn = sheet.stock.iter().filter(|d| d.on_shelf);
             let used: Vec<_> =
                 drawn.map(|d| batches::Used { name: d.name.clone(), lot: None, grams: d.grams }).collect();
-            told(path, stock::append(path, batch, date, &used)?);
+            output::tell_added(path, &stock::append(path, batch, date, &used)?);
         }
-        told(register, batches::append(register, &recorded.weighed)?);
+        output::tell_added(register, &batches::append(register, &recorded.weighed)?);
         output::remark(&format!("batch {} is in {}", batch.as_str(), register.display()));
         if !recorded.without_lot.is_empty() {
             let names = recorded.without_lot.join(", ");

@@ -224,8 +224,8 @@ fn fill(section: &TomlSection) -> Result<Fill, ScrubFileError> {
 fn usage(section: &TomlSection, tables: &Tables) -> Result<Use, ScrubFileError> {
     let mut regions: Vec<String> = Vec::new();
     for name in section.texts("regions")? {
-        if name.is_empty() || name.chars().any(char::is_control) {
-            let problem = "regions: a name is blank or holds control characters; write regions = [\"EU\", \"UK\"]";
+        if name.is_empty() {
+            let problem = "regions: a name is blank; write regions = [\"EU\", \"UK\"]";
             return Err(section.error_of("regions", problem));
         }
         let region = tables.substances.region(&name).map_or(name.clone(), str::to_owned);

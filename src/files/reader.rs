@@ -3,11 +3,14 @@
 
 use super::ScrubFileError;
 use super::typed::{is_entry, slip};
-use crate::source::{CalendarDate, Fault, Located, Place, did_you_mean};
+use crate::source::{CalendarDate, Fault, Located, Place, did_you_mean, wrong_in_line, wrong_in_name};
 use crate::units::UnitError;
 use std::collections::BTreeSet;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+/// Faults of one kind that are looked for in a file, most of which are counted only: each is sought from the start of the file.
+const MOST_FAULTS: usize = 1_000;
 
 /// A TOML text with the name it goes by in errors.
 #[derive(Debug, Clone, Copy)]
@@ -39,17 +42,20 @@ impl<'t> TomlDocument<'t> {
         let (root, errors) = DeTable::parse_recoverable(self.text);
         let fault = |place: Place, problem: String| Located::new(place, format!("not valid TOML: {problem}"));
         let mut faults: Vec<Located> = Vec::new();
-        for e in &errors {
+        for e in errors.iter().take(MOST_FAULTS) {
             let place = self.place(e.span().map_or(0, |s| s.start));
             let line = place.line.and_then(|line| self.text.lines().nth(line - 1)).unwrap_or("");
             let known = slip(line, e.message());
             // What the parser says behind its first trouble may be of it.
             if known.is_some() || faults.is_empty() {
-                faults.push(fault(place, known.unwrap_or_else(|| e.message().replace('\n', ", "))));
+                faults.push(fault(place, known.unwrap_or_else(|| said(e.message()))));
             }
         }
         // It does not go on behind every trouble, so the other lines are looked at one by one.
         for (i, line) in self.text.lines().enumerate().filter(|_| !errors.is_empty()) {
+            if faults.len() > MOST_FAULTS {
+                break;
+            }
             let wrong = DeTable::parse(line).err().filter(|_| is_entry(line));
             let known = wrong.and_then(|e| Some((e.span().map_or(0, |s| s.start), slip(line, e.message())?)));
             faults.extend(
@@ -109,22 +115,22 @@ impl<'d, 't> TomlSection<'d, 't> {
         self.document.error(at.offset, format!("{key} must be {wanted}, not {}", kind(at.value)))
     }
 
-    /// A string.
+    /// A string; a name is one of [`LONGEST_NAME`](crate::source::LONGEST_NAME) characters at most.
     ///
     /// # Errors
-    /// When the value is no string, is blank, or holds control characters.
+    /// When the value is no string, is blank, too long, or holds what no line of text can.
     pub fn text(&self, key: &str) -> Result<Option<At<String>>, ScrubFileError> {
         let Some(at) = self.get(key) else { return Ok(None) };
         let DeValue::String(text) = at.value else { return Err(self.wrong(key, &at, "a text in quotes")) };
         if text.trim().is_empty() {
             return Err(self.document.error(at.offset, format!("{key} is blank; give it a text")));
         }
-        if text.chars().any(char::is_control) {
+        let is_name = ["name", "inci", "lot"].contains(&key);
+        if let Some(wrong) = if is_name { wrong_in_name(text) } else { wrong_in_line(text) } {
             let written = self.document.text[at.offset..].lines().next().unwrap_or("");
             // "C:\new\table.csv" is TOML, but not that path.
             let path = if written.contains(":\\") { " (a path is written with /, or in single quotes)" } else { "" };
-            let problem = format!("{key} holds control characters; keep to plain text{path}");
-            return Err(self.document.error(at.offset, problem));
+            return Err(self.document.error(at.offset, format!("{key} {wrong}{path}")));
         }
         Ok(Some(At { value: text.trim().to_owned(), offset: at.offset }))
     }
@@ -224,7 +230,10 @@ impl<'d, 't> TomlSection<'d, 't> {
         let wanted = "a list of texts, like [\"nut\", \"plant\"]";
         let DeValue::Array(items) = at.value else { return Err(self.wrong(key, &at, wanted)) };
         let text = |item: &Spanned<DeValue>| match item.get_ref() {
-            DeValue::String(text) => Ok(text.trim().to_owned()),
+            DeValue::String(text) => match wrong_in_name(text) {
+                None => Ok(text.trim().to_owned()),
+                Some(wrong) => Err(self.document.error(item.span().start, format!("{key}: a text {wrong}"))),
+            },
             other => Err(self.wrong(key, &At { value: other, offset: item.span().start }, wanted)),
         };
         items.iter().map(text).collect()
@@ -367,12 +376,22 @@ impl<'d, 't> TomlSection<'d, 't> {
     /// At every unknown key, naming the nearest known one.
     pub fn only(&self, known: &[&str], also_known: impl Fn(&str) -> bool) -> Result<(), ScrubFileError> {
         let is_known = |key: &str| known.contains(&key) || also_known(key);
-        let unknown = self.table.keys().filter(|k| !is_known(k.get_ref())).map(|key| {
+        let mut unknown: Vec<_> = self.table.keys().filter(|k| !is_known(k.get_ref())).collect();
+        unknown.sort_by_key(|key| key.span().start);
+        let unknown = unknown.into_iter().take(MOST_FAULTS).map(|key| {
             let hint = did_you_mean(key.get_ref(), known.iter().copied());
             let problem = format!("unknown key \"{}\" in {}; {hint}", key.get_ref(), self.name);
             Located::new(self.document.place(key.span().start), problem)
         });
         Located::all(unknown).map_or(Ok(()), |all| Err(all.into()))
+    }
+}
+
+/// What the parser says, on one line and in words for who writes the file.
+fn said(message: &str) -> String {
+    match message.contains("recurs") {
+        true => "tables or lists lie more than 80 deep in each other; three are enough here".to_owned(),
+        false => message.replace('\n', ", "),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::numerics::written::three;
 use crate::powder::Hardness;
 use crate::size::SizeRecord;
 use crate::tables::{Known, Material};
-use crate::units::{Gigapascals, GramsPerCm3, LoadPercent};
+use crate::units::{Gigapascals, GramsPerCm3, LARGEST_UM, LoadPercent};
 
 /// Keys that say so, of a powder.
 pub(super) const MEANT_KEYS: [&str; 3] = ["size_is_meant", "density_is_meant", "hardness_is_meant"];
@@ -19,6 +19,8 @@ pub(super) const LEAST_LOAD_PCT: f64 = 0.1;
 const LEAST_D99_UM: f64 = 5.0;
 /// No powder of a scrub is coarser than this by half, µm: its sizes were multiplied once too often.
 const MOST_D50_UM: f64 = 5_000.0;
+/// Nor has it hundredths coarser than this, µm: it is too wide.
+const MOST_D99_UM: f64 = 20_000.0;
 /// What no grain of a scrub is harder than, GPa: silicon carbide has 25 to 30.
 const HARDEST_GPA: f64 = 30.0;
 /// How far beyond the range of its material a hardness may lie, as a factor.
@@ -46,9 +48,19 @@ pub(super) fn load(head: &TomlSection, load: LoadPercent) -> Result<(), ScrubFil
 /// Sizes that may be in mm, or not.
 pub(super) fn size(powder: &TomlSection, size: &SizeRecord) -> Result<(), ScrubFileError> {
     let [d50, d99] = [0.5, 0.99].map(|share| size.distribution.quantile(share));
+    if d99 > LARGEST_UM {
+        let what =
+            "size: a hundredth of the powder would be coarser than a metre; take a smaller median or a narrower spread";
+        return Err(powder.error_at(powder.offset_of("size"), what));
+    }
     if d50 > MOST_D50_UM {
         let mm = three(d50 / 1000.0);
         let what = format!("size: half of the powder would be coarser than {mm} mm, which is gravel: {mm} µm, not mm?");
+        return asked(powder, "size", "size_is_meant", what);
+    }
+    if d99 > MOST_D99_UM {
+        let mm = three(d99 / 1000.0);
+        let what = format!("size: a hundredth of the powder would be coarser than {mm} mm: is the spread too wide?");
         return asked(powder, "size", "size_is_meant", what);
     }
     if d99 >= LEAST_D99_UM {

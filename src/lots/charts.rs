@@ -142,8 +142,17 @@ pub fn charts(
 ) -> Result<Vec<LotChart>, Fault> {
     let mut powders = distinct(register.entries.iter().map(|(_, e)| e.powder.as_str()));
     if powders.is_empty() {
-        let what = format!("{file}: the register holds no lot yet");
-        return Err(Fault::new(what, "gritwise lot adds them with --register"));
+        return Err(match register.torn.last() {
+            None => {
+                let what = format!("{file}: the register holds no lot yet");
+                Fault::new(what, "gritwise lot adds them with --register")
+            }
+            Some(line) => {
+                let what =
+                    format!("{file}:{line}: this line was cut short, by a crash it seems, and no other lot is there");
+                Fault::new(what, "what it said is not known: judge that lot again")
+            }
+        });
     }
     if let Some(word) = powder {
         powders = named(word, &powders)?;
@@ -151,7 +160,7 @@ pub fn charts(
     let mut charts = Vec::new();
     for powder in powders {
         let entries = register.entries.iter().map(|(_, e)| e).filter(|e| e.powder == powder);
-        let entries = last_of_each(entries, |e| (e.lot.as_str(), e.scrub.as_str()));
+        let entries = last_of_each(entries, |e| (&e.lot, e.scrub.as_str()));
         charts.extend(figures.iter().flat_map(|f| charts_of(powder, *f, &entries, enough)));
     }
     Ok(charts)
@@ -222,7 +231,7 @@ fn last_of_each<'a, K: Eq + Hash>(
 fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64) -> Vec<LotChart> {
     if figure != ChartFigure::Index {
         // Judged in two scrubs, a lot still has one size.
-        let lots = last_of_each(entries.iter().copied(), |e| e.lot.as_str());
+        let lots = last_of_each(entries.iter().copied(), |e| &e.lot);
         return vec![chart(powder, None, figure, &lots, enough)];
     }
     let scrubs = distinct(entries.iter().map(|e| e.scrub.as_str()));

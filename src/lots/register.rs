@@ -4,8 +4,11 @@
 
 use super::lot::LotVerdict;
 use crate::source::{
-    CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, did_you_mean, guarded, unguarded,
+    Added, CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, did_you_mean, guarded, same_word,
+    unguarded, wrong_in_line,
 };
+use crate::units::LARGEST_UM;
+use std::hash::{Hash, Hasher};
 use std::path::Path;
 
 /// The columns.
@@ -27,6 +30,8 @@ const COLUMNS: [&str; 13] = [
 const LEDGER: Ledger = Ledger { what: "register of lots", columns: &COLUMNS, is_cut_short };
 /// Longest lot code.
 const LONGEST_CODE: usize = 64;
+/// The largest index that a line may hold: far beyond any scrub's, and near enough for a chart to have steps.
+const LARGEST_INDEX: f64 = 1e9;
 
 /// A lot as it was judged.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,9 +77,23 @@ pub enum RegisterError {
     },
 }
 
-/// A supplier's code: 1 to 64 characters on one line, none that a spreadsheet would calculate.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A supplier's code: 1 to 64 characters on one line, none that a spreadsheet would calculate. Typed in small letters it is the same code.
+#[derive(Debug, Clone)]
 pub struct LotCode(String);
+
+impl PartialEq for LotCode {
+    fn eq(&self, other: &Self) -> bool {
+        same_word(&self.0, &other.0)
+    }
+}
+
+impl Eq for LotCode {}
+
+impl Hash for LotCode {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.0.to_ascii_lowercase().hash(state);
+    }
+}
 
 impl LotCode {
     /// Takes a code if it can be one.
@@ -83,7 +102,7 @@ impl LotCode {
     /// What is wrong with it.
     pub fn new(text: &str) -> Result<Self, Fault> {
         let code = text.trim();
-        if code.is_empty() || code.chars().count() > LONGEST_CODE || code.chars().any(char::is_control) {
+        if code.is_empty() || code.chars().count() > LONGEST_CODE || wrong_in_line(code).is_some() {
             return Err(format!("a lot code has 1 to {LONGEST_CODE} characters on one line").into());
         }
         if code.starts_with(FORMULA) {
@@ -125,11 +144,11 @@ pub fn read(path: &Path) -> Result<Register, RegisterError> {
     register_of(&LEDGER.read(path)?, &path.display().to_string())
 }
 
-/// Adds a lot to a register, which is made if it is not there; returns the line of an earlier one that a crash had cut short.
+/// Adds a lot to a register, which is made if it is not there.
 ///
 /// # Errors
 /// [`RegisterError`]: locked, damaged, the same table of the same lot again, or not writable. The file is then as it was.
-pub fn append(path: &Path, entry: &Entry) -> Result<Option<usize>, RegisterError> {
+pub fn append(path: &Path, entry: &Entry) -> Result<Added, RegisterError> {
     let file = path.display().to_string();
     LEDGER.append(path, |lines| {
         let register = register_of(lines, &file)?;
@@ -173,11 +192,12 @@ fn entry_of(row: &[String]) -> Result<Entry, Fault> {
         "" => Err(Fault::from(format!("{name} is empty"))),
         text => Ok(text.to_owned()),
     };
-    let number = |name: &str| match cell(name).parse::<f64>() {
-        Ok(v) if v.is_finite() && v >= 0.0 => Ok(v),
-        _ => Err(Fault::from(format!("{name} = \"{}\" is no number of 0 or more", cell(name)))),
+    let number = |name: &str, most: f64| match cell(name).parse::<f64>() {
+        Ok(v) if (0.0..=most).contains(&v) => Ok(v),
+        _ => Err(Fault::from(format!("{name} = \"{}\" is no number from 0 to {most}", cell(name)))),
     };
-    let percentiles_um = [number("d10_um")?, number("d50_um")?, number("d90_um")?];
+    let size = |name: &str| number(name, LARGEST_UM);
+    let percentiles_um = [size("d10_um")?, size("d50_um")?, size("d90_um")?];
     if percentiles_um[0] <= 0.0 || percentiles_um.windows(2).any(|w| w[1] < w[0]) {
         return Err("d10_um, d50_um and d90_um must be above 0 and rise".into());
     }
@@ -193,8 +213,8 @@ fn entry_of(row: &[String]) -> Result<Entry, Fault> {
         scrub: text("scrub")?,
         verdict: LotVerdict::of(verdict).ok_or_else(unknown)?,
         percentiles_um,
-        over_top_pct: number("over_top_pct")?,
-        index_with_lot: number("index_with_lot")?,
+        over_top_pct: number("over_top_pct", 100.0)?,
+        index_with_lot: number("index_with_lot", LARGEST_INDEX)?,
         band_with_lot: text("band_with_lot")?,
         sha256,
     })
@@ -264,7 +284,7 @@ mod tests {
             let register = read(&path).unwrap();
             assert_eq!(register.entries.len(), kept + 1, "cut at {end}");
             assert_eq!(register.entries.last().unwrap().1, entry("OS-3"));
-            assert_eq!(register.torn, torn.into_iter().collect::<Vec<_>>(), "cut at {end}");
+            assert_eq!(register.torn, torn.torn.into_iter().collect::<Vec<_>>(), "cut at {end}");
         }
     }
 

@@ -8,12 +8,14 @@ use axum::middleware::from_fn_with_state;
 use axum::routing::get;
 use axum::serve::ListenerExt;
 use std::io;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::oneshot;
 
 /// Calls that are worked out at the same time; the others wait.
 const AT_ONCE: usize = 8;
+/// Threads that answer; they only pass on.
+const WORKERS: usize = 2;
 /// How long calls in hand may take to end after the server was told to stop; one that is only half sent never would.
 const GRACE: Duration = Duration::from_secs(1);
 
@@ -24,8 +26,9 @@ impl Page {
     /// [`PageError::System`] when the network fails.
     pub fn serve(mut self) -> Result<(), PageError> {
         let listener = self.listener.take().ok_or_else(|| io::Error::other("the port was given away"))?;
+        threads_can_start()?;
         let runtime = tokio::runtime::Builder::new_multi_thread()
-            .worker_threads(2)
+            .worker_threads(WORKERS)
             .max_blocking_threads(AT_ONCE)
             .enable_all()
             .build()?;
@@ -48,6 +51,18 @@ impl Page {
         page.workshop.settle();
         Ok(served?)
     }
+}
+
+/// Starts as many threads at once as the server needs at least: its runtime would panic where the system refuses one.
+fn threads_can_start() -> io::Result<()> {
+    let gate = Mutex::new(());
+    std::thread::scope(|scope| {
+        // None ends before all have begun.
+        let _closed = gate.lock();
+        let waits = || drop(gate.lock());
+        (0..=WORKERS).try_for_each(|_| std::thread::Builder::new().spawn_scoped(scope, waits).map(drop))
+    })
+    .map_err(|e| io::Error::new(e.kind(), format!("the page needs some threads, and the system starts none: {e}")))
 }
 
 fn router(page: Arc<Page>) -> Router {

@@ -5,7 +5,7 @@
 //! start with `#` are comments.
 
 use super::ScoreScale;
-use crate::source::{CalendarDate, Located, Place, Row, Sheet};
+use crate::source::{CalendarDate, Located, Place, Row, Sheet, wrong_in_name};
 use std::collections::{HashMap, HashSet};
 
 /// A row of the table.
@@ -136,8 +136,8 @@ fn read_row(sheet: &Sheet, line: &Row, columns: &[usize; 5], scale: ScoreScale) 
         if text(i).is_empty() {
             return Err(sheet.error(line, i, format!("{what} is empty; name it, or take the line out")));
         }
-        if text(i).chars().any(char::is_control) {
-            return Err(sheet.error(line, i, format!("{what} holds control characters; keep to plain text")));
+        if let Some(wrong) = wrong_in_name(text(i)) {
+            return Err(sheet.error(line, i, format!("{what} {wrong}")));
         }
     }
     let value = match sheet.decimal(text(score)).parse::<f64>() {

@@ -4,6 +4,7 @@
 //! draws on a canvas ten times as fine and divides on output, measures text by characters, gives the picture a title, a
 //! description and a role, and lets the caller set a dash.
 
+use crate::source::legible;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind, FontStyle,
@@ -99,7 +100,7 @@ fn paint(what: &str, color: BackendColor) -> String {
 }
 
 pub(super) fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    legible(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 fn path(points: impl IntoIterator<Item = BackendCoord>) -> String {

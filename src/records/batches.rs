@@ -4,8 +4,12 @@
 use super::sealed::{is_cut_short, number, one_line, sealed, unsealed};
 use crate::lots::lot::LotVerdict;
 use crate::lots::register::{LotCode, Register};
-use crate::source::{CalendarDate, Fault, Ledger, LedgerError, Lines, Place, guarded, unguarded, words};
+use crate::source::{
+    Added, CalendarDate, Fault, Ledger, LedgerError, Lines, Place, guarded, same_word, unguarded, words,
+};
+use crate::units::Grams;
 use serde::{Deserialize, Serialize};
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 /// The columns.
@@ -35,7 +39,7 @@ words! {
     /// What a line tells of.
     pub enum Event {
         /// What was weighed in.
-        WeighedBatch = "weighed",
+        Weighed = "weighed",
         /// What came of it.
         Made = "made",
     }
@@ -57,7 +61,7 @@ pub struct Used {
 impl Used {
     /// Whether it is of a lot: a code typed in small letters is the same code.
     pub fn is_of(&self, lot: &str) -> bool {
-        self.lot.as_deref().is_some_and(|own| crate::source::same_word(own, lot))
+        self.lot.as_deref().is_some_and(|own| same_word(own, lot))
     }
 }
 
@@ -142,6 +146,17 @@ pub enum BatchesError {
         /// The batch.
         batch: String,
     },
+    /// This very word on a batch is in it already.
+    #[error(
+        "{place}: just this stands here already of batch {batch}; nothing was added: a second weighing that found the same is told \
+         apart by its --date or a --note"
+    )]
+    Told {
+        /// File and line.
+        place: Place,
+        /// The batch.
+        batch: String,
+    },
     /// The batch is not in it.
     #[error("{file}: there is no batch {batch}; nothing was added: {hint}")]
     Unknown {
@@ -165,11 +180,11 @@ pub fn read(path: &Path) -> Result<Batches, BatchesError> {
     batches_of(&LEDGER.read(path)?, &path.display().to_string())
 }
 
-/// Adds a batch; the register is made if it is not there. Returns the line of an earlier one that a crash had cut short.
+/// Adds a batch; the register is made if it is not there.
 ///
 /// # Errors
 /// [`BatchesError`]; the file is then as it was.
-pub fn append(path: &Path, weighed: &WeighedBatch) -> Result<Option<usize>, BatchesError> {
+pub fn append(path: &Path, weighed: &WeighedBatch) -> Result<Added, BatchesError> {
     let file = path.display().to_string();
     one_line("product", &weighed.product).map_err(BatchesError::Wrong)?;
     LEDGER.append(path, |lines| {
@@ -184,8 +199,7 @@ pub fn append(path: &Path, weighed: &WeighedBatch) -> Result<Option<usize>, Batc
     })
 }
 
-/// Adds what came of a batch, and gives the batch with all that is known of it; returns also the line of an earlier one that a crash
-/// had cut short.
+/// Adds what came of a batch, and gives the batch with all that is known of it.
 ///
 /// # Errors
 /// [`BatchesError`]; the file is then as it was.
@@ -193,7 +207,7 @@ pub fn append_outcome(
     path: &Path,
     batch: &LotCode,
     outcome: &BatchOutcome,
-) -> Result<(BatchRecord, Option<usize>), BatchesError> {
+) -> Result<(BatchRecord, Added), BatchesError> {
     let file = path.display().to_string();
     for (name, text) in [("retained", &outcome.retained), ("note", &outcome.note)] {
         one_line(name, text.as_deref().unwrap_or("")).map_err(BatchesError::Wrong)?;
@@ -201,7 +215,7 @@ pub fn append_outcome(
     // Opening a file to add to it makes it: a register that is not there holds no batch.
     LEDGER.read(path)?;
     let mut found = None;
-    let torn = LEDGER.append(path, |lines| {
+    let added = LEDGER.append(path, |lines| {
         let batches = batches_of(lines, &file)?;
         let Some(record) = batches.find(batch.as_str()) else {
             let known = batches.records.iter().map(|r| r.weighed.batch.as_str());
@@ -217,11 +231,16 @@ pub fn append_outcome(
         let mut told = record.clone();
         told.outcomes.push((0, outcome.clone()));
         cannot_be(&told, outcome).map_err(BatchesError::Wrong)?;
+        let cells = outcome_cells(&record.weighed.batch, outcome);
+        if let Some((line, _)) = lines.rows.iter().find(|(_, row)| *row == cells) {
+            let batch = record.weighed.batch.as_str().to_owned();
+            return Err(BatchesError::Told { place: Place::line(&file, *line), batch });
+        }
         found = Some(told);
-        Ok(Some(outcome_cells(batch, outcome)))
+        Ok(Some(cells))
     })?;
     let record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
-    Ok((record, torn))
+    Ok((record, added))
 }
 
 /// How much more than was weighed in may be had of a batch: water that it drew, and the error of two balances.
@@ -257,9 +276,9 @@ fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> 
 }
 
 impl Batches {
-    /// A batch by its code.
+    /// A batch by its code, in whatever case it is typed.
     pub fn find(&self, batch: &str) -> Option<&BatchRecord> {
-        self.records.iter().find(|r| r.weighed.batch.as_str() == batch.trim())
+        self.records.iter().find(|r| same_word(r.weighed.batch.as_str(), batch))
     }
 
     /// Batches that hold a lot, whatever ingredient it is of.
@@ -357,24 +376,31 @@ pub fn refused(used: &[Used], product: &str, lots: &Register) -> Vec<Refused> {
     used.iter().filter_map(verdict).collect()
 }
 
+/// Of a line that stands twice, as where two copies of a register were joined, the first counts.
 fn batches_of(lines: &Lines, file: &str) -> Result<Batches, BatchesError> {
     let mut batches = Batches { records: Vec::new(), torn: lines.torn.clone() };
-    for (line, row) in &lines.rows {
+    let (mut seen, mut places) = (HashSet::new(), HashMap::new());
+    for (line, row) in lines.rows.iter().filter(|(_, row)| seen.insert(row)) {
         let wrong = |fault: Fault| LedgerError::line(file, *line, fault);
         unsealed(&LEDGER, row).map_err(wrong)?;
         let code = LotCode::new(LEDGER.cell(row, "batch")).map_err(wrong)?;
-        match Event::of(LEDGER.cell(row, "event")) {
-            Some(Event::WeighedBatch) => {
-                let weighed = weighed_of(row, code).map_err(wrong)?;
+        let earlier = places.get(&code).and_then(|place: &usize| batches.records.get_mut(*place));
+        match (Event::of(LEDGER.cell(row, "event")), earlier) {
+            (Some(Event::Weighed), None) => {
+                let weighed = weighed_of(row, code.clone()).map_err(wrong)?;
+                places.insert(code, batches.records.len());
                 batches.records.push(BatchRecord { line: *line, weighed, outcomes: Vec::new() });
             }
-            Some(Event::Made) => {
-                let outcome = outcome_of(row).map_err(wrong)?;
-                let own = batches.records.iter_mut().find(|r| r.weighed.batch == code);
-                let none = || wrong(format!("batch {} was not weighed in above", code.as_str()).into());
-                own.ok_or_else(none)?.outcomes.push((*line, outcome));
+            (Some(Event::Weighed), Some(earlier)) => {
+                let what =
+                    format!("batch {} stands in line {} already, and other than here", code.as_str(), earlier.line);
+                return Err(wrong(Fault::new(what, "only one of the two can be right")).into());
             }
-            None => return Err(wrong("event must be weighed or made".into()).into()),
+            (Some(Event::Made), Some(earlier)) => earlier.outcomes.push((*line, outcome_of(row).map_err(wrong)?)),
+            (Some(Event::Made), None) => {
+                return Err(wrong(format!("batch {} was not weighed in above", code.as_str()).into()).into());
+            }
+            (None, _) => return Err(wrong("event must be weighed or made".into()).into()),
         }
     }
     Ok(batches)
@@ -420,11 +446,14 @@ fn whole(cell: &str) -> Result<Option<u32>, Fault> {
 }
 
 /// What went in, as JSON: a name may hold any sign.
-fn used_of(cell: &str) -> Result<Vec<Used>, Fault> {
+pub(super) fn used_of(cell: &str) -> Result<Vec<Used>, Fault> {
     if cell.is_empty() {
         return Ok(Vec::new());
     }
-    serde_json::from_str(cell).map_err(|e| Fault::from(format!("lines: {e}")))
+    let wrong = |what: String| Fault::from(format!("lines: {what}"));
+    let used: Vec<Used> = serde_json::from_str(cell).map_err(|e| wrong(e.to_string()))?;
+    used.iter().try_for_each(|u| Grams::new(u.grams).map(drop)).map_err(|e| wrong(e.to_string()))?;
+    Ok(used)
 }
 
 fn used_cell(used: &[Used]) -> String {
@@ -437,8 +466,7 @@ fn or_empty(value: Option<impl ToString>) -> String {
 
 fn weighed_cells(w: &WeighedBatch) -> Vec<String> {
     let [unit_g, unit_ml] = [w.unit_g, w.unit_ml].map(or_empty);
-    let named =
-        [Event::WeighedBatch.key().to_owned(), w.batch.as_str().to_owned(), w.date.to_string(), guarded(&w.product)];
+    let named = [Event::Weighed.key().to_owned(), w.batch.as_str().to_owned(), w.date.to_string(), guarded(&w.product)];
     let figures = [w.sha256.clone(), w.total_g.to_string(), or_empty(w.units), unit_g, unit_ml, used_cell(&w.used)];
     let empty = std::iter::repeat_n(String::new(), COLUMNS.len() - 1 - named.len() - figures.len());
     sealed(named.into_iter().chain(figures).chain(empty).collect())

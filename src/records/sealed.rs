@@ -1,9 +1,11 @@
 //! Lines of a ledger that end with a check of all before it, so that a line cut short, or changed by hand, is known.
 
-use crate::source::{Fault, Ledger, sha256_hex};
+use crate::source::{Fault, Ledger, sha256_hex, wrong_in_line};
 
 /// Digits of the check.
 const DIGITS: usize = 16;
+/// The largest figure of a line, as the largest mass: a thousand tonnes.
+const LARGEST: f64 = 1e9;
 
 /// The check of these cells: the first digits of the SHA-256 of them, a unit separator between each two.
 fn check(cells: &[String]) -> String {
@@ -31,21 +33,21 @@ pub(super) fn unsealed(ledger: &Ledger, row: &[String]) -> Result<(), Fault> {
     Err(Fault::new(what, "put back what stood there; what is wrong in it is set right by a line of its own"))
 }
 
-/// A number of 0 or more; an empty cell is none.
+/// A number from 0 on; an empty cell is none.
 pub(super) fn number(name: &str, cell: &str) -> Result<Option<f64>, Fault> {
     if cell.is_empty() {
         return Ok(None);
     }
     match cell.parse::<f64>() {
-        Ok(v) if v.is_finite() && v >= 0.0 => Ok(Some(v)),
-        _ => Err(format!("{name} = \"{cell}\" is no number of 0 or more").into()),
+        Ok(v) if (0.0..=LARGEST).contains(&v) => Ok(Some(v)),
+        _ => Err(format!("{name} = \"{cell}\" is no number from 0 to {LARGEST}").into()),
     }
 }
 
 /// A text on one line: what is not, would be cut in two.
 pub(super) fn one_line(name: &str, text: &str) -> Result<(), Fault> {
-    match text.chars().any(char::is_control) {
-        true => Err(format!("{name}: \"{}\" is more than one line; write it on one", text.escape_debug()).into()),
-        false => Ok(()),
+    if text.chars().any(char::is_control) {
+        return Err(format!("{name}: \"{}\" is more than one line; write it on one", text.escape_debug()).into());
     }
+    wrong_in_line(text).map_or(Ok(()), |wrong| Err(format!("{name} {wrong}").into()))
 }

@@ -1,11 +1,13 @@
 //! What batches have drawn from the shelf: a file of its own that only ever grows. The shelf's `stock_g` is all that was ever bought
 //! since this file was begun; what is left is that less what stands here.
 
-use super::batches::Used;
+use super::batches::{Used, used_of};
 use super::sealed::{is_cut_short, sealed, unsealed};
 use crate::lots::register::LotCode;
 use crate::powder::ShelfPowder;
-use crate::source::{CalendarDate, Fault, Ledger, LedgerError, Lines, ReadError};
+use crate::source::{Added, CalendarDate, Fault, Ledger, LedgerError, Lines, ReadError, same_word};
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::path::Path;
 
 const LEDGER: Ledger = Ledger { what: "record of stock", columns: &["batch", "date", "lines", "check"], is_cut_short };
@@ -47,11 +49,11 @@ pub fn read(path: &Path) -> Result<Withdrawn, StockError> {
 ///
 /// # Errors
 /// [`StockError`]; the file is then as it was.
-pub fn append(path: &Path, batch: &LotCode, date: CalendarDate, used: &[Used]) -> Result<Option<usize>, StockError> {
+pub fn append(path: &Path, batch: &LotCode, date: CalendarDate, used: &[Used]) -> Result<Added, StockError> {
     let file = path.display().to_string();
     LEDGER.append(path, |lines| {
         let drawn = drawn_of(lines, &file)?;
-        match drawn.iter().find(|(code, _)| code == batch.as_str()) {
+        match drawn.iter().find(|(code, _)| same_word(code, batch.as_str())) {
             Some((_, earlier)) if are_same(earlier, used) => Ok(None),
             Some((code, _)) => Err(StockError::Other { file: file.clone(), batch: code.clone() }),
             None => {
@@ -68,22 +70,33 @@ fn are_same(a: &[Used], b: &[Used]) -> bool {
     a.len() == b.len() && a.iter().zip(b).all(same)
 }
 
+/// A line that stands twice, as where two copies were joined, has drawn once.
 fn drawn_of(lines: &Lines, file: &str) -> Result<Withdrawn, StockError> {
-    let one = |(line, row): &(usize, Vec<String>)| {
-        let read = || -> Result<(String, Vec<Used>), Fault> {
-            unsealed(&LEDGER, row)?;
-            let lines = LEDGER.cell(row, "lines");
-            let used = serde_json::from_str(lines).map_err(|e| Fault::from(format!("lines: {e}")))?;
-            Ok((LEDGER.cell(row, "batch").to_owned(), used))
-        };
-        read().map_err(|fault| LedgerError::line(file, *line, fault).into())
-    };
-    lines.rows.iter().map(one).collect()
+    let mut drawn: HashMap<String, (usize, String, Vec<Used>)> = HashMap::new();
+    for (line, row) in &lines.rows {
+        let wrong = |fault: Fault| LedgerError::line(file, *line, fault);
+        unsealed(&LEDGER, row).map_err(wrong)?;
+        let used = used_of(LEDGER.cell(row, "lines")).map_err(wrong)?;
+        let batch = LEDGER.cell(row, "batch");
+        match drawn.entry(batch.to_ascii_lowercase()) {
+            Entry::Vacant(place) => {
+                place.insert((*line, batch.to_owned(), used));
+            }
+            Entry::Occupied(earlier) if are_same(&earlier.get().2, &used) => {}
+            Entry::Occupied(earlier) => {
+                let what = format!("batch {batch} has drawn other amounts in line {} already", earlier.get().0);
+                return Err(wrong(Fault::new(what, "only one of the two can be right")).into());
+            }
+        }
+    }
+    let mut drawn: Vec<_> = drawn.into_values().collect();
+    drawn.sort_by_key(|(line, ..)| *line);
+    Ok(drawn.into_iter().map(|(_, batch, used)| (batch, used)).collect())
 }
 
 /// Takes from a shelf what was drawn, but by the batch that is being made; never below nothing.
 pub fn take(shelf: &mut [ShelfPowder], drawn: &Withdrawn, but: Option<&LotCode>) {
-    let others = drawn.iter().filter(|(batch, _)| but.is_none_or(|b| b.as_str() != batch));
+    let others = drawn.iter().filter(|(batch, _)| but.is_none_or(|b| !same_word(b.as_str(), batch)));
     for used in others.flat_map(|(_, used)| used) {
         let own = shelf.iter_mut().find(|s| s.powder.name == used.name);
         if let Some(stock) = own.and_then(|s| s.stock_g.as_mut()) {

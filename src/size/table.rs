@@ -67,6 +67,9 @@ const FORMS: &str = "a sieve table has opening_um or mesh with retained_g, retai
 /// Sizes that follow each other differ by this share at least.
 pub(super) const CLOSEST: f64 = 1e-6;
 
+/// A laser has a hundred classes; of more than these nobody reads the curve.
+const MOST_CLASSES: usize = 2_000;
+
 /// How far percentages may sum from 100.
 const SUM_TOLERANCE_PCT: f64 = 1.0;
 
@@ -154,6 +157,12 @@ fn of_sheet(
     wanted: Option<TableKind>,
     standards: &Standards,
 ) -> Result<SizeRecord, SizeError> {
+    if let Some(row) = sheet.rows.get(MOST_CLASSES) {
+        let (found, at) = (sheet.rows.len(), row.line);
+        let problem =
+            format!("{found} rows; a size table has at most {MOST_CLASSES} classes: group them, or take every tenth");
+        return Err(sheet.error_at(at, problem).into());
+    }
     let own = is_own(&sheet);
     let refused = match SizeSheet::new(sheet.clone()).and_then(|own| own.record(file, wanted, standards)) {
         Ok(record) => return Ok(record),

@@ -2,9 +2,10 @@
 //!
 //! A line is added with one write under an exclusive lock and brought to the disk before the caller goes on. A crash can only
 //! cut the last line short; it then lacks its line feed. The next writer closes such a line with the word `torn`, and readers
-//! pass over it. Nothing that stands in the file is ever changed or removed. A line that starts with `#` is a remark.
+//! pass over it. Nothing that stands in the file is ever changed or removed; what the disk had no room for is taken off again. A line
+//! that starts with `#` is a remark, and a header that stands once more is passed over: two copies of a file may be joined.
 
-use super::{Fault, Located, Place, ReadError, read_bounded};
+use super::{Fault, Located, Place, ReadError, read_most};
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::Path;
@@ -17,6 +18,10 @@ pub(crate) const FORMULA: [char; 5] = ['=', '+', '-', '@', '\t'];
 /// How often a lock is tried for, and the wait between two tries: three seconds in all, far longer than any line takes.
 const TRIES: u32 = 61;
 const WAIT: Duration = Duration::from_millis(50);
+/// The most that is read of one: some hundred thousand lines.
+const MAX_BYTES: u64 = 64 << 20;
+/// Above this a new one is worth beginning: every call reads the whole file.
+const LONG_BYTES: u64 = 8 << 20;
 
 /// The form of such a file.
 #[derive(Debug, Clone, Copy)]
@@ -48,6 +53,15 @@ pub enum LedgerError {
     /// A line that was damaged.
     #[error("{0}; nothing was changed: mend the line, or put # in front of it to have it passed over")]
     Line(Located),
+    /// More than [`MAX_BYTES`].
+    #[error(
+        "{file}: the register is larger than {} MiB; nothing was changed: keep it as it is, and begin a new one under another name",
+        MAX_BYTES >> 20
+    )]
+    TooLarge {
+        /// The register.
+        file: String,
+    },
     /// It is a folder, a pipe or a device.
     #[error("{file}: a register is a plain file; this is none")]
     NoFile {
@@ -77,6 +91,32 @@ impl LedgerError {
     }
 }
 
+/// What became of a line that was to be added.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Added {
+    /// An earlier line that a crash had cut short, now marked so.
+    pub torn: Option<usize>,
+    /// The file has grown so long that a new one is worth beginning.
+    pub is_long: bool,
+}
+
+impl Added {
+    /// What whoever added to this file is to be told.
+    pub fn remarks(&self, file: &Path) -> Vec<String> {
+        let file = file.display();
+        let torn = self.torn.map(|line| {
+            format!("{file}:{line}: this line was cut short, by a crash it seems; it is kept, marked torn")
+        });
+        let long = self.is_long.then(|| {
+            let [long, most] = [LONG_BYTES, MAX_BYTES].map(|b| b >> 20);
+            format!(
+                "{file}: larger than {long} MiB, of {most} MiB at most; begin a new one under another name, and keep this one"
+            )
+        });
+        torn.into_iter().chain(long).collect()
+    }
+}
+
 /// What the last bytes of a file are.
 enum Tail {
     /// Every line is whole.
@@ -85,8 +125,16 @@ enum Tail {
     Unended,
     /// The last line was cut short; an open quotation mark is in it or not.
     Torn { quoted: bool },
-    /// The file ends within the first line.
-    Headless { has: usize },
+    /// The file ends within its header, of which it has so many bytes.
+    Header { has: usize },
+}
+
+/// A file taken apart.
+struct Parsed {
+    lines: Lines,
+    tail: Tail,
+    /// Whether its header was seen.
+    headed: bool,
 }
 
 impl Ledger {
@@ -102,61 +150,80 @@ impl Ledger {
             _ => ReadError::Io { file: file.clone(), cause },
         })?;
         locked(|| open.try_lock_shared(), &file)?;
-        self.parse(&read_bounded(&open, &file)?, &file).map(|(lines, _)| lines)
+        self.parse(&read_whole(&open, &file)?, &file).map(|parsed| parsed.lines)
     }
 
-    /// Adds a line to a file, which is made if it is not there; returns the line of an earlier one that a crash had cut short.
-    /// `cells` looks at what stands there already, under the lock, and gives the cells of the line, or nothing to add.
+    /// Adds a line to a file, which is made if it is not there. `cells` looks at what stands there already, under the lock, and gives
+    /// the cells of the line, or nothing to add; of a file that is not there it is asked once before it is made.
     ///
     /// # Errors
     /// [`LedgerError`]: locked, damaged or not writable; and what `cells` says. The file is then as it was.
     pub fn append<E: From<LedgerError>>(
         &self,
         path: &Path,
-        cells: impl FnOnce(&Lines) -> Result<Option<Vec<String>>, E>,
-    ) -> Result<Option<usize>, E> {
+        mut cells: impl FnMut(&Lines) -> Result<Option<Vec<String>>, E>,
+    ) -> Result<Added, E> {
         let file = path.display().to_string();
         let cannot = |cause| LedgerError::Write { file: file.clone(), cause };
         refuse_no_file(path, &file)?;
+        if !path.exists() && cells(&Lines::default())?.is_none() {
+            return Ok(Added::default());
+        }
         let mut open = OpenOptions::new().read(true).append(true).create(true).open(path).map_err(cannot)?;
         locked(|| open.try_lock(), &file)?;
-        let bytes = read_bounded(&open, &file).map_err(LedgerError::from)?;
-        let (lines, tail) = self.parse(&bytes, &file)?;
-        let Some(cells) = cells(&lines)? else { return Ok(None) };
-        let closing = match tail {
-            Tail::Whole => String::new(),
-            Tail::Unended => "\n".to_owned(),
-            Tail::Torn { quoted } => format!("{}{TORN}\n", if quoted { "\"" } else { "" }),
-            Tail::Headless { has } => self.header()[has..].to_owned(),
-        };
-        let text = closing + &line_of(&cells).map_err(cannot)?;
-        open.write_all(text.as_bytes()).and_then(|()| open.sync_all()).map_err(cannot)?;
+        let bytes = read_whole(&open, &file)?;
+        let parsed = self.parse(&bytes, &file)?;
+        let Some(cells) = cells(&parsed.lines)? else { return Ok(Added::default()) };
+        let text = self.closing(&parsed) + &line_of(&cells).map_err(cannot)?;
+        let length = bytes.len() as u64;
+        if length + text.len() as u64 > MAX_BYTES {
+            return Err(LedgerError::TooLarge { file }.into());
+        }
+        if let Err(cause) = open.write_all(text.as_bytes()).and_then(|()| open.sync_all()) {
+            // Where even that is refused, readers know a line that was cut short.
+            let _ = open.set_len(length);
+            return Err(cannot(cause).into());
+        }
         if bytes.is_empty() {
             sync_folder(path).map_err(cannot)?;
         }
-        Ok(matches!(tail, Tail::Torn { .. }).then(|| lines.torn.last().copied()).flatten())
+        let is_torn = matches!(parsed.tail, Tail::Torn { .. });
+        Ok(Added { torn: parsed.lines.torn.last().copied().filter(|_| is_torn), is_long: length > LONG_BYTES })
+    }
+
+    /// What has to stand before the next line.
+    fn closing(&self, parsed: &Parsed) -> String {
+        let ended = match parsed.tail {
+            Tail::Whole => String::new(),
+            Tail::Unended => "\n".to_owned(),
+            Tail::Torn { quoted } => format!("{}{TORN}\n", if quoted { "\"" } else { "" }),
+            Tail::Header { has } => return self.header()[has..].to_owned(),
+        };
+        if parsed.headed { ended } else { ended + &self.header() }
     }
 
     fn header(&self) -> String {
         self.columns.join(",") + "\n"
     }
 
-    fn parse(&self, bytes: &[u8], file: &str) -> Result<(Lines, Tail), LedgerError> {
+    fn parse(&self, bytes: &[u8], file: &str) -> Result<Parsed, LedgerError> {
         let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
         let header = self.header();
         let mut lines = Lines::default();
-        if header.as_bytes().starts_with(bytes) && bytes.len() < header.len() {
-            return Ok((lines, Tail::Headless { has: bytes.len() }));
-        }
-        let mut tail = Tail::Whole;
-        let mut headed = false;
-        for (i, line) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
+        let (mut tail, mut headed) = (Tail::Whole, false);
+        for (i, written) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
             let number = i + 1;
-            let ended = line.ends_with(b"\n");
-            let line = line.trim_ascii();
-            if line.is_empty() || line.starts_with(b"#") {
-                tail = if ended { Tail::Whole } else { Tail::Unended };
-            } else if !headed {
+            let ended = written.ends_with(b"\n");
+            let line = written.trim_ascii();
+            if !headed && !ended && header.as_bytes().starts_with(written) {
+                tail = Tail::Header { has: written.len() };
+                break;
+            }
+            tail = if ended { Tail::Whole } else { Tail::Unended };
+            if line.is_empty() || line.starts_with(b"#") || headed && line == header.trim_end().as_bytes() {
+                continue;
+            }
+            if !headed {
                 headed = self.is_header(line, file, number)?;
             } else if line.ends_with(TORN.as_bytes()) {
                 lines.torn.push(number);
@@ -165,10 +232,9 @@ impl Ledger {
                 tail = Tail::Torn { quoted: line.iter().filter(|b| **b == b'"').count() % 2 == 1 };
             } else {
                 lines.rows.push((number, self.whole(line).map_err(|fault| LedgerError::line(file, number, fault))?));
-                tail = if ended { Tail::Whole } else { Tail::Unended };
             }
         }
-        Ok((lines, tail))
+        Ok(Parsed { lines, tail, headed })
     }
 
     fn is_header(&self, line: &[u8], file: &str, number: usize) -> Result<bool, LedgerError> {
@@ -213,6 +279,10 @@ fn sync_folder(_: &Path) -> std::io::Result<()> {
     Ok(())
 }
 
+fn read_whole(open: &File, file: &str) -> Result<Vec<u8>, LedgerError> {
+    read_most(open, file, MAX_BYTES, |file| LedgerError::TooLarge { file })
+}
+
 /// A pipe would be waited for without end.
 fn refuse_no_file(path: &Path, file: &str) -> Result<(), LedgerError> {
     let is_other = std::fs::metadata(path).is_ok_and(|m| !m.is_file());
@@ -250,8 +320,10 @@ fn line_of(cells: &[String]) -> std::io::Result<String> {
     String::from_utf8(bytes).map_err(|e| std::io::Error::new(ErrorKind::InvalidData, e))
 }
 
-/// A name that a spreadsheet would calculate, or that starts with an apostrophe of its own, gets an apostrophe in front.
+/// A name that a spreadsheet would calculate, or that starts with an apostrophe of its own, gets an apostrophe in front. White space
+/// around it is taken off, as it is from every cell that is read.
 pub fn guarded(name: &str) -> String {
+    let name = name.trim();
     let risky = name.starts_with(FORMULA) || name.starts_with('\'');
     if risky { format!("'{name}") } else { name.to_owned() }
 }
@@ -274,5 +346,40 @@ mod tests {
             let _ = FORM.parse(&text, "list.csv");
             let _ = FORM.parse(&line, "list.csv");
         }
+    }
+
+    #[test]
+    fn the_header_is_written_whenever_none_was_seen() {
+        let folder = tempfile::TempDir::new().unwrap();
+        let path = folder.path().join("list.csv");
+        let row = || vec!["a".to_owned(), "x".to_owned()];
+        for begun in
+            ["", "\n\n", "# mine", "# mine\n", "\u{feff}", "# mine\nname,e", "name,end", "# mine\nname,end", " \n"]
+        {
+            std::fs::write(&path, begun).unwrap();
+            FORM.append(&path, |_| Ok::<_, LedgerError>(Some(row()))).unwrap();
+            let text = std::fs::read_to_string(&path).unwrap();
+            assert!(text.starts_with(begun) && text.ends_with("name,end\na,x\n"), "{begun:?}: {text:?}");
+            FORM.append(&path, |_| Ok::<_, LedgerError>(Some(row()))).unwrap();
+            assert_eq!(FORM.read(&path).unwrap().rows.len(), 2, "{begun:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_refused_makes_no_file_and_a_long_one_is_told() {
+        let folder = tempfile::TempDir::new().unwrap();
+        let path = folder.path().join("list.csv");
+        FORM.append(&path, |_| Ok::<_, LedgerError>(None)).unwrap();
+        assert!(!path.exists());
+        let row = || Ok::<_, LedgerError>(Some(vec!["a".to_owned(), "x".to_owned()]));
+        let remark = format!("#{}\n", "x".repeat((1 << 20) - 2));
+        std::fs::write(&path, remark.repeat(8)).unwrap();
+        assert_eq!(FORM.append(&path, |_| row()).unwrap(), Added::default());
+        let long = FORM.append(&path, |_| row()).unwrap();
+        assert!(long.is_long && long.remarks(&path)[0].contains("begin a new one under another name"));
+        std::fs::write(&path, remark.repeat(64)).unwrap();
+        let refused = FORM.append(&path, |_| row()).unwrap_err().to_string();
+        assert!(refused.contains("larger than 64 MiB; nothing was changed"), "{refused}");
+        assert_eq!(std::fs::metadata(&path).unwrap().len(), 64 << 20);
     }
 }

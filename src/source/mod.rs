@@ -15,7 +15,7 @@ mod workbook;
 pub use date::CalendarDate;
 pub use fault::{Fault, Located};
 pub(crate) use ledger::FORMULA;
-pub use ledger::{Ledger, LedgerError, Lines, guarded, unguarded};
+pub use ledger::{Added, Ledger, LedgerError, Lines, guarded, unguarded};
 use sheet::column_letters;
 pub use sheet::{Row, Sheet};
 pub use spelled::Spelled;
@@ -379,7 +379,12 @@ pub fn read_bounded(open: impl Read, file: &str) -> Result<Vec<u8>, ReadError> {
 }
 
 /// Stops at `most` bytes: a pipe or a growing file tells no honest length.
-fn read_most(open: impl Read, file: &str, most: u64, too_large: fn(String) -> ReadError) -> Result<Vec<u8>, ReadError> {
+fn read_most<E: From<ReadError>>(
+    open: impl Read,
+    file: &str,
+    most: u64,
+    too_large: fn(String) -> E,
+) -> Result<Vec<u8>, E> {
     let mut bytes = Vec::new();
     let mut limited = open.take(most + 1);
     limited.read_to_end(&mut bytes).map_err(|cause| ReadError::Io { file: file.to_owned(), cause })?;
@@ -401,7 +406,31 @@ pub fn acts(c: char) -> bool {
         c,
         '\u{61c}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}'
     );
-    c.is_control() || turns
+    is_unwritable(c) || turns
+}
+
+/// Whether a character has no place in a text on one line: control characters, and the two that XML cannot hold (XML 1.0, production 2).
+fn is_unwritable(c: char) -> bool {
+    c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}')
+}
+
+/// The longest name, in characters: what goes on a label or into a table.
+pub const LONGEST_NAME: usize = 200;
+
+/// What is wrong with a text that is to stand on one line, in words that go on from what it is.
+pub fn wrong_in_line(text: &str) -> Option<String> {
+    let found = text.chars().find(|c| is_unwritable(*c))?;
+    Some(match found {
+        '\u{fffe}' | '\u{ffff}' => format!("holds U+{:04X}, which is no character; leave it out", u32::from(found)),
+        _ => "holds control characters; keep to plain text".to_owned(),
+    })
+}
+
+/// As [`wrong_in_line`], of a name.
+pub fn wrong_in_name(text: &str) -> Option<String> {
+    let count = text.chars().count();
+    let long = || (count > LONGEST_NAME).then(|| format!("has {count} characters; a name has {LONGEST_NAME} at most"));
+    wrong_in_line(text).or_else(long)
 }
 
 /// A text to be shown, in a terminal or a document: what [`acts`] in it is written out, but for line ends and tabs.
@@ -430,7 +459,7 @@ mod tests {
     fn what_acts_is_written_out() {
         assert_eq!(legible("Räucher\r\nPolish"), "Räucher\nPolish");
         assert_eq!(legible("a\u{202e}b\u{1b}[2J\tc"), "a[U+202E]b[U+001B][2J\tc");
-        assert!(!acts('\u{200c}') && acts('\u{2066}') && acts('\r'));
+        assert!(!acts('\u{200c}') && acts('\u{2066}') && acts('\r') && acts('\u{ffff}'));
     }
 
     #[test]

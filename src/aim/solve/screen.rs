@@ -5,9 +5,8 @@
 
 use crate::aim::statement::problem::{Objective, Problem};
 use crate::aim::statement::target::{PassingLimit, Target};
+use crate::numerics::parallel::in_order;
 use gritwise_kernel::hulls::{Hull, Hulls};
-#[cfg(feature = "parallel")]
-use rayon::prelude::*;
 use std::sync::atomic::AtomicUsize;
 
 /// More sets than these take longer to look at than most searches.
@@ -81,11 +80,7 @@ impl Screen {
     fn near(&self, most: usize, reach: f64) -> Option<Vec<Hull>> {
         let tally = AtomicUsize::new(0);
         let of_first = |first: usize| self.hulls.near(first, most, reach, FEW, &tally);
-        #[cfg(feature = "parallel")]
-        let found: Vec<Vec<Hull>> = (0..self.hulls.count()).into_par_iter().map(of_first).collect();
-        #[cfg(not(feature = "parallel"))]
-        let found: Vec<Vec<Hull>> = (0..self.hulls.count()).map(of_first).collect();
-        let found: Vec<Hull> = found.into_iter().flatten().collect();
+        let found: Vec<Hull> = in_order(self.hulls.count(), of_first).into_iter().flatten().collect();
         (found.len() <= FEW).then_some(found)
     }
 }

@@ -12,8 +12,7 @@ use super::screen::Screen;
 use super::set::SetBlend;
 use crate::aim::statement::problem::Problem;
 use crate::aim::statement::target::Target;
-#[cfg(feature = "parallel")]
-use rayon::prelude::*;
+use crate::numerics::parallel::each;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
@@ -313,14 +312,8 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         }
     }
 
-    #[cfg(feature = "parallel")]
     fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(Outcome, Vec<SetBlend>)> {
-        parts.into_par_iter().map(|node| self.look_at(node)).collect()
-    }
-
-    #[cfg(not(feature = "parallel"))]
-    fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(Outcome, Vec<SetBlend>)> {
-        parts.into_iter().map(|node| self.look_at(node)).collect()
+        each(parts, |node| self.look_at(node))
     }
 
     /// How closely a bound has to come to an objective in a region.
