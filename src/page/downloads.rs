@@ -1,10 +1,10 @@
 //! Files that can be had of a draft without saving it. A further one is a row of [`ALL`].
 
-use super::answer::Refusal;
+use super::answer::{JSON, Refusal, Reply};
 use super::assess::InHand;
 use super::draft::Draft;
+use super::folder::{SCRUB_ENDINGS, check_here};
 use super::held::Page;
-use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::files::size_tables;
 use crate::formula::batch::Order;
 use crate::formula::quantity;
@@ -13,8 +13,6 @@ use crate::report::BatchReport;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
 use crate::source::{Fault, Files, Source};
 use crate::tasks::{self, BatchRequest, BlendRequest, Blended};
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
-use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -52,7 +50,6 @@ pub(super) struct DownloadRequest {
 const TEXT: &str = "text/plain; charset=utf-8";
 const HTML: &str = "text/html; charset=utf-8";
 const CSV: &str = "text/csv; charset=utf-8";
-const JSON: &str = "application/json";
 const SVG: &str = "image/svg+xml";
 
 #[rustfmt::skip]
@@ -70,12 +67,11 @@ pub(super) const ALL: [Download; 8] = [
 /// A batch of which nothing is said, g.
 const USUAL_BATCH_G: f64 = 1000.0;
 
-pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Response, Refusal> {
+pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Reply, Refusal> {
     let known = || ALL.iter().map(|d| d.key).collect::<Vec<_>>().join(", ");
     let wanted = ALL.iter().find(|d| d.key == key);
     let wanted = wanted.ok_or_else(|| Refusal::wrong(format!("there is no download \"{key}\"; known: {}", known())))?;
-    let bytes = (wanted.make)(page, request)?;
-    Ok(([(CONTENT_TYPE, wanted.media), (CONTENT_DISPOSITION, "attachment")], bytes).into_response())
+    Ok(Reply::of(wanted.media, (wanted.make)(page, request)?))
 }
 
 fn failed(e: impl std::fmt::Display) -> Refusal {
@@ -128,7 +124,7 @@ pub(super) fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchRepor
     let files = InHand::new(draft, page);
     let scrub = draft.source(&files)?;
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
-    let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &page.workshop));
+    let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &*page.folder));
     Ok(tasks::batch(&BatchRequest { scrub, order, shelf, drawn: &Vec::new(), batch: None }, page.means())?)
 }
 

@@ -91,20 +91,24 @@
 
 mod aim;
 mod answer;
-mod api;
 mod assess;
-mod assets;
+mod calls;
 mod differences;
 mod downloads;
 mod draft;
-mod guard;
+mod folder;
 mod held;
 mod listing;
+mod memory;
 mod pickers;
 mod previews;
+#[cfg(feature = "page")]
 mod server;
 mod shelf;
 mod whole;
-mod workshop;
 
-pub use held::{Page, PageError};
+pub use answer::Reply;
+pub use held::Page;
+pub use memory::Memory;
+#[cfg(feature = "page")]
+pub use server::{Server, ServerError};
