@@ -3,10 +3,12 @@
 
 use super::aim::find;
 use super::answer::{Refusal, Reply, body};
+use super::archive::archive;
 use super::assess::{InHand, assess};
 use super::differences::differences;
 use super::downloads::{ALL, download};
 use super::draft::{Draft, TableText};
+use super::examples::EXAMPLES;
 use super::folder::{READ_ENDINGS, SCRUB_ENDINGS, check_here, check_name, free_name, save};
 use super::held::Page;
 use super::listing::listing;
@@ -51,6 +53,8 @@ impl Page {
             "example" => Reply::json(&Draft::example(self)?),
             "shelf" => Reply::json(&shelf(self, &file_of(query)?)?),
             "downloads" => Reply::json(&ALL),
+            "examples" => Reply::json(&EXAMPLES),
+            "download/all" => archive(self),
             _ => Err(Refusal::malformed("there is no such call without a body")),
         }
     }

@@ -53,12 +53,13 @@ const CSV: &str = "text/csv; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 #[rustfmt::skip]
-pub(super) const ALL: [Download; 8] = [
+pub(super) const ALL: [Download; 9] = [
     Download { key: "batch", label: "Batch sheet", file: "-batch.html", of_batch: true, media: HTML, make: batch_sheet },
     Download { key: "batch-csv", label: "Batch sheet, CSV", file: "-batch.csv", of_batch: true, media: CSV, make: batch_csv },
     Download { key: "dossier", label: "Dossier", file: "-dossier.html", of_batch: false, media: HTML, make: dossier_html },
     Download { key: "report", label: "Report, text", file: ".txt", of_batch: false, media: TEXT, make: report_text },
     Download { key: "report-json", label: "Report, JSON", file: ".json", of_batch: false, media: JSON, make: report_json },
+    Download { key: "scrub", label: "Scrub file", file: ".toml", of_batch: false, media: TEXT, make: scrub_file },
     Download { key: "frequency", label: "Picture: sizes", file: "-frequency.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 0) },
     Download { key: "undersize", label: "Picture: finer than", file: "-undersize.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 1) },
     Download { key: "work", label: "Picture: work", file: "-work.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 2) },
@@ -84,6 +85,11 @@ fn blended(page: &Page, request: &DownloadRequest, pictures: bool) -> Result<Ble
     // Pictures need no draws.
     let request = BlendRequest { scrub, shelf: None, draws: !pictures, calibration: None, pictures, require: None };
     Ok(tasks::blend(&request, page.means())?)
+}
+
+/// The file itself, as it would be saved.
+fn scrub_file(_: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
+    Ok(request.draft.text.clone().into_bytes())
 }
 
 fn report_text(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {

@@ -12,7 +12,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 40] = [
+const ASSETS: [(&str, &str, &str); 44] = [
     ("page.css", CSS, include_str!("../assets/page.css")),
     ("parts.css", CSS, include_str!("../assets/parts.css")),
     ("making.css", CSS, include_str!("../assets/making.css")),
@@ -21,11 +21,14 @@ const ASSETS: [(&str, &str, &str); 40] = [
     ("paper.css", CSS, include_str!("../assets/paper.css")),
     ("mark.svg", SVG, include_str!("../assets/mark.svg")),
     ("main.js", SCRIPT, include_str!("../assets/main.js")),
+    ("alone.js", SCRIPT, include_str!("../assets/alone.js")),
     ("call.js", SCRIPT, include_str!("../assets/call.js")),
     ("make.js", SCRIPT, include_str!("../assets/make.js")),
     ("talk.js", SCRIPT, include_str!("../assets/talk.js")),
     ("bench.js", SCRIPT, include_str!("../assets/bench.js")),
     ("controls.js", SCRIPT, include_str!("../assets/controls.js")),
+    ("place.js", SCRIPT, include_str!("../assets/place.js")),
+    ("places.js", SCRIPT, include_str!("../assets/places.js")),
     ("powders.js", SCRIPT, include_str!("../assets/powders.js")),
     ("grade.js", SCRIPT, include_str!("../assets/grade.js")),
     ("tables.js", SCRIPT, include_str!("../assets/tables.js")),
@@ -45,6 +48,7 @@ const ASSETS: [(&str, &str, &str); 40] = [
     ("offer.js", SCRIPT, include_str!("../assets/offer.js")),
     ("paper.js", SCRIPT, include_str!("../assets/paper.js")),
     ("picker.js", SCRIPT, include_str!("../assets/picker.js")),
+    ("refused.js", SCRIPT, include_str!("../assets/refused.js")),
     ("store.js", SCRIPT, include_str!("../assets/store.js")),
     ("whole.js", SCRIPT, include_str!("../assets/whole.js")),
     ("broken.js", SCRIPT, include_str!("../assets/broken.js")),
