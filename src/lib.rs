@@ -99,7 +99,7 @@ pub mod formula;
 pub mod lots;
 #[doc(hidden)]
 pub mod numerics;
-#[cfg(feature = "page")]
+#[cfg(feature = "page-calls")]
 #[doc(hidden)]
 pub mod page;
 pub mod panel;

@@ -35,8 +35,9 @@ const APART: [(&str, &str); 2] = [("report", "files"), ("plot", "files")];
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
-        // The kernel and the grains are packages of their own, which cannot look up.
-        if path.is_dir() && !path.ends_with("src/kernel") && !path.ends_with("src/grains") {
+        // The kernel and the grains are packages of their own, which cannot look up; the module stands above all rooms.
+        let is_apart = ["src/kernel", "src/grains", "src/standalone"].iter().any(|package| path.ends_with(package));
+        if path.is_dir() && !is_apart {
             sources(&path, into);
         } else if path.extension().is_some_and(|e| e == "rs") {
             into.push(path);

@@ -2,6 +2,7 @@
 #![cfg(feature = "page")]
 
 mod files;
+mod memory;
 
 use crate::common::served::{Served, served, served_with};
 use serde_json::{Value, json};

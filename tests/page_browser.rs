@@ -3,6 +3,7 @@
 //! Screenshots go to the `page` folder of the target directory. Accessibility by axe-core (MPL-2.0, `tests/axe-core/`).
 #![cfg(feature = "page")]
 
+mod alone;
 mod desk;
 mod more;
 mod photo;

@@ -1,7 +1,7 @@
 //! `gritwise page`
 
 use super::{YesNo, output};
-use crate::page::Page;
+use crate::page::Server;
 use crate::tables::Tables;
 use anyhow::{Result, bail};
 use clap::Args;
@@ -38,7 +38,7 @@ impl PageCommand {
     pub(super) fn run(&self, tables: Tables) -> Result<YesNo> {
         let judge = super::judge(&tables)?;
         let (folder, file) = self.folder_and_file()?;
-        let page = Page::new(folder, self.port, tables, judge)?;
+        let page = Server::new(folder, self.port, tables, judge)?;
         let address = page.address(file.as_deref());
         output::print(&format!("{address}\n"))?;
         output::remark("Open this address in a browser on this machine; Ctrl-C ends the page.");

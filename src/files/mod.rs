@@ -4,7 +4,7 @@
 mod accept;
 mod aim;
 mod calibration;
-#[cfg(any(feature = "page", feature = "photos"))]
+#[cfg(any(feature = "page-calls", feature = "photos"))]
 pub mod edit;
 mod faults;
 mod formula;

@@ -1,21 +1,72 @@
-//! What the server answers: JSON, or a refusal with a status and the message that the command line would print.
+//! What a call is answered with: JSON or a file, or a refusal with the message that the command line would print.
 
 use crate::files::ScrubFileError;
 use crate::size::SizeError;
-use crate::source::{Located, MAX_FILE_BYTES, Place, ReadError};
+use crate::source::{Located, Place, ReadError};
 use crate::tasks::TaskError;
-use axum::extract::{FromRequest, Request};
-use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::fmt;
+
+pub(super) const JSON: &str = "application/json";
+
+/// What goes back to whoever asked.
+pub struct Reply {
+    /// A number of HTTP, which the page's script knows both ways of asking by: 200, or that of a refusal.
+    pub status: u16,
+    /// The media type of the bytes.
+    pub media: &'static str,
+    /// JSON in UTF-8, or a file.
+    pub bytes: Vec<u8>,
+}
+
+impl Reply {
+    /// A file, or anything else that was made.
+    pub(super) fn of(media: &'static str, bytes: Vec<u8>) -> Self {
+        Self { status: 200, media, bytes }
+    }
+
+    /// An answer as JSON.
+    pub(super) fn json(answer: &impl Serialize) -> Result<Self, Refusal> {
+        let bytes = serde_json::to_vec(answer);
+        bytes.map(|bytes| Self::of(JSON, bytes)).map_err(|e| Refusal::failed(e.to_string()))
+    }
+}
+
+impl From<Refusal> for Reply {
+    fn from(refusal: Refusal) -> Self {
+        // Texts and numbers can always be written.
+        let bytes = serde_json::to_vec(&refusal).unwrap_or_default();
+        Self { status: refusal.kind as u16, media: JSON, bytes }
+    }
+}
+
+/// What a body says.
+pub(super) fn body<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Refusal> {
+    let wrong = |e| Refusal::malformed(format!("the body is not what this call takes: {e}"));
+    serde_json::from_slice(bytes).map_err(wrong)
+}
+
+/// Kinds of refusals, with the numbers of HTTP.
+#[derive(Debug, Clone, Copy)]
+enum Kind {
+    /// No such call, or a body that it does not take.
+    Malformed = 400,
+    /// There is no such file.
+    Missing = 404,
+    /// The folder does not hold what was expected.
+    Conflict = 409,
+    /// The input is wrong.
+    Wrong = 422,
+    /// The machine could not do it.
+    Failed = 500,
+}
 
 /// Why a request is not done.
 #[derive(Debug, Serialize)]
 pub(super) struct Refusal {
     #[serde(skip)]
-    status: StatusCode,
+    kind: Kind,
     error: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     file: Option<String>,
@@ -28,26 +79,29 @@ pub(super) struct Refusal {
     disk: Option<Option<String>>,
 }
 
-pub(super) type Answer<T> = Result<axum::Json<T>, Refusal>;
-
 impl Refusal {
-    pub fn new(status: StatusCode, error: impl Into<String>) -> Self {
-        Self { status, error: error.into(), file: None, line: None, column: None, disk: None }
+    fn new(kind: Kind, error: impl Into<String>) -> Self {
+        Self { kind, error: error.into(), file: None, line: None, column: None, disk: None }
+    }
+
+    /// No such call, or one that says something else than it takes.
+    pub fn malformed(error: impl Into<String>) -> Self {
+        Self::new(Kind::Malformed, error)
     }
 
     /// The input is wrong.
     pub fn wrong(error: impl Into<String>) -> Self {
-        Self::new(StatusCode::UNPROCESSABLE_ENTITY, error)
+        Self::new(Kind::Wrong, error)
     }
 
     /// The disk does not hold what was expected.
     pub fn conflict(error: String, disk: Option<String>) -> Self {
-        Self { disk: Some(disk), ..Self::new(StatusCode::CONFLICT, error) }
+        Self { disk: Some(disk), ..Self::new(Kind::Conflict, error) }
     }
 
     /// The machine could not do it.
     pub fn failed(error: impl Into<String>) -> Self {
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, error)
+        Self::new(Kind::Failed, error)
     }
 
     /// With the file that it is about.
@@ -72,11 +126,11 @@ impl fmt::Display for Refusal {
 
 impl From<ReadError> for Refusal {
     fn from(e: ReadError) -> Self {
-        let status = match e {
-            ReadError::Missing { .. } => StatusCode::NOT_FOUND,
-            _ => StatusCode::UNPROCESSABLE_ENTITY,
+        let kind = match e {
+            ReadError::Missing { .. } => Kind::Missing,
+            _ => Kind::Wrong,
         };
-        let refusal = Self::new(status, e.to_string());
+        let refusal = Self::new(kind, e.to_string());
         match e {
             ReadError::NotUtf8 { place } | ReadError::NotText { place } => refusal.at(&place),
             _ => refusal,
@@ -113,44 +167,6 @@ impl From<SizeError> for Refusal {
         match e {
             SizeError::Table(Located { place, .. }) => Self::wrong(text).at(&place),
             _ => Self::wrong(text),
-        }
-    }
-}
-
-impl IntoResponse for Refusal {
-    fn into_response(self) -> Response {
-        (self.status, axum::Json(self)).into_response()
-    }
-}
-
-/// Largest body of a call, bytes: a scrub of six powders, each with a table as large as any file may be, and room for what JSON makes
-/// longer.
-pub(super) const MOST_BYTES: usize = (6 + 2) * MAX_FILE_BYTES as usize;
-
-fn too_large() -> Refusal {
-    let problem = format!(
-        "these scrubs and the size tables that are not in the folder yet come to more than {} MiB, the most that is taken at \
-         once; one table may have {} MiB: save the scrub with its tables first",
-        MOST_BYTES >> 20,
-        MAX_FILE_BYTES >> 20
-    );
-    Refusal::new(StatusCode::PAYLOAD_TOO_LARGE, problem)
-}
-
-/// A JSON body; one that cannot be read is refused in the server's own way.
-pub(super) struct Body<T>(pub T);
-
-impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
-    type Rejection = Refusal;
-
-    async fn from_request(request: Request, state: &S) -> Result<Self, Refusal> {
-        match axum::Json::from_request(request, state).await {
-            Ok(axum::Json(value)) => Ok(Self(value)),
-            Err(e) if e.status() == StatusCode::UNPROCESSABLE_ENTITY => {
-                Err(Refusal::new(StatusCode::BAD_REQUEST, e.body_text()))
-            }
-            Err(e) if e.status() == StatusCode::PAYLOAD_TOO_LARGE => Err(too_large()),
-            Err(e) => Err(Refusal::new(e.status(), e.body_text())),
         }
     }
 }

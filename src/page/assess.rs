@@ -3,6 +3,7 @@
 use super::answer::Refusal;
 use super::differences::{DraftDifference, differences};
 use super::draft::{Draft, TableText};
+use super::folder::free_name;
 use super::held::Page;
 use super::whole::{Whole, whole};
 use crate::band::BandScale;
@@ -84,13 +85,13 @@ const REACH_UM: std::ops::RangeInclusive<f64> = 1e-4..=1e6;
 impl Draft {
     /// A new scrub, with a name that the folder has free.
     pub fn start(page: &Page) -> Result<Self, Refusal> {
-        let file = page.workshop.free_name("scrub.toml", None, &[])?;
+        let file = free_name(&*page.folder, "scrub.toml", None, &[])?;
         Ok(Self { file, text: NEW_SCRUB.to_owned(), tables: Vec::new() })
     }
 
     /// The example that `gritwise start` writes, with names that the folder has free.
     pub fn example(page: &Page) -> Result<Self, Refusal> {
-        let free = |name, text| page.workshop.free_name(name, text, &[]);
+        let free = |name, text| free_name(&*page.folder, name, text, &[]);
         let sieve = free(STARTER_SIEVE_NAME, Some(STARTER_SIEVE))?;
         let text = STARTER_SCRUB.replace(&format!("\"{STARTER_SIEVE_NAME}\""), &format!("\"{sieve}\""));
         let file = free("scrub.toml", None)?;
@@ -154,7 +155,7 @@ impl Files for InHand<'_> {
         match texts.find(|(name, _)| Path::new(name) == path) {
             Some((name, text)) => read_bounded(text.as_bytes(), name),
             None => {
-                let bytes = self.page.workshop.bytes(path)?;
+                let bytes = self.page.folder.bytes(path)?;
                 let mut taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
                 taken.insert(path.display().to_string(), sha256_hex(&bytes));
                 Ok(bytes)

@@ -1,10 +1,10 @@
 //! Files that can be had of a draft without saving it. A further one is a row of [`ALL`].
 
-use super::answer::Refusal;
+use super::answer::{JSON, Refusal, Reply};
 use super::assess::InHand;
 use super::draft::Draft;
+use super::folder::{SCRUB_ENDINGS, check_here};
 use super::held::Page;
-use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::files::size_tables;
 use crate::formula::batch::Order;
 use crate::formula::quantity;
@@ -13,8 +13,6 @@ use crate::report::BatchReport;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
 use crate::source::{Fault, Files, Source};
 use crate::tasks::{self, BatchRequest, BlendRequest, Blended};
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
-use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -52,16 +50,16 @@ pub(super) struct DownloadRequest {
 const TEXT: &str = "text/plain; charset=utf-8";
 const HTML: &str = "text/html; charset=utf-8";
 const CSV: &str = "text/csv; charset=utf-8";
-const JSON: &str = "application/json";
 const SVG: &str = "image/svg+xml";
 
 #[rustfmt::skip]
-pub(super) const ALL: [Download; 8] = [
+pub(super) const ALL: [Download; 9] = [
     Download { key: "batch", label: "Batch sheet", file: "-batch.html", of_batch: true, media: HTML, make: batch_sheet },
     Download { key: "batch-csv", label: "Batch sheet, CSV", file: "-batch.csv", of_batch: true, media: CSV, make: batch_csv },
     Download { key: "dossier", label: "Dossier", file: "-dossier.html", of_batch: false, media: HTML, make: dossier_html },
     Download { key: "report", label: "Report, text", file: ".txt", of_batch: false, media: TEXT, make: report_text },
     Download { key: "report-json", label: "Report, JSON", file: ".json", of_batch: false, media: JSON, make: report_json },
+    Download { key: "scrub", label: "Scrub file", file: ".toml", of_batch: false, media: TEXT, make: scrub_file },
     Download { key: "frequency", label: "Picture: sizes", file: "-frequency.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 0) },
     Download { key: "undersize", label: "Picture: finer than", file: "-undersize.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 1) },
     Download { key: "work", label: "Picture: work", file: "-work.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 2) },
@@ -70,12 +68,11 @@ pub(super) const ALL: [Download; 8] = [
 /// A batch of which nothing is said, g.
 const USUAL_BATCH_G: f64 = 1000.0;
 
-pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Response, Refusal> {
+pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Reply, Refusal> {
     let known = || ALL.iter().map(|d| d.key).collect::<Vec<_>>().join(", ");
     let wanted = ALL.iter().find(|d| d.key == key);
     let wanted = wanted.ok_or_else(|| Refusal::wrong(format!("there is no download \"{key}\"; known: {}", known())))?;
-    let bytes = (wanted.make)(page, request)?;
-    Ok(([(CONTENT_TYPE, wanted.media), (CONTENT_DISPOSITION, "attachment")], bytes).into_response())
+    Ok(Reply::of(wanted.media, (wanted.make)(page, request)?))
 }
 
 fn failed(e: impl std::fmt::Display) -> Refusal {
@@ -88,6 +85,11 @@ fn blended(page: &Page, request: &DownloadRequest, pictures: bool) -> Result<Ble
     // Pictures need no draws.
     let request = BlendRequest { scrub, shelf: None, draws: !pictures, calibration: None, pictures, require: None };
     Ok(tasks::blend(&request, page.means())?)
+}
+
+/// The file itself, as it would be saved.
+fn scrub_file(_: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
+    Ok(request.draft.text.clone().into_bytes())
 }
 
 fn report_text(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
@@ -128,7 +130,7 @@ pub(super) fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchRepor
     let files = InHand::new(draft, page);
     let scrub = draft.source(&files)?;
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
-    let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &page.workshop));
+    let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &*page.folder));
     Ok(tasks::batch(&BatchRequest { scrub, order, shelf, drawn: &Vec::new(), batch: None }, page.means())?)
 }
 

@@ -6,13 +6,9 @@ use super::held::Page;
 use crate::report::GrainsReport;
 use crate::size::SizeRecord;
 use crate::tasks::{self, GrainsRequest, Photo, Scale, roundness_values};
-use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::sync::{Mutex, PoisonError};
-
-/// The most that is taken at once, bytes: a dozen photographs of a phone, or one of 20 megapixels as PNG.
-pub(super) const MOST_PHOTO_BYTES: usize = 64 << 20;
 
 /// A picture of 60 megapixels takes a gigabyte while it is looked at: one call after the other.
 static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
@@ -106,7 +102,7 @@ fn size_of(page: &Page, draft: &Draft, powder: usize) -> Result<SizeRecord, Refu
 }
 
 fn parted(body: &[u8]) -> Result<(Ask, Vec<Photo>), Refusal> {
-    let malformed = |why: String| Refusal::new(StatusCode::BAD_REQUEST, why);
+    let malformed = |why: String| Refusal::malformed(why);
     let end = body.iter().position(|b| *b == b'\n');
     let end = end.ok_or_else(|| malformed("a line of JSON is wanted, then the bytes of the pictures".to_owned()))?;
     let ask: Ask = serde_json::from_slice(&body[..end]).map_err(|e| malformed(e.to_string()))?;

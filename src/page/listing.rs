@@ -1,12 +1,12 @@
 //! What lies in the folder.
 
 use super::answer::Refusal;
+use super::folder::{READ_ENDINGS, SCRUB_ENDINGS, ends};
 use super::held::Page;
-use super::workshop::{READ_ENDINGS, SCRUB_ENDINGS, ends};
 use crate::files::edit::{definition, has_formula};
 use crate::files::{read_formula, read_scrub, read_shelf, read_weighed};
 use crate::formula::{Check, CheckVerdict, checks};
-use crate::source::{Files, Source};
+use crate::source::Source;
 use serde::Serialize;
 use std::path::Path;
 
@@ -55,10 +55,10 @@ struct BrokenEntry {
 }
 
 pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
-    let names = page.workshop.names();
-    let names = names.map_err(|e| Refusal::failed(format!("{}: cannot be listed: {e}", page.folder_name)))?;
+    let names = page.folder.names();
+    let names = names.map_err(|e| Refusal::failed(format!("{}: cannot be listed: {e}", page.known_as.name)))?;
     let mut listing =
-        Listing { folder: page.folder_name.clone(), folder_id: page.folder_id.clone(), ..Listing::default() };
+        Listing { folder: page.known_as.name.clone(), folder_id: page.known_as.id.clone(), ..Listing::default() };
     let ours = |name: &Result<String, String>| {
         let (Ok(name) | Err(name)) = name;
         ends(name, &SCRUB_ENDINGS) || ends(name, &READ_ENDINGS)
@@ -75,7 +75,7 @@ pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
         }
     }
     if beyond > 0 {
-        let file = page.folder_name.clone();
+        let file = page.known_as.name.clone();
         let error = format!("{file}: {beyond} more files, beyond the first {MOST_FILES}; keep fewer in one folder");
         listing.broken.push(BrokenEntry { file, error, refused: false });
     }
@@ -85,7 +85,7 @@ pub(super) fn listing(page: &Page) -> Result<Listing, Refusal> {
 impl Listing {
     /// A file goes to its kind by its ending; a folder is passed over, and what cannot be opened said to be so.
     fn sort(&mut self, page: &Page, file: String) {
-        match page.workshop.is_file(&file) {
+        match page.folder.is_file(&file) {
             Ok(true) if ends(&file, &READ_ENDINGS) => self.tables.push(file),
             Ok(true) => self.place(page, file),
             Ok(false) => (),
@@ -96,8 +96,8 @@ impl Listing {
     /// A file goes to its kind by its tables; one that is none of ours is passed over.
     fn place(&mut self, page: &Page, file: String) {
         let path = Path::new(&file);
-        let source = Source::of(path, &page.workshop);
-        let read = page.workshop.read(path).map_err(|e| e.to_string());
+        let source = Source::of(path, &*page.folder);
+        let read = page.folder.read(path).map_err(|e| e.to_string());
         let placed = read.and_then(|text| definition(&text, &file).map_err(|e| e.to_string())).and_then(|root| {
             let has = |key: &str| root.get(key).is_some();
             if has("scrub") {

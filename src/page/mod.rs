@@ -1,11 +1,27 @@
 //! The page: a scrub designed by hand in a browser, on this machine only.
 //!
-//! A server on the loopback address hands out one page (its assets are in the binary) and answers it from the library. The
-//! scrub that is being worked on is the text of its file, and every change is an edit of that text: what the page shows is
+//! The scrub that is being worked on is the text of its file, and every change is an edit of that text: what the page shows is
 //! what `gritwise blend` would say of the file once it is saved, errors included.
 //!
-//! Who may ask: a request must name this server as its host, and every call of the API must carry the token that only the
-//! printed address holds (another site's page can do neither). Files are opened beneath one folder only.
+//! What the page asks is answered by [`Page::answer`]: a path and JSON in, JSON or a file out. It knows no HTTP, no clock and no disk;
+//! its files are in a folder of two makers, the disk and [`Memory`]. Two bring it calls: the server, and a module without one.
+//!
+//! # The server
+//! It listens on the loopback address, hands out the page (its assets are in the binary) and passes calls on. Who may ask: a request
+//! must name this server as its host, and every call of the API must carry the token that only the printed address holds (another
+//! site's page can do neither). Files are opened beneath one folder only.
+//!
+//! # Without a server
+//! `.ci/page` compiles the calls to WebAssembly (`src/standalone`, which tells of the module's interface) and puts them with the same
+//! assets into one file, `gritwise.html`: it opens from the disk by a double click, and its content security policy, in the file
+//! itself, lets nothing out to any network. `call.js` asks the module where the page holds one, else the server; the answers are the
+//! same texts. The module runs in a worker (`alone.js`); draws, searches and dossiers each in a worker of its own, that the page stays
+//! live and that they can be stopped. Files are kept by `places.js`: in the browser's own store, or in a folder of the machine where
+//! the browser can open one; `place.js` brings them in and takes them away. The same for a static host has a manifest and a cache.
+//!
+//! Its numbers are the command line's, but for the last bit of functions such as the exponential, which the system's library and the
+//! compiler's own round differently (`tests/page_browser/alone.rs` holds every example to that). There is one thread to a worker and
+//! none else, on which no result depends.
 //!
 //! # The API, version 1
 //! All paths begin with `/api/1/`. Bodies and answers are JSON; keys carry their units and are those of `--json`. The token
@@ -30,7 +46,9 @@
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
+//! | `GET examples` | | `name`, `text` of the shipped examples |
 //! | `GET downloads` | | `key`, `label`, `file`, `of_batch` of every file to be had of a draft |
+//! | `GET download/all` | | a zip of the folder's scrub files and tables |
 //! | `POST download/KEY` | `draft`; [what to make](#batches) | the file |
 //!
 //! `base` is the text that the draft began from, null for a new file. Status 400: no such call or a malformed body; 401: no
@@ -72,22 +90,21 @@
 //! `batch_g` is a mass in g. A batch of which neither mass nor units are said weighs 1000 g.
 //!
 //! # The page
-//! The scrub in hand is the text of its file. A slider or a box becomes an edit (`files::edit`), the server makes it in the
+//! The scrub in hand is the text of its file. A slider or a box becomes an edit (`files::edit`), the program makes it in the
 //! text, reads the text as `blend` would and answers with report, scale and curves; undo is the text before. So nothing is
 //! worked out twice: the script places points and writes numbers. What is kept is assessed once and held in the page: the curves
 //! of all scrubs share their sizes, so that one is laid over another point by point. `src/page/mod.rs` lists the calls of the
-//! API. Files are opened through `source::Files`: the disk for the command line, one folder (by `cap-std`) and the tables in
-//! hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
+//! API. Files are opened through `source::Files`: the disk for the command line, one folder and the tables in hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
 //! arguments; a browser that is kept from the temporary folder needs the printed address.
 //!
 //! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. `store.js` is what the
 //! browser remembers of it (drafts that are not saved, versions kept), so that a reload, a crash or a new start of the server loses
 //! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand every few seconds.
 //! What is typed is taken when it is confirmed (`controls.js`, `picker.js`). Nothing is worked out in a script: differences, sums, losses
-//! and the names of steps are the program's. Imports make no circle (a test of `assets.rs` follows them).
+//! and the names of steps are the program's. Imports make no circle (a test of `server/assets.rs` follows them).
 //!
 //! A further file to take away is a row of `ALL` in `src/page/downloads.rs`; the page lists what is there. A further panel is an
-//! element in `index.html`, a script of its own that fills it in `show` of `main.js`, and its asset in `assets.rs`. Data go into
+//! element in `index.html`, a script of its own that fills it in `show` of `main.js`, and its asset in `server/assets.rs`. Data go into
 //! the page by `make`, as text; the browser refuses markup (trusted types). Scripts and styles are laid out by `prettier
 //! --print-width 120`.
 //!
@@ -97,22 +114,28 @@
 
 mod aim;
 mod answer;
-mod api;
+mod archive;
 mod assess;
-mod assets;
+mod calls;
 mod differences;
 mod downloads;
 mod draft;
+mod examples;
+mod folder;
 #[cfg(feature = "photos")]
 mod grains;
-mod guard;
 mod held;
 mod listing;
+mod memory;
 mod pickers;
 mod previews;
+#[cfg(feature = "page")]
 mod server;
 mod shelf;
 mod whole;
-mod workshop;
 
-pub use held::{Page, PageError};
+pub use answer::Reply;
+pub use held::Page;
+pub use memory::Memory;
+#[cfg(feature = "page")]
+pub use server::{Server, ServerError};

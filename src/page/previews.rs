@@ -47,7 +47,7 @@ pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, 
         }
         PreviewRequest::StandIn { draft, powder, shelf } => {
             let files = InHand::new(draft, page);
-            let shelf = shelf.as_deref().map(|file| Source::of(Path::new(file), &page.workshop));
+            let shelf = shelf.as_deref().map(|file| Source::of(Path::new(file), &*page.folder));
             let request = StandInRequest {
                 scrub: draft.source(&files)?,
                 powder,

@@ -1,8 +1,8 @@
 //! The powders of a shelf, to be put into a scrub.
 
 use super::answer::Refusal;
+use super::folder::{SCRUB_ENDINGS, check_here};
 use super::held::Page;
-use super::workshop::{SCRUB_ENDINGS, check_here};
 use crate::files::edit::definition;
 use crate::files::read_shelf;
 use crate::powder::ShelfPowder;
@@ -25,7 +25,7 @@ pub(super) struct OnShelf {
 
 pub(super) fn shelf(page: &Page, file: &str) -> Result<Vec<OnShelf>, Refusal> {
     check_here(file, &SCRUB_ENDINGS)?;
-    let powders = read_shelf(Source::of(Path::new(file), &page.workshop), &page.tables)?;
+    let powders = read_shelf(Source::of(Path::new(file), &*page.folder), &page.tables)?;
     let on_shelf = |entry: ShelfPowder| {
         let written: Vec<String> = entry.definition.iter().map(|(key, value)| format!("{key} = {value}\n")).collect();
         Ok(OnShelf {

@@ -1,5 +1,11 @@
-// Calls of the API. The token comes with the address, after the #, and goes back in a header. The tab remembers it. Which file is in
-// hand stands in the address, so that the page can be loaded again, and Back goes to the one before.
+// Calls of the API, to the server that brought the page or, where the page is alone, to the module within it. The token comes with the
+// address, after the #, and goes back in a header. The tab remembers it. Which file is in hand stands in the address, so that the page
+// can be loaded again, and Back goes to the one before.
+
+import { askModule, isAlone } from "./alone.js";
+import { Refused, stopped } from "./refused.js";
+
+export { Refused };
 
 const TOKEN = "gritwise-token";
 
@@ -27,31 +33,30 @@ received();
 // A server that was started anew prints a new address; pasted here, it changes no more than the part after the #.
 addEventListener("hashchange", () => received() && location.reload());
 
-export class Refused extends Error {
-  constructor(status, answer) {
-    super(answer.error ?? "no answer");
-    this.status = status;
-    this.answer = answer;
+async function askServer(path, body, signal) {
+  const options = { signal, headers: { "x-gritwise-token": sessionStorage.getItem(TOKEN) ?? "" } };
+  if (body !== undefined) {
+    options.method = "POST";
+    options.headers["content-type"] = typeof body === "string" ? "application/json" : "application/octet-stream";
+    options.body = body;
+  }
+  try {
+    return await fetch(`/api/1/${path}`, options);
+  } catch {
+    if (signal?.aborted) throw stopped();
+    throw new Refused(0, { error: "gritwise does not answer; is it still running in its terminal?" });
   }
 }
 
-async function fetched(path, body) {
-  const options = { headers: { "x-gritwise-token": sessionStorage.getItem(TOKEN) ?? "" } };
-  if (body !== undefined) {
-    options.method = "POST";
-    const bytes = body instanceof Blob;
-    options.headers["content-type"] = bytes ? "application/octet-stream" : "application/json";
-    options.body = bytes ? body : JSON.stringify(body);
-  }
-  let answer;
-  try {
-    answer = await fetch(`/api/1/${path}`, options);
-  } catch {
-    throw new Refused(0, { error: "gritwise does not answer; is it still running in its terminal?" });
-  }
+const ask = isAlone ? askModule : askServer;
+
+async function answered(path, body, signal) {
+  const sent = body === undefined || body instanceof Blob ? body : JSON.stringify(body);
+  const answer = await ask(path, sent, signal);
   if (answer.ok) return answer;
   throw new Refused(answer.status, await answer.json().catch(() => ({ error: `status ${answer.status}` })));
 }
 
-export const call = async (path, body) => (await fetched(path, body)).json();
-export const callForFile = async (path, body) => (await fetched(path, body)).blob();
+/** Asks and reads the answer; `signal` stops the waiting, and where the page is alone the work too. */
+export const call = async (path, body, signal) => (await answered(path, body, signal)).json();
+export const callForFile = async (path, body, signal) => (await answered(path, body, signal)).blob();

@@ -1,5 +1,6 @@
 // Ties the parts of the page together.
 
+import { keepForLater } from "./alone.js";
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
 import { openBroken } from "./broken.js";
@@ -26,6 +27,7 @@ import { byId, rest, rests } from "./make.js";
 import { isSafe, keepAgain, rememberAll, showOffers } from "./offer.js";
 import { showShelves } from "./onshelf.js";
 import { setUpPaper, showPaper } from "./paper.js";
+import { showPlace } from "./place.js";
 import { addPowder, showPowders } from "./powders.js";
 import { setUpPreviews } from "./previews.js";
 import { seek } from "./seek.js";
@@ -156,8 +158,16 @@ async function readFolder() {
   await showShelves(folder).catch(() => {});
 }
 
+/** The folder is another one, or holds others: what the browser remembers of it is offered. */
+async function moved() {
+  await readFolder();
+  useFolder(folder.folder_id);
+  showOffers();
+}
+
 async function start() {
   wire();
+  keepForLater();
   setUpStrips();
   setUpSure();
   setUpPaper();
@@ -166,10 +176,9 @@ async function start() {
   await setUpTakeAway();
   setUpPreviews();
   showsBroken(openBroken);
-  await readFolder();
-  useFolder(folder.folder_id);
+  await moved();
+  await showPlace(moved);
   await keepAgain();
-  showOffers();
   const wanted = fileOfAddress();
   if (wanted) await attempt(() => openFile(wanted));
   watchDisk(conflict);

@@ -5,7 +5,7 @@ import { call } from "./call.js";
 import { choice, option, pickers, readNumber } from "./controls.js";
 import { mayLeave } from "./files.js";
 import { byId, make, number, percent, table } from "./make.js";
-import { attempt, openDialog, say } from "./talk.js";
+import { attempt, openDialog, say, stoppable } from "./talk.js";
 
 const GOALS = [
   ["least-change", "least change"],
@@ -101,9 +101,9 @@ export function seek(folder) {
 
 async function find(result, go) {
   go.disabled = true;
-  result.replaceChildren(make("p", {}, "Searching …"));
   try {
-    show(result, await call("aim", { aim: wanted(), draft: bench.draft }));
+    const wish = { aim: wanted(), draft: bench.draft };
+    show(result, await stoppable(result, "Searching …", (signal) => call("aim", wish, signal)));
   } catch (error) {
     result.replaceChildren();
     // The form is a file to the program; nobody here sees its lines.

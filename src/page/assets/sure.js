@@ -3,6 +3,7 @@
 import { bench } from "./bench.js";
 import { call } from "./call.js";
 import { byId, make, number, percent, rest, rests } from "./make.js";
+import { stoppable } from "./talk.js";
 
 let turn = 0;
 
@@ -27,10 +28,10 @@ async function draw(ask) {
   if (rests(ask)) return;
   const mine = turn;
   rest(ask, true);
-  byId("drawn").replaceChildren(make("p", {}, "Drawing …"));
   let shown;
   try {
-    shown = report(await call("confidence", { draft: bench.draft }));
+    const draws = (signal) => call("confidence", { draft: bench.draft }, signal);
+    shown = report(await stoppable(byId("drawn"), "Drawing …", draws));
   } catch (error) {
     shown = [make("p", { class: "error", role: "alert" }, error.message)];
   }

@@ -78,7 +78,8 @@ export function ordered() {
   return { [/[x×]/i.test(batch) ? "units" : "mass"]: batch, loss, resolution };
 }
 
-function hand(file, name) {
+/** Gives a file to the browser's downloads. */
+export function hand(file, name) {
   const address = URL.createObjectURL(file);
   const link = make("a", { href: address, download: name });
   document.body.append(link);

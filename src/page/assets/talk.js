@@ -38,3 +38,13 @@ export function openDialog(title, ...children) {
   );
   if (!dialog.open) dialog.showModal();
 }
+
+/** Work that takes its time: says so at a place of the page, with a button that stops it. */
+export function stoppable(at, text, work) {
+  const stop = new AbortController();
+  at.replaceChildren(
+    make("p", {}, text),
+    make("button", { type: "button", class: "stop", onclick: () => stop.abort() }, "Stop"),
+  );
+  return work(stop.signal);
+}
