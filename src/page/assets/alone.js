@@ -5,9 +5,8 @@
 import { MOST_BYTES, place } from "./places.js";
 import { Refused, stopped } from "./refused.js";
 
-/** The module as it was put into the page, in Base64 of gzip; and the text of its worker. */
-const packed = document.getElementById("module");
-export const isAlone = packed !== null;
+/** The module is in the page as Base64 of gzip, beside the text of its worker. */
+export const isAlone = document.getElementById("module") !== null;
 
 /** Calls that take their time: each has a worker of its own, which is ended to stop it. */
 const LONG = /^(aim|confidence|grains|preview|download\/(dossier|report|report-json))$/;
@@ -36,8 +35,9 @@ function program() {
 }
 
 async function unpacked() {
-  const bytes = Uint8Array.from(atob(packed.textContent.trim()), (c) => c.charCodeAt(0));
-  packed.textContent = "";
+  const packed = document.getElementById("module");
+  const bytes = Uint8Array.from(atob(packed.textContent), (c) => c.charCodeAt(0));
+  packed.remove();
   const plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
   const headers = { "content-type": "application/wasm" };
   const module = await WebAssembly.compileStreaming(new Response(plain, { headers }));
