@@ -188,6 +188,24 @@ fn require_answers_with_the_exit_status() {
 }
 
 #[test]
+fn the_shipped_examples_can_be_had_from_the_program() {
+    let folder = TempDir::new().unwrap();
+    let output = run_in(folder.path(), &["examples", "workshop"]);
+    assert!(output.status.success(), "{output:?}");
+    let shipped = fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/examples")).unwrap().map(|e| e.unwrap());
+    for file in shipped.filter(|file| file.file_name() != "README.md") {
+        let written = fs::read(folder.path().join("workshop").join(file.file_name())).unwrap();
+        assert!(written == fs::read(file.path()).unwrap(), "{:?}", file.file_name());
+    }
+    let blend = run_in(folder.path(), &["blend", "workshop/millrace-rice-polish.toml"]);
+    assert!(blend.status.success());
+    // Nothing is replaced, and nothing written beside it.
+    fs::remove_file(folder.path().join("workshop/shelf.toml")).unwrap();
+    assert_eq!(run_in(folder.path(), &["examples", "workshop"]).status.code(), Some(2));
+    assert!(!folder.path().join("workshop/shelf.toml").exists());
+}
+
+#[test]
 fn start_writes_files_that_work_and_never_overwrites() {
     let folder = TempDir::new().unwrap();
     assert!(run_in(folder.path(), &["start", "new/place"]).status.success());

@@ -7,6 +7,7 @@ mod blend;
 mod compare;
 mod confidence;
 mod dossier;
+mod examples;
 mod formula;
 #[cfg(feature = "photos")]
 mod grains;
@@ -85,6 +86,7 @@ enum Command {
     Grains(grains::GrainsCommand),
     Tables(tables::TablesCommand),
     Start(start::StartCommand),
+    Examples(examples::ExamplesCommand),
     Completions(shell::CompletionsCommand),
     /// Print the manual page
     Man,
@@ -175,6 +177,7 @@ fn dispatch(arguments: &Arguments) -> Result<YesNo> {
         Command::Grains(command) => command.run(&tables()?),
         Command::Tables(command) => command.run(&tables()?),
         Command::Start(command) => command.run(),
+        Command::Examples(command) => command.run(),
         Command::Completions(command) => command.run(),
         Command::Man => shell::man(),
     }

@@ -6,6 +6,7 @@ mod aim;
 mod calibration;
 #[cfg(any(feature = "page-calls", feature = "photos"))]
 pub mod edit;
+mod examples;
 mod faults;
 mod formula;
 mod inci;
@@ -21,6 +22,7 @@ mod written;
 
 pub use aim::{AimFile, read_aim, read_aim_file};
 pub use calibration::{read_calibration, write_calibration};
+pub use examples::{EXAMPLE_PHOTOGRAPH, EXAMPLES, Example};
 pub use formula::{read_formula, read_weighed};
 pub use inputs::ReadInputs;
 pub use shelf::{is_shelf, read_shelf, read_sieves};

@@ -8,7 +8,6 @@ use super::assess::{InHand, assess};
 use super::differences::differences;
 use super::downloads::{ALL, download};
 use super::draft::{Draft, TableText};
-use super::examples::EXAMPLES;
 use super::folder::{READ_ENDINGS, SCRUB_ENDINGS, check_here, check_name, free_name, save};
 #[cfg(feature = "photos")]
 use super::grains::grains;
@@ -18,7 +17,7 @@ use super::pickers::Pickers;
 use super::previews::preview;
 use super::shelf::shelf;
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
-use crate::files::size_tables;
+use crate::files::{EXAMPLES, size_tables};
 use crate::lots::lot::LotTable;
 use crate::report::{CompareReport, ConfidenceReport, SizeReport};
 use crate::size::table;

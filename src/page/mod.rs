@@ -120,7 +120,6 @@ mod calls;
 mod differences;
 mod downloads;
 mod draft;
-mod examples;
 mod folder;
 #[cfg(feature = "photos")]
 mod grains;

@@ -2,10 +2,13 @@
 
 use serde::Serialize;
 
-#[derive(Debug, Serialize)]
-pub(super) struct Example {
-    name: &'static str,
-    text: &'static str,
+/// A file of the workshop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Example {
+    /// Its name.
+    pub name: &'static str,
+    /// What it holds.
+    pub text: &'static str,
 }
 
 macro_rules! examples {
@@ -14,8 +17,12 @@ macro_rules! examples {
     };
 }
 
-/// All but the guide and the picture.
-pub(super) const EXAMPLES: [Example; 20] = examples![
+/// The photograph among them: name and bytes.
+pub const EXAMPLE_PHOTOGRAPH: (&str, &[u8]) =
+    ("olive-stone-grains.jpg", include_bytes!("../../examples/olive-stone-grains.jpg"));
+
+/// All but the guide and the photograph.
+pub const EXAMPLES: [Example; 20] = examples![
     "aim-cheapest-face.toml",
     "aim-sure-face.toml",
     "aim-too-much.toml",
