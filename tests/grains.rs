@@ -196,7 +196,7 @@ fn a_picture_is_looked_at_as_it_was_held() {
     assert_eq!(sides(&turned), [height, width]);
     assert_eq!(plain["grains"].as_array().unwrap().len(), turned["grains"].as_array().unwrap().len());
     let off = plain["sample"]["roundness"].as_f64().unwrap() - turned["sample"]["roundness"].as_f64().unwrap();
-    assert!(off.abs() < 0.003, "{off}");
+    assert!(off.abs() < 0.01, "{off}");
 }
 
 #[test]
@@ -263,7 +263,7 @@ fn what_a_photograph_bought_is_told_and_its_source_kept() {
         assert_eq!(bought["after"][key], held(&after, key), "{key}");
     }
     let totals = ["before", "after"].map(|side| bought[side]["total"].as_f64().unwrap());
-    assert!(totals[1] < 0.2 * totals[0], "{totals:?}");
+    assert!(totals[1] < 0.3 * totals[0], "{totals:?}");
     let line = "what measuring the roundness of Olive has bought";
     assert!(gritwise(&["confidence", "photo.toml", "--draws", "1000"]).contains(line));
     // The source is told wherever the number is.

@@ -1,10 +1,10 @@
 //! What measuring a roundness bought: what it held of the variance before, by the range of its material, and what it holds now.
 
-use super::analysis::{Share, share_of};
 use super::draws::Drawing;
 use super::inputs::{Inputs, Measurand, Measures};
 use super::measuring::before_measured;
 use super::sampling::Sampling;
+use super::variance::{Share, share_of};
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::powder::Range;

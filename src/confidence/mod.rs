@@ -40,8 +40,9 @@ mod sampling;
 mod sieving;
 mod sizes;
 mod sure;
+mod variance;
 
-pub use analysis::{Confidence, Share, confidence, evaluations};
+pub use analysis::{Confidence, confidence, evaluations};
 pub use bought::{Bought, RoundnessHeld};
 pub use compared::milder_than_first;
 pub use draws::{BLOCK, Drawing, DrawnFigures, Rubber};
@@ -53,3 +54,4 @@ pub(crate) use sampling::at_all_points;
 pub use sampling::{ConfidenceError, DEFAULT_DRAWS, FEWEST_DRAWS, MOST_DRAWS, Sampling};
 pub(crate) use sizes::{SizeDraw, tolerance};
 pub use sure::{SURE, Sure, sure};
+pub use variance::Share;

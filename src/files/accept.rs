@@ -1,6 +1,7 @@
 //! `[powder.accept]`: what lots of the powder are held to.
 
 use super::ScrubFileError;
+use super::faults::Faults;
 use super::reader::TomlSection;
 use super::reader::unit;
 use crate::powder::{LotSpec, Tolerance};
@@ -12,18 +13,25 @@ const KEYS: [&str; 10] =
 /// Reads what a powder's section says of its lots.
 pub(super) fn lot_spec(powder: &TomlSection) -> Result<LotSpec, ScrubFileError> {
     let Some(section) = powder.section("accept")? else { return Ok(LotSpec::default()) };
-    section.only(&KEYS, |_| false)?;
-    Ok(LotSpec {
-        percentiles: [
-            tolerance(&section, "d10_pct", "d10_um")?,
-            tolerance(&section, "d50_pct", "d50_um")?,
-            tolerance(&section, "d90_pct", "d90_um")?,
-        ],
-        top_um: unit(&section, "top_um", Micrometres::new)?.map(Micrometres::get),
-        over_top_pct: percent(&section, "over_top_pct", true)?,
-        index_pct: percent(&section, "index_pct", false)?,
-        loss_pct: percent(&section, "loss_pct", true)?,
-    })
+    let mut faults = Faults::default();
+    let d10 = faults.keep(tolerance(&section, "d10_pct", "d10_um"));
+    let d50 = faults.keep(tolerance(&section, "d50_pct", "d50_um"));
+    let d90 = faults.keep(tolerance(&section, "d90_pct", "d90_um"));
+    let top = faults.keep(unit(&section, "top_um", Micrometres::new));
+    let over_top = faults.keep(percent(&section, "over_top_pct", true));
+    let index = faults.keep(percent(&section, "index_pct", false));
+    let loss = faults.keep(percent(&section, "loss_pct", true));
+    faults.mistyped(section.only(&KEYS, |_| false), &section);
+    let read = || {
+        Some(LotSpec {
+            percentiles: [d10?, d50?, d90?],
+            top_um: top?.map(Micrometres::get),
+            over_top_pct: over_top?,
+            index_pct: index?,
+            loss_pct: loss?,
+        })
+    };
+    faults.end_with(read())
 }
 
 fn tolerance(section: &TomlSection, pct: &'static str, um: &'static str) -> Result<Option<Tolerance>, ScrubFileError> {

@@ -1,5 +1,6 @@
 //! The rest of a scrub file: `[base]`, `[acid]`, `[fill]`, `[use]`, and `[[phase]]` with `[[phase.ingredient]]`.
 
+use super::faults::Faults;
 use super::inci::inci_name;
 use super::reader::unit;
 use super::reader::{At, TomlDocument, TomlSection};
@@ -10,7 +11,7 @@ use crate::formula::{
 };
 use crate::numerics::written::trimmed;
 use crate::source::{Located, Place, Source, did_you_mean, nearest};
-use crate::tables::Tables;
+use crate::tables::{Acid, Tables};
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Price, Strength,
 };
@@ -76,33 +77,58 @@ pub fn read_formula<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
     let document = TomlDocument::new(&opened.name, &opened.text);
     let root = document.parse()?;
     let root = TomlSection::new(document, "the scrub file", 0, root.get_ref());
-    let scrub = scrub(&root, opened.beside, tables)?;
+    let mut faults = Faults::default();
+    let scrub = faults.keep(scrub(&root, opened.beside, tables));
+    let phases = faults.keep(phases(&root, tables));
+    let places = phases.as_ref().and_then(|phases| faults.keep(places(&root, phases)));
+    let base = faults.keep(optional(&root, "base", base));
+    let acid = faults.keep(optional(&root, "acid", |section| acid(section, tables).map(Some)));
+    let fill = faults.keep(optional(&root, "fill", fill));
+    let usage = faults.keep(optional(&root, "use", |section| usage(section, tables)));
+    let label = faults.keep(optional(&root, "label", label));
+    faults.keep(one_ph(&root));
+    let read = || Some((scrub?, phases?, places?, base?, acid?, fill?, usage?, label?));
+    let (scrub, phases, places, base, acid, fill, usage, label) = faults.end_with(read())?;
+    let load_pct = scrub.load.get();
+    let sections = root.sections("phase")?;
+    let mut formula = Formula::new(scrub, phases, places).map_err(|e| located(&sections, load_pct, &e))?;
+    (formula.base, formula.acid, formula.fill, formula.usage, formula.label) = (base, acid, fill, usage, label);
+    Ok(formula)
+}
+
+/// The pH of the jar stands in one place.
+fn one_ph(root: &TomlSection) -> Result<(), ScrubFileError> {
+    match (root.section("base")?, root.section("acid")?) {
+        (Some(base), Some(acid)) if base.has("ph") && acid.has("final_ph") => {
+            Err(base.error_of("ph", "ph in [base] and final_ph in [acid] both stand here; keep final_ph"))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn phases(root: &TomlSection, tables: &Tables) -> Result<Vec<Phase>, ScrubFileError> {
     let sections = root.sections("phase")?;
     if sections.len() > MOST_PHASES {
         return Err(root.error(format!("{} phases; a scrub has {MOST_PHASES} at most", sections.len())));
     }
-    let phases: Vec<Phase> = sections.iter().map(|section| phase(section, tables)).collect::<Result<_, _>>()?;
-    for (i, phase) in phases.iter().enumerate() {
-        if phases[..i].iter().any(|p| p.name == phase.name) {
+    let (mut faults, mut phases) = (Faults::default(), Vec::<Phase>::new());
+    for section in &sections {
+        let Some(phase) = faults.keep(phase(section, tables)) else { continue };
+        if phases.iter().any(|p| p.name == phase.name) {
             let problem = format!("two phases are named \"{}\"; give each its own name", phase.name);
-            return Err(sections[i].error_of("name", problem));
+            faults.keep::<()>(Err(section.error_of("name", problem)));
         }
+        phases.push(phase);
     }
-    let powders = root.sections("powder")?;
-    let places = powders.iter().map(|p| place(p, &phases)).collect::<Result<_, _>>()?;
-    let load_pct = scrub.load.get();
-    let mut formula = Formula::new(scrub, phases, places).map_err(|e| located(&sections, load_pct, &e))?;
-    formula.base = optional(&root, "base", base)?;
-    formula.acid = root.section("acid")?.map(|section| acid(&section, tables)).transpose()?;
-    formula.fill = optional(&root, "fill", fill)?;
-    formula.usage = optional(&root, "use", |section| usage(section, tables))?;
-    formula.label = optional(&root, "label", label)?;
-    if let (Some(_), Some(_), Some(section)) =
-        (formula.base.ph, formula.acid.as_ref().and_then(|a| a.final_ph), root.section("base")?)
-    {
-        return Err(section.error_of("ph", "ph in [base] and final_ph in [acid] both stand here; keep final_ph"));
-    }
-    Ok(formula)
+    faults.end().map(|()| phases)
+}
+
+/// Where each powder stands in the formula.
+fn places(root: &TomlSection, phases: &[Phase]) -> Result<Vec<PowderPlace>, ScrubFileError> {
+    let mut faults = Faults::default();
+    let places: Vec<PowderPlace> =
+        root.sections("powder")?.iter().filter_map(|powder| faults.keep(place(powder, phases))).collect();
+    faults.end().map(|()| places)
 }
 
 /// Refuses keys of the formula's tables that nobody asks for: what a command does that does not look at them.
@@ -169,28 +195,54 @@ fn kind(section: &TomlSection) -> Result<Option<Kind>, ScrubFileError> {
 }
 
 fn base(section: &TomlSection) -> Result<Base, ScrubFileError> {
-    section.not_both("yield_stress_pa", "bead")?;
-    section.not_both("yield_stress_pa", "slump")?;
-    section.not_both("bead", "slump")?;
-    Ok(Base {
-        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
-        bead: section.section("bead")?.map(|test| bead(&test)).transpose()?,
-        slump: section.section("slump")?.map(|test| slump(&test)).transpose()?,
-        yield_stress: unit(section, "yield_stress_pa", Pascals::new)?,
-        viscosity: unit(section, "viscosity_pa_s", PascalSeconds::new)?,
-        ph: unit(section, "ph", Ph::new)?,
-        water_activity: within(section, "water_activity", 0.0, 1.0)?,
-    })
+    let mut faults = Faults::default();
+    for (one, other) in [("yield_stress_pa", "bead"), ("yield_stress_pa", "slump"), ("bead", "slump")] {
+        faults.keep(section.not_both(one, other));
+    }
+    let density = faults.keep(unit(section, "density_g_cm3", GramsPerCm3::new));
+    let bead = faults.keep(optional(section, "bead", |test| bead(test).map(Some)));
+    let slump = faults.keep(optional(section, "slump", |test| slump(test).map(Some)));
+    let yield_stress = faults.keep(unit(section, "yield_stress_pa", Pascals::new));
+    let viscosity = faults.keep(unit(section, "viscosity_pa_s", PascalSeconds::new));
+    let ph = faults.keep(unit(section, "ph", Ph::new));
+    let water_activity = faults.keep(within(section, "water_activity", 0.0, 1.0));
+    let read = || {
+        Some(Base {
+            density: density?,
+            bead: bead?,
+            slump: slump?,
+            yield_stress: yield_stress?,
+            viscosity: viscosity?,
+            ph: ph?,
+            water_activity: water_activity?,
+        })
+    };
+    faults.end_with(read())
 }
 
 fn acid(section: &TomlSection, tables: &Tables) -> Result<AcidPlan, ScrubFileError> {
+    let mut faults = Faults::default();
+    let acid = faults.keep(which_acid(section, tables));
+    let window = faults.keep(window(section));
+    let final_ph = faults.keep(unit(section, "final_ph", Ph::new));
+    faults.mistyped(section.only(&ACID_KEYS, |_| false), section);
+    let read = || Some(AcidPlan { acid: acid?, final_ph: final_ph?, window: window? });
+    faults.end_with(read())
+}
+
+fn which_acid(section: &TomlSection, tables: &Tables) -> Result<Acid, ScrubFileError> {
     let key = section.need(TomlSection::text, "key", "key = \"lactic\"")?;
     let acids = &tables.formula;
-    let Some(acid) = acids.acid(&key.value) else {
+    let unknown = || {
         let hint = did_you_mean(&key.value, acids.acids.iter().map(|a| a.key.as_str()));
         let problem = format!("unknown acid \"{}\"; {hint} (gritwise tables acids lists them)", key.value);
-        return Err(section.error_at(key.offset, problem));
+        section.error_at(key.offset, problem)
     };
+    acids.acid(&key.value).cloned().ok_or_else(unknown)
+}
+
+/// The pH that is aimed at, from one to the other.
+fn window(section: &TomlSection) -> Result<Option<[f64; 2]>, ScrubFileError> {
     let window = section.pair("window")?;
     if let Some(At { value: [low, high], offset }) = window {
         let sound = |v: f64| Ph::new(v).map_err(|e| section.error_at(offset, format!("window: {e}")));
@@ -201,27 +253,58 @@ fn acid(section: &TomlSection, tables: &Tables) -> Result<AcidPlan, ScrubFileErr
             return Err(section.error_at(offset, problem));
         }
     }
-    let final_ph = unit(section, "final_ph", Ph::new)?;
-    Ok(AcidPlan { acid: acid.clone(), final_ph, window: window.map(|w| w.value) })
+    Ok(window.map(|w| w.value))
 }
 
 fn fill(section: &TomlSection) -> Result<Fill, ScrubFileError> {
-    let fill = Fill {
-        container: unit(section, "container_ml", Millilitres::new)?,
-        orifice: unit(section, "orifice_mm", Millimetres::new)?,
-        jar: section.flag("jar")?.unwrap_or(false),
-        net_mass: unit(section, "net_g", Grams::new)?,
-        net_volume: unit(section, "net_ml", Millilitres::new)?,
-        shelf_days: within(section, "shelf_days", 1.0, 3650.0)?,
-    };
-    section.not_both("net_g", "net_ml")?;
-    if fill.jar && fill.orifice.is_some() {
-        return Err(section.error_of("jar", "jar = true and orifice_mm both stand here; keep one"));
+    let mut faults = Faults::default();
+    let container = faults.keep(unit(section, "container_ml", Millilitres::new));
+    let orifice = faults.keep(unit(section, "orifice_mm", Millimetres::new));
+    let jar = faults.keep(section.flag("jar")).map(|jar| jar.unwrap_or(false));
+    let net_mass = faults.keep(unit(section, "net_g", Grams::new));
+    let net_volume = faults.keep(unit(section, "net_ml", Millilitres::new));
+    let shelf_days = faults.keep(within(section, "shelf_days", 1.0, 3650.0));
+    faults.keep(section.not_both("net_g", "net_ml"));
+    if let (Some(true), Some(Some(_))) = (jar, orifice) {
+        let problem = "jar = true and orifice_mm both stand here; keep one";
+        faults.keep::<()>(Err(section.error_of("jar", problem)));
     }
-    Ok(fill)
+    let read = || {
+        Some(Fill {
+            container: container?,
+            orifice: orifice?,
+            jar: jar?,
+            net_mass: net_mass?,
+            net_volume: net_volume?,
+            shelf_days: shelf_days?,
+        })
+    };
+    faults.end_with(read())
 }
 
 fn usage(section: &TomlSection, tables: &Tables) -> Result<Use, ScrubFileError> {
+    let mut faults = Faults::default();
+    let regions = faults.keep(regions(section, tables));
+    let kind = faults.keep(kind(section));
+    let on_market = faults.keep(section.date("on_market"));
+    let rinse_off = faults.keep(section.flag("rinse_off"));
+    let per_week = faults.keep(within(section, "per_week", 0.0, 100.0));
+    let salon = faults.keep(section.flag("salon"));
+    let read = || {
+        Some(Use {
+            kind: kind?,
+            on_market: on_market?,
+            rinse_off: rinse_off?,
+            per_week: per_week?,
+            salon: salon?.unwrap_or(false),
+            regions: regions?,
+        })
+    };
+    faults.end_with(read())
+}
+
+/// Where it is sold, each region once.
+fn regions(section: &TomlSection, tables: &Tables) -> Result<Vec<String>, ScrubFileError> {
     let mut regions: Vec<String> = Vec::new();
     for name in section.texts("regions")? {
         if name.is_empty() {
@@ -233,25 +316,25 @@ fn usage(section: &TomlSection, tables: &Tables) -> Result<Use, ScrubFileError> 
             regions.push(region);
         }
     }
-    Ok(Use {
-        kind: kind(section)?,
-        on_market: section.date("on_market")?,
-        rinse_off: section.flag("rinse_off")?,
-        per_week: within(section, "per_week", 0.0, 100.0)?,
-        salon: section.flag("salon")?.unwrap_or(false),
-        regions,
-    })
+    Ok(regions)
 }
 
 fn label(section: &TomlSection) -> Result<LabelFacts, ScrubFileError> {
-    let text = |key| Ok::<_, ScrubFileError>(section.text(key)?.map(|t| t.value));
-    Ok(LabelFacts {
-        responsible: text("responsible")?,
-        made_in: text("made_in")?,
-        function: text("function")?,
-        durability_months: whole_months(section, "durability_months")?,
-        pao_months: whole_months(section, "pao_months")?,
-    })
+    let mut faults = Faults::default();
+    let [responsible, made_in, function] =
+        ["responsible", "made_in", "function"].map(|key| faults.keep(section.text(key)));
+    let durability_months = faults.keep(whole_months(section, "durability_months"));
+    let pao_months = faults.keep(whole_months(section, "pao_months"));
+    let read = || {
+        Some(LabelFacts {
+            responsible: responsible?.map(|t| t.value),
+            made_in: made_in?.map(|t| t.value),
+            function: function?.map(|t| t.value),
+            durability_months: durability_months?,
+            pao_months: pao_months?,
+        })
+    };
+    faults.end_with(read())
 }
 
 /// Months without a fraction: a label has none.
@@ -266,22 +349,77 @@ fn whole_months(section: &TomlSection, key: &'static str) -> Result<Option<f64>,
 }
 
 fn phase(section: &TomlSection, tables: &Tables) -> Result<Phase, ScrubFileError> {
-    let name = section.need(TomlSection::text, "name", "name = \"Water\"")?.value;
-    let ingredients = section.sections("ingredient")?;
-    if ingredients.len() > MOST_INGREDIENTS {
-        let problem = format!("{} ingredients; a phase has {MOST_INGREDIENTS} at most", ingredients.len());
-        return Err(section.error(problem));
+    let mut faults = Faults::default();
+    let name = faults.keep(section.need(TomlSection::text, "name", "name = \"Water\""));
+    let temperature = faults.keep(unit(section, "temperature_c", Celsius::new));
+    let note = faults.keep(section.text("note"));
+    let ingredients = faults.keep(ingredients(section, tables));
+    faults.mistyped(section.only(&PHASE_KEYS, |_| false), section);
+    let read = || {
+        Some(Phase {
+            name: name?.value,
+            temperature: temperature?,
+            note: note?.map(|n| n.value),
+            ingredients: ingredients?,
+        })
+    };
+    faults.end_with(read())
+}
+
+fn ingredients(phase: &TomlSection, tables: &Tables) -> Result<Vec<Ingredient>, ScrubFileError> {
+    let sections = phase.sections("ingredient")?;
+    if sections.len() > MOST_INGREDIENTS {
+        let problem = format!("{} ingredients; a phase has {MOST_INGREDIENTS} at most", sections.len());
+        return Err(phase.error(problem));
     }
-    Ok(Phase {
-        name,
-        temperature: unit(section, "temperature_c", Celsius::new)?,
-        note: section.text("note")?.map(|n| n.value),
-        ingredients: ingredients.iter().map(|i| ingredient(i, tables)).collect::<Result<_, _>>()?,
-    })
+    let mut faults = Faults::default();
+    let ingredients = sections.iter().filter_map(|section| faults.keep(ingredient(section, tables))).collect();
+    faults.end().map(|()| ingredients)
 }
 
 fn ingredient(section: &TomlSection, tables: &Tables) -> Result<Ingredient, ScrubFileError> {
-    let name = section.need(TomlSection::text, "name", "name = \"Glycerin\"")?.value;
+    let mut faults = Faults::default();
+    let name = faults.keep(section.need(TomlSection::text, "name", "name = \"Glycerin\""));
+    let share = faults.keep(share(section));
+    let parts = faults.keep(parts(section));
+    faults.keep(section.not_both("parts", "strength_pct"));
+    let inci = faults.keep(inci_name(section));
+    let strength = faults.keep(unit(section, "strength_pct", Strength::new));
+    let density = faults.keep(unit(section, "density_g_cm3", GramsPerCm3::new));
+    let price_per_kg = faults.keep(unit(section, "price_per_kg", Price::new));
+    let lot = faults.keep(section.text("lot"));
+    let functions = faults.keep(functions(section));
+    let preservative = faults.keep(preservative(section, tables));
+    let allergens = faults.keep(allergens(section));
+    let cfu_per_g = faults.keep(within(section, "cfu_per_g", 0.0, MOST_CFU));
+    let stated = faults.keep(stated(section));
+    faults.mistyped(section.only(&INGREDIENT_KEYS, |_| false), section);
+    let read = || {
+        let (parts, (pct, fill)) = (parts?, share?);
+        // Without a name of its own a blend goes by those of its parts, as the preservatives table writes blends.
+        let joined = || parts.iter().map(|p| p.inci.as_str()).collect::<Vec<_>>().join(" + ");
+        Some(Ingredient {
+            name: name?.value,
+            inci: inci?.or_else(|| (!parts.is_empty()).then(joined)),
+            pct,
+            fill,
+            strength: strength?,
+            density: density?,
+            price_per_kg: price_per_kg?.map(Price::get),
+            lot: lot?.map(|l| l.value),
+            functions: functions?,
+            preservative: preservative?,
+            parts,
+            allergens: allergens?,
+            cfu_per_g: cfu_per_g?,
+            stated: stated?,
+        })
+    };
+    faults.end_with(read())
+}
+
+/// How much of the scrub, and whether it is what is left.
+fn share(section: &TomlSection) -> Result<(PercentOfScrub, bool), ScrubFileError> {
     let fill = section.flag("fill")?.unwrap_or(false);
     let pct = unit(section, "pct", PercentOfScrub::new)?;
     let pct = match (pct, fill) {
@@ -289,27 +427,7 @@ fn ingredient(section: &TomlSection, tables: &Tables) -> Result<Ingredient, Scru
         (pct, false) => section.require("pct", pct, "pct = 3.0 (% w/w), or fill = true for what is left")?,
         (None, true) => PercentOfScrub::new(0.0).map_err(|e| section.error(e.to_string()))?,
     };
-    let parts = parts(section)?;
-    section.not_both("parts", "strength_pct")?;
-    // Without a name of its own a blend goes by those of its parts, as the preservatives table writes blends.
-    let joined = || parts.iter().map(|p| p.inci.as_str()).collect::<Vec<_>>().join(" + ");
-    let inci = inci_name(section)?.or_else(|| (!parts.is_empty()).then(joined));
-    Ok(Ingredient {
-        name,
-        inci,
-        pct,
-        fill,
-        strength: unit(section, "strength_pct", Strength::new)?,
-        density: unit(section, "density_g_cm3", GramsPerCm3::new)?,
-        price_per_kg: unit(section, "price_per_kg", Price::new)?.map(Price::get),
-        lot: section.text("lot")?.map(|l| l.value),
-        functions: functions(section)?,
-        preservative: preservative(section, tables)?,
-        parts,
-        allergens: allergens(section)?,
-        cfu_per_g: within(section, "cfu_per_g", 0.0, MOST_CFU)?,
-        stated: stated(section)?,
-    })
+    Ok((pct, fill))
 }
 
 fn functions(section: &TomlSection) -> Result<Vec<Function>, ScrubFileError> {

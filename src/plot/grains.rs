@@ -37,17 +37,19 @@ pub fn grains_picture(under: &Under, grains: &[DrawnGrain]) -> Picture {
     let mut body = String::new();
     let stroke = f64::from(width.max(height)) / 800.0;
     for grain in grains {
-        let colour = if grain.rounded { "#0b6bd3" } else { "#6e6e6e" };
+        // Told by more than hue, on light and on dark grains.
+        let (colour, dash) = if grain.rounded { ("#1684ff", 0.0) } else { ("#ffd21f", 4.0 * stroke) };
         let points: Vec<String> = grain.outline.iter().map(|[x, y]| format!("{x:.1},{y:.1}")).collect();
         let _ = writeln!(
             body,
-            "<polygon points=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{stroke:.2}\"/>",
-            points.join(" ")
+            "<polygon points=\"{}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{:.2}\" stroke-dasharray=\"{dash:.1}\"/>",
+            points.join(" "),
+            1.5 * stroke
         );
         for ([x, y], r) in &grain.circles {
             let _ = writeln!(
                 body,
-                "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{r:.1}\" fill=\"none\" stroke=\"#b5471b\" stroke-width=\"{:.2}\"/>",
+                "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{r:.1}\" fill=\"none\" stroke=\"#ff6a2b\" stroke-width=\"{:.2}\"/>",
                 0.7 * stroke
             );
         }
@@ -68,7 +70,7 @@ pub fn grains_picture(under: &Under, grains: &[DrawnGrain]) -> Picture {
     let svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\" role=\"img\" \
          aria-labelledby=\"title desc\" font-family=\"sans-serif\">\n<title id=\"title\">{title}</title>\n<desc id=\"desc\">{} grains: outlines, \
-         numbers, circles of corners and the largest circle within; grey where the roundness is not told</desc>\n\
+         numbers, circles of corners and the largest circle within; yellow dashes where the roundness is not told</desc>\n\
          <image width=\"{across}\" height=\"{down}\" preserveAspectRatio=\"none\" href=\"{JPEG_DATA}{jpeg}\"/>\n{body}</svg>\n",
         grains.len()
     );

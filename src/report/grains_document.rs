@@ -74,7 +74,7 @@ impl GrainsReport {
         let drawn = self.photos.iter().zip(pictures).enumerate().map(|(i, (photo, svg))| Block::Picture {
             name: format!("grains-{}", i + 1),
             title: format!(
-                "{}: outlines with their numbers, circles of corners in red and the largest circle within; grey where the roundness is not told",
+                "{}: outlines with their numbers, circles of corners and the largest within in orange; yellow dashes where the roundness is not told",
                 photo.file
             ),
             svg: (*svg).to_owned(),

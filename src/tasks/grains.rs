@@ -4,7 +4,7 @@ use super::{TaskError, asked};
 use crate::design::place_of;
 use crate::files::edit::{Edit, edited};
 use crate::files::read_weighed;
-use crate::numerics::written::{significant, three};
+use crate::numerics::written::{significant, three, trimmed};
 use crate::plot::{DrawnGrain, Picture, Under, grains_picture};
 use crate::powder::sample::tallied;
 use crate::report::grains::{GrainPart, PhotoPart, SamplePart};
@@ -76,8 +76,8 @@ impl Scale {
         let square = found.square.unwrap_or(f64::NAN);
         let from = match self {
             Self::UmPerPixel(_) => "as said".to_owned(),
-            Self::Bar { pixels, um } => format!("{} pixels = {} µm", significant(pixels, 5), significant(um, 5)),
-            Self::Square(side) => format!("a square of {} µm, {square:.1} pixels", significant(side, 5)),
+            Self::Bar { pixels, um } => format!("{} pixels = {} µm", trimmed(pixels, 5), trimmed(um, 5)),
+            Self::Square(side) => format!("a square of {} µm, {square:.1} pixels", trimmed(side, 5)),
         };
         let um = match self {
             Self::Square(side) => side / square,

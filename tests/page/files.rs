@@ -371,3 +371,33 @@ fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
     gritwise::page::Server::new(folder.path(), 0, tables, judge).unwrap();
     assert_eq!([".gritwise-1a2b.part", "mine.part"].map(|name| part(name).exists()), [false, true]);
 }
+
+#[test]
+fn photographs_that_cannot_be_looked_at_are_refused() {
+    let page = served();
+    let host = page.host();
+    let headers = [("Host", host.as_str()), ("X-Gritwise-Token", page.token.as_str())];
+    let ask = |body: &str| page.request("POST", "/api/1/grains", &headers, Some(body));
+    let of = |scale: Value, bytes: usize| json!({ "photos": [{ "name": "a.png", "bytes": bytes }], "scale": scale });
+    let um = || json!({ "um_per_pixel": 2.5 });
+    for (body, status, wrong) in [
+        ("no line".to_owned(), 400, "a line of JSON is wanted"),
+        ("{}\n".to_owned(), 400, "photos"),
+        (format!("{}\nabc", of(um(), 9)), 400, "9 bytes are promised and 3 are left"),
+        (format!("{}\nabc", of(um(), 2)), 400, "1 bytes are left"),
+        (format!("{}\n", json!({ "photos": [], "scale": um() })), 400, "no picture is named"),
+        (format!("{}\nabc", of(um(), 3)), 422, "a.png: this is no picture that can be read"),
+        (format!("{}\nabc", of(json!({ "um_per_pixel": 0 }), 3)), 422, "scale: 0 is no size"),
+        (format!("{}\nabc", of(json!({ "bar": "1 mm" }), 3)), 422, "500 px = 1 mm"),
+        (format!("{}\nabc", of(json!({ "metres": 1 }), 3)), 400, "metres"),
+    ] {
+        let reply = ask(&body);
+        assert!(reply.status == status && reply.text.contains(wrong), "{body}: {} {}", reply.status, reply.text);
+    }
+    let draft = page.draft(POLISH);
+    let powder = json!({ "photos": [{ "name": "a.png", "bytes": 3 }], "scale": um(), "draft": draft, "powder": 7 });
+    assert!(ask(&format!("{powder}\nabc")).text.contains("no powder at position 7"));
+    let large = "x".repeat((64 << 20) + 1);
+    let reply = ask(&large);
+    assert!(reply.status == 413 && reply.text.contains("the photographs come to more than 64 MiB"), "{}", reply.text);
+}

@@ -114,15 +114,21 @@ async fn dropped(desk: &Desk, client: &Client) {
         says(client, "photo-names", "olive.jpg").await;
         click(client, "#dialog .close").await;
     }
+    drop_photo(client, "#p1-grade").await;
+    run(client, "const s = document.getElementById('photo-by'); s.value = 'bar'; s.dispatchEvent(new Event('change'))")
+        .await;
+    fill(client, "photo-scale", "200 px = 1 mm").await;
+    click(client, "#photo-measure").await;
+    measured(client).await;
+    says(client, "photo-cautions", "The sizes do not agree").await;
+    click(client, "#dialog .close").await;
     drop_photo(client, "h1").await;
     says(client, "dialog-title", "Which powder is olive.jpg of?").await;
     click(client, "#drop-to-1").await;
     says(client, "photo-names", "olive.jpg").await;
     // The scale of last time is still there.
     holds(client, "photo-scale", "200 px = 1 mm").await;
-    click(client, "#photo-measure").await;
-    measured(client).await;
-    says(client, "photo-cautions", "The sizes do not agree").await;
+    assert_eq!(run(client, "return document.getElementById('photo-by').value").await, json!("bar"));
     click(client, "#dialog .close").await;
 }
 

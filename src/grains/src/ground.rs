@@ -51,8 +51,18 @@ struct Surface {
 
 impl Surface {
     fn at(&self, x: u32, y: u32) -> f64 {
-        let places = terms(f64::from(x) * self.scale - 1.0, f64::from(y) * self.scale - 1.0);
-        places.iter().zip(&self.factors).map(|(t, f)| t * f).sum()
+        self.along(y)(x)
+    }
+
+    /// A row of it: what depends on y alone is worked out once.
+    fn along(&self, y: u32) -> impl Fn(u32) -> f64 {
+        let (f, v, scale) = (&self.factors, f64::from(y) * self.scale - 1.0, self.scale);
+        let [a, b, c, d] =
+            [f[0] + v * (f[2] + v * (f[5] + v * f[9])), f[1] + v * (f[4] + v * f[8]), f[3] + v * f[7], f[6]];
+        move |x| {
+            let u = f64::from(x) * scale - 1.0;
+            a + u * (b + u * (c + u * d))
+        }
     }
 }
 
@@ -65,19 +75,22 @@ pub fn flatten(grey: &Grey, wanted: Option<Ground>) -> Result<Flat, PhotoError> 
     // Light is uneven by a factor, unless the ground is too dark to divide by.
     let darkest = corners_and_middle(grey).into_iter().map(|(x, y)| surface.at(x, y)).fold(f64::INFINITY, f64::min);
     let divides = darkest > 0.15;
-    let rows: Vec<f32> = grey
-        .enumerate_pixels()
-        .map(|(x, y, Luma([v]))| {
-            let ground = surface.at(x, y) as f32;
+    let mut rows: Vec<f32> = Vec::with_capacity(grey.as_raw().len());
+    for (y, row) in grey.rows().enumerate() {
+        let ground = surface.along(y as u32);
+        rows.extend(row.enumerate().map(|(x, Luma([v]))| {
+            let ground = ground(x as u32) as f32;
             if divides { v / ground - 1.0 } else { v - ground }
-        })
-        .collect();
+        }));
+    }
     let mut values: Grey = ImageBuffer::from_raw(grey.width(), grey.height(), rows).ok_or(PhotoError::NoGrains)?;
     let noise = if divides { noise / surface.factors[0].abs().max(0.15) } else { noise } as f32;
     let far = STANDS_OUT * noise.max(1.0 / 512.0);
     let ground = wanted.unwrap_or_else(|| {
-        let beyond = |sign: f32| values.iter().map(|v| (sign * v - far).max(0.0) as f64).sum::<f64>();
-        if beyond(-1.0) >= beyond(1.0) { Ground::Light } else { Ground::Dark }
+        // What is darker than the ground, against what is lighter.
+        let beyond = |v: &f32| (v.abs() - far).max(0.0).copysign(-v);
+        let darker: f64 = values.iter().map(|v| f64::from(beyond(v))).sum();
+        if darker >= 0.0 { Ground::Light } else { Ground::Dark }
     });
     if ground == Ground::Light {
         values.iter_mut().for_each(|v| *v = -*v);

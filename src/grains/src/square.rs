@@ -11,11 +11,12 @@ const CORNER: f64 = 0.12;
 /// Points of a straight side stray from it by no more than this share of it (root mean square), or this many pixels.
 const STRAIGHT: f64 = 0.006;
 const STRAIGHT_PIXELS: f64 = 0.35;
-/// Corners are so sharp that no more of the area is missing.
-const MISSING: f64 = 0.02;
+/// Corners are so sharp that no more of the area is missing, and no rounder where that is told.
+const MISSING: f64 = 0.006;
+const SHARP: f64 = 0.1;
 
 /// A quadrilateral that is skewed by more is none of a square, however it was seen, %.
-const SQUARE_AT_ALL_PCT: f64 = 25.0;
+const SQUARE_AT_ALL_PCT: f64 = 15.0;
 
 /// The corners of a grain that has four straight sides and may be a square seen at a slant, where the lines through its sides meet.
 pub(crate) fn quadrilateral(grain: &Grain) -> Option<[Point; 4]> {
@@ -28,8 +29,8 @@ pub(crate) fn quadrilateral(grain: &Grain) -> Option<[Point; 4]> {
     let meet = |i: usize| lines[(i + 3) % 4].meets(&lines[i]);
     let corners = [meet(0)?, meet(1)?, meet(2)?, meet(3)?];
     let whole = area(&corners).abs();
-    let is_whole = (whole / grain.area - 1.0).abs() <= MISSING;
-    (is_whole && skew_pct(&corners) <= SQUARE_AT_ALL_PCT).then_some(corners)
+    let is_sharp = (whole / grain.area - 1.0).abs() <= MISSING && grain.roundness.is_none_or(|r| r <= SHARP);
+    (is_sharp && skew_pct(&corners) <= SQUARE_AT_ALL_PCT).then_some(corners)
 }
 
 /// The side of a square, as the mean of its four; pixels.

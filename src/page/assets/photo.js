@@ -45,7 +45,7 @@ export function openPhotos(i, files = []) {
   const take = (files) => {
     if (!files.length) return;
     chosen = files;
-    names.textContent = files.map((f) => f.name).join(", ");
+    names.textContent = `${files.length > 1 ? `${files.length} photographs` : "Photograph"}: ${files.map((f) => f.name).join(", ")}`;
     byId("photo-told")?.replaceChildren();
   };
   const input = (id, attributes) => {
@@ -74,7 +74,7 @@ export function openPhotos(i, files = []) {
       "div",
       { class: "row" },
       by,
-      make("label", { class: "box", for: "photo-scale" }, make("span", { id: "photo-scale-label" }, "Scale"), typed),
+      make("label", { class: "box", for: "photo-scale" }, "Scale", typed),
       ground,
     ),
     make("button", { type: "submit", class: "strong", id: "photo-measure" }, "Measure the grains"),
@@ -193,7 +193,7 @@ function outlines(svg, { file, grains }) {
     "figure",
     { class: "outlines" },
     make("img", { src: address, alt: words }),
-    make("figcaption", { class: "source" }, `${file}: blue outlines, corner circles in red; grey where the roundness is not told`),
+    make("figcaption", { class: "source" }, `${file}: blue outlines, corner circles in orange; yellow dashes where the roundness is not told`),
   );
 }
 
