@@ -89,7 +89,12 @@ fn run(target: &Target, call: &Call) -> Result<(), String> {
         tried(target, &number.to_string(), &input, &mut test)?;
         done += 1;
     }
-    println!("{:<12} corpus {:>3}, executions {done:>9}, {:.1} s", target.name, corpus.seeds.len(), start.elapsed().as_secs_f64());
+    println!(
+        "{:<12} corpus {:>3}, executions {done:>9}, {:.1} s",
+        target.name,
+        corpus.seeds.len(),
+        start.elapsed().as_secs_f64()
+    );
     Ok(())
 }
 
@@ -119,7 +124,11 @@ fn watch() {
         let Ok(at_hand) = AT_HAND.lock() else { return };
         if let Some((_, name, input)) = at_hand.as_ref().filter(|(since, ..)| since.elapsed() > LONGEST) {
             let file = kept(name, input);
-            complain(&format!("{name}: it takes more than {} s; the input is in {}", LONGEST.as_secs(), file.display()));
+            complain(&format!(
+                "{name}: it takes more than {} s; the input is in {}",
+                LONGEST.as_secs(),
+                file.display()
+            ));
             std::process::exit(1);
         }
     }

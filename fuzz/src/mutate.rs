@@ -5,9 +5,46 @@ use std::path::Path;
 
 /// Numbers, words and marks that break what is not looked at twice.
 const ODD: [&str; 40] = [
-    "0", "-1", "1", "-0.0", "1e-320", "5e307", "1e400", "NaN", "inf", "-inf", "0x7f", "1_000", "1,5", "1.", ".5", "99999999999999999999",
-    "18446744073709551616", "100.00000001", "\"", "'", "\"\"", "[[", "]]", "{", "}", "=", "#", ",", ";", "\t", "\r\n", "\n\n", "\u{feff}", "\u{fffe}", "\u{202e}",
-    "µ", "é", "\u{0}", "true", "2026-02-30",
+    "0",
+    "-1",
+    "1",
+    "-0.0",
+    "1e-320",
+    "5e307",
+    "1e400",
+    "NaN",
+    "inf",
+    "-inf",
+    "0x7f",
+    "1_000",
+    "1,5",
+    "1.",
+    ".5",
+    "99999999999999999999",
+    "18446744073709551616",
+    "100.00000001",
+    "\"",
+    "'",
+    "\"\"",
+    "[[",
+    "]]",
+    "{",
+    "}",
+    "=",
+    "#",
+    ",",
+    ";",
+    "\t",
+    "\r\n",
+    "\n\n",
+    "\u{feff}",
+    "\u{fffe}",
+    "\u{202e}",
+    "µ",
+    "é",
+    "\u{0}",
+    "true",
+    "2026-02-30",
 ];
 
 /// Bytes beyond this tell nothing more.
@@ -19,7 +56,8 @@ pub struct Numbers(u64);
 impl Numbers {
     /// The stream of an input of a target.
     pub fn of(target: &str, number: u64) -> Self {
-        let name = target.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));
+        let name =
+            target.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));
         Self(name.wrapping_add(number.wrapping_mul(0x9e37_79b9_7f4a_7c15)))
     }
 
@@ -63,7 +101,8 @@ impl Corpus {
                 seeds.push(std::fs::read(file)?);
             }
         }
-        let mut words: Vec<Vec<u8>> = seeds.iter().flat_map(|seed| seed.split(|b| !is_word(*b)).map(<[u8]>::to_vec)).collect();
+        let mut words: Vec<Vec<u8>> =
+            seeds.iter().flat_map(|seed| seed.split(|b| !is_word(*b)).map(<[u8]>::to_vec)).collect();
         words.retain(|w| (2..40).contains(&w.len()));
         words.sort();
         words.dedup();
