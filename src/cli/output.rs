@@ -1,6 +1,6 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
-use super::sets;
+use super::sets::{self, folder_of};
 use crate::plot::Picture;
 use crate::report::document::Document;
 use crate::source::{Added, legible, was_read};
@@ -175,7 +175,7 @@ pub(super) fn complain(error: &anyhow::Error) {
 /// Writes a set of files, whole or not at all. An existing file is replaced only with `force`.
 pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     refuse_existing(files, force)?;
-    let sets = sets::sets_of(files.iter().map(|(path, _)| path.as_path()))?;
+    let sets = sets::sets_of(files.iter().map(|(path, _)| path.as_path()), &remark)?;
     // What a crash had left may be in its place only now.
     refuse_existing(files, force)?;
     files.iter().try_for_each(|(path, content)| sets::add(&sets, path, content.as_ref()))?;
@@ -245,12 +245,4 @@ pub(super) fn write_and_tell<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool
         remark(&format!("wrote {}", path.display()));
     }
     Ok(())
-}
-
-/// The folder that a file lies in.
-pub(super) fn folder_of(path: &Path) -> &Path {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    }
 }

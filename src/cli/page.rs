@@ -1,5 +1,6 @@
 //! `gritwise page`
 
+use super::sets::folder_of;
 use super::{YesNo, output};
 use crate::page::Server;
 use crate::tables::Tables;
@@ -67,7 +68,7 @@ impl PageCommand {
         if !path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml")) {
             bail!("{}: is no scrub file; name a folder or a file that ends in .toml", path.display());
         }
-        Ok((output::folder_of(path), file))
+        Ok((folder_of(path), file))
     }
 }
 

@@ -5,7 +5,6 @@
 //! run that writes there: a set that was marked whole is put in its place, any other is taken away. A living program has the file
 //! [`HELD`] of its own sets locked, so no other takes them for what a crash left.
 
-use super::output::{folder_of, remark};
 use anyhow::{Context, Result, bail};
 use std::fs::{self, File};
 use std::io::{self, ErrorKind, Write};
@@ -37,17 +36,18 @@ pub(super) struct Set {
     folder: PathBuf,
 }
 
-/// The sets that files make: those of one disk below one folder are one set. What a crash left on the way to each is ended first.
+/// The sets that files make: those of one disk below one folder are one set. What a crash left on the way to each is ended first, and
+/// told where files come of it.
 ///
 /// # Errors
 /// When a folder cannot be written into.
-pub(super) fn sets_of<'p>(paths: impl Iterator<Item = &'p Path>) -> Result<Vec<Set>> {
+pub(super) fn sets_of<'p>(paths: impl Iterator<Item = &'p Path>, remark: &dyn Fn(&str)) -> Result<Vec<Set>> {
     let mut sets: Vec<Set> = Vec::new();
     for path in paths {
         let base = base_of(path)?;
         if !sets.iter().any(|set| set.takes(path, &base)) {
             let set = Set::new(base).with_context(|| cannot(path))?;
-            path.ancestors().skip(1).for_each(|folder| set.end_others(folder));
+            path.ancestors().skip(1).for_each(|folder| set.end_others(folder, remark));
             sets.push(set);
         }
     }
@@ -115,12 +115,12 @@ impl Set {
     }
 
     /// Ends the sets that a crash left in a folder. What cannot be ended stays: it hinders nobody.
-    fn end_others(&self, folder: &Path) {
+    fn end_others(&self, folder: &Path, remark: &dyn Fn(&str)) {
         for entry in fs::read_dir(or_here(folder)).into_iter().flatten().flatten() {
             let is_folder = entry.file_type().is_ok_and(|kind| kind.is_dir());
             // What somebody else left in a folder that all may write into is no concern of ours.
             if is_waiting(&entry.file_name().to_string_lossy(), is_folder) && same_owner(&entry.path(), &self.folder) {
-                end(&entry.path(), folder);
+                end(&entry.path(), folder, remark);
             }
         }
     }
@@ -135,7 +135,7 @@ impl Drop for Set {
 }
 
 /// Ends a set that waits, if no living program holds it.
-fn end(waiting: &Path, base: &Path) {
+fn end(waiting: &Path, base: &Path, remark: &dyn Fn(&str)) {
     let held = match File::open(waiting.join(HELD)) {
         // A crash, or another program, is between the making of it and that of its first file.
         Err(e) if e.kind() == ErrorKind::NotFound => return drop(fs::remove_dir(waiting)),
@@ -192,6 +192,11 @@ fn taken_away(waiting: &Path) {
     }
     let _ = fs::remove_file(waiting.join(HELD));
     let _ = fs::remove_dir(waiting);
+}
+
+/// The folder that a file lies in.
+pub(super) fn folder_of(path: &Path) -> &Path {
+    or_here(path.parent().unwrap_or(Path::new("")))
 }
 
 /// The nearest folder on the way to a file that is there.
