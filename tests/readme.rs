@@ -13,7 +13,7 @@ const DOCUMENTS: [(&str, usize); 4] =
 const FIRST_STEPS: [&str; 2] = ["$ cargo run --release -- blend examples/millrace-rice-polish.toml", "$ cargo test"];
 
 /// Folders of the repository that the published package leaves out; what reads one does without where it is missing.
-const NOT_PACKED: [&str; 2] = [".ci", "tests/axe-core"];
+const NOT_PACKED: [&str; 6] = [".ci", ".github", "tests/axe-core", "fuzz", "packaging", "deny.toml"];
 
 const README_LINES: usize = 220;
 const README_COLUMNS: usize = 120;
