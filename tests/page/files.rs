@@ -368,6 +368,6 @@ fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
     }
     let tables = gritwise::tables::Tables::built_in().unwrap();
     let judge = gritwise::band::Judge::new(&tables).unwrap();
-    gritwise::page::Page::new(folder.path(), 0, tables, judge).unwrap();
+    gritwise::page::Server::new(folder.path(), 0, tables, judge).unwrap();
     assert_eq!([".gritwise-1a2b.part", "mine.part"].map(|name| part(name).exists()), [false, true]);
 }

@@ -25,7 +25,10 @@ fn in_memory(served: &Served) -> (Page, Arc<Memory>) {
 fn answer(page: &Page, path: &str, body: Option<&Value>) -> (u16, Value) {
     let body = body.map(Value::to_string);
     let reply = page.answer(path, body.as_ref().map(String::as_bytes));
-    (reply.status, serde_json::from_slice(&reply.bytes).unwrap_or_else(|_| json!(String::from_utf8_lossy(&reply.bytes))))
+    (
+        reply.status,
+        serde_json::from_slice(&reply.bytes).unwrap_or_else(|_| json!(String::from_utf8_lossy(&reply.bytes))),
+    )
 }
 
 #[test]
@@ -115,6 +118,7 @@ fn all_files_in_one() {
         let mut file = zip.by_index(i).unwrap();
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).unwrap();
-        assert_eq!(Some(bytes), memory.get(file.name()), "{}", file.name());
+        let name = file.name().unwrap();
+        assert_eq!(Some(bytes), memory.get(&name), "{name}");
     }
 }
