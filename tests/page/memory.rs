@@ -118,6 +118,7 @@ fn all_files_in_one() {
         let mut file = zip.by_index(i).unwrap();
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).unwrap();
-        assert_eq!(Some(bytes), memory.get(file.name()), "{}", file.name());
+        let name = file.name().unwrap();
+        assert_eq!(Some(bytes), memory.get(&name), "{name}");
     }
 }

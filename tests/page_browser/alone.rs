@@ -3,6 +3,7 @@
 
 use super::desk::*;
 use fantoccini::Client;
+use fantoccini::wd::TimeoutConfiguration;
 use gritwise::files::edit::definition;
 use serde_json::{Value, json};
 use std::fs;
@@ -299,6 +300,8 @@ async fn same_numbers(desk: &Desk, client: &Client, html: &str) {
     let asked = questions(&files);
     let calls: Vec<_> = asked.iter().map(|both| (&both.call.0, both.call.1.to_string())).collect();
     let arguments = vec![json!(packed.trim()), json!(files), json!(calls)];
+    let patient = TimeoutConfiguration::new(Some(Duration::from_secs(600)), None, None);
+    client.update_timeouts(patient).await.unwrap();
     let told = client.execute_async(ASK, arguments).await.unwrap();
     assert_eq!(told["imports"], 0, "{told}");
     let (mut worst, mut other, mut all) = (0.0_f64, 0, 0);
