@@ -429,7 +429,7 @@ fn bounds() {
                 &GOOD
                     .replace("size = { d50_um = 60, gsd = 1.6", "size_is_meant = true\nsize = { d50_um = 5e5, gsd = 6"),
             ),
-            "would be coarser than a metre",
+            "puts D99 at 32300000 µm, beyond a metre",
         ),
     ] {
         assert!(message.contains(wanted), "{message}");

@@ -6,7 +6,7 @@ use crate::numerics::written::three;
 use crate::powder::Hardness;
 use crate::size::SizeRecord;
 use crate::tables::{Known, Material};
-use crate::units::{Gigapascals, GramsPerCm3, LARGEST_UM, LoadPercent};
+use crate::units::{Gigapascals, GramsPerCm3, LoadPercent};
 
 /// Keys that say so, of a powder.
 pub(super) const MEANT_KEYS: [&str; 3] = ["size_is_meant", "density_is_meant", "hardness_is_meant"];
@@ -48,11 +48,6 @@ pub(super) fn load(head: &TomlSection, load: LoadPercent) -> Result<(), ScrubFil
 /// Sizes that may be in mm, or not.
 pub(super) fn size(powder: &TomlSection, size: &SizeRecord) -> Result<(), ScrubFileError> {
     let [d50, d99] = [0.5, 0.99].map(|share| size.distribution.quantile(share));
-    if d99 > LARGEST_UM {
-        let what =
-            "size: a hundredth of the powder would be coarser than a metre; take a smaller median or a narrower spread";
-        return Err(powder.error_at(powder.offset_of("size"), what));
-    }
     if d50 > MOST_D50_UM {
         let mm = three(d50 / 1000.0);
         let what = format!("size: half of the powder would be coarser than {mm} mm, which is gravel: {mm} µm, not mm?");
