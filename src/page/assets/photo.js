@@ -11,10 +11,10 @@ import { attempt, openDialog, say } from "./talk.js";
 
 /** How the scale of a photograph can be told: what is asked, and what the program is told. */
 const SCALES = {
-  pixel: { text: "the size of a pixel, µm", example: "2.5", of: (typed) => ({ um_per_pixel: readNumber(typed) }) },
-  bar: { text: "a scale bar", example: "500 px = 1 mm", of: (typed) => ({ bar: typed.trim() }) },
+  pixel: { text: "pixel size, µm", example: "2.5", of: (typed) => ({ um_per_pixel: readNumber(typed) }) },
+  bar: { text: "scale bar", example: "500 px = 1 mm", of: (typed) => ({ bar: typed.trim() }) },
   square: {
-    text: "a filled square in the picture: its side, mm",
+    text: "printed square, mm",
     example: "5",
     of: (typed) => ({ square_um: readNumber(typed) && readNumber(typed) * 1000 }),
   },
