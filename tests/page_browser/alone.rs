@@ -80,8 +80,8 @@ async fn first_visit(client: &Client, address: &str) {
     assert!(text(client, "place").await.contains("In this browser"));
     bring_examples(client).await;
     click(client, &format!("[data-file='{POLISH}']")).await;
-    says(client, "band-name", "delicate face").await;
-    assert_eq!(text(client, "index-value").await, "82.3");
+    until(client, "return document.getElementById('index-value').textContent === '82.3'", "it is not opened").await;
+    assert_eq!(text(client, "band-name").await, "delicate face");
     accessible(client, "alone").await;
     shot(client, "alone").await;
 }
@@ -90,8 +90,7 @@ async fn first_visit(client: &Client, address: &str) {
 async fn changed_and_kept(client: &Client, address: &str) {
     super::measured(client, 0).await;
     slide(client, "p1-share", 80.0).await;
-    says(client, "band-name", "face").await;
-    until(client, "return document.getElementById('index-value').textContent !== '82.3'", "no change").await;
+    until(client, "return document.getElementById('band-name').textContent === 'face'", "no change").await;
     let index = text(client, "index-value").await;
     click(client, "#save").await;
     says(client, "news", "Saved").await;
@@ -103,7 +102,7 @@ async fn changed_and_kept(client: &Client, address: &str) {
     until(client, "return document.title.startsWith('•')", "no change").await;
     opened(client, address).await;
     says(client, "offers", POLISH).await;
-    click(client, "#offers button").await;
+    click(client, &format!("[data-offer='{POLISH}'] button")).await;
     until(client, "return document.title.startsWith('•')", "not taken in hand").await;
 }
 
@@ -119,6 +118,7 @@ async fn stopped_and_drawn(client: &Client) {
 
 async fn taken_away(desk: &Desk, client: &Client) {
     click(client, "#take-scrub").await;
+    says(client, "taken", "among the browser's downloads").await;
     let text = arrived(desk, POLISH).await;
     assert!(text.starts_with(b"# ") || text.starts_with(b"[scrub]"), "{}", String::from_utf8_lossy(&text));
     click(client, "#take-all").await;
@@ -136,7 +136,8 @@ async fn arrived(desk: &Desk, name: &str) -> Vec<u8> {
             _ => tokio::time::sleep(Duration::from_millis(50)).await,
         }
     }
-    panic!("{name} does not arrive");
+    let there: Vec<_> = fs::read_dir(desk.taken.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    panic!("{name} does not arrive among {there:?}");
 }
 
 /// A folder as the browser hands it out; a real one is chosen in a window of the system, which no test can reach.
