@@ -185,7 +185,7 @@ fn registers() -> Test {
         }
         // Each is brought to the disk, which takes its time.
         count += 1;
-        if count % 16 == 0 { drawn(&path) } else { Ok(()) }
+        if count.is_multiple_of(16) { drawn(&path) } else { Ok(()) }
     })
 }
 
