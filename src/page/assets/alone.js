@@ -12,12 +12,14 @@ export const isAlone = document.getElementById("module") !== null;
 const LONG = /^(aim|confidence|grains|preview|download\/(dossier|report|report-json))$/;
 
 /** What the browser is told to trust as a script from an address: what was made here, and the keeper of the cache. */
-const trusted = globalThis.trustedTypes?.createPolicy("gritwise", {
+const POLICY = {
   createScriptURL(address) {
     if (address.startsWith("blob:") || address === "sw.js") return address;
     throw new TypeError(`${address} is no script of this page`);
   },
-});
+};
+// The page of the server loads no such script, and is held to that.
+const trusted = isAlone ? globalThis.trustedTypes?.createPolicy("gritwise", POLICY) : undefined;
 const scriptAddress = (address) => trusted?.createScriptURL(address) ?? address;
 
 /** On a host the page is kept for when there is no network; a page without it works all the same. */
