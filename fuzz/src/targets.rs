@@ -4,7 +4,7 @@ use gritwise::band::Judge;
 use gritwise::files::edit::{Edit, definition, edited};
 use gritwise::files::{read_aim, read_calibration, read_scrub, read_shelf, read_sieves};
 use gritwise::lots::register::{self, LotCode};
-use gritwise::panel::{Scale, read_scores};
+use gritwise::panel::{ScoreScale, read_scores};
 use gritwise::records::{batches, stock};
 use gritwise::report::dossier::Fingerprint;
 use gritwise::size::SizeError;
@@ -162,7 +162,7 @@ fn put_together(parts: &[Part], sheet: &[u8]) -> Result<Vec<u8>, String> {
 }
 
 fn scores(text: &str) -> Result<(), String> {
-    let scale = Scale::new(0.0, 10.0).ok_or("no scale")?;
+    let scale = ScoreScale::new(0.0, 10.0).ok_or("no scale")?;
     read_scores(text, "scores.csv", scale).map(drop).or_else(|e| told(&e))
 }
 
