@@ -53,7 +53,7 @@ pub enum LedgerError {
     /// A line that was damaged.
     #[error("{0}; nothing was changed: mend the line, or put # in front of it to have it passed over")]
     Line(Located),
-    /// More than [`MAX_BYTES`].
+    /// More than a register may have, 64 MiB.
     #[error(
         "{file}: the register is larger than {} MiB; nothing was changed: keep it as it is, and begin a new one under another name",
         MAX_BYTES >> 20

@@ -2,6 +2,7 @@
 //! line is asked. Skipped where GRITWISE_PAGE_FILE does not name the built file.
 
 use super::desk::*;
+use super::photo;
 use fantoccini::Client;
 use fantoccini::wd::TimeoutConfiguration;
 use gritwise::files::edit::definition;
@@ -37,6 +38,7 @@ fn the_page_without_a_server() {
     runtime.block_on(async {
         let client = desk.browser((1280, 1500), false, false).await;
         first_visit(&client, &address).await;
+        photographed(&client).await;
         changed_and_kept(&client, &address).await;
         stopped_and_drawn(&client).await;
         taken_away(&desk, &client).await;
@@ -84,6 +86,15 @@ async fn first_visit(client: &Client, address: &str) {
     assert_eq!(text(client, "band-name").await, "delicate face");
     accessible(client, "alone").await;
     shot(client, "alone").await;
+}
+
+/// Grains are measured within the page.
+async fn photographed(client: &Client) {
+    unfold(client, 1).await;
+    photo::dropped_and_measured(client).await;
+    accessible(client, "alone, grains").await;
+    shot(client, "alone-grains").await;
+    click(client, "#dialog .close").await;
 }
 
 /// A change is shown, saved, and there when the page is opened again.
