@@ -332,19 +332,17 @@ fn downloads_are_what_the_command_line_prints() {
 fn two_hundred_at_once() {
     let page = served();
     let body = json!({ "draft": page.draft(POLISH), "edits": [{ "do": "share", "powder": 1, "pct": 42 }] });
-    let mut took: Vec<Duration> = std::thread::scope(|scope| {
+    // Each is answered, all with the same.
+    let answers: Vec<String> = std::thread::scope(|scope| {
         let one = || {
-            let began = Instant::now();
             let reply = page.post("assess", &body);
             assert_eq!(reply.status, 200, "{}", reply.text);
-            began.elapsed()
+            reply.text
         };
         let calls: Vec<_> = (0..200).map(|_| scope.spawn(one)).collect();
         calls.into_iter().map(|c| c.join().unwrap()).collect()
     });
-    took.sort();
-    println!("200 calls at once: median {:?}, p99 {:?}", took[100], took[197]);
-    assert!(took[197] < Duration::from_secs(20));
+    assert!(answers.len() == 200 && answers.iter().all(|answer| *answer == answers[0]));
 }
 
 #[cfg(unix)]
