@@ -144,6 +144,9 @@ fn what_was_understood_is_said() {
              to run from coarse to fine; row 5 (\"Summe\") left out; not used: \"Rückstand (%)\""
         )
     );
+    let weighed =
+        taken("Sieve (µm),Empty sieve (g),Sieve + sample (g)\n300,400,410\n150,390,450\nPan,300,330\n").understood;
+    assert!(weighed.unwrap().contains("\"Sieve + sample (g)\" less \"Empty sieve (g)\" as what stayed on each sieve"));
 }
 
 #[test]

@@ -458,7 +458,8 @@ impl<'l, 's> Reading<'l, 's> {
             Some(_) => ", %",
             None => "",
         };
-        self.said.push(format!("\"{}\" as {amounts}{unit}", self.chosen.amounts.name));
+        let less = self.chosen.tare.as_ref().map_or_else(String::new, |tare| format!(" less \"{}\"", tare.name));
+        self.said.push(format!("\"{}\"{less} as {amounts}{unit}", self.chosen.amounts.name));
         if self.marks.decimal_commas() {
             self.said.push("commas as decimal marks".to_owned());
         }
