@@ -227,7 +227,7 @@ fn tables_of_ones_own_are_kept_with_it() {
 fn hostile_names_stay_text() {
     let shop = workshop();
     let text = fs::read_to_string(shop.path().join(EXAMPLE)).unwrap();
-    let name = format!("<script>alert('x')</script> | `a` [b](c) & {}", "x".repeat(10_000));
+    let name = format!("<script>alert('x')</script> | `a` [b](c) & {}", "x".repeat(150));
     let text = text.replace("Millrace rice polish\"", &format!("{name}\""));
     let text = text.replace("\"Rice bran, fine\"", "\"<img src=x onerror=y> | \u{5d0}\"");
     fs::write(shop.path().join(EXAMPLE), text).unwrap();

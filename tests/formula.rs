@@ -359,8 +359,8 @@ fn bad_formulas_are_refused_with_place_and_remedy() {
 
 #[test]
 fn hostile_names_stay_text() {
-    let endless = "x".repeat(10_000);
-    for name in ["<script>alert(1)</script>", "it's \\\"so\\\" called & more", "abc\\u202Efed\\u2066", endless.as_str()]
+    let longest = "x".repeat(200);
+    for name in ["<script>alert(1)</script>", "it's \\\"so\\\" called & more", "abc\\u202Efed\\u2066", longest.as_str()]
     {
         let text = EXAMPLE
             .replace("\"Glycerin\"", &format!("\"{name}\""))

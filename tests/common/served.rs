@@ -88,7 +88,9 @@ impl Served {
             text += &format!("{name}: {value}\r\n");
         }
         if let Some(body) = body {
-            text += &format!("Content-Type: application/json\r\nContent-Length: {}\r\n", body.len());
+            let is_told = headers.iter().any(|(name, _)| *name == "Content-Type");
+            text += if is_told { "" } else { "Content-Type: application/json\r\n" };
+            text += &format!("Content-Length: {}\r\n", body.len());
         }
         self.raw(format!("{text}\r\n{}", body.unwrap_or("")).as_bytes())
     }

@@ -376,8 +376,10 @@ fn names_that_some_system_keeps_are_refused_and_what_a_crash_left_goes() {
 fn photographs_that_cannot_be_looked_at_are_refused() {
     let page = served();
     let host = page.host();
-    let headers = [("Host", host.as_str()), ("X-Gritwise-Token", page.token.as_str())];
+    let own = [("Host", host.as_str()), ("X-Gritwise-Token", page.token.as_str())];
+    let headers = [own[0], own[1], ("Content-Type", "application/octet-stream")];
     let ask = |body: &str| page.request("POST", "/api/1/grains", &headers, Some(body));
+    assert_eq!(page.request("POST", "/api/1/grains", &own, Some("{}")).status, 415, "JSON alone");
     let of = |scale: Value, bytes: usize| json!({ "photos": [{ "name": "a.png", "bytes": bytes }], "scale": scale });
     let um = || json!({ "um_per_pixel": 2.5 });
     for (body, status, wrong) in [
