@@ -348,7 +348,7 @@ fn bad_calls_and_calibrations() {
         (vec!["panel", scores, "--estimate", "edge-ratio", "--estimate", "edge-ratio"], vec!["two different ones"]),
         (vec!["panel", scores, "--estimate", "h-half"], vec!["write edge-ratio"]),
         (vec!["panel", scores, "--write", "panel.toml"], vec!["panel.toml", "--force"]),
-        (vec!["panel", scores, "--write", "a", "--plot", "a"], vec!["name the same file"]),
+        (vec!["panel", scores, "--write", "a.svg", "--plot", "a.svg"], vec!["name the same file"]),
         (vec!["panel", "lost.csv"], vec!["lost.csv: no such file"]),
         (blend("lost.toml"), vec!["lost.toml: no such file"]),
         (blend("negative.toml"), vec!["negative.toml:12:12:", "exponent must lie between"]),
