@@ -157,7 +157,9 @@ async fn every_key_of_a_scrub_has_a_box(desk: &Desk, client: &Client) {
     // A home test in place of a rheometer's figure: refused beside it, taken without it.
     fill(client, "base-bead", "2; 2,5").await;
     says(client, "part-base", "both stand here; keep one").await;
-    fill(client, "base-yield_stress_pa", &char::from(Key::Delete).to_string()).await;
+    empty(client, "base-yield_stress_pa").await;
+    until(client, "return !document.getElementById('file-text').textContent.includes('yield_stress_pa')", "it stays")
+        .await;
     fill(client, "base-bead", "2; 2,5").await;
     file_says(client, "bead = { mm = 2, density_g_cm3 = 2.5 }").await;
     holds(client, "base-bead", "2; 2.5").await;
