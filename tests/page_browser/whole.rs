@@ -161,7 +161,7 @@ async fn every_key_of_a_scrub_has_a_box(desk: &Desk, client: &Client) {
     until(client, "return !document.getElementById('file-text').textContent.includes('yield_stress_pa')", "it stays")
         .await;
     fill(client, "base-bead", "2; 2,5").await;
-    file_says(client, "bead = { mm = 2, density_g_cm3 = 2.5 }").await;
+    file_says(client, "bead = { density_g_cm3 = 2.5, mm = 2 }").await;
     holds(client, "base-bead", "2; 2.5").await;
     fill(client, "use-on_market", "2026-12-01").await;
     file_says(client, "on_market = \"2026-12-01\"").await;

@@ -63,7 +63,7 @@ function numbers(words) {
 
 /** "Linalool 12 %" as a name and a share. */
 function share(text) {
-  const [, inci, pct] = text.match(/^(.*\S)\s+(\S+?)\s*%?$/) ?? [];
+  const [, inci, pct] = text.match(/^(.*\S)\s+([^\s%]+)\s*%?$/) ?? [];
   const number = pct === undefined ? null : readNumber(pct);
   return number === null ? null : { inci, pct: number };
 }
