@@ -178,7 +178,7 @@ impl Judge {
         let ratios = rubbed.sites.iter().enumerate().map(|(i, rub)| self.groove_ratio(i, rub));
         let figures = Figures {
             index: rubbed.index,
-            d99_um: blend.mixed_quantile(0.99, &population.volumes(mass_shares, load)),
+            d99_um: blend.mixed_quantile(0.99, &rubbed.volumes),
             groove_ratios: ratios.collect(),
             not_on_face_pct: blend.not_on_face_pct(mass_shares),
         };
