@@ -120,6 +120,30 @@ fn five_hundred_kills_tear_no_set_and_leave_no_strays() {
     println!("{} of 500 kills came while a set was being written; files torn 0, strays left 0", kill(500));
 }
 
+/// A signal that asks the program to end waits until the set is in its place, and ends the program then.
+#[test]
+#[cfg(unix)]
+fn a_signal_while_a_set_is_written_leaves_it_whole_and_no_strays() {
+    use std::os::unix::process::ExitStatusExt;
+    let shop = workshop();
+    let (folder, out) = (shop.path(), shop.path().join("out"));
+    let call = sheets("500g");
+    run(folder, &call);
+    let wanted = files(&out);
+    let mut ended = 0;
+    for (name, number) in [("-TERM", 15), ("-INT", 2)].repeat(4) {
+        fs::remove_dir_all(&out).unwrap();
+        let mut child = started(folder, &call);
+        while waiting(folder) == 0 && child.try_wait().unwrap().is_none() {}
+        assert!(Command::new("kill").args([name, &child.id().to_string()]).status().unwrap().success());
+        let signal = child.wait().unwrap().signal();
+        assert!(signal.is_none_or(|signal| signal == number), "{signal:?}");
+        ended += u32::from(signal.is_some());
+        assert_eq!((files(&out), waiting(folder)), (wanted.clone(), 0), "{name}");
+    }
+    assert!(ended > 0, "no signal came in time");
+}
+
 #[test]
 fn what_a_crash_left_is_ended_by_the_next_run() {
     let shop = workshop();

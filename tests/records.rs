@@ -6,6 +6,7 @@ use gritwise::lots::register::LotCode;
 use gritwise::records::batches::{self, BatchOutcome, BatchesError, Used, WeighedBatch};
 use gritwise::records::fills::Fills;
 use gritwise::source::sha256_hex;
+use gritwise::tables::SamplingKind::{Destructive, NonDestructive};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -380,7 +381,7 @@ fn an_inspectors_sample_is_held_against_annex_two() {
     let accepted = |units: u32, count: usize, defective: &[usize]| {
         let mut grams = vec![145.0; count];
         defective.iter().for_each(|i| grams[*i] = 130.0);
-        Fills::new(&weighed, &grams, papers).unwrap().inspected(units, papers).accepted
+        Fills::new(&weighed, &grams, papers).unwrap().inspected(units, NonDestructive, papers).accepted
     };
     for (units, count, defective, wanted) in [
         (500, 30, vec![0], Some(true)),
@@ -405,10 +406,24 @@ fn an_inspectors_sample_is_held_against_annex_two() {
     ] {
         assert_eq!(accepted(units, count, &defective), wanted, "{units} {count} {defective:?}");
     }
+    // Opened for it: 20 of any batch, accepted with one, refused with two.
+    let opened = |units: u32, count: usize, defective: usize| {
+        let grams: Vec<f64> = (0..count).map(|i| if i < defective { 130.0 } else { 145.0 }).collect();
+        Fills::new(&weighed, &grams, papers).unwrap().inspected(units, Destructive, papers).accepted
+    };
+    for (units, count, defective, wanted) in [
+        (100, 20, 1, Some(true)),
+        (100, 20, 2, Some(false)),
+        (10_000, 20, 1, Some(true)),
+        (10_000, 19, 0, None),
+        (10_001, 20, 0, None),
+    ] {
+        assert_eq!(opened(units, count, defective), wanted, "opened: {units} {count} {defective}");
+    }
     // Half of 30 at 139 g, half at 140.6 g: mean 139.8, s 0.8137, 140 - 0.503 s = 139.591; at 138.9 and 140 the mean is 139.45, s 0.559, too low.
     let half = |low: f64, high: f64| {
         let grams: Vec<f64> = (0..30).map(|i| if i % 2 == 0 { low } else { high }).collect();
-        Fills::new(&weighed, &grams, papers).unwrap().inspected(300, papers).accepted
+        Fills::new(&weighed, &grams, papers).unwrap().inspected(300, NonDestructive, papers).accepted
     };
     assert_eq!(half(139.0, 140.6), Some(true));
     assert_eq!(half(138.9, 140.0), Some(false));

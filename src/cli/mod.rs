@@ -11,6 +11,7 @@ mod examples;
 mod formula;
 #[cfg(feature = "photos")]
 mod grains;
+mod held_back;
 mod label;
 mod ladder;
 mod lot;

@@ -1,5 +1,6 @@
 //! What leaves the program: standard output, complaints, and files that are whole or not there.
 
+use super::held_back::signals_held_back;
 use super::sets::{self, folder_of};
 use crate::plot::Picture;
 use crate::report::document::Document;
@@ -172,8 +173,12 @@ pub(super) fn complain(error: &anyhow::Error) {
     remark(&format!("gritwise: {error:#}"));
 }
 
-/// Writes a set of files, whole or not at all. An existing file is replaced only with `force`.
+/// Writes a set of files, whole or not at all, also where a signal comes meanwhile. An existing file is replaced only with `force`.
 pub(super) fn write_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
+    signals_held_back(|| put_files(files, force))
+}
+
+fn put_files<T: AsRef<[u8]>>(files: &[(PathBuf, T)], force: bool) -> Result<()> {
     refuse_existing(files, force)?;
     let sets = sets::sets_of(files.iter().map(|(path, _)| path.as_path()), &remark)?;
     // What a crash had left may be in its place only now.

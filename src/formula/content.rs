@@ -1,7 +1,7 @@
 //! What acid a formula holds, and which bases stand against it.
 
 use super::balance::{Balance, Protolyte, Sparing};
-use super::parts::substances_of;
+use super::parts::{lists_just, substances_of};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
 use crate::source::same_word;
 use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, Status};
@@ -162,10 +162,9 @@ pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool 
     if names.len() < 2 {
         return false;
     }
-    let is_same = |inci: &str| substances_of(inci).iter().all(|name| names.contains(name));
     let is_preservative = ingredient.is(Function::Preservative)
         || ingredient.preservative.is_some()
-        || tables.preservatives.iter().any(|row| substances_of(&row.inci).len() == names.len() && is_same(&row.inci));
+        || tables.preservatives.iter().any(|row| lists_just(&row.inci, &names));
     !is_preservative && !acids_in(ingredient, tables).is_empty() && form_of(substance, tables).is_none()
 }
 

@@ -84,10 +84,22 @@ fn is_watery(inci: &str) -> bool {
     is_water_name(inci) || watery.iter().any(|word| last.eq_ignore_ascii_case(word))
 }
 
-/// The substances that the INCI name of a blend lists, in lower case and in its order.
+/// The substances that the INCI name of a blend lists, in its order.
+fn listed(inci: &str) -> impl Iterator<Item = &str> + Clone {
+    let parts =
+        inci.split(['+', ',', ';', '/']).flat_map(|part| part.split("(and)")).flat_map(|part| part.split("(AND)"));
+    parts.flat_map(|part| part.split("(And)")).map(str::trim).filter(|name| !name.is_empty())
+}
+
+/// The same in lower case.
 pub(super) fn substances_of(inci: &str) -> Vec<String> {
-    let inci = inci.to_lowercase().replace("(and)", "+");
-    inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+    listed(inci).map(str::to_lowercase).collect()
+}
+
+/// Whether an INCI name lists these and no other substances, in whatever order; the names are in lower case.
+pub(super) fn lists_just(inci: &str, names: &[String]) -> bool {
+    let is_one = |part: &str| names.iter().any(|name| part.eq_ignore_ascii_case(name) || part.to_lowercase() == *name);
+    listed(inci).count() == names.len() && listed(inci).all(is_one)
 }
 
 /// An ingredient of a phase.

@@ -52,8 +52,9 @@ pub struct Inspected {
 }
 
 impl Fills {
-    /// The non-destructive test of Annex II for a batch of so many units: each jar is weighed as it is filled.
-    pub fn inspected(&self, units: u32, tables: &PaperTables) -> Inspected {
+    /// The test of Annex II for a batch of so many units: non-destructive where a jar is weighed as it is filled, destructive where it
+    /// is opened for it.
+    pub fn inspected(&self, units: u32, kind: SamplingKind, tables: &PaperTables) -> Inspected {
         let bare = |says| Inspected { accepted: None, says, origin: None };
         if units < WEIGHED_WHOLE_BELOW {
             let all = self.count == units as usize;
@@ -64,7 +65,7 @@ impl Fills {
             let says = format!("a batch of {units} units, under {WEIGHED_WHOLE_BELOW}, is weighed whole; {so_many}");
             return Inspected { accepted: all.then(|| self.passes()), ..bare(says) };
         }
-        match tables.sampling(units, SamplingKind::NonDestructive) {
+        match tables.sampling(units, kind) {
             None => bare(format!("no plan for a batch of {units} units: part it into batches of an hour of the line")),
             Some(plan) => Inspected { origin: Some(plan.origin()), ..self.by_plan(plan, units) },
         }

@@ -5,7 +5,7 @@ use crate::numerics::written::{apart, counted, trimmed};
 use crate::records::batches::{BatchOutcome, BatchRecord, Batches, Used};
 use crate::records::fills::{Fills, Inspected, MOST_BELOW_T1_PCT};
 use crate::source::CalendarDate;
-use crate::tables::{Origin, PaperTables};
+use crate::tables::{Origin, PaperTables, SamplingKind};
 use serde::Serialize;
 
 /// What a code leads to. The field names are the keys of `--json`.
@@ -99,11 +99,14 @@ pub struct FillPart {
     /// What an inspector's sample would come to; absent without a count of units.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub inspection: Option<InspectionPart>,
+    /// The same where the units are opened for it; absent for a batch that is weighed whole, too.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inspection_opened: Option<InspectionPart>,
     /// What it is and is not.
     pub note: &'static str,
 }
 
-/// The non-destructive test of Directive 76/211/EEC, Annex II, of the units that were weighed first.
+/// A test of Directive 76/211/EEC, Annex II, of the units that were weighed first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct InspectionPart {
     /// Whether the batch would be accepted; absent while too few units are weighed.
@@ -115,14 +118,19 @@ pub struct InspectionPart {
 }
 
 impl InspectionPart {
-    fn said(&self) -> String {
+    fn new(fills: &Fills, units: u32, kind: SamplingKind, tables: &PaperTables) -> Self {
+        let Inspected { accepted, says, origin } = fills.inspected(units, kind, tables);
+        Self { accepted, says, origin }
+    }
+
+    fn said(&self, whose: &str) -> String {
         let answer = match self.accepted {
             Some(true) => "accepted",
             Some(false) => "refused",
             None => "not decided",
         };
         let source = self.origin.as_ref().map_or_else(String::new, |o| format!(" ({}, {})", o.source, o.status.key()));
-        format!("an inspector's sample: {answer}: {}{source}", self.says)
+        format!("{whose}: {answer}: {}{source}", self.says)
     }
 }
 
@@ -164,24 +172,27 @@ impl FillPart {
             why: Vec::new(),
             origin: None,
             inspection: None,
+            inspection_opened: None,
             note: FILL_NOTE,
         };
         Some(match Fills::new(&record.weighed, fill_g, tables) {
             Err(why) => Self { why: vec![format!("not judged: {why}")], ..bare },
-            Ok(fills) => Self {
-                passes: Some(fills.passes()),
-                tolerable_error_g: Some(fills.error_g),
-                below_t1: Some(fills.below_t1),
-                below_t1_pct: Some(fills.below_t1_pct()),
-                below_t2: Some(fills.below_t2),
-                why: reasons(&fills),
-                inspection: record.units().map(|units| {
-                    let Inspected { accepted, says, origin } = fills.inspected(units, tables);
-                    InspectionPart { accepted, says, origin }
-                }),
-                origin: Some(fills.origin),
-                ..bare
-            },
+            Ok(fills) => {
+                let inspection = |kind| record.units().map(|units| InspectionPart::new(&fills, units, kind, tables));
+                Self {
+                    passes: Some(fills.passes()),
+                    tolerable_error_g: Some(fills.error_g),
+                    below_t1: Some(fills.below_t1),
+                    below_t1_pct: Some(fills.below_t1_pct()),
+                    below_t2: Some(fills.below_t2),
+                    why: reasons(&fills),
+                    inspection: inspection(SamplingKind::NonDestructive),
+                    // Only a plan has a source.
+                    inspection_opened: inspection(SamplingKind::Destructive).filter(|i| i.origin.is_some()),
+                    origin: Some(fills.origin),
+                    ..bare
+                }
+            }
         })
     }
 }
@@ -279,8 +290,13 @@ impl MadePart {
         };
         let title = format!("Fill weights of {}: {verdict}", counted(fills.count, "unit"));
         let source = fills.origin.as_ref().map(|o| format!("tolerable error: {} ({})", o.source, o.status.key()));
-        let inspected = fills.inspection.iter().map(InspectionPart::said);
-        out + &part(title, bullets(fills.why.iter().cloned().chain(inspected).chain(source)) + &inset(fills.note))
+        let sealed = fills.inspection.iter().map(|i| i.said("an inspector's sample"));
+        let opened =
+            fills.inspection_opened.iter().map(|i| i.said("the same where units must be opened to be weighed"));
+        out + &part(
+            title,
+            bullets(fills.why.iter().cloned().chain(sealed).chain(opened).chain(source)) + &inset(fills.note),
+        )
     }
 }
 

@@ -2,25 +2,26 @@
 
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
 use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct, sounds_like};
-use super::super::{Function, Substance};
+use super::super::{Formula, Function, Substance};
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, names_of, no_phases, number};
-use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status};
+use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status, Tables};
 
 /// The acid of the formula; an error says what the checks lack, in words.
-pub(super) fn content<'a>(s: &Setting<'a>) -> Result<Option<AcidContent<'a>>, String> {
-    if !s.has_phases() {
+pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Option<AcidContent<'a>>, String> {
+    if formula.phases().is_empty() {
         return Err(no_phases().why);
     }
-    let tables = &s.tables.formula;
-    let Some(content) = AcidContent::listed(s.formula, tables) else {
-        let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= s.constants().aha_pct.value;
+    let tables = &tables.formula;
+    let least_pct = tables.constants.aha_pct.value;
+    let Some(content) = AcidContent::listed(formula, tables) else {
+        let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= least_pct;
         // A little of one brings the pH where it is to be and exfoliates nothing.
-        let much = named_pct(s.formula, tables) >= s.constants().aha_pct.value;
+        let much = named_pct(formula, tables) >= least_pct;
         let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
-        if let Some(i) = s.formula.substances().find(is_one) {
+        if let Some(i) = formula.substances().find(is_one) {
             return Err(format!("{} is an acid: add [acid] with key and final_ph", i.name()));
         }
-        let mut strange = s.formula.substances().filter(|i| i.pct() >= s.constants().aha_pct.value);
+        let mut strange = formula.substances().filter(|i| i.pct() >= least_pct);
         return match strange.find_map(|i| Some((i.name().into_owned(), sounds_like(&i, tables)?))) {
             None => Ok(None),
             Some((name, acid)) => Err(format!(
@@ -90,10 +91,10 @@ fn verdict_beyond(limit: &AcidLimit) -> CheckVerdict {
 
 /// Findings on an acid, or why there is none.
 fn judged(s: &Setting, of: impl FnOnce(&AcidContent) -> Vec<Finding>) -> Vec<Finding> {
-    match content(s) {
+    match &s.acid {
         Err(lack) => vec![Finding::missing(lack)],
         Ok(None) => vec![Finding::pass("there is no acid exfoliant in the formula", OWN)],
-        Ok(Some(content)) => of(&content),
+        Ok(Some(content)) => of(content),
     }
 }
 

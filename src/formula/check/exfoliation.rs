@@ -1,7 +1,6 @@
 //! Grains, acid and other exfoliating actives together.
 
 use super::super::content::AcidContent;
-use super::acid::content;
 use super::{Check, Finding, OWN, Setting, actives, known, number};
 use crate::formula::balance::free_share;
 use crate::tables::{AcidKind, Status};
@@ -15,10 +14,10 @@ const SUN: (Status, &str) =
 
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
-    match content(s) {
+    match &s.acid {
         Err(lack) => findings.push(Finding::missing(lack)),
         Ok(None) => findings.push(Finding::pass("grains only: there is no acid exfoliant", OWN)),
-        Ok(Some(content)) => findings.extend(with_acid(s, &content)),
+        Ok(Some(content)) => findings.extend(with_acid(s, content)),
     }
     findings.extend(actives::findings(s));
     Check::from_findings("double-exfoliation", "% free acid", findings)

@@ -1,6 +1,5 @@
 //! How often it is used, against what is usual for its band and for grains with acid.
 
-use super::acid::content;
 use super::{Check, CheckVerdict, Finding, Setting, known, number};
 use crate::tables::REFERENCE_SITE;
 
@@ -22,7 +21,7 @@ fn finding(s: &Setting) -> Finding {
         true => (&constants.per_week_face, "on the face"),
         false => (&constants.per_week_body, "on the body"),
     };
-    let acid = content(s).ok().flatten().map(|c| c.acids().iter().map(|(_, pct)| pct).sum::<f64>());
+    let acid = s.acid.as_ref().ok().and_then(Option::as_ref).map(|c| c.acids().iter().map(|(_, pct)| pct).sum::<f64>());
     let with_acid = acid.is_some_and(|pct| pct >= constants.aha_pct.value);
     let most =
         if with_acid && constants.per_week_acid.value < of_band.value { &constants.per_week_acid } else { of_band };

@@ -2,7 +2,6 @@
 
 use super::super::{Use, allergens as known_allergens};
 use super::Setting;
-use super::acid::content;
 
 fn beyond(s: &Setting, covered: &[&str], what: &str) -> Option<String> {
     beyond_tables(&s.formula.usage, covered, what)
@@ -20,7 +19,7 @@ pub(crate) fn beyond_tables(usage: &Use, covered: &[&str], what: &str) -> Option
 pub(super) fn acids(s: &Setting) -> Option<String> {
     let limits = s.tables.formula.acid_limits.iter();
     let covered: Vec<&str> = limits.map(|l| l.region.as_str()).collect();
-    matches!(content(s), Ok(Some(_))).then(|| beyond(s, &covered, "limits for acids"))?
+    matches!(s.acid, Ok(Some(_))).then(|| beyond(s, &covered, "limits for acids"))?
 }
 
 /// Limits of preservatives, which are those of EU Annex V.

@@ -21,6 +21,7 @@ mod traces;
 pub use guide::{LimitBound, Part};
 pub(crate) use market::beyond_tables;
 
+use super::content::AcidContent;
 use super::dissolution::InJar;
 use super::parts::Kind;
 use super::{Formula, Ingredient, Item, Line, OnSkin, Stated, Substance, Weighed};
@@ -247,12 +248,16 @@ struct Setting<'a> {
     formula: &'a Formula,
     /// Every substance of ingredients and powders, with what its names say.
     substances: Vec<Named<'a>>,
+    /// The acid of the formula; an error says what the checks lack.
+    acid: Result<Option<AcidContent<'a>>, String>,
     tables: &'a Tables,
     judge: &'a Judge,
     /// The band of the grains as they reach the skin; where none do, as they are weighed in.
     band: band::Verdict,
     /// What the jar leaves of each powder.
     jar: Vec<InJar>,
+    /// The grains as they lie in it.
+    bed: Option<solids::Bed>,
     /// Whether any powder dissolves at all.
     soluble: bool,
 }
@@ -379,7 +384,9 @@ pub(crate) fn checks_at(
     let setting = Setting {
         formula,
         substances: formula.lines().into_iter().flat_map(Line::substances).map(|s| Named::new(s, tables)).collect(),
+        acid: acid::content(formula, tables),
         tables,
+        bed: solids::Bed::new(&formula.scrub().blend, &on_skin.jar, &tables.formula.constants),
         jar: on_skin.jar.clone(),
         soluble: on_skin.dissolves,
         band,

@@ -4,7 +4,7 @@ mod limits;
 mod spectrum;
 
 use super::super::content::{acids_in, is_acid};
-use super::super::parts::substances_of;
+use super::super::parts::{lists_just, substances_of};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
@@ -80,33 +80,23 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     if let Some(key) = &ingredient.preservative {
         return table.iter().filter(|p| p.key == *key).collect();
     }
-    let wanted = sorted(ingredient.inci_names());
-    match table.iter().find(|p| names(&p.inci) == wanted) {
+    let wanted = ingredient.inci_names();
+    match table.iter().find(|p| lists_just(&p.inci, &wanted)) {
         Some(whole) => vec![whole],
         None => singles(s, &wanted),
     }
 }
 
-/// The INCI names of a blend, in order.
-fn names(inci: &str) -> Vec<String> {
-    sorted(substances_of(inci))
-}
-
-fn sorted(mut names: Vec<String>) -> Vec<String> {
-    names.sort_unstable();
-    names
-}
-
 /// Rows of one substance that are among these names.
 fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
-    let is_wanted = |p: &&Preservative| matches!(names(&p.inci).as_slice(), [one] if wanted.contains(one));
-    s.tables.formula.preservatives.iter().filter(is_wanted).collect()
+    let is_one = |p: &Preservative| wanted.iter().any(|name| lists_just(&p.inci, std::slice::from_ref(name)));
+    s.tables.formula.preservatives.iter().filter(|p| is_one(p)).collect()
 }
 
 /// How much of a substance an ingredient brings by its stated parts, % w/w of the scrub.
 fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
-    let wanted = names(&row.inci);
-    let part = ingredient.parts.iter().find(|part| names(&part.inci) == wanted)?;
+    let wanted = substances_of(&row.inci);
+    let part = ingredient.parts.iter().find(|part| lists_just(&part.inci, &wanted))?;
     Some(ingredient.active_pct() * part.pct.get() / 100.0)
 }
 

@@ -2,8 +2,10 @@
 
 use super::super::packing;
 use super::{Check, Finding, OWN, Setting, known, listed, number};
-use crate::blend::Blend;
+use crate::blend::{Blend, Component};
 use crate::formula::Kind;
+use crate::formula::dissolution::InJar;
+use crate::tables::{FormulaConstants, Known};
 use crate::units::Parts;
 
 pub(super) fn check(s: &Setting) -> Check {
@@ -16,16 +18,14 @@ pub(super) fn check(s: &Setting) -> Check {
 }
 
 fn finding(s: &Setting) -> Finding {
-    let solids = s.solids_pct();
-    let Some(share) = s.formula.solids_share(&solids) else {
+    let Some(share) = s.formula.solids_share(&s.solids_pct()) else {
         return Finding::missing("give density_g_cm3 in [base]");
     };
-    let Some(blend) = in_jar(s, &solids) else {
+    let Some(Bed { blend, densest }) = &s.bed else {
         return Finding::pass("no solid grains are left in the jar", OWN);
     };
     let constants = s.constants();
-    let densest = packing::of_blend(&blend, constants);
-    let thicker = packing::relative_viscosity(share, densest, packing::intrinsic_viscosity(&blend, constants));
+    let thicker = packing::relative_viscosity(share, *densest, packing::intrinsic_viscosity(blend, constants));
     let base = s.formula.base.viscosity.map_or(String::new(), |v| {
         format!(" (base {} Pa·s, scrub about {})", number(v.get()), number(v.get() * thicker))
     });
@@ -49,8 +49,17 @@ fn finding(s: &Setting) -> Finding {
 }
 
 /// The grains that are solid in the jar, their sizes as weighed in; what little they shrink does not matter here.
-pub(super) fn in_jar(s: &Setting, solids: &[f64]) -> Option<Blend> {
-    let components = s.formula.scrub().blend.components().iter().zip(solids);
-    let solid = components.filter_map(|(c, pct)| Some((c.powder.clone(), Parts::new(*pct).ok()?)));
-    Blend::new(solid.collect()).ok()
+pub(super) struct Bed {
+    blend: Blend,
+    /// Its densest random packing, 0..1.
+    pub densest: f64,
+}
+
+impl Bed {
+    /// `None` where no grains are left.
+    pub fn new(blend: &Blend, jar: &[InJar], constants: &FormulaConstants<Known>) -> Option<Self> {
+        let solid = |(c, jar): (&Component, &InJar)| Some((c.powder.clone(), Parts::new(jar.solid_pct).ok()?));
+        let blend = Blend::new(blend.components().iter().zip(jar).filter_map(solid).collect()).ok()?;
+        Some(Self { densest: packing::of_blend(&blend, constants), blend })
+    }
 }

@@ -1,6 +1,5 @@
 //! Whether the largest grains stay where they are on the shelf; and, of a bed of grains, what stands above it.
 
-use super::super::packing;
 use super::super::settling::{Fall, share_of_yield_number, slump_stress, yield_stress};
 use super::{Check, Finding, OWN, Setting, known, number};
 use crate::blend::Component;
@@ -169,10 +168,8 @@ fn held(s: &Setting, worst: &Grains, stress: &Stress, moves: Option<Finding>) ->
 
 /// Shares of the volume: of the grains, and where they rest on each other.
 fn shares(s: &Setting) -> Option<(f64, f64)> {
-    let solids = s.solids_pct();
-    let share = s.formula.solids_share(&solids)?;
-    let blend = super::solids::in_jar(s, &solids)?;
-    Some((share, s.constants().loose_share.value * packing::of_blend(&blend, s.constants())))
+    let share = s.formula.solids_share(&s.solids_pct())?;
+    Some((share, s.constants().loose_share.value * s.bed.as_ref()?.densest))
 }
 
 /// Whether so many grains lie in the base that those which go down are soon a bed.

@@ -36,9 +36,18 @@ function program() {
   return compiled;
 }
 
+/** What Base64 stands for; older browsers make a text of it only. */
+function fromBase64(text) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
+  const plain = atob(text);
+  const bytes = new Uint8Array(plain.length);
+  for (let i = 0; i < plain.length; i += 1) bytes[i] = plain.charCodeAt(i);
+  return bytes;
+}
+
 async function unpacked() {
   const packed = document.getElementById("module");
-  const bytes = Uint8Array.from(atob(packed.textContent), (c) => c.charCodeAt(0));
+  const bytes = fromBase64(packed.textContent);
   packed.remove();
   const plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
   const headers = { "content-type": "application/wasm" };

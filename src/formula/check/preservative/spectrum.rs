@@ -2,7 +2,7 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::{names, part_pct, rows};
+use super::{part_pct, rows, substances_of};
 use crate::formula::Ingredient;
 use crate::tables::{Preservative, Reach, Status};
 
@@ -43,7 +43,7 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
     let mut all: Vec<Held> = Vec::new();
     for (_, ingredient) in preservatives {
         let rows = rows(s, ingredient);
-        let parts = |inci: &str| names(inci).len();
+        let parts = |inci: &str| substances_of(inci).len();
         let given = ingredient.inci_names().len();
         let whole = rows.len() == 1 && (ingredient.preservative.is_some() || given <= parts(&rows[0].inci));
         for row in rows {
