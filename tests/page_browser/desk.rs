@@ -5,8 +5,11 @@ use fantoccini::key::Key;
 use fantoccini::{Client, ClientBuilder, Locator};
 use serde_json::{Value, json};
 use std::fs;
+use std::io::{Read, Write};
+use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::thread;
 use std::time::Duration;
 
 /// A driver with the page it looks at.
@@ -20,6 +23,21 @@ pub struct Desk {
 
 impl Drop for Desk {
     fn drop(&mut self) {
+        // Killed, it would leave its browsers behind; asked, it ends them first.
+        let asked = TcpStream::connect(("127.0.0.1", self.port)).and_then(|mut driver| {
+            driver.set_read_timeout(Some(Duration::from_secs(10)))?;
+            driver.write_all(b"GET /shutdown HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")?;
+            driver.read_to_end(&mut Vec::new())
+        });
+        if asked.is_ok() {
+            let ended = |driver: &mut Child| !matches!(driver.try_wait(), Ok(None));
+            (0..50).any(|_| {
+                ended(&mut self.driver) || {
+                    thread::sleep(Duration::from_millis(100));
+                    false
+                }
+            });
+        }
         let _ = self.driver.kill();
         let _ = self.driver.wait();
     }
@@ -37,7 +55,7 @@ pub fn desk() -> Option<Desk> {
         eprintln!("SKIPPED, the page was not tested in a browser: {message}");
         return None;
     }
-    let port = std::net::TcpListener::bind(("127.0.0.1", 0)).unwrap().local_addr().unwrap().port();
+    let port = TcpListener::bind(("127.0.0.1", 0)).unwrap().local_addr().unwrap().port();
     let driver = Command::new("chromedriver").arg(format!("--port={port}")).stdout(Stdio::null()).spawn().unwrap();
     Some(Desk { driver, port, page: served(), taken: tempfile::tempdir().unwrap() })
 }
