@@ -1,8 +1,7 @@
 //! Allergens of a formula: what of each it is known to hold, and of what nothing is known. Check and label both go by this.
 
-use super::parts::substances_of;
 use super::{Formula, Function, Ingredient, Substance};
-use crate::source::same_word;
+use crate::source::{same_word, substances_of};
 use crate::tables::{Allergen, AllergenKind};
 
 /// Where the table's list is law: Canada takes over that of the European Union.

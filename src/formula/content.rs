@@ -1,9 +1,8 @@
 //! What acid a formula holds, and which bases stand against it.
 
 use super::balance::{Balance, Protolyte, Sparing};
-use super::parts::{lists_just, substances_of};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
-use crate::source::same_word;
+use crate::source::{same_word, substances_of};
 use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, Status};
 use serde::Serialize;
 
@@ -158,13 +157,14 @@ pub(super) fn sounds_like<'t>(substance: &Substance, tables: &'t FormulaTables) 
 /// Whether it is a blend without known shares that names an acid of the table, and none that the preservatives table knows.
 pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     let Some(ingredient) = substance.ingredient().filter(|_| substance.part.is_none()) else { return false };
-    let names = ingredient.inci_names();
+    let mut names = ingredient.inci_names();
     if names.len() < 2 {
         return false;
     }
+    names.sort_unstable();
     let is_preservative = ingredient.is(Function::Preservative)
         || ingredient.preservative.is_some()
-        || tables.preservatives.iter().any(|row| lists_just(&row.inci, &names));
+        || tables.preservatives.iter().any(|row| row.names == names);
     !is_preservative && !acids_in(ingredient, tables).is_empty() && form_of(substance, tables).is_none()
 }
 

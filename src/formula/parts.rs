@@ -1,6 +1,6 @@
 //! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
 
-use crate::source::{CalendarDate, same_word, words};
+use crate::source::{CalendarDate, same_word, substances_of, words};
 use crate::tables::Acid;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
@@ -82,24 +82,6 @@ fn is_watery(inci: &str) -> bool {
     let last = inci.rsplit([' ', '/']).next().unwrap_or_default();
     let watery = ["water", "juice", "hydrosol", "distillate"];
     is_water_name(inci) || watery.iter().any(|word| last.eq_ignore_ascii_case(word))
-}
-
-/// The substances that the INCI name of a blend lists, in its order.
-fn listed(inci: &str) -> impl Iterator<Item = &str> + Clone {
-    let parts =
-        inci.split(['+', ',', ';', '/']).flat_map(|part| part.split("(and)")).flat_map(|part| part.split("(AND)"));
-    parts.flat_map(|part| part.split("(And)")).map(str::trim).filter(|name| !name.is_empty())
-}
-
-/// The same in lower case.
-pub(super) fn substances_of(inci: &str) -> Vec<String> {
-    listed(inci).map(str::to_lowercase).collect()
-}
-
-/// Whether an INCI name lists these and no other substances, in whatever order; the names are in lower case.
-pub(super) fn lists_just(inci: &str, names: &[String]) -> bool {
-    let is_one = |part: &str| names.iter().any(|name| part.eq_ignore_ascii_case(name) || part.to_lowercase() == *name);
-    listed(inci).count() == names.len() && listed(inci).all(is_one)
 }
 
 /// An ingredient of a phase.

@@ -78,6 +78,12 @@ pub fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str> + C
     format!("known: {shown}{more}")
 }
 
+/// The substances that the INCI name of a blend lists, in lower case and in its order.
+pub fn substances_of(inci: &str) -> Vec<String> {
+    let inci = inci.to_lowercase().replace("(and)", "+");
+    inci.split(['+', ',', ';', '/']).map(str::trim).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

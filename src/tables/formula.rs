@@ -5,7 +5,7 @@ use super::known::Known;
 use super::rows::{Ranged, Within, rows, several, several_numbers};
 use super::substances::holds_on;
 use super::{Material, Status, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
-use crate::source::{CalendarDate, same_word, words};
+use crate::source::{CalendarDate, same_word, substances_of, words};
 use serde::de::DeserializeOwned;
 
 words! {
@@ -221,6 +221,9 @@ rows! {
         pub key: String,
         /// INCI names, joined by ` + `.
         pub inci: String,
+        /// The same one by one, in lower case and sorted.
+        #[serde(skip)]
+        pub names: Vec<String>,
         /// Entries of EU Annex V, separated by spaces; empty when it is no preservative by law.
         pub entry: String,
         /// pKa of the acid that works, if it is an acid.
@@ -387,6 +390,15 @@ pub struct FormulaTables {
     pub constants: FormulaConstants<Known>,
 }
 
+fn preservatives(file: &TableFile) -> Result<Vec<Preservative>, TableError> {
+    let mut rows = keyed(file, |p: &Preservative| &p.key)?;
+    for row in &mut rows {
+        row.names = substances_of(&row.inci);
+        row.names.sort_unstable();
+    }
+    Ok(rows)
+}
+
 impl FormulaTables {
     pub(super) fn read<'a>(
         find: &impl Fn(&'static str) -> &'a TableFile,
@@ -400,7 +412,7 @@ impl FormulaTables {
             protolytes: protolytes(find("protolytes"))?,
             thickeners: without_lines(find("thickeners").rows()?),
             solutes: solutes(find("solutes"), materials)?,
-            preservatives: keyed(find("preservatives"), |p: &Preservative| &p.key)?,
+            preservatives: preservatives(find("preservatives"))?,
             allergens: without_lines(find("allergens").rows()?),
             constants: FormulaConstants::read(find("formula-constants"))?,
         })

@@ -4,12 +4,11 @@ mod limits;
 mod spectrum;
 
 use super::super::content::{acids_in, is_acid};
-use super::super::parts::{lists_just, substances_of};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::{Balance, free_share};
-use crate::source::same_word;
+use crate::source::{same_word, substances_of};
 use crate::tables::{Preservative, Status};
 
 /// Common practice that no table row holds.
@@ -80,8 +79,9 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     if let Some(key) = &ingredient.preservative {
         return table.iter().filter(|p| p.key == *key).collect();
     }
-    let wanted = ingredient.inci_names();
-    match table.iter().find(|p| lists_just(&p.inci, &wanted)) {
+    let mut wanted = ingredient.inci_names();
+    wanted.sort_unstable();
+    match table.iter().find(|p| p.names == wanted) {
         Some(whole) => vec![whole],
         None => singles(s, &wanted),
     }
@@ -89,14 +89,18 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
 
 /// Rows of one substance that are among these names.
 fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
-    let is_one = |p: &Preservative| wanted.iter().any(|name| lists_just(&p.inci, std::slice::from_ref(name)));
-    s.tables.formula.preservatives.iter().filter(|p| is_one(p)).collect()
+    let is_wanted = |p: &&Preservative| matches!(p.names.as_slice(), [one] if wanted.contains(one));
+    s.tables.formula.preservatives.iter().filter(is_wanted).collect()
 }
 
 /// How much of a substance an ingredient brings by its stated parts, % w/w of the scrub.
 fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
-    let wanted = substances_of(&row.inci);
-    let part = ingredient.parts.iter().find(|part| lists_just(&part.inci, &wanted))?;
+    let is_row = |inci: &str| {
+        let mut names = substances_of(inci);
+        names.sort_unstable();
+        names == row.names
+    };
+    let part = ingredient.parts.iter().find(|part| is_row(&part.inci))?;
     Some(ingredient.active_pct() * part.pct.get() / 100.0)
 }
 

@@ -1,7 +1,7 @@
 //! The most of each preservative that the law allows, summed over all ingredients that bring it.
 
 use super::super::{Finding, Setting};
-use super::{part_pct, rows, singles, substances_of};
+use super::{part_pct, rows, singles};
 use crate::formula::Ingredient;
 use crate::numerics::written::apart;
 use crate::tables::Preservative;
@@ -107,7 +107,7 @@ fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredi
 fn whole<'t>(s: &'t Setting, ingredient: &Ingredient) -> Option<&'t Preservative> {
     let is_blend = ingredient.preservative.is_none() && ingredient.inci_names().len() > 1;
     match rows(s, ingredient).as_slice() {
-        [row] if most(s, row).is_some() && (!is_blend || substances_of(&row.inci).len() > 1) => Some(row),
+        [row] if most(s, row).is_some() && (!is_blend || row.names.len() > 1) => Some(row),
         _ => None,
     }
 }
@@ -116,7 +116,7 @@ fn whole<'t>(s: &'t Setting, ingredient: &Ingredient) -> Option<&'t Preservative
 fn parts<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Preservative> {
     match (whole(s, ingredient), rows(s, ingredient).as_slice()) {
         (Some(_), _) => Vec::new(),
-        (None, [row]) if substances_of(&row.inci).len() > 1 => singles(s, &substances_of(&row.inci)),
+        (None, [row]) if row.names.len() > 1 => singles(s, &row.names),
         (None, rows) => rows.to_vec(),
     }
 }
@@ -126,7 +126,7 @@ fn blend(s: &Setting, ingredient: &Ingredient) -> Option<Finding> {
     let parts = parts(s, ingredient);
     let row = parts.first()?;
     let listed = match &ingredient.preservative {
-        Some(_) => rows(s, ingredient).first().map_or(0, |row| substances_of(&row.inci).len()),
+        Some(_) => rows(s, ingredient).first().map_or(0, |row| row.names.len()),
         None => ingredient.inci_names().len(),
     };
     let most: Option<f64> = parts.iter().map(|p| Some(most(s, p)? / p.acid_share)).sum();

@@ -2,7 +2,7 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::{part_pct, rows, substances_of};
+use super::{part_pct, rows};
 use crate::formula::Ingredient;
 use crate::tables::{Preservative, Reach, Status};
 
@@ -43,9 +43,8 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
     let mut all: Vec<Held> = Vec::new();
     for (_, ingredient) in preservatives {
         let rows = rows(s, ingredient);
-        let parts = |inci: &str| substances_of(inci).len();
         let given = ingredient.inci_names().len();
-        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || given <= parts(&rows[0].inci));
+        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || given <= rows[0].names.len());
         for row in rows {
             let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
                 all.push(Held { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
