@@ -3,8 +3,9 @@
 
 use crate::common::shelves::{Random, judge, meets_all, random_shelf, read_aim, scrub_of, spread};
 use crate::common::{assert_close, tables};
-use gritwise::aim::{Aim, Goal, Progress, Request, Target, Wider, frontier, prices};
+use gritwise::aim::{Aim, Goal, Progress, Request, Rounding, SharedProgram, Target, Wider, frontier, prices};
 use gritwise::blend::Basis;
+use gritwise::rub::Partition;
 use gritwise::tables::Criterion;
 use tempfile::TempDir;
 
@@ -148,6 +149,118 @@ fn nearest_blend_and_least_misses_are_not_beaten_by_random_search() {
         assert!(best.0 >= ours * (1.0 - 3e-3), "{i}: {ours} is beaten by {}", best.0);
     }
     assert!(conflicts >= 4, "{conflicts} problems without a blend");
+}
+
+/// Whether shares lie within a program, every bound moved outwards by a share of the terms of its row.
+fn is_within(program: &SharedProgram, pct: &[f64], slack: f64) -> bool {
+    let load: f64 = pct.iter().sum();
+    let within = |value: f64, low: f64, high: f64, slack: f64| value >= low - slack && value <= high + slack;
+    let rows = program.rows.iter().zip(program.low.iter().zip(&program.high)).all(|(row, (low, high))| {
+        let terms: Vec<f64> = row.iter().zip(pct).map(|(a, c)| a * c).collect();
+        let size: f64 = terms.iter().map(|t| t.abs()).sum();
+        let (low, high) = (low.unwrap_or(f64::NEG_INFINITY), high.unwrap_or(f64::INFINITY));
+        within(terms.iter().sum(), low, high, slack * size)
+    });
+    let each = pct.iter().zip(program.least_pct.iter().zip(&program.most_pct));
+    rows && within(load, program.load_pct[0], program.load_pct[1], slack * load)
+        && each.into_iter().all(|(c, (least, most))| within(*c, *least, *most, slack * load))
+}
+
+#[test]
+fn the_rows_of_a_program_say_of_any_blend_what_the_full_model_says() {
+    // While film and skin share every rub, a blend meets all targets exactly where it lies within one of the programs; a grain-borne
+    // one lies within none that looks at its site.
+    let folder = TempDir::new().unwrap();
+    let mut random = Random(41);
+    let (mut within, mut without, mut doubtful) = (0, 0, 0);
+    for i in 0..36 {
+        let shelf = random_shelf(&mut random, 3);
+        let draft = read_aim(folder.path(), &shelf, "goal = \"cheapest\"");
+        let mut blend =
+            || -> Vec<f64> { draft.shelf.iter().map(|s| random.between(s.min_pct.max(0.3), 3.0)).collect() };
+        let blends: Vec<Vec<f64>> = (0..24).map(|_| blend()).collect();
+        let scrub = scrub_of(&draft, &blends[0]);
+        let assessment = judge().assess(&scrub);
+        let (figures, band) = (&assessment.figures, judge().band_name(assessment.verdict.rank));
+        let passing = 100.0 * scrub.blend.undersize(Basis::Mass, 110.0);
+        let target = match i % 6 {
+            0 => format!("band = \"{band}\""),
+            1 | 2 => format!("band_exactly = \"{band}\""),
+            3 => format!("d99_um = {}", figures.d99_um * 1.02),
+            4 => format!("index = [{}, {}]", figures.index * 0.85, figures.index * 1.1),
+            _ => {
+                format!("passing_pct = [{{ um = 110, min = {}, max = {} }}]", passing * 0.8, (passing * 1.1).min(100.0))
+            }
+        };
+        let aim = read_aim(folder.path(), &shelf, &format!("{target}\nload_pct = [1, 8]\ngoal = \"cheapest\""));
+        let programs = aim.shared_programs(judge());
+        for pct in &blends {
+            let [inside, nearly] = [-1e-5, 1e-5].map(|slack| programs.iter().any(|p| is_within(p, pct, slack)));
+            let rubbed = judge().assess(&scrub_of(&aim, pct)).rubbed;
+            let is_shared = rubbed.sites.iter().all(|s| s.partition == Partition::Shared);
+            let meets = meets_all(&aim, pct);
+            assert!(meets || !inside, "{i}, {target}: {pct:?} is within a program and does not meet the aim");
+            assert!(!meets || nearly || !is_shared, "{i}, {target}: {pct:?} meets the aim and is within no program");
+            within += usize::from(inside);
+            without += usize::from(!nearly && is_shared);
+            doubtful += usize::from(nearly != inside || !is_shared);
+        }
+    }
+    assert!(within > 200 && without > 200 && doubtful < 200, "{within} within, {without} not, {doubtful} in doubt");
+}
+
+#[test]
+fn no_whole_steps_are_cheaper_than_those_that_a_blend_is_rounded_to() {
+    // Steps of 0.05 to 0.6 % of the scrub, so that all whole steps of the blend's powders can be tried.
+    let folder = TempDir::new().unwrap();
+    let mut random = Random(63);
+    let (mut rounded, mut impossible) = (0, 0);
+    for i in 0..30 {
+        let shelf = random_shelf(&mut random, 2);
+        let draft = read_aim(folder.path(), &shelf, "goal = \"cheapest\"");
+        let pct: Vec<f64> = draft.shelf.iter().map(|s| random.between(s.min_pct.max(0.5), 3.0)).collect();
+        let (figures, load) = (judge().assess(&scrub_of(&draft, &pct)).figures, pct.iter().sum::<f64>());
+        let text = format!(
+            "index = [{}, {}]\nload_pct = [{}, {}]\nd99_um = {}\ngoal = \"cheapest\"",
+            figures.index * random.between(0.9, 0.99),
+            figures.index * random.between(1.01, 1.1),
+            load * 0.9,
+            load * 1.1,
+            figures.d99_um * 1.02
+        );
+        let mut aim = read_aim(folder.path(), &shelf, &text);
+        aim.batch_g = 100.0;
+        let step = random.between(0.05, 0.6);
+        let found = aim.solve(judge(), 1, Some(step)).unwrap().blends.remove(0);
+        let members: Vec<usize> = found.shares.iter().map(|s| s.0).collect();
+        let price = |place: usize| aim.shelf[place].powder.stock.price_per_kg.unwrap();
+        let most = (load * 1.1 / step) as usize;
+        let mut best: Option<f64> = None;
+        for tried in 0..most.pow(members.len() as u32) {
+            let steps = [1 + tried % most, 1 + tried / most];
+            let mut pct = [0.0; 2];
+            for (member, steps) in members.iter().zip(steps) {
+                pct[*member] = steps as f64 * step;
+            }
+            let cost: f64 = (0..2).map(|p| pct[p] / 100.0 * price(p)).sum();
+            let is_load = (load * 0.9..=load * 1.1).contains(&pct.iter().sum());
+            if is_load && best.is_none_or(|best| cost < best) && meets_all(&aim, &pct) {
+                best = Some(cost);
+            }
+        }
+        match best {
+            Some(cost) => {
+                assert_eq!(found.rounding, Rounding::To(step), "{i}");
+                assert_close(&format!("{i}, cost"), found.objective.unwrap(), cost, 1e-9);
+                rounded += 1;
+            }
+            None => {
+                assert_eq!(found.rounding, Rounding::Impossible(step), "{i}");
+                impossible += 1;
+            }
+        }
+    }
+    assert!(rounded >= 10 && impossible >= 3, "{rounded} rounded, {impossible} impossible");
 }
 
 #[test]
