@@ -231,7 +231,8 @@ fn no_whole_steps_are_cheaper_than_those_that_a_blend_is_rounded_to() {
         let mut aim = read_aim(folder.path(), &shelf, &text);
         aim.batch_g = 100.0;
         let step = random.between(0.05, 0.6);
-        let found = aim.solve(judge(), 1, Some(step)).unwrap().blends.remove(0);
+        let answer = aim.solve(judge(), 1, Some(step)).unwrap();
+        let found = &answer.blends[0];
         let members: Vec<usize> = found.shares.iter().map(|s| s.0).collect();
         let price = |place: usize| aim.shelf[place].powder.stock.price_per_kg.unwrap();
         let most = (load * 1.1 / step) as usize;
@@ -243,8 +244,11 @@ fn no_whole_steps_are_cheaper_than_those_that_a_blend_is_rounded_to() {
                 pct[*member] = steps as f64 * step;
             }
             let cost: f64 = (0..2).map(|p| pct[p] / 100.0 * price(p)).sum();
+            // On a coarse balance the least share of a powder is a count of its steps.
+            let least = |m: usize| aim.shelf[m].min_pct.max(answer.least_pct * (1.0 - 1e-9));
+            let allowed = members.iter().all(|m| (least(*m)..=aim.shelf[*m].max_pct).contains(&pct[*m]));
             let is_load = (load * 0.9..=load * 1.1).contains(&pct.iter().sum());
-            if is_load && best.is_none_or(|best| cost < best) && meets_all(&aim, &pct) {
+            if allowed && is_load && best.is_none_or(|best| cost < best) && meets_all(&aim, &pct) {
                 best = Some(cost);
             }
         }
@@ -261,6 +265,27 @@ fn no_whole_steps_are_cheaper_than_those_that_a_blend_is_rounded_to() {
         }
     }
     assert!(rounded >= 10 && impossible >= 3, "{rounded} rounded, {impossible} impossible");
+}
+
+#[test]
+fn shares_that_stand_at_a_limit_of_whole_steps_stay_there() {
+    // By hand: 2.5 % of the cheap powder is all that may be used, which leaves 1.5 %, the least of the dear one, for a load of 4 %:
+    // twenty and twelve steps of 0.125 g in 100 g.
+    //
+    // What is left without a test in `rounding`: which of two branches is tried first, and how many programs are solved at most. Neither
+    // changes a result where the search ends before that.
+    let folder = TempDir::new().unwrap();
+    let powder = |name: &str, price: f64, limit: &str| {
+        format!(
+            "[[powder]]\nname = \"{name}\"\nmaterial = \"olive-stone\"\nsize = {{ d50_um = 160, gsd = 1.4 }}\nprice_per_kg = {price}\n\
+             {limit}\n"
+        )
+    };
+    let shelf = [powder("Cheap", 1.0, "max_pct = 2.5"), powder("Dear", 10.0, "min_pct = 1.5")].concat();
+    let mut aim = read_aim(folder.path(), &shelf, "load_pct = [4, 8]\ngoal = \"cheapest\"");
+    aim.batch_g = 100.0;
+    let found = aim.solve(judge(), 1, Some(0.125)).unwrap().blends.remove(0);
+    assert_eq!((found.rounding, spread(&found, 2)), (Rounding::To(0.125), vec![2.5, 1.5]));
 }
 
 #[test]
@@ -294,6 +319,44 @@ fn a_price_is_what_solving_again_gives() {
 }
 
 #[test]
+fn the_price_of_an_index_is_that_of_the_load_it_needs() {
+    // One powder: in a shared rub the square of the index is linear in the load, so an index of 54 and not 60 needs 0.81 of the load and
+    // saves 19 %; no other limit is in the way.
+    let folder = TempDir::new().unwrap();
+    let shelf = "[[powder]]\nname = \"A\"\nmaterial = \"olive-stone\"\nsize = { d50_um = 160, gsd = 1.4 }\nprice_per_kg = 6.5\n";
+    let text = "index = [60, 90]\nload_pct = [0.1, 20]\nd99_um = 900\nband = \"face\"\nmax_powders = 1\npassing_pct = [{ um = 100, max \
+                = 90 }]\ngoal = \"cheapest\"";
+    let aim = read_aim(folder.path(), shelf, text);
+    let best = aim.solve(judge(), 1, None).unwrap().blends.remove(0);
+    let prices = prices(&aim, judge(), &best, |aim| aim.worth(judge(), None));
+    let targets: Vec<(Target, Wider)> = prices.iter().map(|p| (p.target, p.wider)).collect();
+    assert_eq!(targets, [(Target::Index, Wider::Least { from: 60.0, to: 54.0 })]);
+    assert_close("saves", prices[0].saves_pct, 19.0, 1e-4);
+}
+
+#[test]
+fn a_second_powder_has_a_price_where_one_alone_is_allowed() {
+    // Half of the powder must pass 100 µm: alone, only the dear one does; with the cheap one beside it, it need not do so.
+    let folder = TempDir::new().unwrap();
+    let powder = |name: &str, d50: f64, price: f64| {
+        format!(
+            "[[powder]]\nname = \"{name}\"\nmaterial = \"olive-stone\"\nsize = {{ d50_um = {d50}, gsd = 1.3 }}\nprice_per_kg = {price}\n"
+        )
+    };
+    let shelf = [powder("Cheap", 200.0, 2.0), powder("Dear", 70.0, 12.0)].concat();
+    let text = "load_pct = [4, 4]\nmax_powders = 1\npassing_pct = [{ um = 100, min = 50 }]\ngoal = \"cheapest\"";
+    let aim = read_aim(folder.path(), &shelf, text);
+    let best = aim.solve(judge(), 1, None).unwrap().blends.remove(0);
+    let prices = prices(&aim, judge(), &best, |aim| aim.worth(judge(), None));
+    assert_eq!(prices.len(), 1, "{prices:?}");
+    assert_eq!((prices[0].target, prices[0].wider), (Target::MaxPowders, Wider::Most { from: 1.0, to: 2.0 }));
+    // The share of the dear one at which half passes, by the masses alone.
+    let below = |place: usize| aim.shelf[place].powder.size.distribution.undersize(100.0);
+    let dear = (0.5 - below(0)) / (below(1) - below(0));
+    assert_close("saves", prices[0].saves_pct, 100.0 * (1.0 - (12.0 * dear + 2.0 * (1.0 - dear)) / 12.0), 1e-4);
+}
+
+#[test]
 fn a_search_that_is_stopped_says_how_much_is_open() {
     let folder = TempDir::new().unwrap();
     let shelf = random_shelf(&mut Random(8), 30);
@@ -321,8 +384,12 @@ fn the_frontier_of_one_powder_is_its_price_times_the_load_that_an_index_needs() 
     // blend stands at the low end of the range of 0.1 % that a point allows.
     let folder = TempDir::new().unwrap();
     let shelf = "[[powder]]\nname = \"A\"\nmaterial = \"olive-stone\"\nsize = { d50_um = 160, gsd = 1.4 }\nprice_per_kg = 6.5\n";
-    let aim = read_aim(folder.path(), shelf, "index = [60, 61]\nload_pct = [0.1, 20]\ngoal = \"cheapest\"");
-    let index_of_one_pct = judge().assess(&scrub_of(&aim, &[1.0])).figures.index;
+    let draft = read_aim(folder.path(), shelf, "goal = \"cheapest\"");
+    let index_of_one_pct = judge().assess(&scrub_of(&draft, &[1.0])).figures.index;
+    // The least load has an index 1 % above that of a point, the seventh, so that this point has no blend.
+    let least = (1.01 * 60.0 / 2.5_f64.sqrt() / index_of_one_pct).powi(2);
+    let text = format!("index = [60, 61]\nload_pct = [{least}, 20]\ngoal = \"cheapest\"");
+    let aim = read_aim(folder.path(), shelf, &text);
     let best = aim.solve(judge(), 1, None).unwrap().blends;
     let points = frontier(&aim, judge(), &best);
     let (mut priced, mut none) = (0, 0);
@@ -330,16 +397,16 @@ fn the_frontier_of_one_powder_is_its_price_times_the_load_that_an_index_needs() 
         let load = (0.999 * point.index / index_of_one_pct).powi(2);
         match point.cost_per_kg {
             Some(cost) => {
-                assert_close(&format!("index {}", point.index), cost, 6.5 * load.max(0.1) / 100.0, 1e-4);
+                assert_close(&format!("index {}", point.index), cost, 6.5 * load.max(least) / 100.0, 1e-4);
                 priced += 1;
             }
             None => {
-                assert!(!(0.1..=20.0).contains(&load), "index {} has a blend", point.index);
+                assert!(!(least..=20.0).contains(&load), "index {} has a blend", point.index);
                 none += 1;
             }
         }
     }
-    assert!(priced >= 20, "{priced} points have a cost, {none} none");
+    assert_eq!((priced, none), (18, 7));
 }
 
 #[test]

@@ -532,10 +532,6 @@ fn all_checks_run_again_as_weighed() {
         assert_eq!(status, 0, "{mass} g in steps of {step} g: {}", again["stops"]);
         assert!(again["coarse"].as_array().unwrap().is_empty() && again["remedy"].is_null(), "{again}");
     }
-    // From steps of 5 g no power of ten below has twenty steps in 0.36 g before 0.01 g does.
-    let far = scrub.batch(&["--mass", "120g", "--resolution", "5g"]).1;
-    let step = far["remedy"]["resolution_g"].as_f64().unwrap();
-    assert!(step == 0.01 || step == 0.001, "{step}");
     // A dose that rounding takes down by a fifth: 0.5 % of 500 g are 2.5 g, 2 or 3 on a balance of 1 g.
     let coarse = scrub.batch(&["--mass", "480g", "--resolution", "1g"]).1;
     let least = coarse["lines"].as_array().unwrap().iter().map(|l| l["rounding_pct"].as_f64().unwrap().abs());
