@@ -2,7 +2,7 @@
 //! scrubs, and the laws that hold for any scrub.
 
 use crate::common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rubbed, tables, um};
-use gritwise::band::{Judge, landmarks, levers};
+use gritwise::band::{BandScale, Judge, landmarks, levers};
 use gritwise::blend::{Basis, Blend, Scrub};
 use gritwise::powder::{GrainProperties, Powder};
 use gritwise::rub::{Partition, Rubbed, SiteRub, contact_at};
@@ -356,5 +356,32 @@ fn what_the_trade_keeps_off_the_face_is_at_mildest_a_body_scrub() {
         let four = scrub(key, 4.0);
         let levers = levers(&judge, &four, &judge.assess(&four), &[]);
         assert_eq!(levers[0].rank(), face, "{key}: {levers:?}");
+    }
+}
+
+#[test]
+fn the_scale_shows_each_figure_in_the_step_that_holds_it() {
+    let judge = Judge::new(tables()).unwrap();
+    for landmark in &tables().landmarks {
+        let case = &landmark.name;
+        let assessment = judge.assess(&landmarks::scrub(landmark, tables()).unwrap());
+        let scale = BandScale::new(&assessment, &judge);
+        assert_eq!(scale.rank, assessment.verdict.rank);
+        for figure in &scale.figures {
+            let holding: Vec<usize> = (0..figure.steps.len()).filter(|i| figure.steps[*i].holds).collect();
+            let [step] = holding[..] else { panic!("{case}: {figure:?}") };
+            let above = step.checked_sub(1).and_then(|below| figure.steps[below].limit).unwrap_or(f64::NEG_INFINITY);
+            let limit = figure.steps[step].limit.unwrap_or(f64::INFINITY);
+            assert!(figure.value > above && figure.value <= limit, "{case}: {figure:?}");
+            // Each step is as wide as the others.
+            let place = figure.position * figure.steps.len() as f64;
+            assert!(place > step as f64 - 1e-9 && place < step as f64 + 1.0 + 1e-9, "{case}: {figure:?}");
+        }
+        let governing: Vec<_> = scale.figures.iter().filter(|f| f.governs).collect();
+        assert_eq!(governing.len(), 1, "{case}: {:?}", scale.figures);
+        let held = assessment.verdict.governing();
+        assert_eq!((governing[0].criterion, governing[0].value), (held.criterion.key(), held.value), "{case}");
+        let sites: Vec<&str> = scale.figures.iter().filter_map(|f| f.site.as_deref()).collect();
+        assert_eq!(sites, ["face", "body", "foot"]);
     }
 }

@@ -273,3 +273,67 @@ impl Judge {
 fn worst(held: &[Held]) -> f64 {
     held.iter().map(Held::excess).fold(f64::NEG_INFINITY, f64::max)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// Figures with these groove ratios at face, body and foot.
+    fn figures(judge: &Judge, grooves: [f64; 3], index: f64, d99_um: f64, not_on_face_pct: f64) -> Figures {
+        let sites = judge.model().sites().iter();
+        let ratio = |name: &str| ["face", "body", "foot"].iter().position(|s| *s == name).map_or(0.0, |i| grooves[i]);
+        Figures { index, d99_um, groove_ratios: sites.map(|s| ratio(&s.name)).collect(), not_on_face_pct }
+    }
+
+    #[test]
+    fn a_limit_is_met_by_what_equals_it_and_by_nothing_beyond() {
+        // By hand from bands.csv: groove ratio at the band's own site, index, D99 and what is kept off the face may be 0.3, 90, 350 and
+        // 2 for a delicate face; 0.6, 300, 700 and 2 for a face; 1, 1300 and 1500 for a body; 0.5, 2000 and 2500 for hands and feet.
+        use Criterion::{D99, GrooveRatio, Index, NotOnFace};
+        let judge = Judge::new(&Tables::built_in().unwrap()).unwrap();
+        let cases = [
+            ([0.3, 0.9, 0.4], 80.0, 300.0, 0.0, 0, GrooveRatio),
+            ([0.3001, 0.9, 0.4], 80.0, 300.0, 0.0, 1, GrooveRatio),
+            ([0.2, 0.9, 0.4], 90.0, 300.0, 0.0, 0, Index),
+            ([0.2, 0.9, 0.4], 90.01, 300.0, 0.0, 1, D99),
+            ([0.2, 0.9, 0.4], 80.0, 350.0, 0.0, 0, D99),
+            ([0.2, 0.9, 0.4], 200.0, 350.1, 0.0, 1, Index),
+            ([0.2, 0.9, 0.4], 80.0, 300.0, 2.0, 0, NotOnFace),
+            ([0.2, 0.9, 0.4], 80.0, 300.0, 2.01, 2, GrooveRatio),
+            ([0.6, 1.0, 0.5], 300.0, 700.0, 2.0, 1, GrooveRatio),
+            ([0.61, 1.0, 0.5], 1300.0, 1500.0, 90.0, 2, GrooveRatio),
+            ([0.61, 1.01, 0.4], 1300.0, 2500.0, 90.0, 3, D99),
+            ([0.61, 1.01, 0.501], 1300.0, 1500.0, 90.0, 4, GrooveRatio),
+            ([0.61, 1.01, 0.5], 2000.1, 2500.0, 90.0, 4, Index),
+        ];
+        for (grooves, index, d99_um, off, rank, governing) in cases {
+            let figures = figures(&judge, grooves, index, d99_um, off);
+            let verdict = judge.verdict(&figures);
+            assert_eq!((verdict.rank, verdict.governing().criterion), (rank, governing), "{figures:?}");
+            // What the search asks says the same as the verdict.
+            for band in 0..4 {
+                let meets = judge.meets(band, &judge.looked_at(band, &figures));
+                assert_eq!(judge.excess_of(band, &figures) <= 0.0, meets, "{figures:?}");
+                assert!(if band < rank { !meets } else { band > rank || meets }, "{figures:?}");
+            }
+        }
+        // 0.2 is a third of 0.6, 90 three tenths of 300, 840 a fifth more than 700: the worst is 0.2 beyond.
+        assert_relative_eq!(judge.excess_of(1, &figures(&judge, [0.2; 3], 90.0, 840.0, 0.0)), 0.2, epsilon = 1e-12);
+        let held = Held { criterion: D99, value: 525.0, limit: 700.0 };
+        assert_eq!((held.margin_pct(), held.excess()), (25.0, -0.25));
+    }
+
+    #[test]
+    fn room_under_limits_is_a_divisor_of_its_band_and_criterion() {
+        let judge = Judge::new(&Tables::built_in().unwrap()).unwrap();
+        let room = |rank: usize, c: Criterion| if (rank, c) == (1, Criterion::Index) { 1.25 } else { 1.0 };
+        let roomy = judge.with_room(room);
+        // By hand: 300 / 1.25.
+        assert_eq!(roomy.bands()[1].limit(Criterion::Index), 240.0);
+        for (rank, criterion) in (0..4).flat_map(|rank| Criterion::ALL.map(|c| (rank, c))) {
+            let [own, stated] = [&roomy, &judge].map(|j| j.bands()[rank].limit(criterion));
+            assert_eq!(own == stated, (rank, criterion) != (1, Criterion::Index));
+        }
+    }
+}

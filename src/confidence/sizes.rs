@@ -302,6 +302,8 @@ fn percentiles(record: &SizeRecord, ranges: &[SizeRange], median: f64, outer: f6
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::powder::Range;
+    use crate::size::law::Law;
     use crate::size::table::{self, TableKind};
     use crate::units::Micrometres;
     use approx::assert_relative_eq;
@@ -339,5 +341,58 @@ mod tests {
             assert_relative_eq!(open.forward(size.ln()), closed.forward(size.ln()), max_relative = 1e-9);
         }
         assert_eq!(closed.below, closed.above);
+    }
+
+    /// Median of a log-normal spread, and its standard deviations of ln.
+    fn log_normal(spread: &Spread) -> [f64; 3] {
+        let Spread::LogNormal { median, below, above } = spread else { panic!("{spread:?}") };
+        [*median, *below, *above]
+    }
+
+    #[test]
+    fn ends_of_a_spread_are_one_standard_deviation_away() {
+        // Derived: ln(100/80) and ln(150/100); ln D90 of a log-normal is 1.281552 (normal tables) ln gsd above ln D50.
+        let [median, below, above] = log_normal(&spread(100.0, 80.0, 150.0));
+        assert_eq!(median, 100.0);
+        assert_relative_eq!(below, 1.25_f64.ln(), max_relative = 1e-12);
+        assert_relative_eq!(above, 1.5_f64.ln(), max_relative = 1e-12);
+        let law = Law::log_normal(Micrometres::new(100.0).unwrap(), 1.5).unwrap();
+        assert_relative_eq!(half_width(&law.into()), 1.281_552 * 1.5_f64.ln(), max_relative = 1e-6);
+    }
+
+    #[test]
+    fn the_outermost_percentile_on_either_side_of_the_median_is_drawn() {
+        let tables = Tables::built_in().unwrap();
+        let drawn = |points: &[(f64, f64)]| {
+            let record = SizeRecord { points: points.to_vec(), ..open_topped(&tables) };
+            let draw = percentiles(&record, &[], 0.05, 0.1, &tables);
+            let SizeDraw::Percentiles { middle, outer, .. } = draw else { panic!("{draw:?}") };
+            (log_normal(&middle), outer.map(|spread| spread.map(|s| log_normal(&s))))
+        };
+        let (middle, outer) = drawn(&[(100.0, 0.05), (120.0, 0.1), (170.0, 0.5), (230.0, 0.9)]);
+        // One standard deviation of ln is 0.05 at the median and 0.1 beside it, as asked for.
+        for (drawn, [um, sd]) in [(Some(middle), [170.0, 0.05]), (outer[0], [100.0, 0.1]), (outer[1], [230.0, 0.1])] {
+            for (own, wanted) in drawn.unwrap().iter().zip([um, sd, sd]) {
+                assert_relative_eq!(*own, wanted, max_relative = 1e-9);
+            }
+        }
+        assert_eq!(drawn(&[(120.0, 0.1), (170.0, 0.5)]).1[1], None);
+        assert_eq!(drawn(&[(170.0, 0.5), (230.0, 0.9)]).1[0], None);
+    }
+
+    #[test]
+    fn a_share_beyond_a_bound_is_drawn_by_its_own_range_or_by_a_factor() {
+        let tables = Tables::built_in().unwrap();
+        let law = Law::log_normal(Micrometres::new(100.0).unwrap(), 1.5).unwrap();
+        let record = SizeRecord::from_distribution(law.into(), "test");
+        let range = SizeRange { key: "oversize_pct".into(), value: 4.0, range: Range { low: 2.0, high: 9.0 } };
+        let draw = tails(&record, [5.0, 4.0], true, std::slice::from_ref(&range), &tables);
+        let SizeDraw::Tails { bounds_ln, outside_pct, .. } = draw else { panic!("{draw:?}") };
+        let by = tables.draws.stated_tail_factor;
+        assert_eq!(outside_pct, [Spread::log_uniform(5.0, 5.0 / by, 5.0 * by), given(&range)]);
+        // Normal tables: 5 % lie below -1.644854, 4 % above 1.750686.
+        for (bound, z) in bounds_ln.iter().zip([-1.644_854, 1.750_686]) {
+            assert_relative_eq!(*bound, 100.0_f64.ln() + z * 1.5_f64.ln(), max_relative = 1e-6);
+        }
     }
 }

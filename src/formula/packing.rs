@@ -142,5 +142,14 @@ mod tests {
             let (coarse, fine) = (of_blend(&blend, constants), densest(&cut(&blend, constants, 8 * CLASSES)));
             assert!((coarse - fine).abs() < 1e-3, "{coarse} {fine}");
         }
+        // Derived: the classes of a log-normal hold all of it, and ln of their sizes has its mean and standard deviation.
+        let blend = Blend::new(vec![powder("pumice", 45.0, 2.2)]).unwrap();
+        let classes = cut(&blend, &tables.formula.constants, CLASSES);
+        let moment = |of: &dyn Fn(f64) -> f64| classes.iter().map(|c| c.share * of(c.size.ln())).sum::<f64>();
+        let (all, mean) = (moment(&|_| 1.0), moment(&|x| x));
+        let sd = moment(&|x| (x - mean).powi(2)).sqrt();
+        for (own, wanted) in [(all, 1.0), (mean, 45.0_f64.ln()), (sd, 2.2_f64.ln())] {
+            assert!((own - wanted).abs() < 5e-3, "{own} {wanted}");
+        }
     }
 }

@@ -95,6 +95,11 @@ mod tests {
         for text in ["", "g", "-1g", "0", "nan", "inf", "1e9kg", "3 lb"] {
             assert!(mass(text).is_err() && step(text).is_err(), "{text}");
         }
+        // A step is whole micrograms, and no more than a tonne.
+        assert_eq!((step("0.000002g").unwrap(), step("1000kg").unwrap()), (2e-6, 1e6));
+        for text in ["0.0000005g", "0.0000025g", "0.0001001mg", "1001kg"] {
+            assert!(step(text).is_err(), "{text}");
+        }
         let filled = |text: &str| units(text).unwrap();
         assert_eq!(filled("12x200mL"), Units { count: 12, content: Some(Content::Millilitres(200.0)) });
         assert_eq!(filled("3 × 0.5 L"), Units { count: 3, content: Some(Content::Millilitres(500.0)) });

@@ -176,11 +176,11 @@ mod tests {
         assert_relative_eq!(D4, 1.0 + 3.0 * d3 / d2, epsilon = 1e-3);
     }
 
-    /// A chart of centre 0 and sigma 1 whatever its values are.
+    /// Of values off a centre of 10, on a chart with a sigma of 1 whatever they are.
     fn standard(values: &[f64]) -> Vec<(usize, Rule)> {
         let (ranges, counted) = (vec![None; values.len()], vec![true; values.len()]);
-        let chart =
-            ControlChart { values: values.to_vec(), counted, ranges, centre: 0.0, sigma: 1.0, range_centre: D2 };
+        let values = values.iter().map(|off| 10.0 + off).collect();
+        let chart = ControlChart { values, counted, ranges, centre: 10.0, sigma: 1.0, range_centre: D2 };
         chart.signals().into_iter().map(|s| (s.at, s.rule)).collect()
     }
 

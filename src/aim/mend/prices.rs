@@ -196,5 +196,11 @@ mod tests {
         let mut ends = (3.0, 6.0);
         assert_eq!(widen(&mut ends.0, &mut ends.1, 3.0), Wider::Least { from: 3.0, to: 2.7 });
         assert_eq!(two_digits(0.132), 0.13);
+        // By hand: 95 and a tenth is 104.5; 100 would take nearly half of the tenth back, so a third digit is kept.
+        let mut ends = (0.0, 95.0);
+        assert_eq!(widen(&mut ends.0, &mut ends.1, 95.0), Wider::Most { from: 95.0, to: 105.0 });
+        assert_eq!(ends, (0.0, 105.0));
+        assert_eq!((two_digits(1044.0), two_digits(1031.0), two_digits(1029.0)), (1040.0, 1030.0, 1000.0));
+        assert_eq!((two_digits(0.0), two_digits(-3.14)), (0.0, -3.14));
     }
 }

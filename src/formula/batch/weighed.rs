@@ -112,3 +112,52 @@ pub(super) fn remedy(of: &Judged, batch: &Batch) -> Remedy {
 pub(super) fn is_coarse(order: &Order, grams: f64, tables: &Tables) -> bool {
     grams / order.resolution_g < tables.formula.constants.balance_steps.value * (1.0 - 1e-9)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(verdict: CheckVerdict, value: f64, limit: f64) -> Check {
+        Check {
+            key: "acid",
+            verdict,
+            value: Some(value),
+            limit: Some(limit),
+            unit: "%",
+            why: String::new(),
+            open: Vec::new(),
+            source: String::new(),
+            status: String::new(),
+            grounds: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn worse_is_nearer_to_a_limit_or_further_beyond_it_by_more_than_a_hundredth_of_the_limit() {
+        // By hand, at a limit of 2: a hundredth of it is 0.02. The side on which a figure passes shows in its verdict.
+        let tables = Tables::built_in().unwrap();
+        assert_eq!(tables.formula.constants.weighed_worse_pct.value, 1.0);
+        let cases = [
+            ("passes below, rises", CheckVerdict::Pass, 1.9, 1.0),
+            ("passes above, falls", CheckVerdict::Pass, 2.1, -1.0),
+            ("is too high, rises", CheckVerdict::Caution, 2.1, 1.0),
+            ("is too low, falls", CheckVerdict::Caution, 1.9, -1.0),
+            ("passes at its limit, rises", CheckVerdict::Pass, 2.0, 1.0),
+        ];
+        for (what, verdict, before, way) in cases {
+            let by_formula = check(verdict, before, 2.0);
+            let moved = |by: f64| check(verdict, before + by, 2.0);
+            for (by, is_told) in [(0.021, true), (0.019, false), (-0.021, false)] {
+                assert_eq!(is_worse(&by_formula, &moved(way * by), &tables), is_told, "{what}, by {by}");
+            }
+            // What is held against another limit, or in another unit, is not compared.
+            let other = [Check { limit: Some(2.5), ..moved(way) }, Check { unit: "g", ..moved(way) }];
+            assert!(!other.iter().any(|weighed| is_worse(&by_formula, weighed, &tables)), "{what}");
+            let graver = Check { verdict: CheckVerdict::Stop, value: None, ..by_formula.clone() };
+            assert!(is_worse(&by_formula, &graver, &tables) && !is_worse(&graver, &by_formula, &tables), "{what}");
+        }
+        // A limit below 0 has a hundredth too.
+        let cold = check(CheckVerdict::Pass, -3.0, -2.0);
+        assert!(!is_worse(&cold, &check(CheckVerdict::Pass, -2.99, -2.0), &tables));
+    }
+}
