@@ -10,12 +10,19 @@ pub struct Fault {
     pub what: String,
     /// What would be right; empty where `what` says it already.
     pub hint: String,
+    /// Nothing that is written another way would be right: it names what may be in no scrub.
+    pub forbids: bool,
 }
 
 impl Fault {
     /// Both, each in words of its own.
     pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { what: what.into(), hint: hint.into() }
+        Self { what: what.into(), hint: hint.into(), forbids: false }
+    }
+
+    /// The same, of what may be in no scrub.
+    pub fn forbidding(self) -> Self {
+        Self { forbids: true, ..self }
     }
 }
 
@@ -76,6 +83,11 @@ impl Located {
         let mut faults = faults.into_iter();
         let first = faults.next()?;
         Some(Self { also: faults.collect(), ..first })
+    }
+
+    /// Whether one of the faults [forbids](Fault::forbids) what the file names.
+    pub fn forbids(&self) -> bool {
+        self.fault.forbids || self.also.iter().any(Self::forbids)
     }
 }
 
