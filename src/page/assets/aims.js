@@ -6,7 +6,7 @@ import { byId, make } from "./make.js";
 import { OnFile } from "./onfile.js";
 import { savedSaid } from "./saved.js";
 import { attempt } from "./talk.js";
-import { changes, fillWish, wanted } from "./wish.js";
+import { changes, fillWish, said, settleWish, wanted } from "./wish.js";
 
 const aim = new OnFile(() => {});
 const NEW = "aim.toml";
@@ -68,13 +68,17 @@ function take() {
 /** Writes what the form says into the file that was opened, or into a new one that begins as that is. */
 async function save(back) {
   const file = byId("aim-as").value.trim();
+  const then = said();
   const edits = [{ do: "set", at: ["aim"], values: aim.answer === null ? wanted() : changes() }];
   if (file === aim.draft?.file) await aim.change(edits);
   else await aim.begin(file, edits, { text: aim.draft?.text });
+  const { text } = aim.draft;
   await aim.save(async () => {
     back();
+    // The disk's may have been taken in its place.
+    if (aim.draft.text === text) settleWish(aim.answer.definition.aim, then);
+    else take();
     await showFolder();
     offerAims();
-    take();
   });
 }

@@ -157,6 +157,12 @@ export function fillWish(aim) {
   shown = said();
 }
 
+/** What the form said at a time is in the file now, which holds these keys; what was typed since is not. */
+export function settleWish(aim, then) {
+  filled = aim;
+  shown = then;
+}
+
 /** A band as the list has it: a file may write delicate-face. */
 const nameOfBand = (name) => pickers.bands.find((b) => b === name.replace(/-/g, " ")) ?? name;
 
@@ -170,7 +176,7 @@ export function changes() {
 export const wanted = () => ({ ...filled, ...(filled.goal ? {} : said()), ...changes() });
 
 /** What the form says, by the keys of an aim. */
-function said() {
+export function said() {
   const value = (id) => byId(`aim-${id}`).value.trim();
   // What is no number goes as it is: the program says what is wanted.
   const one = (id) => (value(id) === "" ? null : (readNumber(value(id)) ?? value(id)));
