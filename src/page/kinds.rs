@@ -8,12 +8,12 @@ use super::held::Page;
 use super::shelf::{OnShelf, on_shelf};
 use crate::files::edit::{Edit, definition, edited};
 use crate::files::{read_aim_file, read_scrub, read_shelf};
+use crate::source::text_of;
 use serde::{Deserialize, Serialize};
 use serde_json::Value as Json;
 
 /// What a file is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "lowercase")]
+#[derive(Debug, Clone, Copy)]
 pub(super) enum FileKind {
     Scrub,
     Aim,
@@ -68,18 +68,23 @@ pub(super) struct FileAnswer {
     unsaved: Vec<DraftDifference>,
 }
 
-/// Makes the edits and reads what comes of them. A text without anything in it is one that the edits begin.
+/// Makes the edits and reads what comes of them. A text without anything in it is a new file, which the edits begin.
 pub(super) fn changed(page: &Page, request: FileRequest) -> Result<FileAnswer, Refusal> {
     let FileRequest { mut draft, edits, base } = request;
+    // One that no file may be is refused before it is edited.
+    if !draft.text.is_empty() {
+        text_of(draft.text.as_bytes(), draft.file.clone())?;
+    }
     if !edits.is_empty() {
         draft.text = edited(&draft.text, &draft.file, &edits)?;
     }
-    draft.check(page)?;
     let definition = definition(&draft.text, &draft.file)?;
-    let files = InHand::new(&draft, page);
     let powders = match FileKind::of(&definition) {
-        Some(FileKind::Shelf) => Some(on_shelf(draft.source(&files)?, page)?),
-        _ => None,
+        Some(FileKind::Shelf) => Some(on_shelf(draft.source(&InHand::new(&draft, page))?, page)?),
+        _ => {
+            draft.check(page)?;
+            None
+        }
     };
     let unsaved = base.map(|base| differences(&base, &draft.text, &draft.file)).transpose()?.unwrap_or_default();
     Ok(FileAnswer { definition, powders, unsaved, draft })

@@ -27,6 +27,7 @@ async fn side_by_side(desk: &Desk, client: &Client) {
     assert!(lines.as_array().unwrap().contains(&json!("powders, % of the scrub")), "{lines}");
     assert!(!lines.as_array().unwrap().contains(&json!("D50, µm")), "{lines}");
     accessible(client, "compared").await;
+    holds(client, "compare-with", "kept 1").await;
     // A scrub of the folder, by the keyboard.
     let body = "[...document.querySelectorAll('#compare-what label')].find((l) => l.textContent.includes('millrace-body-scrub')).querySelector('input')";
     run(client, &format!("{body}.focus()")).await;
@@ -126,11 +127,14 @@ pub async fn with_large_text(desk: &Desk, client: &Client) {
 
 async fn whole_at(client: &Client, name: &str) {
     fits(client).await;
-    // Words that are wider than what holds them, where that does not let them be scrolled to.
-    let cut = "return [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && e.clientWidth > 0 \
-               && !e.closest('.unseen, svg, .wide, pre, .skip') && ![...'INPUT SELECT TEXTAREA'.split(' ')].includes(e.tagName) \
-               && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX !== 'visible' && getComputedStyle(e).display !== 'inline') \
-               .map((e) => `${e.tagName}#${e.id}.${e.className}: ${e.scrollWidth} in ${e.clientWidth}: ${e.textContent.slice(0, 40)}`)";
+    // Words that are wider than what holds them, where that does not let them be scrolled to; and words that stay as small as they were.
+    let cut = "const shown = [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && e.clientWidth > 0 \
+               && !e.closest('.unseen, svg, .wide, pre, .skip') && !['INPUT', 'SELECT', 'TEXTAREA'].includes(e.tagName)); \
+               const style = (e) => getComputedStyle(e); \
+               const cut = shown.filter((e) => e.scrollWidth > e.clientWidth + 1 && style(e).overflowX !== 'visible' && style(e).display !== 'inline'); \
+               const hasWords = (e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim() !== ''); \
+               const small = shown.filter((e) => hasWords(e) && parseFloat(style(e).fontSize) < 24); \
+               return [...cut, ...small].map((e) => `${e.tagName}#${e.id}.${e.className}: ${e.textContent.slice(0, 40)}`)";
     let found = run(client, cut).await;
     shot(client, name).await;
     assert_eq!(found, json!([]), "{name}");

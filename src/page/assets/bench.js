@@ -103,6 +103,7 @@ export function change(edits, gesture, more) {
   const entry = { edits, gesture, more, slot };
   const done = new Promise((resolve, reject) => Object.assign(entry, { resolve, reject }));
   waiting.push(entry);
+  tell("asked");
   if (!scheduled) inTurn(run);
   scheduled = true;
   return done;

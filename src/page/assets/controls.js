@@ -242,7 +242,11 @@ export function tick(id, label, value, edits, { send } = {}) {
 }
 
 /** A list of a form that is sent as a whole; what changes the scrub at once is a `picker`. */
-export const choice = (id, label, options, value) =>
-  make("label", { class: "box", for: id }, label, make("select", { id, value }, options));
+export function choice(id, label, options, value) {
+  const list = make("select", { id }, options);
+  // A list has no value before it has what to choose from.
+  list.value = value;
+  return make("label", { class: "box", for: id }, label, list);
+}
 
 export const option = (value, text, attributes = {}) => make("option", { value, ...attributes }, text ?? value);

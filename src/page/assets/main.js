@@ -45,6 +45,8 @@ let band = "";
 let stops = "";
 
 function show(what) {
+  // Draws make way for the change before it is worked out.
+  if (what === "asked") return resetSure();
   complain("");
   for (const id of ["making", "result", "glance", "bar"]) byId(id).hidden = false;
   byId("empty").hidden = true;

@@ -23,7 +23,7 @@ export function setUpSure() {
   );
 }
 
-/** What was drawn, or is being drawn, was about another scrub. */
+/** What was drawn, or is being drawn, is about another scrub than there will be. */
 export function resetSure() {
   running?.abort();
   running = null;
