@@ -1,8 +1,7 @@
 //! Blends for a target, from a shelf of the folder.
 
-use super::answer::Refusal;
+use super::answer::{IsWanted, Refusal};
 use super::assess::InHand;
-use super::calls::IsWanted;
 use super::draft::{Draft, TableText};
 use super::held::Page;
 use crate::aim::{MOST_PARTS, Progress};

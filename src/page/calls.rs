@@ -2,7 +2,7 @@
 //! is, they do not know.
 
 use super::aim::find;
-use super::answer::{Refusal, Reply, body};
+use super::answer::{IsWanted, Refusal, Reply, body};
 use super::archive::archive;
 use super::assess::{InHand, assess};
 use super::differences::differences;
@@ -25,9 +25,6 @@ use crate::tasks;
 use serde::Deserialize;
 use std::path::Path;
 use std::sync::PoisonError;
-
-/// Whether whoever made a call still waits for its answer.
-pub type IsWanted<'a> = &'a (dyn Fn() -> bool + Sync);
 
 impl Page {
     /// Answers a call: its path below `/api/1/`, with the query, and its body where it has one.

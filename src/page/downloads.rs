@@ -1,8 +1,7 @@
 //! Files that can be had of a draft without saving it. A further one is a row of [`ALL`].
 
-use super::answer::{JSON, Refusal, Reply};
+use super::answer::{IsWanted, JSON, Refusal, Reply};
 use super::assess::InHand;
-use super::calls::IsWanted;
 use super::draft::Draft;
 use super::folder::{SCRUB_ENDINGS, check_here};
 use super::held::Page;

@@ -139,8 +139,7 @@ mod server;
 mod shelf;
 mod whole;
 
-pub use answer::Reply;
-pub use calls::IsWanted;
+pub use answer::{IsWanted, Reply};
 pub use held::Page;
 pub use memory::Memory;
 #[cfg(feature = "page")]

@@ -9,7 +9,7 @@ pub struct Fault {
     /// What is wrong.
     pub what: String,
     /// What would be right; empty where `what` says it already.
-    pub hint: String,
+    pub hint: Box<str>,
     /// Nothing that is written another way would be right: it names what may be in no scrub.
     pub forbids: bool,
 }
@@ -17,7 +17,7 @@ pub struct Fault {
 impl Fault {
     /// Both, each in words of its own.
     pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { what: what.into(), hint: hint.into(), forbids: false }
+        Self { what: what.into(), hint: hint.into().into(), forbids: false }
     }
 
     /// The same, of what may be in no scrub.
@@ -114,7 +114,7 @@ mod tests {
     fn a_sentence_falls_in_two_outside_quotation_marks() {
         let fault = Fault::from("unknown key \"a; b\" in powder; did you mean \"a\"? known: b; c");
         assert_eq!(
-            (fault.what.as_str(), fault.hint.as_str()),
+            (fault.what.as_str(), &*fault.hint),
             ("unknown key \"a; b\" in powder", "did you mean \"a\"? known: b; c")
         );
         for whole in ["parts must rise", "", "a; b; c", "\"; "] {
