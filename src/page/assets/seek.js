@@ -21,7 +21,7 @@ export function seek(folder) {
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
-      make("p", {}, "A shelf file is needed in the folder: powders with sizes, prices and stock, without parts. Start a shelf puts one there."),
+      make("p", {}, "A shelf is needed in the folder: powders with sizes, prices and stock, without parts. “Start a shelf”, below the powders, makes one."),
     );
     return;
   }
