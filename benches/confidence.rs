@@ -98,6 +98,6 @@ fn draw_and_index_100k(bencher: Bencher, pieces: usize) {
 fn whole_confidence_default(bencher: Bencher) {
     with_scrub(|tables, judge, scrub| {
         let sampling = Sampling::new(32_768, 1).unwrap();
-        bencher.bench_local(|| confidence(black_box(scrub), judge, tables, sampling, |_| {}));
+        bencher.bench_local(|| confidence(black_box(scrub), judge, tables, sampling, |_| true));
     });
 }

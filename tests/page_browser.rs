@@ -4,9 +4,11 @@
 #![cfg(feature = "page")]
 
 mod alone;
+mod compare;
 mod desk;
 mod more;
 mod photo;
+mod shelf;
 mod traps;
 mod unseen;
 mod whole;
@@ -41,10 +43,15 @@ fn the_page_in_a_browser() {
         unseen::all(&desk, &client).await;
         whole::all(&desk, &client).await;
         more::all(&desk, &client).await;
+        shelf::all(&desk, &client).await;
+        compare::all(&desk, &client).await;
         quick(&desk, &client).await;
         if let Some(empty) = desk::desk() {
             more::first_visit(&client, &empty).await;
         }
+        client.close().await.unwrap();
+        let client = desk.browser_in("de-DE").await;
+        compare::with_commas(&desk, &client).await;
         client.close().await.unwrap();
         looks(&desk).await;
         forced_colours_and_paper(&desk).await;
@@ -445,6 +452,9 @@ async fn looks(desk: &Desk) {
             unseen::on_a_phone(desk, &client).await;
             whole::on_a_phone(desk, &client).await;
             more::on_a_phone(desk, &client).await;
+            shelf::on_a_phone(desk, &client).await;
+            compare::on_a_phone(desk, &client).await;
+            compare::with_large_text(desk, &client).await;
         }
         client.close().await.unwrap();
     }

@@ -53,7 +53,7 @@ pub use mend::conflict::{Conflict, Conflicting};
 pub use mend::frontier::{FrontierPoint, frontier};
 pub use mend::prices::{Price, Wider, prices};
 pub use solve::program::SharedProgram;
-pub use solve::search::{Progress, Watch};
+pub use solve::search::{MOST_PARTS, Progress, Watch};
 pub use statement::found::{Found, Rounding};
 pub use statement::target::{
     Aim, BandAim, FREE_LOAD_PCT, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, Target, TargetCurve,

@@ -51,6 +51,7 @@ impl ConfidenceCommand {
             move |more| {
                 line.show();
                 line.bar.inc(more);
+                true
             }
         };
         let drawn = confidence(Source::from(&self.file), sampling, begins, means).map_err(super::of_task)?;

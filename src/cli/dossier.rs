@@ -214,5 +214,5 @@ fn strays<'n>(folder: &Path, parts: impl Iterator<Item = &'n str>) -> Result<Vec
 
 fn made(file: &Path, inputs: &ReadInputs, call: Call, tables: &Tables) -> Result<Dossier> {
     let formula = files::read_formula(file, tables)?;
-    Ok(dossier(&formula, call, &inputs.files, &super::judge(tables)?, tables)?)
+    Ok(dossier(&formula, call, &inputs.files, &super::judge(tables)?, tables, || true)?)
 }

@@ -51,22 +51,22 @@ pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Samp
     sampling.draws() + 3 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * runs as u64
 }
 
-/// Draws a scrub, skin and model over all their ranges. `done` hears of every so many evaluations, from any thread. The result does
-/// not depend on the number of threads.
+/// Draws a scrub, skin and model over all their ranges. `done` hears of every so many evaluations, from any thread, and says
+/// whether to go on: `None` where it says no. The result does not depend on the number of threads.
 pub fn confidence(
     scrub: &Scrub,
     judge: &Judge,
     tables: &Tables,
     sampling: Sampling,
-    done: impl Fn(u64) + Sync + Send,
-) -> Confidence {
+    done: impl Fn(u64) -> bool + Sync + Send,
+) -> Option<Confidence> {
     let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
     let drawing = Drawing::new(judge, scrub, inputs);
     let outcome = |vary, draws| outcome(&drawing, judge, vary, draws, sampling.seed(), &done);
-    let all = outcome(Vary::All, sampling.draws());
-    let powders = outcome(Vary::Powders, sampling.in_part());
-    let skin_and_model = outcome(Vary::SkinAndModel, sampling.in_part());
-    let skins = outcome(Vary::Skins, sampling.in_part());
+    let all = outcome(Vary::All, sampling.draws())?;
+    let powders = outcome(Vary::Powders, sampling.in_part())?;
+    let skin_and_model = outcome(Vary::SkinAndModel, sampling.in_part())?;
+    let skins = outcome(Vary::Skins, sampling.in_part())?;
     let (of_index, of_band) = (NOTHING, NOTHING);
     let nothing = Share { input: ALL_POWDERS.into(), of_index, of_band, measures: None, measurable: true };
     let drawn = Confidence {
@@ -81,19 +81,25 @@ pub fn confidence(
         bought: Vec::new(),
     };
     if drawn.hardly_rubs() {
-        return drawn;
+        return Some(drawn);
     }
-    let (variance, variance_of_powders) = variance(&drawing, sampling, &done);
+    let (variance, variance_of_powders) = variance(&drawing, sampling, &done)?;
     let fewer = sampling.at_most(Sampling::VERDICT);
     let mut worth: Vec<Measures> = Vec::new();
     for share in variance.iter().filter(|s| s.of_band.total.value >= WORTH_MEASURING) {
         // What a sieve leaves is measured in one: its sizes, and how sharply it cut.
         worth.extend(share.measures.filter(|measures| !worth.contains(measures)));
     }
-    let measurements =
-        worth.into_iter().take(MOST_MEASUREMENTS).filter_map(|m| measurement(scrub, judge, tables, m, fewer));
+    let mut measurements = Vec::new();
+    for measures in worth.into_iter().take(MOST_MEASUREMENTS) {
+        measurements.extend(measurement(scrub, judge, tables, measures, fewer));
+        // Its draws are none of those that are counted.
+        if !done(0) {
+            return None;
+        }
+    }
     let bought = bought::bought(scrub, judge, tables, sampling, &variance, &done);
-    Confidence { measurements: measurements.collect(), bought, variance, variance_of_powders, ..drawn }
+    done(0).then_some(Confidence { measurements, bought, variance, variance_of_powders, ..drawn })
 }
 
 /// Share of the variance of the band that makes a measurement worth telling, and how many are told.

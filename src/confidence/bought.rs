@@ -39,7 +39,7 @@ pub(super) fn bought(
     tables: &Tables,
     sampling: Sampling,
     now: &[Share],
-    done: &(impl Fn(u64) + Sync + Send),
+    done: &(impl Fn(u64) -> bool + Sync + Send),
 ) -> Vec<Bought> {
     let of = |powder: usize| {
         let measures = Measures::Powder(powder, Measurand::Roundness);

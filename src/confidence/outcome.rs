@@ -73,18 +73,20 @@ struct Counts {
     bands: Vec<u64>,
 }
 
+/// What so many draws come to; `None` where `done` stops them.
 pub(super) fn outcome(
     drawing: &Drawing,
     judge: &Judge,
     vary: Vary,
     draws: u64,
     seed: u64,
-    done: &(impl Fn(u64) + Sync + Send),
-) -> Outcome {
+    done: &(impl Fn(u64) -> bool + Sync + Send),
+) -> Option<Outcome> {
     let (sites, bands) = (judge.model().sites().len(), judge.bands().len() + 1);
     let scrambles = in_order(SCRAMBLES, |scramble| {
         count(drawing, vary, of_scramble(draws, scramble), (seed, scramble), (sites, bands), done)
     });
+    let scrambles = scrambles.into_iter().collect::<Option<Vec<_>>>()?;
     let interval = |of: &dyn Fn(&Counts) -> &Tally| {
         let mut whole = Tally::default();
         scrambles.iter().for_each(|s| whole.merge(of(s)));
@@ -102,13 +104,13 @@ pub(super) fn outcome(
         let whole = scrambles.iter().map(among).sum::<u64>() as f64 / draws as f64;
         Estimate::new(whole, &scrambles.iter().map(share).collect::<Vec<_>>())
     };
-    Outcome {
+    Some(Outcome {
         index,
         ratios: (0..sites).map(|i| interval(&|s| &s.ratios[i]).0).collect(),
         bands: (0..bands).map(|rank| probability(rank..=rank)).collect(),
         at_most: (0..bands).map(|rank| probability(0..=rank)).collect(),
         density: if ends[1] > ends[0] { tally.density(ends[0] / 1.1, ends[1] * 1.1, PLACES) } else { Vec::new() },
-    }
+    })
 }
 
 /// Counts one scramble.
@@ -118,8 +120,8 @@ fn count(
     draws: usize,
     scramble: (u64, usize),
     (sites, bands): (usize, usize),
-    done: &impl Fn(u64),
-) -> Counts {
+    done: &impl Fn(u64) -> bool,
+) -> Option<Counts> {
     let mut counts = Counts { index: Tally::default(), ratios: vec![Tally::default(); sites], bands: vec![0; bands] };
     let mut rubber = drawing.rubber(vary);
     let add = |points: &[f64]| {
@@ -129,6 +131,5 @@ fn count(
             counts.bands[figures.rank] += 1;
         }
     };
-    at_points(drawing, draws, scramble, add, done);
-    counts
+    at_points(drawing, draws, scramble, add, done).then_some(counts)
 }

@@ -92,25 +92,25 @@ pub(super) fn of_scramble(draws: u64, scramble: usize) -> usize {
 pub(super) fn verdicts(drawing: &Drawing, sampling: Sampling, scramble: usize, mut each: impl FnMut(usize, f64)) {
     let own = of_scramble(sampling.draws, scramble);
     let mut rubber = drawing.rubber(Vary::All);
-    at_points(drawing, own, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| {});
+    at_points(drawing, own, (sampling.seed, scramble), |points| rubber.verdicts(points, &mut each), &|_| true);
 }
 
 /// Every point of all scrambles, up to [`BLOCK`] at a time.
 pub(crate) fn at_all_points(drawing: &Drawing, sampling: Sampling, mut block: impl FnMut(&[f64])) {
     for scramble in 0..SCRAMBLES {
         let own = of_scramble(sampling.draws, scramble);
-        at_points(drawing, own, (sampling.seed, scramble), &mut block, &|_| {});
+        at_points(drawing, own, (sampling.seed, scramble), &mut block, &|_| true);
     }
 }
 
-/// The points of a scramble, as many sequences as it takes, up to [`BLOCK`] at a time.
+/// The points of a scramble, as many sequences as it takes, up to [`BLOCK`] at a time. Whether `done` let it come to its end.
 pub(super) fn at_points(
     drawing: &Drawing,
     draws: usize,
     (seed, scramble): (u64, usize),
     mut block: impl FnMut(&[f64]),
-    done: &impl Fn(u64),
-) {
+    done: &impl Fn(u64) -> bool,
+) -> bool {
     let dimensions = drawing.inputs.dimensions();
     let mut points = vec![0.0; BLOCK * dimensions];
     for start in (0..draws).step_by(STRIDE) {
@@ -122,6 +122,9 @@ pub(super) fn at_points(
             own.for_each(|(k, point)| sequence.point((i + k) % LONGEST, point));
             block(points);
         }
-        done(stride as u64);
+        if !done(stride as u64) {
+            return false;
+        }
     }
+    true
 }

@@ -54,8 +54,8 @@ fn of_index(
     drawing: &Drawing,
     groups: &[Vec<usize>],
     sampling: Sampling,
-    done: &(impl Fn(u64) + Sync + Send),
-) -> Vec<Indices> {
+    done: &(impl Fn(u64) -> bool + Sync + Send),
+) -> Option<Vec<Indices>> {
     let ln_index = || {
         let mut rubber = drawing.rubber(Vary::All);
         move |points: &[f64], values: &mut [f64]| {
@@ -71,8 +71,8 @@ fn of_band(
     drawing: &Drawing,
     groups: &[Vec<usize>],
     sampling: Sampling,
-    done: &(impl Fn(u64) + Sync + Send),
-) -> Vec<Indices> {
+    done: &(impl Fn(u64) -> bool + Sync + Send),
+) -> Option<Vec<Indices>> {
     let dimensions = drawing.inputs.dimensions();
     let rank = || {
         let mut rubber = drawing.rubber(Vary::All);
@@ -91,28 +91,28 @@ pub(super) fn share_of(
     drawing: &Drawing,
     measures: Measures,
     sampling: Sampling,
-    done: &(impl Fn(u64) + Sync + Send),
+    done: &(impl Fn(u64) -> bool + Sync + Send),
 ) -> Option<Share> {
     let input = drawing.inputs.list().iter().find(|i| i.measures == Some(measures))?;
     let group = [input.coordinates().collect()];
     Some(Share {
         input: input.label.clone(),
-        of_index: of_index(drawing, &group, sampling, done).pop()?,
-        of_band: of_band(drawing, &group, sampling, done).pop()?,
+        of_index: of_index(drawing, &group, sampling, done)?.pop()?,
+        of_band: of_band(drawing, &group, sampling, done)?.pop()?,
         measures: input.measures,
         measurable: true,
     })
 }
 
-/// What every input holds of the variance of ln index and of the band, and what all powders do.
+/// What every input holds of the variance of ln index and of the band, and what all powders do; `None` where `done` stops it.
 pub(super) fn variance(
     drawing: &Drawing,
     sampling: Sampling,
-    done: &(impl Fn(u64) + Sync + Send),
-) -> (Vec<Share>, Share) {
+    done: &(impl Fn(u64) -> bool + Sync + Send),
+) -> Option<(Vec<Share>, Share)> {
     let inputs = &drawing.inputs;
-    let mut of_index = of_index(drawing, &groups(inputs, |i| i.moves_index), sampling, done).into_iter();
-    let mut of_band = of_band(drawing, &groups(inputs, |i| i.moves_band), sampling, done).into_iter();
+    let mut of_index = of_index(drawing, &groups(inputs, |i| i.moves_index), sampling, done)?.into_iter();
+    let mut of_band = of_band(drawing, &groups(inputs, |i| i.moves_band), sampling, done)?.into_iter();
     // Either list holds what moves something, in the order of the inputs, and the powders at its end.
     let mut share = |input: String, moves: [bool; 2], measures| Share {
         input,
@@ -126,5 +126,5 @@ pub(super) fn variance(
     let powders = Share { measurable: true, ..share(ALL_POWDERS.into(), [true; 2], None) };
     let weight = |s: &Share| (s.of_band.total.value, s.of_index.total.value);
     shares.sort_by(|a, b| weight(b).0.total_cmp(&weight(a).0).then(weight(b).1.total_cmp(&weight(a).1)));
-    (shares, powders)
+    Some((shares, powders))
 }

@@ -58,6 +58,13 @@ pub enum ScrubFileError {
     },
 }
 
+impl ScrubFileError {
+    /// Whether the file names a material that may be in no scrub.
+    pub fn forbids(&self) -> bool {
+        matches!(self, Self::Value(located) if located.forbids())
+    }
+}
+
 /// More powders than this in one scrub is a mistake.
 const MOST_POWDERS: usize = 50;
 

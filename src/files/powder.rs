@@ -107,7 +107,7 @@ pub(super) fn read_powder(section: &TomlSection, beside: Beside, tables: &Tables
     asked.end()?;
     let given = GrainProperties { density, hardness, roundness };
     let kept = size.kept();
-    let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e.to_string()))?;
+    let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e))?;
     powder.own_inci = inci;
     powder.roundness_source = roundness_source.flatten();
     powder.stock = Stock {
@@ -131,7 +131,7 @@ fn size(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRe
 
 fn own_inci(section: &TomlSection, tables: &Tables) -> Result<Option<String>, ScrubFileError> {
     let Some(inci) = inci_name(section)? else { return Ok(None) };
-    refuse_plastic("INCI name", &inci, tables).map_err(|e| section.error_of("inci", e.to_string()))?;
+    refuse_plastic("INCI name", &inci, tables).map_err(|e| section.error_of("inci", e))?;
     Ok(Some(inci))
 }
 
@@ -142,7 +142,7 @@ fn material<'t>(section: &TomlSection, tables: &'t Tables) -> Result<Option<&'t 
         let problem = format!("unknown material \"{}\"; {hint} (gritwise tables materials lists them)", key.value);
         return Err(section.error_at(key.offset, problem));
     };
-    refuse_forbidden(material, &tables.refusals).map_err(|e| section.error_at(key.offset, e.to_string()))?;
+    refuse_forbidden(material, &tables.refusals).map_err(|e| section.error_at(key.offset, e))?;
     Ok(Some(material))
 }
 

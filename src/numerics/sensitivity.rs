@@ -65,30 +65,28 @@ struct Sums {
 
 /// Indices of `groups` of the `dimensions` coordinates of the unit cube, from `points` points (up to [`LONGEST`]) of each of
 /// [`SCRAMBLES`] scrambles. `function` makes a function, one for each scramble, that takes many points, one after another in a slice,
-/// and sets its value at each; `done` hears of every so many values.
+/// and sets its value at each; `done` hears of every so many values and says whether to go on: `None` where it says no.
 pub fn indices<F: FnMut(&[f64], &mut [f64])>(
     dimensions: usize,
     groups: &[Vec<usize>],
     points: usize,
     seed: u64,
     function: impl Fn() -> F + Sync + Send,
-    done: impl Fn(u64) + Sync + Send,
-) -> Vec<Indices> {
+    done: impl Fn(u64) -> bool + Sync + Send,
+) -> Option<Vec<Indices>> {
     let points = points.clamp(2, LONGEST);
     let scrambles = in_order(SCRAMBLES, |scramble| {
-        let sums = sums(dimensions, groups, points, Sequence::new(seed, scramble), function());
-        done((points * (groups.len() + 2)) as u64);
-        sums
+        sums(dimensions, groups, points, Sequence::new(seed, scramble), function(), &done)
     });
+    let scrambles = scrambles.into_iter().collect::<Option<Vec<_>>>()?;
     let variance: f64 = scrambles.iter().map(|s| s.variance).sum();
     let estimate = |of: &dyn Fn(&Sums) -> f64| {
         let ratio = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
         let each: Vec<f64> = scrambles.iter().map(|s| ratio(of(s), s.variance)).collect();
         Estimate::new(ratio(scrambles.iter().map(of).sum(), variance), &each)
     };
-    (0..groups.len())
-        .map(|i| Indices { first_order: estimate(&|s| s.first[i]), total: estimate(&|s| s.total[i]) })
-        .collect()
+    let indices = |i| Indices { first_order: estimate(&|s| s.first[i]), total: estimate(&|s| s.total[i]) };
+    Some((0..groups.len()).map(indices).collect())
 }
 
 fn sums(
@@ -97,7 +95,8 @@ fn sums(
     points: usize,
     sequence: Sequence,
     mut f: impl FnMut(&[f64], &mut [f64]),
-) -> Sums {
+    done: &impl Fn(u64) -> bool,
+) -> Option<Sums> {
     // A and B lie one after another in a point of twice the dimensions.
     let mut pairs = vec![0.0; PAIRS * 2 * dimensions];
     let mut ends = vec![0.0; 2 * points];
@@ -106,6 +105,9 @@ fn sums(
         let each = pairs.chunks_exact_mut(2 * dimensions).enumerate();
         each.for_each(|(i, pair)| sequence.point(chunk * PAIRS + i, pair));
         f(pairs, values);
+        if !done(values.len() as u64) {
+            return None;
+        }
     }
     let n = points as f64;
     let mean = ends.iter().sum::<f64>() / (2.0 * n);
@@ -122,13 +124,16 @@ fn sums(
             group.iter().for_each(|&k| swapped[k] = pair[dimensions + k]);
         }
         f(&swapped, &mut values);
+        if !done(values.len() as u64) {
+            return None;
+        }
         for (g, ab) in values.iter().enumerate() {
             // Taking the mean off first leaves the estimator's value and much of its error behind.
             first[g] += (b - mean) * (ab - a) / n;
             total[g] += (a - ab).powi(2) / (2.0 * n);
         }
     }
-    Sums { variance, first, total }
+    Some(Sums { variance, first, total })
 }
 
 #[cfg(test)]
@@ -165,7 +170,7 @@ mod tests {
         let f = || |points: &[f64], values: &mut [f64]| at_each(3, points, values, one);
         let mut groups = singles(3);
         groups.push(vec![0, 2]);
-        let found = indices(3, &groups, 1024, 1, f, |_| {});
+        let found = indices(3, &groups, 1024, 1, f, |_| true).unwrap();
         let exact = [(v1, v1 + v13), (v2, v2), (0.0, v13), (v1 + v13, v1 + v13)];
         for (i, ((first, total), got)) in exact.into_iter().zip(&found).enumerate() {
             close(&format!("first {i}"), got.first_order, first / v);
@@ -182,7 +187,7 @@ mod tests {
         let product: f64 = part.iter().map(|v| 1.0 + v).product();
         let one = |u: &[f64]| u.iter().zip(A).map(|(u, a)| ((4.0 * u - 2.0).abs() + a) / (1.0 + a)).product();
         let f = || |points: &[f64], values: &mut [f64]| at_each(8, points, values, one);
-        let found = indices(8, &singles(8), 2048, 5, f, |_| {});
+        let found = indices(8, &singles(8), 2048, 5, f, |_| true).unwrap();
         for (i, got) in found.iter().enumerate() {
             close(&format!("first {i}"), got.first_order, part[i] / (product - 1.0));
             close(&format!("total {i}"), got.total, part[i] * product / (1.0 + part[i]) / (product - 1.0));
@@ -191,7 +196,9 @@ mod tests {
 
     #[test]
     fn a_constant_has_no_variance_to_hold() {
-        let found = indices(2, &singles(2), 64, 1, || |_: &[f64], values: &mut [f64]| values.fill(3.0), |_| {});
+        let flat = || |_: &[f64], values: &mut [f64]| values.fill(3.0);
+        let found = indices(2, &singles(2), 64, 1, flat, |_| true).unwrap();
+        assert_eq!(indices(2, &singles(2), 64, 1, flat, |_| false).map(|found| found.len()), None);
         assert!(found.iter().all(|i| i.first_order.value == 0.0 && i.total.value == 0.0 && i.total.error == 0.0));
     }
 }

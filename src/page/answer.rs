@@ -10,6 +10,9 @@ use std::fmt;
 
 pub(super) const JSON: &str = "application/json";
 
+/// Whether whoever made a call still waits for its answer.
+pub type IsWanted<'a> = &'a (dyn Fn() -> bool + Sync);
+
 /// What goes back to whoever asked.
 pub struct Reply {
     /// A number of HTTP, which the page's script knows both ways of asking by: 200, or that of a refusal.

@@ -6,6 +6,7 @@ use crate::files::edit::definition;
 use crate::numerics::written::trimmed;
 use serde::Serialize;
 use serde_json::{Map, Value as Json};
+use std::borrow::Cow;
 
 /// One value that differs.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -41,7 +42,7 @@ pub(super) fn differences(before: &str, after: &str, file: &str) -> Result<Vec<D
 const DIGITS: i32 = 7;
 
 /// Keys whose names do not say what they are for people.
-const WORDS: [(&str, &str); 31] = [
+const WORDS: [(&str, &str); 42] = [
     ("powder_load_pct", "powder load, %"),
     ("pct", "% of the scrub"),
     ("fill", "takes what is left"),
@@ -73,6 +74,17 @@ const WORDS: [(&str, &str); 31] = [
     ("range_um", "range, µm"),
     ("undersize_pct", "finer, %"),
     ("oversize_pct", "coarser, %"),
+    ("stock_g", "in stock, g"),
+    ("min_pct", "at least, % of the scrub"),
+    ("max_pct", "at most, % of the scrub"),
+    ("owned_um", "sieves at hand, µm"),
+    ("band_exactly", "exactly this band"),
+    ("sure", "in so many of 100 draws"),
+    ("load_pct", "powder load, %"),
+    ("max_powders", "powders at most"),
+    ("batch_g", "batch, g"),
+    ("min", "at least, % finer"),
+    ("max", "at most, % finer"),
 ];
 
 /// Tables whose name goes before that of their keys; the others are told by their keys, or by the names of their entries.
@@ -152,9 +164,14 @@ fn is_list(items: &[Json]) -> bool {
     items.iter().all(Json::is_object)
 }
 
-/// What an entry of a list goes by.
-fn name(entry: &Json) -> &str {
-    ["name", "material", "inci"].iter().find_map(|key| entry[*key].as_str()).unwrap_or("without a name")
+/// What an entry of a list goes by: a limit on what is finer by its size.
+fn name(entry: &Json) -> Cow<'_, str> {
+    let named = ["name", "material", "inci"].iter().find_map(|key| entry[*key].as_str());
+    match (named, entry["um"].as_f64()) {
+        (Some(name), _) => name.into(),
+        (None, Some(um)) => format!("{} µm", trimmed(um, DIGITS)).into(),
+        (None, None) => "without a name".into(),
+    }
 }
 
 /// Entries are the same that have the same name; of lists equally long also those that changed it in their place.
@@ -168,14 +185,14 @@ fn lists(all: &mut Vec<DraftDifference>, path: &str, before: &[Json], after: &[J
         }
     }
     for (entry, pair) in before.iter().zip(&pairs) {
-        let what = below(path, name(entry));
+        let what = below(path, &name(entry));
         match pair {
             Some(i) => compare(all, &what, Some(entry), Some(&after[*i])),
             None => all.push(DraftDifference { what, before: Some("in it".to_owned()), after: None }),
         }
     }
     let come = |i: usize| DraftDifference {
-        what: below(path, name(&after[i])),
+        what: below(path, &name(&after[i])),
         before: None,
         after: Some("in it".to_owned()),
     };

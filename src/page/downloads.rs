@@ -1,6 +1,6 @@
 //! Files that can be had of a draft without saving it. A further one is a row of [`ALL`].
 
-use super::answer::{JSON, Refusal, Reply};
+use super::answer::{IsWanted, JSON, Refusal, Reply};
 use super::assess::InHand;
 use super::draft::Draft;
 use super::folder::{SCRUB_ENDINGS, check_here};
@@ -28,7 +28,7 @@ pub(super) struct Download {
     #[serde(skip)]
     media: &'static str,
     #[serde(skip)]
-    make: fn(&Page, &DownloadRequest) -> Result<Vec<u8>, Refusal>,
+    make: fn(&Page, &DownloadRequest, IsWanted) -> Result<Vec<u8>, Refusal>,
 }
 
 /// What a file is made of.
@@ -54,25 +54,30 @@ const SVG: &str = "image/svg+xml";
 
 #[rustfmt::skip]
 pub(super) const ALL: [Download; 9] = [
-    Download { key: "batch", label: "Batch sheet", file: "-batch.html", of_batch: true, media: HTML, make: batch_sheet },
-    Download { key: "batch-csv", label: "Batch sheet, CSV", file: "-batch.csv", of_batch: true, media: CSV, make: batch_csv },
+    Download { key: "batch", label: "Batch sheet", file: "-batch.html", of_batch: true, media: HTML, make: |p, r, _| batch_sheet(p, r) },
+    Download { key: "batch-csv", label: "Batch sheet, CSV", file: "-batch.csv", of_batch: true, media: CSV, make: |p, r, _| batch_csv(p, r) },
     Download { key: "dossier", label: "Dossier", file: "-dossier.html", of_batch: false, media: HTML, make: dossier_html },
-    Download { key: "report", label: "Report, text", file: ".txt", of_batch: false, media: TEXT, make: report_text },
-    Download { key: "report-json", label: "Report, JSON", file: ".json", of_batch: false, media: JSON, make: report_json },
-    Download { key: "scrub", label: "Scrub file", file: ".toml", of_batch: false, media: TEXT, make: scrub_file },
-    Download { key: "frequency", label: "Picture: sizes", file: "-frequency.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 0) },
-    Download { key: "undersize", label: "Picture: finer than", file: "-undersize.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 1) },
-    Download { key: "work", label: "Picture: work", file: "-work.svg", of_batch: false, media: SVG, make: |p, r| picture(p, r, 2) },
+    Download { key: "report", label: "Report, text", file: ".txt", of_batch: false, media: TEXT, make: |p, r, _| report_text(p, r) },
+    Download { key: "report-json", label: "Report, JSON", file: ".json", of_batch: false, media: JSON, make: |p, r, _| report_json(p, r) },
+    Download { key: "scrub", label: "Scrub file", file: ".toml", of_batch: false, media: TEXT, make: |_, r, _| scrub_file(r) },
+    Download { key: "frequency", label: "Picture: sizes", file: "-frequency.svg", of_batch: false, media: SVG, make: |p, r, _| picture(p, r, 0) },
+    Download { key: "undersize", label: "Picture: finer than", file: "-undersize.svg", of_batch: false, media: SVG, make: |p, r, _| picture(p, r, 1) },
+    Download { key: "work", label: "Picture: work", file: "-work.svg", of_batch: false, media: SVG, make: |p, r, _| picture(p, r, 2) },
 ];
 
 /// A batch of which nothing is said, g.
 const USUAL_BATCH_G: f64 = 1000.0;
 
-pub(super) fn download(page: &Page, key: &str, request: &DownloadRequest) -> Result<Reply, Refusal> {
+pub(super) fn download(
+    page: &Page,
+    key: &str,
+    request: &DownloadRequest,
+    is_wanted: IsWanted,
+) -> Result<Reply, Refusal> {
     let known = || ALL.iter().map(|d| d.key).collect::<Vec<_>>().join(", ");
     let wanted = ALL.iter().find(|d| d.key == key);
     let wanted = wanted.ok_or_else(|| Refusal::wrong(format!("there is no download \"{key}\"; known: {}", known())))?;
-    Ok(Reply::of(wanted.media, (wanted.make)(page, request)?))
+    Ok(Reply::of(wanted.media, (wanted.make)(page, request, is_wanted)?))
 }
 
 fn failed(e: impl std::fmt::Display) -> Refusal {
@@ -88,7 +93,7 @@ fn blended(page: &Page, request: &DownloadRequest, pictures: bool) -> Result<Ble
 }
 
 /// The file itself, as it would be saved.
-fn scrub_file(_: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
+fn scrub_file(request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
     Ok(request.draft.text.clone().into_bytes())
 }
 
@@ -143,11 +148,11 @@ fn batch_csv(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal>
 }
 
 /// The dossier's one file that holds everything, pictures too.
-fn dossier_html(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {
+fn dossier_html(page: &Page, request: &DownloadRequest, is_wanted: IsWanted) -> Result<Vec<u8>, Refusal> {
     let formula = request.draft.whole(page)?;
     let call = Call { date: None, require: None, sure: NINE_IN_TEN, draws: DEFAULT_DRAWS, seed: 1 };
-    let made =
-        tasks::dossier(&formula, call, &rests_on(page, &request.draft)?, &page.judge, &page.tables).map_err(failed)?;
+    let rests_on = rests_on(page, &request.draft)?;
+    let made = tasks::dossier(&formula, call, &rests_on, &page.judge, &page.tables, is_wanted).map_err(failed)?;
     Ok(made.document.to_html().into_bytes())
 }
 

@@ -3,11 +3,13 @@
 use super::answer::Refusal;
 use super::folder::{READ_ENDINGS, SCRUB_ENDINGS, ends};
 use super::held::Page;
+use super::kinds::FileKind;
 use crate::files::edit::{definition, has_formula};
-use crate::files::{read_formula, read_scrub, read_shelf, read_weighed};
+use crate::files::{ScrubFileError, read_formula, read_scrub, read_shelf, read_weighed};
 use crate::formula::{Check, CheckVerdict, checks};
 use crate::source::Source;
 use serde::Serialize;
+use serde_json::Value as Json;
 use std::path::Path;
 
 /// More files than this are no workshop folder.
@@ -95,41 +97,45 @@ impl Listing {
 
     /// A file goes to its kind by its tables; one that is none of ours is passed over.
     fn place(&mut self, page: &Page, file: String) {
-        let path = Path::new(&file);
-        let source = Source::of(path, &*page.folder);
-        let read = page.folder.read(path).map_err(|e| e.to_string());
-        let placed = read.and_then(|text| definition(&text, &file).map_err(|e| e.to_string())).and_then(|root| {
-            let has = |key: &str| root.get(key).is_some();
-            if has("scrub") {
-                let scrub = read_scrub(source, &page.tables).map_err(|e| e.to_string())?;
-                // A formula that cannot be read keeps nobody from seeing the powders.
-                let weighed = read_weighed(source, &page.tables);
-                let grains = weighed.ok().and_then(|w| w.grains(&page.tables));
-                let assessment = page.judge.assess(grains.as_ref().unwrap_or(&scrub));
-                self.scrubs.push(ScrubEntry {
-                    beyond: assessment.verdict.rank == page.judge.bands().len(),
-                    stops: if has_formula(&root) { stops(page, source) } else { Vec::new() },
-                    name: scrub.name,
-                    band: page.judge.band_name(assessment.verdict.rank).to_owned(),
-                    rank: assessment.verdict.rank,
-                    index: assessment.figures.index,
-                    powder_load_pct: scrub.load.get(),
-                    file: file.clone(),
-                });
-            } else if has("aim") {
-                self.aims.push(file.clone());
-            } else if has("powder") {
-                let shelf = read_shelf(source, &page.tables).map_err(|e| e.to_string())?;
-                let powders = shelf.into_iter().map(|s| s.powder.name).collect();
-                self.shelves.push(ShelfEntry { file: file.clone(), powders });
-            }
-            Ok(())
-        });
-        if let Err(error) = placed {
-            let refused = error.contains("refused: ");
-            self.broken.push(BrokenEntry { file, error, refused });
+        if let Err(error) = self.read(page, &file) {
+            self.broken.push(BrokenEntry { file, refused: error.forbids(), error: error.to_string() });
         }
     }
+
+    fn read(&mut self, page: &Page, file: &str) -> Result<(), ScrubFileError> {
+        let path = Path::new(file);
+        let source = Source::of(path, &*page.folder);
+        let root = definition(&page.folder.read(path)?, file)?;
+        match FileKind::of(&root) {
+            Some(FileKind::Scrub) => self.scrubs.push(scrub(page, source, file, &root)?),
+            Some(FileKind::Aim) => self.aims.push(file.to_owned()),
+            Some(FileKind::Shelf) => {
+                let shelf = read_shelf(source, &page.tables)?;
+                let powders = shelf.into_iter().map(|s| s.powder.name).collect();
+                self.shelves.push(ShelfEntry { file: file.to_owned(), powders });
+            }
+            None => (),
+        }
+        Ok(())
+    }
+}
+
+fn scrub(page: &Page, source: Source, file: &str, root: &Json) -> Result<ScrubEntry, ScrubFileError> {
+    let scrub = read_scrub(source, &page.tables)?;
+    // A formula that cannot be read keeps nobody from seeing the powders.
+    let weighed = read_weighed(source, &page.tables);
+    let grains = weighed.ok().and_then(|w| w.grains(&page.tables));
+    let assessment = page.judge.assess(grains.as_ref().unwrap_or(&scrub));
+    Ok(ScrubEntry {
+        beyond: assessment.verdict.rank == page.judge.bands().len(),
+        stops: if has_formula(root) { stops(page, source) } else { Vec::new() },
+        name: scrub.name,
+        band: page.judge.band_name(assessment.verdict.rank).to_owned(),
+        rank: assessment.verdict.rank,
+        index: assessment.figures.index,
+        powder_load_pct: scrub.load.get(),
+        file: file.to_owned(),
+    })
 }
 
 /// What forbids a whole scrub, by the names of its checks; one that cannot be read says so when it is opened.

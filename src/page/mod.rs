@@ -33,7 +33,7 @@
 //! |---|---|---|
 //! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `broken` in it |
 //! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes, bands |
-//! | `GET scrub?file=` | | the draft of a file |
+//! | `GET scrub?file=` | | the draft of a file: a scrub, a shelf or an aim |
 //! | `GET start` | | the draft of a new scrub, under a name that the folder has free |
 //! | `GET example` | | the same of the example that `gritwise start` writes |
 //! | `GET shelf?file=` | | the powders of a shelf: `name`, `material`, `d50_um`, `stock_g`, `price_per_kg`, `tags`, and `values` for an edit |
@@ -45,11 +45,14 @@
 //! | `POST grains` | a line of JSON, then the bytes of photographs, [see there](#photographs) | `report` (as `grains --json`), `pictures` (an SVG document of each), `values` for an edit of the powder |
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
+//! | `POST file` | `draft` of a shelf or an aim, `edits`, `base` | `draft` after the edits, `definition`, `powders` of a shelf, `unsaved` |
 //! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
 //! | `GET examples` | | `name`, `text` of the shipped examples |
 //! | `GET downloads` | | `key`, `label`, `file`, `of_batch` of every file to be had of a draft |
 //! | `GET download/all` | | a zip of the folder's scrub files and tables |
 //! | `POST download/KEY` | `draft`; [what to make](#batches) | the file |
+//!
+//! Whoever gives a call up, by closing its connection, has it ended: draws and searches ask whether they are still wanted.
 //!
 //! `base` is the text that the draft began from, null for a new file. Status 400: no such call or a malformed body; 401: no
 //! token; 403: another host or site; 404: no such file; 405: the page itself is only read; 409: see `save`; 413: more than
@@ -97,7 +100,8 @@
 //! API. Files are opened through `source::Files`: the disk for the command line, one folder and the tables in hand for the page. The browser is started with a file that only the user can read, since everybody sees a program's
 //! arguments; a browser that is kept from the temporary folder needs the printed address.
 //!
-//! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. `store.js` is what the
+//! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. A shelf or an aim in hand
+//! beside it is an `OnFile` (`onfile.js`), with steps and base of its own. `store.js` is what the
 //! browser remembers of it (drafts that are not saved, versions kept), so that a reload, a crash or a new start of the server loses
 //! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand every few seconds.
 //! What is typed is taken when it is confirmed (`controls.js`, `picker.js`). Nothing is worked out in a script: differences, sums, losses
@@ -124,7 +128,9 @@ mod folder;
 #[cfg(feature = "photos")]
 mod grains;
 mod held;
+mod kinds;
 mod listing;
+mod measured;
 mod memory;
 mod pickers;
 mod previews;
@@ -133,7 +139,7 @@ mod server;
 mod shelf;
 mod whole;
 
-pub use answer::Reply;
+pub use answer::{IsWanted, Reply};
 pub use held::Page;
 pub use memory::Memory;
 #[cfg(feature = "page")]

@@ -4,9 +4,11 @@ use super::answer::Refusal;
 use super::assess::InHand;
 use super::downloads::{DownloadRequest, batch};
 use super::draft::Draft;
+use super::folder::{READ_ENDINGS, SCRUB_ENDINGS, check_here};
 use super::held::Page;
-use crate::source::Source;
-use crate::tasks::{self, LabelRequest, LadderRequest, StandInRequest, USUAL_POINTS, USUAL_TOP};
+use super::measured::measured;
+use crate::source::{Files, Source, Tabular};
+use crate::tasks::{self, LabelRequest, LadderRequest, LotRequest, StandInRequest, USUAL_POINTS, USUAL_TOP};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -22,6 +24,8 @@ pub(super) enum PreviewRequest {
     Ladder { draft: Draft, vary: String },
     /// What could stand in for a powder, from a shelf of the folder or the materials table.
     StandIn { draft: Draft, powder: String, shelf: Option<String> },
+    /// A measured table held against the grade of a powder: with the sieves of a shelf, and what was put onto those of the test.
+    Lot { draft: Draft, powder: String, table: String, shelf: Option<String>, charge_g: Option<f64> },
 }
 
 #[derive(Debug, Serialize)]
@@ -47,7 +51,7 @@ pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, 
         }
         PreviewRequest::StandIn { draft, powder, shelf } => {
             let files = InHand::new(draft, page);
-            let shelf = shelf.as_deref().map(|file| Source::of(Path::new(file), &*page.folder));
+            let shelf = shelf_of(page, shelf.as_deref())?;
             let request = StandInRequest {
                 scrub: draft.source(&files)?,
                 powder,
@@ -57,6 +61,29 @@ pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, 
             };
             tasks::stand_in(&request, means)?.to_text()
         }
+        PreviewRequest::Lot { draft, powder, table, shelf, charge_g } => {
+            let files = InHand::new(draft, page);
+            check_here(table, &READ_ENDINGS)?;
+            let bytes = files.bytes(Path::new(table))?;
+            let lot = measured(page, table, &Tabular::of(&bytes, table, None)?, *charge_g)?;
+            let request = LotRequest {
+                scrub: draft.source(&files)?,
+                powder,
+                lot: vec![lot],
+                max: None,
+                sample_g: None,
+                sieve_mm: None,
+                shelf: shelf_of(page, shelf.as_deref())?,
+                picture: false,
+            };
+            tasks::lot(request, means)?.report.to_text()
+        }
     };
     Ok(Preview { text })
+}
+
+/// A shelf file of the folder.
+fn shelf_of<'a>(page: &'a Page, file: Option<&'a str>) -> Result<Option<Source<'a>>, Refusal> {
+    file.map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
+    Ok(file.map(|file| Source::of(Path::new(file), &*page.folder)))
 }

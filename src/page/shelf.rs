@@ -25,7 +25,12 @@ pub(super) struct OnShelf {
 
 pub(super) fn shelf(page: &Page, file: &str) -> Result<Vec<OnShelf>, Refusal> {
     check_here(file, &SCRUB_ENDINGS)?;
-    let powders = read_shelf(Source::of(Path::new(file), &*page.folder), &page.tables)?;
+    on_shelf(Source::of(Path::new(file), &*page.folder), page)
+}
+
+/// The powders of a shelf, from the folder or in hand.
+pub(super) fn on_shelf(source: Source, page: &Page) -> Result<Vec<OnShelf>, Refusal> {
+    let file = source.name();
     let on_shelf = |entry: ShelfPowder| {
         let written: Vec<String> = entry.definition.iter().map(|(key, value)| format!("{key} = {value}\n")).collect();
         Ok(OnShelf {
@@ -33,10 +38,10 @@ pub(super) fn shelf(page: &Page, file: &str) -> Result<Vec<OnShelf>, Refusal> {
             stock_g: entry.stock_g,
             price_per_kg: entry.powder.stock.price_per_kg,
             tags: entry.tags,
-            values: definition(&written.concat(), file)?,
+            values: definition(&written.concat(), &file)?,
             material: entry.powder.material.map(|m| m.key),
             name: entry.powder.name,
         })
     };
-    powders.into_iter().map(on_shelf).collect()
+    read_shelf(source, &page.tables)?.into_iter().map(on_shelf).collect()
 }

@@ -14,7 +14,7 @@ pub use sourced::{Range, SizeRange, Sourced, ValueOrigin};
 pub use stock::{LotSpec, Stock, Tolerance};
 
 use crate::size::SizeRecord;
-use crate::source::Spelled;
+use crate::source::{Fault, Spelled};
 use crate::tables::{Flag, Material, PolymerWordRow, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
@@ -46,6 +46,13 @@ pub enum PowderError {
         /// The nearest class.
         hint: String,
     },
+}
+
+impl From<PowderError> for Fault {
+    fn from(error: PowderError) -> Self {
+        let fault = Self::from(error.to_string());
+        if matches!(error, PowderError::Refused { .. }) { fault.forbidding() } else { fault }
+    }
 }
 
 /// Hardness as the user gives it.

@@ -9,13 +9,20 @@ pub struct Fault {
     /// What is wrong.
     pub what: String,
     /// What would be right; empty where `what` says it already.
-    pub hint: String,
+    pub hint: Box<str>,
+    /// Nothing that is written another way would be right: it names what may be in no scrub.
+    pub forbids: bool,
 }
 
 impl Fault {
     /// Both, each in words of its own.
     pub fn new(what: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { what: what.into(), hint: hint.into() }
+        Self { what: what.into(), hint: hint.into().into(), forbids: false }
+    }
+
+    /// The same, of what may be in no scrub.
+    pub fn forbidding(self) -> Self {
+        Self { forbids: true, ..self }
     }
 }
 
@@ -77,6 +84,11 @@ impl Located {
         let first = faults.next()?;
         Some(Self { also: faults.collect(), ..first })
     }
+
+    /// Whether one of the faults [forbids](Fault::forbids) what the file names.
+    pub fn forbids(&self) -> bool {
+        self.fault.forbids || self.also.iter().any(Self::forbids)
+    }
 }
 
 impl fmt::Display for Located {
@@ -102,7 +114,7 @@ mod tests {
     fn a_sentence_falls_in_two_outside_quotation_marks() {
         let fault = Fault::from("unknown key \"a; b\" in powder; did you mean \"a\"? known: b; c");
         assert_eq!(
-            (fault.what.as_str(), fault.hint.as_str()),
+            (fault.what.as_str(), &*fault.hint),
             ("unknown key \"a; b\" in powder", "did you mean \"a\"? known: b; c")
         );
         for whole in ["parts must rise", "", "a; b; c", "\"; "] {

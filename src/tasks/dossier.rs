@@ -21,12 +21,16 @@ pub enum DossierError {
     /// A picture.
     #[error(transparent)]
     Picture(#[from] PlotError),
+    /// Whoever asked does not want it any more.
+    #[error("this was stopped")]
+    Stopped,
     /// A table in force.
     #[error(transparent)]
     Table(#[from] TableError),
 }
 
-/// Makes the dossier of a scrub as `call` asks for it. `files` are what it was read from, names and bytes, the scrub file first.
+/// Makes the dossier of a scrub as `call` asks for it. `files` are what it was read from, names and bytes, the scrub file first. `goes_on` is
+/// asked while it is drawn.
 ///
 /// # Errors
 /// [`DossierError`].
@@ -36,6 +40,7 @@ pub fn dossier(
     files: &[(String, Vec<u8>)],
     judge: &Judge,
     tables: &Tables,
+    goes_on: impl Fn() -> bool + Sync + Send,
 ) -> Result<Dossier, DossierError> {
     let rank = |name: &String| judge.rank_of(name).ok_or_else(|| DossierError::Band(name.clone()));
     let required = call.require.as_ref().map(rank).transpose()?;
@@ -43,7 +48,8 @@ pub fn dossier(
     let scrub = checked.on_skin.scrub_or_weighed();
     let assessment = judge.assess(scrub);
     let sampling = Sampling::new(call.draws, call.seed)?;
-    let confidence = confidence::confidence(scrub, judge, tables, sampling, |_| ());
+    let confidence = confidence::confidence(scrub, judge, tables, sampling, |_| goes_on());
+    let confidence = confidence.ok_or(DossierError::Stopped)?;
     let mut pictures = blend_pictures(scrub, &assessment, judge)?;
     if !confidence.hardly_rubs() {
         pictures.push(confidence_picture(scrub, judge, &confidence)?);

@@ -95,6 +95,9 @@ pub enum TaskError {
     /// Anything else that is wrong with what was asked.
     #[error("{0}")]
     Wrong(String),
+    /// Whoever asked does not want it any more.
+    #[error("this was stopped")]
+    Stopped,
     /// A picture cannot be drawn.
     #[error(transparent)]
     Picture(#[from] PlotError),

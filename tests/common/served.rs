@@ -83,6 +83,10 @@ impl Served {
 
     /// A request with these headers beside length and type.
     pub fn request(&self, method: &str, path: &str, headers: &[(&str, &str)], body: Option<&str>) -> Reply {
+        self.raw(Self::written(method, path, headers, body).as_bytes())
+    }
+
+    fn written(method: &str, path: &str, headers: &[(&str, &str)], body: Option<&str>) -> String {
         let mut text = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\n");
         for (name, value) in headers {
             text += &format!("{name}: {value}\r\n");
@@ -92,7 +96,16 @@ impl Served {
             text += if is_told { "" } else { "Content-Type: application/json\r\n" };
             text += &format!("Content-Length: {}\r\n", body.len());
         }
-        self.raw(format!("{text}\r\n{}", body.unwrap_or("")).as_bytes())
+        format!("{text}\r\n{}", body.unwrap_or(""))
+    }
+
+    /// Sends a call and reads no answer: who drops the connection gives the call up.
+    pub fn send(&self, path: &str, body: &str) -> TcpStream {
+        let host = self.host();
+        let text = Self::written("POST", &format!("/api/1/{path}"), &self.own(&host), Some(body));
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).unwrap();
+        stream.write_all(text.as_bytes()).unwrap();
+        stream
     }
 
     pub fn host(&self) -> String {

@@ -4,6 +4,7 @@ use super::{POLISH, command};
 use crate::common::served::served;
 use serde_json::{Value, json};
 use std::fs;
+use std::time::{Duration, Instant};
 
 #[test]
 fn tables_keep_apart_and_are_named_when_something_is_wrong() {
@@ -402,4 +403,89 @@ fn photographs_that_cannot_be_looked_at_are_refused() {
     let large = "x".repeat((64 << 20) + 1);
     let reply = ask(&large);
     assert!(reply.status == 413 && reply.text.contains("the photographs come to more than 64 MiB"), "{}", reply.text);
+}
+
+#[test]
+fn shelves_and_aims_are_changed_and_saved_as_scrubs_are() {
+    let page = served();
+    let path = |name: &str| page.folder.path().join(name);
+    let draft = page.draft("shelf.toml");
+    let base = draft["text"].as_str().unwrap().to_owned();
+    let edits = json!([
+        { "do": "set", "at": ["powder", 0], "values": { "price_per_kg": 4.8, "tags": ["cereal", "local"] } },
+        { "do": "put-in", "list": ["powder"], "values": { "name": "Silt", "material": "pumice", "size": { "d50_um": 40, "gsd": 1.5 } } },
+    ]);
+    let changed = page.post("file", &json!({ "draft": draft, "edits": edits, "base": base })).json();
+    let wanted =
+        base.replace("price_per_kg = 4.2", "price_per_kg = 4.8").replacen("[\"cereal\"]", "[\"cereal\", \"local\"]", 1);
+    assert!(changed["draft"]["text"].as_str().unwrap().starts_with(&wanted), "{}", changed["draft"]["text"]);
+    let powders = changed["powders"].as_array().unwrap();
+    assert_eq!((&powders[0]["price_per_kg"], &powders.last().unwrap()["name"]), (&json!(4.8), &json!("Silt")));
+    assert_eq!(
+        changed["unsaved"][0],
+        json!({ "what": "Rice bran, fine: price per kg", "before": "4.2", "after": "4.8" })
+    );
+    // Nothing is written before it is saved, and nothing over what another hand wrote.
+    assert_eq!(fs::read_to_string(path("shelf.toml")).unwrap(), base);
+    let save = |base: &str| page.post("save", &json!({ "draft": changed["draft"], "base": base }));
+    assert_eq!(save(&base.replace("800", "801")).status, 409);
+    assert_eq!(save(&base).status, 200);
+    assert_eq!(fs::read_to_string(path("shelf.toml")).unwrap(), changed["draft"]["text"]);
+    // As the command line refuses it.
+    let wrong = json!([{ "do": "set", "at": ["powder", 0], "values": { "stock_g": -1 } }]);
+    let refused = page.post("file", &json!({ "draft": changed["draft"], "edits": wrong }));
+    assert!(refused.status == 422 && refused.text.contains("shelf.toml:"), "{}", refused.text);
+
+    // An aim, and a shelf that is not there yet.
+    let draft = page.draft("aim-cheapest-face.toml");
+    let edits = json!([{ "do": "set", "at": ["aim"], "values": { "d99_um": 380, "max_powders": null,
+                         "passing_pct": [{ "um": 63, "max": 40 }] } }]);
+    let changed = page.post("file", &json!({ "draft": draft, "edits": edits, "base": draft["text"] })).json();
+    let told: Vec<&str> = changed["unsaved"].as_array().unwrap().iter().map(|d| d["what"].as_str().unwrap()).collect();
+    assert_eq!(told, ["D99, µm", "powders at most", "63 µm: at most, % finer", "150 µm"]);
+    assert!(changed["draft"]["text"].as_str().unwrap().contains("# all powders together, % of the scrub"));
+    let new = json!({ "draft": { "file": "own.toml", "text": "" }, "edits": [
+        { "do": "put-in", "list": ["powder"], "values": { "material": "oat", "size": "F220" } }] });
+    let begun = page.post("file", &new).json();
+    assert_eq!(page.post("save", &json!({ "draft": begun["draft"], "base": null })).status, 200);
+    assert!(page.get("folder").json()["shelves"].to_string().contains("own.toml"));
+    assert_eq!(page.post("file", &json!({ "draft": { "file": "own.toml", "text": "" } })).status, 422);
+    // What names a material that may be in no scrub is told apart from what is only wrong.
+    fs::write(path("bead-shelf.toml"), "[[powder]]\nmaterial = \"polyethylene\"\nsize = \"F220\"\n").unwrap();
+    fs::write(path("wrong.toml"), "[[powder]]\nmaterial = \"refused: oat\"\nsize = \"F220\"\n").unwrap();
+    let broken = page.get("folder").json()["broken"].clone();
+    let refused =
+        |file: &str| broken.as_array().unwrap().iter().find(|b| b["file"] == file).unwrap()["refused"].clone();
+    assert_eq!(
+        (refused("bead-shelf.toml"), refused("wrong.toml"), refused("refused-bead-wash.toml")),
+        (json!(true), json!(false), json!(true))
+    );
+}
+
+#[test]
+fn a_lot_is_looked_at_as_the_command_line_tells_it() {
+    let page = served();
+    let asked = json!({ "what": "lot", "draft": page.draft(POLISH), "powder": "olive", "table": "olive-stone-lot.csv", "shelf": "shelf.toml" });
+    let told =
+        command(&page, &["lot", "olive-stone-lot.csv", "--powder", "olive", "--in", POLISH, "--shelf", "shelf.toml"]).0;
+    assert_eq!(page.post("preview", &asked).json()["text"].as_str().unwrap().trim_end(), told.trim_end());
+    let outside = json!({ "what": "lot", "draft": page.draft(POLISH), "powder": "olive", "table": "../x.csv" });
+    assert_eq!(page.post("preview", &outside).status, 422);
+}
+
+#[test]
+fn what_nobody_waits_for_any_more_ends() {
+    let page = served();
+    let body = json!({ "draft": page.draft(POLISH), "draws": 32768 }).to_string();
+    let start = Instant::now();
+    assert_eq!(page.post_text("confidence", &body).status, 200);
+    let whole = start.elapsed();
+    // As many as are worked out at once, and half as many that wait, all given up; then one that is not.
+    let gone: Vec<_> = (0..12).map(|_| page.send("confidence", &body)).collect();
+    std::thread::sleep(Duration::from_millis(300));
+    drop(gone);
+    let start = Instant::now();
+    assert_eq!(page.post_text("confidence", &body).status, 200);
+    // Had they gone on, six times as much would have been in its way, on however many cores.
+    assert!(start.elapsed() < 3 * whole, "{:?} after {whole:?}", start.elapsed());
 }

@@ -71,6 +71,11 @@ impl Desk {
         self.with(&["--force-high-contrast"], size, false, false).await
     }
 
+    /// One of another language.
+    pub async fn browser_in(&self, language: &str) -> Client {
+        self.with(&[&format!("--accept-lang={language}")], (1280, 1200), false, false).await
+    }
+
     async fn with(&self, flags: &[&str], (width, height): (u32, u32), dark: bool, phone: bool) -> Client {
         let scheme = format!("--blink-settings=preferredColorScheme={}", if dark { 0 } else { 1 });
         let size = format!("--window-size={width},{height}");
@@ -129,7 +134,11 @@ pub async fn until(client: &Client, script: &str, otherwise: &str) {
         }
         tokio::time::sleep(Duration::from_millis(20)).await;
     }
-    let told = run(client, "return document.getElementById('trouble')?.textContent").await;
+    let told = run(
+        client,
+        "return [...document.querySelectorAll('#trouble, #dialog-trouble')].map((e) => e.textContent).join(' ')",
+    )
+    .await;
     panic!("{otherwise} ({script}; {told})");
 }
 
@@ -178,8 +187,10 @@ pub async fn fits(client: &Client) {
 /// Selects what is in a box and types over it, without leaving the box; once more where the page made the box anew meanwhile.
 pub async fn write(client: &Client, id: &str, typed: &str) {
     for _ in 0..5 {
-        run(client, &format!("const box = document.getElementById('{id}'); box.focus(); box.select()")).await;
-        match client.find(Locator::Id(id)).await.unwrap().send_keys(typed).await {
+        run(client, &format!("document.getElementById('{id}').focus()")).await;
+        // Selected with the same breath: a box that is made anew meanwhile has nothing selected.
+        let all = format!("{}a{}{typed}", char::from(Key::Control), char::from(Key::Null));
+        match client.find(Locator::Id(id)).await.unwrap().send_keys(&all).await {
             Err(e) if e.to_string().contains("stale element") => (),
             sent => return sent.unwrap(),
         }

@@ -21,7 +21,7 @@ const CHUNK: usize = 32;
 /// Parts after which all powder sets are looked at; again whenever there are four times as many.
 const FIRST_SCREEN: u64 = 64;
 /// Parts after which a search stops by itself, and says so.
-pub(in crate::aim) const MOST_PARTS: u64 = 400_000;
+pub const MOST_PARTS: u64 = 400_000;
 /// How closely a bound has to come to a blend, as a share of its objective, to prove it: rows alone; with the gap of a
 /// grain-borne rub found by halving; with the least of one miss, or of a sum of several.
 const PROVEN: f64 = 1e-9;

@@ -83,7 +83,7 @@ pub(super) fn set(root: &mut Table, path: &[Step], values: &Map<String, Json>) -
     let (holder, key) = holder(root, path)?;
     if !holder.table.contains_key(key) {
         let mut new = Table::new();
-        new.decor_mut().set_prefix("\n");
+        new.decor_mut().set_prefix(if holder.table.is_empty() { "" } else { "\n" });
         holder.table.insert(key, Item::Table(new));
     }
     let table = holder.table.get_mut(key).and_then(Item::as_table_like_mut);

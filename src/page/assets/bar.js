@@ -2,7 +2,8 @@
 
 import { bench, isChanged, redoes, undoes, unsaved } from "./bench.js";
 import { stopNames } from "./checks.js";
-import { byId, make, number, refill, rest } from "./make.js";
+import { byId, make, marked, number, refill, rest } from "./make.js";
+import { savedLines, savedSaid } from "./saved.js";
 import { beyond } from "./verdict.js";
 
 export function showBar() {
@@ -22,7 +23,7 @@ export function showBar() {
     make(
       "span",
       { class: "governs" },
-      governs ? `governs: ${governs.label} ${number(governs.value)}${governs.unit && ` ${governs.unit}`}${limit === null ? "" : `, limit ${limit}`}` : "",
+      governs ? `governs: ${governs.label} ${number(governs.value)}${governs.unit && ` ${governs.unit}`}${limit === null ? "" : `, limit ${marked(limit)}`}` : "",
     ),
     make("strong", { class: stop ? "harm stops" : "stops" }, stop),
   );
@@ -48,14 +49,9 @@ export function showSteps() {
     );
   }
   const all = unsaved();
-  const said = !isChanged() ? "Saved" : all === null ? "Not saved: a new scrub" : `Not saved: ${counted(all.length)}`;
   const list = isChanged() ? (all ?? []) : [];
-  const line = ({ what, before, after }) =>
-    make("li", {}, make("strong", {}, what), `: ${before ?? "nothing"} on disk, ${after ?? "nothing"} here`);
-  byId("saved-said").textContent = said;
-  byId("saved-list").replaceChildren(...list.map(line));
+  byId("saved-said").textContent = savedSaid(isChanged() ? all : [], "scrub");
+  byId("saved-list").replaceChildren(...savedLines(list));
   byId("saved").classList.toggle("has-changes", list.length > 0);
   if (list.length === 0) byId("saved").open = false;
 }
-
-const counted = (n) => (n === 1 ? "1 change" : `${n} changes`);

@@ -1,6 +1,7 @@
 // The scrub in hand: a draft (the text of its file), what the program says of it, what was before, what is kept beside it.
 
 import { Refused, call, remember } from "./call.js";
+import { LAYOUT } from "./saved.js";
 
 export const bench = {
   draft: null,
@@ -45,8 +46,7 @@ export function unsaved() {
   if (bench.base === null) return null;
   const tables = bench.draft.tables.map((t) => ({ what: `table ${t.name}`, before: null, after: "in hand" }));
   const values = bench.answer.unsaved;
-  const layout = { what: "how the text is laid out", before: "otherwise", after: "as in hand" };
-  return values.length + tables.length > 0 || !isChanged() ? [...values, ...tables] : [layout];
+  return values.length + tables.length > 0 || !isChanged() ? [...values, ...tables] : [LAYOUT];
 }
 
 /** From the finest to the coarsest size of what is kept. */
@@ -103,6 +103,7 @@ export function change(edits, gesture, more) {
   const entry = { edits, gesture, more, slot };
   const done = new Promise((resolve, reject) => Object.assign(entry, { resolve, reject }));
   waiting.push(entry);
+  tell("asked");
   if (!scheduled) inTurn(run);
   scheduled = true;
   return done;

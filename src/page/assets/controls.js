@@ -1,7 +1,7 @@
 // Controls of the scrub in hand: what is put into them, what is taken from them, and where an error of theirs stands.
 
 import { change } from "./bench.js";
-import { byId, make } from "./make.js";
+import { byId, make, marked } from "./make.js";
 
 /** What the page last put into a control or took from it; anything else in there is still being typed. */
 const known = new WeakMap();
@@ -9,6 +9,10 @@ const known = new WeakMap();
 const moving = new WeakMap();
 /** Controls that show another text than the value that they stand for: how a value is put into them. */
 const writers = new WeakMap();
+/** What the scrub holds of a control, as the page last put it there. */
+const stated = new WeakMap();
+/** Boxes whose text was refused and stands there still, by id: that text, why, and what the scrub holds meanwhile. */
+const refused = new Map();
 let gestures = 0;
 let building = false;
 
@@ -26,10 +30,17 @@ export function set(control, value) {
   const write = writers.get(control);
   if (write) write(value);
   else {
-    if (control.type === "range") reachTo(control, Number(value));
-    control.value = value ?? "";
+    if (control.type === "range") reachTo(control, readNumber(String(value)));
+    control.value = textOf(control, value);
   }
   settle(control);
+  stated.set(control, control.value);
+}
+
+/** A value as a control writes it: a slider takes a point in every language. */
+function textOf(control, value) {
+  if (control.type === "range") return String(readNumber(String(value)));
+  return String(marked(value ?? ""));
 }
 
 /** A slider reaches what its box holds. */
@@ -38,10 +49,12 @@ function reachTo(slider, value) {
   if (value < Number(slider.min)) slider.min = value;
 }
 
-/** Puts a value into a control, save into one in use. */
+/** Puts a value into a control, save into one in use, and one whose text was refused while the scrub holds what it did. */
 export function put(id, value) {
   const control = byId(id);
   if (!control || moving.has(control)) return;
+  if (refused.get(id)?.stated === textOf(control, value)) return;
+  pardon(control);
   if (!(isTyped(control) && control === document.activeElement)) set(control, value);
 }
 
@@ -58,6 +71,13 @@ export function rebuild(build) {
   building = true;
   build();
   building = false;
+  for (const [id, { text, stated: then }] of refused) {
+    const control = byId(id);
+    if (control && stated.get(control) === then) {
+      mark(control, text);
+      tell(cardOf(control));
+    } else refused.delete(id);
+  }
   const now = byId(before?.id);
   now?.focus();
   if (now && typed !== null) now.value = typed;
@@ -65,11 +85,11 @@ export function rebuild(build) {
 
 export const isBuilding = () => building;
 
-/** Sends edits; what is wrong with them stands at the card they came from. Whether they were made. */
-export async function edit(edits, { control, gesture, more } = {}) {
+/** Sends edits, to the scrub in hand or where `send` says; what is wrong with them stands at the card they came from. Whether they were made. */
+export async function edit(edits, { control, gesture, more, send = change } = {}) {
   const given = control?.value;
   try {
-    await change(edits, gesture, more);
+    await send(edits, gesture, more);
     return true;
   } catch (error) {
     refuse(control, error.message, given);
@@ -80,19 +100,45 @@ export async function edit(edits, { control, gesture, more } = {}) {
 export function refuse(control, message, given) {
   // The card may have been built anew meanwhile.
   const now = byId(control?.id) ?? control;
-  const box = now?.closest("[data-errors]") ?? byId("scrub-head");
-  box.querySelector(".error").textContent = message;
+  cardOf(now).querySelector(".error").textContent = message;
   if (!now?.matches("input, select, textarea")) return;
-  // What is shown is what was asked for, marked as wrong.
-  if (!moving.has(now) && !writers.has(now)) set(now, given);
   now.setAttribute("aria-invalid", "true");
+  // What is shown is what was asked for, marked as wrong.
+  if (moving.has(now) || writers.has(now)) return;
+  mark(now, given);
+  if (given !== stated.get(now)) refused.set(now.id, { text: given, message, stated: stated.get(now) });
 }
 
-/** Nothing is wrong any more: what is shown now has been read. */
-export function forgive(within) {
-  within.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
-  within.querySelectorAll(".error").forEach((e) => e.replaceChildren());
+function mark(control, text) {
+  control.value = text;
+  settle(control);
+  control.setAttribute("aria-invalid", "true");
 }
+
+/** Where it is told what is wrong with a control. */
+const cardOf = (control) => control?.closest("[data-errors]") ?? byId("scrub-head");
+
+/** What is still wrong on a card. */
+function tell(card) {
+  const own = [...card.querySelectorAll("[aria-invalid]")].filter((e) => cardOf(e) === card);
+  card.querySelector(".error").textContent = own.flatMap((e) => refused.get(e.id)?.message ?? []).join("\n");
+}
+
+/** A box is asked anew, or holds what the scrub does. */
+function pardon(control) {
+  if (!refused.delete(control.id)) return;
+  control.removeAttribute("aria-invalid");
+  tell(cardOf(control));
+}
+
+/** What was wrong is over, but for boxes whose text was refused and stands there still. */
+export function forgive(within) {
+  for (const e of within.querySelectorAll("[aria-invalid]")) if (!refused.has(e.id)) e.removeAttribute("aria-invalid");
+  within.querySelectorAll("[data-errors]").forEach(tell);
+}
+
+/** Another scrub is in hand: nothing that was refused is about it. */
+export const forget = () => refused.clear();
 
 const KEYS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 };
 
@@ -141,14 +187,19 @@ export function live(control, edits, step) {
 function box(control, label, value, taken) {
   set(control, value);
   // What was put back into a box by the page is no change to the browser; leaving the box takes it all the same.
-  const left = () => !building && isTyped(control) && taken();
+  // One that was refused is asked again: what was in its way may be gone.
+  const left = () => {
+    if (building || !(isTyped(control) || refused.has(control.id))) return;
+    pardon(control);
+    taken();
+  };
   for (const event of ["change", "blur"]) control.addEventListener(event, left);
   control.addEventListener("keydown", (event) => {
-    if (event.key !== "Escape" || !isTyped(control)) return;
+    if (event.key !== "Escape" || !(isTyped(control) || refused.has(control.id))) return;
     event.stopPropagation();
     event.preventDefault();
-    set(control, known.get(control));
-    control.removeAttribute("aria-invalid");
+    set(control, stated.get(control));
+    pardon(control);
   });
   return make("label", { class: "box", for: control.id }, label, control);
 }
@@ -159,39 +210,43 @@ export function readNumber(text) {
   return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : null;
 }
 
-/** A number box; where `optional`, empty takes the key out. */
-export function numberBox(id, label, value, edits, { optional = false, ...attributes } = {}) {
+/** A number box; where `optional`, empty takes the key out. `send` as of `edit`. */
+export function numberBox(id, label, value, edits, { optional = false, send, ...attributes } = {}) {
   const control = make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", ...attributes });
   return box(control, label, value, () => {
     const empty = control.value.trim() === "";
     const number = readNumber(control.value);
     if (number === null && !(empty && optional)) {
-      const before = known.get(control);
+      const before = stated.get(control);
       return refuse(control, `${label}: a number is wanted${before && `; it is still ${before}`}`, before);
     }
     settle(control);
-    edit(edits(empty ? null : number), { control });
+    edit(edits(empty ? null : number), { control, send });
   });
 }
 
-export function textBox(id, label, value, edits, attributes = {}) {
+export function textBox(id, label, value, edits, { send, ...attributes } = {}) {
   const control = make("input", { id, type: "text", ...attributes });
   return box(control, label, value, () => {
     settle(control);
-    edit(edits(control.value.trim()), { control });
+    edit(edits(control.value.trim()), { control, send });
   });
 }
 
 /** A box to tick. */
-export function tick(id, label, value, edits) {
+export function tick(id, label, value, edits, { send } = {}) {
   const control = make("input", { id, type: "checkbox" });
   control.checked = value === true;
-  control.addEventListener("change", () => edit(edits(control.checked), { control }));
+  control.addEventListener("change", () => edit(edits(control.checked), { control, send }));
   return make("label", { class: "tick", for: id }, control, label);
 }
 
 /** A list of a form that is sent as a whole; what changes the scrub at once is a `picker`. */
-export const choice = (id, label, options, value) =>
-  make("label", { class: "box", for: id }, label, make("select", { id, value }, options));
+export function choice(id, label, options, value) {
+  const list = make("select", { id }, options);
+  // A list has no value before it has what to choose from.
+  list.value = value;
+  return make("label", { class: "box", for: id }, label, list);
+}
 
 export const option = (value, text, attributes = {}) => make("option", { value, ...attributes }, text ?? value);

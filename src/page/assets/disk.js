@@ -63,17 +63,21 @@ function notice(text, show) {
   byId("disk").hidden = false;
 }
 
-/** Both sides of a file: what differs in words, the texts on demand, and what can be done. */
-export async function showConflict(file, disk, { mine, another }) {
-  const here = bench.draft.text;
+/** The scrub that the disk holds takes the place of the one in hand. */
+export async function takeTheirs(disk) {
+  await takeDisk(disk);
+  quiet();
+  byId("dialog").close();
+  say("What the disk held is in hand; undo brings back yours.");
+}
+
+/**
+ * Both sides of a file, `here` and on the `disk`: what differs in words, the texts on demand, and what can be done: `mine` and `theirs`,
+ * and `another` where there is another name to save it under.
+ */
+export async function showConflict({ file, here, disk }, { mine, theirs, another }) {
   const button = (id, work, label) =>
     make("button", { type: "button", id, onclick: () => attempt(work) }, label);
-  const takeTheirs = async () => {
-    await takeDisk(disk);
-    quiet();
-    byId("dialog").close();
-    say("What the disk held is in hand; undo brings back yours.");
-  };
   openDialog(
     "The file on disk is another one",
     make("p", { role: "alert" }, said(file, disk)),
@@ -88,8 +92,8 @@ export async function showConflict(file, disk, { mine, another }) {
       "div",
       { class: "row" },
       button("keep-mine", mine, disk === null ? "Write mine" : "Replace the disk's with mine"),
-      disk === null ? "" : button("take-theirs", takeTheirs, "Take the disk's"),
-      button("another-name", another, "Save mine under another name"),
+      disk === null ? "" : button("take-theirs", theirs, "Take the disk's"),
+      another ? button("another-name", another, "Save mine under another name") : "",
     ),
     make("p", { class: "source" }, disk === null ? "" : "Either way the other version stays in hand as a step: undo brings it back."),
   );

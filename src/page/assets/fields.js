@@ -3,10 +3,20 @@
 import { bench } from "./bench.js";
 import { edit, numberBox, pickers, put, readNumber, textBox, tick } from "./controls.js";
 import { setAt } from "./edits.js";
+import { marked } from "./make.js";
 import { picker } from "./picker.js";
 
-/** The value at a path of the file. */
-export const valueAt = (at) => at.reduce((value, step) => value?.[step], bench.answer.definition);
+/** The value at a path of a file, the scrub in hand unless another is named. */
+export const valueAt = (at, definition = bench.answer.definition) => at.reduce((value, step) => value?.[step], definition);
+
+/** Boxes of whatever goes into a scrub, powder or ingredient, on the shelf or in the scrub: key, label and kind. */
+export const NAME = ["name", "Name", "text"];
+export const INCI = ["inci", "INCI name", "text"];
+export const LOT = ["lot", "Lot", "text"];
+export const PRICE = ["price_per_kg", "Price per kg"];
+export const MICROBES = ["cfu_per_g", "Microbes, CFU/g"];
+export const LISTS = ["lists_checked", "Looked up in the lists on, year-month-day", "text"];
+export const TRACES = ["traces_tested", "Traces tested", "flag"];
 
 const NOT_STATED = { value: "", text: "not stated" };
 const YES_NO = [NOT_STATED, { value: "yes", text: "yes" }, { value: "no", text: "no" }];
@@ -30,14 +40,15 @@ const OPTIONS = {
 /** Texts that stand for more than one value, by kind: shown as, and read as; what cannot be read is sent as it is, for the program to refuse. */
 const WRITTEN = {
   text: { shown: (value) => value ?? "", read: (text) => text },
+  size: { shown: (size) => (typeof size === "string" ? size : spread(size)), read: (text) => readSize(text) },
   list: { shown: (words) => (words ?? []).join(", "), read: (text) => parted(text, ",") },
   range: {
-    shown: (ends) => (ends ?? []).join(" to "),
+    shown: (ends) => (ends ?? []).map(marked).join(" to "),
     read: (text) => numbers(text.split(/\s*(?:to|–|;)\s*|\s+-\s+/)) ?? text,
     numeric: true,
   },
   pair: {
-    shown: (value, [first, second]) => (value ? `${value[first]}; ${value[second]}` : ""),
+    shown: (value, [first, second]) => (value ? `${marked(value[first])}; ${marked(value[second])}` : ""),
     read: (text, keys) => {
       const both = numbers(text.split(/\s*;\s*|\s+/));
       return both?.length === 2 ? Object.fromEntries(keys.map((key, i) => [key, both[i]])) : text;
@@ -45,13 +56,19 @@ const WRITTEN = {
     numeric: true,
   },
   shares: {
-    shown: (shares) => (shares ?? []).map((s) => `${s.inci} ${s.pct}`).join("; "),
+    shown: (shares) => (shares ?? []).map((s) => `${s.inci} ${marked(s.pct)}`).join("; "),
     read: (text) => {
       const all = parted(text, ";").map(share);
       return all.every(Boolean) ? all : text;
     },
   },
 };
+
+/** A size that is stated by median and spread alone. */
+const spread = (size) => (size?.gsd !== undefined && Object.keys(size).length === 2 ? `${marked(size.d50_um)}; ${marked(size.gsd)}` : "");
+
+/** A size as it is typed: D50 and spread, or words for the program. */
+export const readSize = (text) => WRITTEN.pair.read(text.trim(), ["d50_um", "gsd"]);
 
 const parted = (text, mark) => text.split(mark).map((w) => w.trim()).filter(Boolean);
 
@@ -81,20 +98,23 @@ function readAs(kind, value, at, key) {
   return [setAt(at, { [key]: value || null })];
 }
 
-/** A box for one key of the table at a path: `field` is its key, its label, its kind and what more the kind needs. */
-export function fieldOf(at, ids, field) {
+/**
+ * A box for one key of the table at a path: `field` is its key, its label, its kind and what more the kind needs. Of another file than
+ * the scrub in hand, its `definition` is given, and where to `send` edits.
+ */
+export function fieldOf(at, ids, field, { definition, send } = {}) {
   const [key, label, kind = "number", more] = field;
   const id = ids + key;
-  const now = valueAt(at)?.[key];
+  const now = valueAt(at, definition)?.[key];
   const edits = (value) => [setAt(at, { [key]: value })];
   if (OPTIONS[kind]) {
-    const taken = (value, control) => edit(readAs(kind, value, at, key), { control });
+    const taken = (value, control) => edit(readAs(kind, value, at, key), { control, send });
     return picker(id, label, OPTIONS[kind](), shownAs(field, now), taken);
   }
-  if (kind === "flag") return tick(id, label, now, (on) => edits(on || null));
-  if (!WRITTEN[kind]) return numberBox(id, label, now, edits, { optional: true });
+  if (kind === "flag") return tick(id, label, now, (on) => edits(on || null), { send });
+  if (!WRITTEN[kind]) return numberBox(id, label, now, edits, { optional: true, send });
   const { read, numeric } = WRITTEN[kind];
-  const attributes = numeric ? { inputmode: "decimal" } : {};
+  const attributes = { send, ...(numeric ? { inputmode: "decimal" } : {}) };
   return textBox(id, label, shownAs(field, now), (text) => edits(text === "" ? null : read(text, more)), attributes);
 }
 

@@ -3,7 +3,7 @@
 import { bench, begin, isChanged, save, settled } from "./bench.js";
 import { call } from "./call.js";
 import { takeTyped } from "./controls.js";
-import { showConflict } from "./disk.js";
+import { showConflict, takeTheirs } from "./disk.js";
 import { byId, make, number } from "./make.js";
 import { freeNames, useTables } from "./tables.js";
 import { attempt, openDialog, say } from "./talk.js";
@@ -148,4 +148,7 @@ function suggested() {
 
 /** What can be done about a file that is another one on disk. */
 export const conflict = (file, disk) =>
-  showConflict(file, disk, { mine: () => write(file, disk), another: async () => saveCopy() });
+  showConflict(
+    { file, here: bench.draft.text, disk },
+    { mine: () => write(file, disk), theirs: () => takeTheirs(disk), another: async () => saveCopy() },
+  );

@@ -2,16 +2,16 @@
 
 import { edit, numberBox, pickers, put, textBox } from "./controls.js";
 import { ofPowder } from "./edits.js";
-import { byId, make, number } from "./make.js";
+import { byId, make, marked, number } from "./make.js";
 import { what } from "./meaning.js";
 import { openPhotos } from "./photo.js";
 import { picker } from "./picker.js";
 
 // Values of a table are shown as they stand there, not rounded.
-const inTable = (known, unit) => `table ${known.value} ${unit} (${known.low} to ${known.high}), ${known.status}`;
+const inTable = (known, unit) => `table ${marked(known.value)} ${unit} (${marked(known.low)} to ${marked(known.high)}), ${known.status}`;
 
 /** Every material, by origin; those that the trade keeps off the face are faint, those that are refused cannot be chosen. */
-function materials() {
+export function materials() {
   const byOrigin = [...pickers.materials].sort((a, b) => a.origin.localeCompare(b.origin));
   const one = (m) => ({
     value: m.key,
@@ -47,7 +47,7 @@ export function grains(powder, i) {
           set({ [key]: v, ...(v !== null && other ? { [other]: null } : {}), ...(key === "roundness" ? measured : {}) }),
         {
           optional: true,
-          placeholder: known?.value,
+          placeholder: known && marked(known.value),
         },
       ),
       known ? make("p", { class: "source" }, inTable(known, unit)) : "",

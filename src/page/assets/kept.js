@@ -1,8 +1,9 @@
 // Scrubs kept beside the one in hand, as they were when they were kept: held against each other in a table.
 
 import { bench, begin, compared, letGo, replace } from "./bench.js";
+import { columns, ranked } from "./columns.js";
 import { mayLeave } from "./files.js";
-import { byId, make, number, table } from "./make.js";
+import { byId, make } from "./make.js";
 import { attempt } from "./talk.js";
 
 /** What is asked of the program waits until the changes pause, ms. */
@@ -20,7 +21,9 @@ export function showKept() {
     make(
       "div",
       { class: "wide", tabindex: "0", role: "group", "aria-label": "Kept scrubs compared" },
-      sideBySide([...bench.kept, { name: "in hand", report: bench.answer.report }]),
+      columns([...bench.kept, { name: "in hand", report: bench.answer.report }], bench.answer.report, {
+        head: (kept) => (kept.slot ? actions(kept) : ""),
+      }),
     ),
     make("h3", {}, `What makes the difference to ${bench.kept[0].name}, on the index`),
     why,
@@ -28,44 +31,6 @@ export function showKept() {
   byId(held)?.focus();
   const turn = asked;
   setTimeout(() => turn === asked && explain(why, () => turn === asked), PAUSE);
-}
-
-function sideBySide(all) {
-  // What differs from the scrub in hand is marked.
-  const mine = (value) => value(bench.answer.report);
-  const line = (label, value) =>
-    make(
-      "tr",
-      {},
-      make("th", { scope: "row" }, label),
-      all.map(({ report }) => {
-        const said = value(report);
-        return make("td", { class: said === mine(value) ? "" : "differs-cell" }, said);
-      }),
-    );
-  const size = (key) => (r) => number(r.blend.by_volume[key]);
-  const rows = [
-    line("band", (r) => r.band.name),
-    line("abrasiveness index", (r) => number(r.index.value)),
-    line("powders, % of the scrub", (r) => number(r.scrub.powder_load_pct)),
-    ...["d10_um", "d50_um", "d90_um", "d99_um"].map((key) => line(`${key.slice(0, -3).toUpperCase()}, µm`, size(key))),
-    ...bench.answer.report.sites.map((site, i) =>
-      line(`groove ratio, ${site.site}`, (r) => number(r.sites[i].groove_ratio)),
-    ),
-  ];
-  const over = ({ index }) => index.over_the_rub;
-  if (all.some(({ report }) => over(report)))
-    rows.splice(
-      2,
-      0,
-      line("over the whole rub", (r) =>
-        over(r) ? `${number(over(r).value)} (${number(over(r).low)} to ${number(over(r).high)})` : "–",
-      ),
-    );
-  if (all.some(({ report }) => report.scrub.cost_per_kg !== null))
-    rows.push(line("powders, cost per kg", (r) => number(r.scrub.cost_per_kg)));
-  const head = all.map((k) => make("th", { scope: "col" }, k.name, k.slot ? actions(k) : ""));
-  return table([make("td"), ...head], rows);
 }
 
 function actions({ slot, name, draft }) {
@@ -101,7 +66,7 @@ async function explain(at, isLatest) {
   try {
     const { scrubs, differences } = await compared();
     const same = scrubs[0].index.value === then.index.value;
-    lines = same ? sentences(differences) : [`A size table of ${name} has changed on disk since it was kept.`];
+    lines = same ? said(ranked(differences)) : [`A size table of ${name} has changed on disk since it was kept.`];
   } catch (error) {
     lines = [`This cannot be told now: ${error.message}`];
   }
@@ -115,8 +80,4 @@ async function explain(at, isLatest) {
   );
 }
 
-function sentences(differences) {
-  const sign = (v) => `${v < 0 ? "" : "+"}${number(v)}`;
-  const found = differences.map((d) => `${sign(d.effect_on_index)}: ${d.what}`);
-  return found.length ? found : ["Nothing: the index is the same."];
-}
+const said = (lines) => (lines.length ? lines : ["Nothing: the index is the same."]);

@@ -6,6 +6,7 @@ import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watc
 import { openBroken } from "./broken.js";
 import { call, fileOfAddress } from "./call.js";
 import { stopsOf } from "./checks.js";
+import { openCompare } from "./compare.js";
 import { takeTyped, usePickers } from "./controls.js";
 import { quiet, watchDisk } from "./disk.js";
 import { takeDrops } from "./drops.js";
@@ -31,6 +32,7 @@ import { showPlace } from "./place.js";
 import { addPowder, showPowders } from "./powders.js";
 import { setUpPreviews } from "./previews.js";
 import { seek } from "./seek.js";
+import { isShelfChanged, openShelf, whenShelfSaved } from "./shelf.js";
 import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
 import { resetSure, setUpSure } from "./sure.js";
@@ -43,6 +45,8 @@ let band = "";
 let stops = "";
 
 function show(what) {
+  // Draws make way for the change before it is worked out.
+  if (what === "asked") return resetSure();
   complain("");
   for (const id of ["making", "result", "glance", "bar"]) byId(id).hidden = false;
   byId("empty").hidden = true;
@@ -85,7 +89,7 @@ function foldList() {
 }
 
 function tools() {
-  for (const id of ["undo", "redo", "keep", "seek", "save-as", "save", "new-from"]) byId(id).disabled = false;
+  for (const id of ["undo", "redo", "keep", "compare", "seek", "save-as", "save", "new-from"]) byId(id).disabled = false;
   showSteps();
   rest(byId("keep"), bench.kept.length >= SLOTS.length);
   document.title = `${isChanged() ? "• " : ""}${bench.answer.report.scrub.name} – gritwise`;
@@ -124,13 +128,16 @@ function wire() {
   on("undo", undoIt);
   on("redo", redoIt);
   on("keep", () => keep());
+  on("compare", openCompare);
   on("seek", async () => seek(folder));
   on("save", saveIt);
   on("save-as", async () => saveCopy());
   on("new", startNew);
   on("new-from", startFrom);
-  on("again", readFolder);
+  on("again", () => readFolder());
   on("add", () => addPowder(byId("add")));
+  on("edit-shelf", () => openShelf());
+  whenShelfSaved(() => readFolder(true));
   addEventListener("keydown", onKey);
   // Someone may have changed the folder while the window was left.
   addEventListener("focus", () => readFolder().catch(() => {}));
@@ -141,7 +148,7 @@ function wire() {
   });
   addEventListener("beforeunload", (event) => {
     takeTyped();
-    if (isBusy() || (isChanged() && !isSafe)) event.preventDefault();
+    if (isBusy() || (isChanged() && !isSafe) || isShelfChanged()) event.preventDefault();
   });
   takeDrops();
   // Turning the wheel over a list must not choose from it.
@@ -152,10 +159,10 @@ function wire() {
   }).observe(byId("bar"));
 }
 
-async function readFolder() {
+async function readFolder(anew) {
   await showFolder();
   offerStart(folder);
-  await showShelves(folder).catch(() => {});
+  await showShelves(folder, anew).catch(() => {});
 }
 
 /** The folder is another one, or holds others: what the browser remembers of it is offered. */

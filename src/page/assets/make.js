@@ -39,8 +39,16 @@ export const rest = (button, resting) =>
   resting ? button.setAttribute("aria-disabled", "true") : button.removeAttribute("aria-disabled");
 export const rests = (button) => button.hasAttribute("aria-disabled");
 
+/** The decimal mark of the browser's language. */
+const MARK = new Intl.NumberFormat(navigator.language).formatToParts(0.5).find((part) => part.type === "decimal").value;
+
+const withMark = (text) => text.replace(".", MARK);
+
+/** A number, all of its digits, with that mark; what is none is left as it is. */
+export const marked = (value) => (typeof value === "number" ? withMark(String(value)) : value);
+
 /**
- * Writes a number as the reports do, by the one rule of `significant` in src/report/layout.rs: so many significant digits,
+ * Writes a number, but for its mark, as the reports do, by the one rule of `significant` in src/report/layout.rs: so many significant digits,
  * every digit before the point whatever they are, halves to the even digit, and an exponent only for what is next to nothing
  * or beyond counting.
  */
@@ -48,9 +56,9 @@ export function number(value, digits = 3) {
   if (value === 0) return "0";
   if (!Number.isFinite(value)) return "–";
   const size = Math.abs(value);
-  if (size < 1e-6 || size >= 1e15) return value.toExponential(digits - 1).replace("+", "");
+  if (size < 1e-6 || size >= 1e15) return withMark(value.toExponential(digits - 1).replace("+", ""));
   // All digits of the number go in, since a writer would take only the shortest that tell it from its neighbours.
-  return writer(digits, size >= 10 ** digits).format(value.toPrecision(100));
+  return withMark(writer(digits, size >= 10 ** digits).format(value.toPrecision(100)));
 }
 
 // Making one takes longer than using it a hundred times.

@@ -9,14 +9,15 @@ import { showPowder } from "./powders.js";
 
 let known = "";
 
-/** Looks at the shelves again where there are others than before. */
-export async function showShelves({ shelves }) {
+/** Looks at the shelves again where there are others than before, or where `anew` one of them was changed. */
+export async function showShelves({ shelves }, anew = false) {
   const now = JSON.stringify(shelves);
-  if (now === known) return;
+  if (now === known && !anew) return;
   known = now;
   const read = ({ file }) => call(`shelf?file=${encodeURIComponent(file)}`).then((all) => all.map((p) => ({ ...p, file })));
   const powders = (await Promise.all(shelves.map(read))).flat();
   byId("from-shelf").hidden = powders.length === 0;
+  byId("edit-shelf").textContent = shelves.length ? "Edit the shelf" : "Start a shelf";
   const options = powders.map((p, i) => ({
     value: String(i),
     text: p.name,

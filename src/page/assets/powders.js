@@ -3,23 +3,16 @@
 // that nothing moves under the pointer or loses the focus.
 
 import { bench, tableOf } from "./bench.js";
-import { edit, forgive, live, numberBox, pickers, put, rebuild, textBox } from "./controls.js";
+import { edit, forget, forgive, live, numberBox, pickers, put, rebuild, textBox } from "./controls.js";
 import { ofPowder } from "./edits.js";
-import { fieldOf, putField } from "./fields.js";
+import { INCI, LISTS, LOT, MICROBES, TRACES, fieldOf, putField } from "./fields.js";
 import { fillGrade, gradeOf } from "./grade.js";
 import { fillGrains, grains } from "./grains.js";
 import { byId, make, number, percent } from "./make.js";
 import { explained } from "./meaning.js";
 
 /** How a powder stands in the whole scrub: key, label and kind. */
-const FIELDS = [
-  ["phase", "Goes in with", "phase"],
-  ["inci", "INCI name", "text"],
-  ["lot", "Lot", "text"],
-  ["cfu_per_g", "Microbes, CFU/g"],
-  ["lists_checked", "Looked up in the lists on, year-month-day", "text"],
-  ["traces_tested", "Traces tested", "flag"],
-];
+const FIELDS = [["phase", "Goes in with", "phase"], INCI, LOT, MICROBES, LISTS, TRACES];
 
 let built = "";
 /** The powder whose card is open, by its position. */
@@ -35,7 +28,10 @@ const outline = ({ definition, forms }) =>
   ]);
 
 export function showPowders(isNew) {
-  if (isNew) opened = null;
+  if (isNew) {
+    opened = null;
+    forget();
+  }
   forgive(byId("making"));
   const { answer } = bench;
   const now = outline(answer);

@@ -1,8 +1,9 @@
-// Papers looked at in place before they are taken away: batch sheet, label, a ladder, stand-ins.
+// Papers looked at in place before they are taken away: batch sheet, label, a ladder, stand-ins, a lot.
 
 import { bench } from "./bench.js";
 import { call } from "./call.js";
-import { choice, option } from "./controls.js";
+import { choice, option, readNumber } from "./controls.js";
+import { folder } from "./files.js";
 import { byId, make } from "./make.js";
 import { ordered } from "./takeaway.js";
 import { attempt, openDialog } from "./talk.js";
@@ -18,6 +19,7 @@ export function setUpPreviews() {
       button("label", "Label", () => show("Label", { what: "label", draft: bench.draft })),
       button("ladder", "What if: a ladder", async () => askLadder()),
       button("stand-in", "What could stand in", async () => askStandIn()),
+      button("lot", "A lot against its grade", async () => askLot()),
     ),
   );
 }
@@ -40,7 +42,8 @@ function ask(title, fields, request) {
   openDialog(title, form, at);
 }
 
-const powders = () => bench.answer.report.powders.map((p) => option(p.name));
+const box = (id, label, value) =>
+  make("label", { class: "box", for: id }, label, make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", value }));
 
 function askLadder() {
   const quantities = [
@@ -50,20 +53,58 @@ function askLadder() {
       option(`${p.name}.d50`, `${p.name}: D50, µm`),
     ]),
   ];
-  const box = (id, label, value) =>
-    make("label", { class: "box", for: id }, label, make("input", { id, type: "text", inputmode: "decimal", value }));
-  const value = (id) => byId(id).value.trim().replace(",", ".");
+  const plain = (id) => value(id).replace(",", ".");
   ask(
     "What if: a ladder",
     [choice("vary", "Vary", quantities, "load"), box("vary-low", "from", "1"), box("vary-high", "to", "10")],
-    () => ({ what: "ladder", draft: bench.draft, vary: `${value("vary")}=${value("vary-low")}..${value("vary-high")}` }),
+    () => ({ what: "ladder", draft: bench.draft, vary: `${value("vary")}=${plain("vary-low")}..${plain("vary-high")}` }),
   );
 }
 
+const powderChoice = (id, label) =>
+  choice(
+    id,
+    label,
+    bench.answer.report.powders.map((p) => option(p.name)),
+    bench.answer.report.powders[0].name,
+  );
+
+/** A shelf of the folder, or what is taken without one. */
+const shelfChoice = (id, label, without) =>
+  choice(id, label, [option("", without), ...folder.shelves.map((s) => option(s.file))], "");
+
+const value = (id) => byId(id).value.trim();
+
 function askStandIn() {
-  ask("What could stand in", [choice("stand-for", "For", powders(), bench.answer.report.powders[0].name)], () => ({
+  const fields = [powderChoice("stand-for", "For"), shelfChoice("stand-shelf", "Out of", "the table of materials")];
+  ask("What could stand in", fields, () => ({
     what: "stand-in",
     draft: bench.draft,
-    powder: byId("stand-for").value,
+    powder: value("stand-for"),
+    shelf: value("stand-shelf") || null,
+  }));
+}
+
+/** A lot is a measured table of the folder, or one in hand. */
+function askLot() {
+  const names = [...new Set([...bench.tables.map((t) => t.name), ...folder.tables])];
+  const fields = [
+    powderChoice("lot-of", "Lot of"),
+    choice(
+      "lot-table",
+      "Measured table",
+      names.map((name) => option(name)),
+      names[0],
+    ),
+    shelfChoice("lot-shelf", "Sieves at hand", "those of the standard series"),
+    box("lot-charge", "Put onto the sieves, g (to be told the loss)", ""),
+  ];
+  ask("A lot against its grade", fields, () => ({
+    what: "lot",
+    draft: { ...bench.draft, tables: bench.tables },
+    powder: value("lot-of"),
+    table: value("lot-table"),
+    shelf: value("lot-shelf") || null,
+    charge_g: readNumber(value("lot-charge")),
   }));
 }

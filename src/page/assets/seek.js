@@ -1,18 +1,12 @@
 // Blends for a target, from a shelf of the folder.
 
+import { fileBoxes, offerAims, tellSaved } from "./aims.js";
 import { bench, begin, keep, replace } from "./bench.js";
 import { call } from "./call.js";
-import { choice, option, pickers, readNumber } from "./controls.js";
 import { mayLeave } from "./files.js";
 import { byId, make, number, percent, table } from "./make.js";
 import { attempt, openDialog, say, stoppable } from "./talk.js";
-
-const GOALS = [
-  ["least-change", "least change"],
-  ["closest-curve", "closest curve"],
-  ["cheapest", "cheapest"],
-  ["fewest-powders", "fewest powders"],
-];
+import { boxes, fillWish, offer, wanted } from "./wish.js";
 
 /** Who carries the rub, and what that means for what was found. */
 const RUBS = {
@@ -24,86 +18,40 @@ const RUBS = {
 let asked = null;
 
 export function seek(folder) {
-  const shelves = JSON.stringify(folder.shelves);
-  if (asked?.shelves === shelves) return openDialog("Find a blend", asked.form, asked.result);
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
-      make("p", {}, "A shelf file is needed in the folder: powders with sizes, prices and stock, without parts."),
+      make("p", {}, "A shelf is needed in the folder: powders with sizes, prices and stock, without parts. “Start a shelf”, below the powders, makes one."),
     );
     return;
   }
-  const field = (id, label, attributes = {}) =>
-    make(
-      "label",
-      { class: "box", for: `aim-${id}` },
-      label,
-      make("input", { id: `aim-${id}`, type: "text", inputmode: "decimal", autocomplete: "off", ...attributes }),
-    );
+  const isFirst = asked === null;
+  asked ??= ask();
+  show();
+  offer(folder);
+  if (isFirst) fillWish({ band: bench.answer.report.band.name });
+  offerAims();
+}
+
+const show = () => openDialog("Find a blend", asked.form, asked.result);
+
+function ask() {
   const result = make("div", { id: "found", "aria-live": "polite" });
   const go = make("button", { type: "submit", class: "strong" }, "Find");
-  const form = make(
-    "form",
-    { id: "aim" },
-    make(
-      "div",
-      { class: "row" },
-      choice(
-        "aim-shelf",
-        "Shelf",
-        folder.shelves.map((s) => option(s.file, `${s.file} (${s.powders.length} powders)`)),
-        folder.shelves[0].file,
-      ),
-      choice(
-        "aim-goal",
-        "Wanted",
-        GOALS.map(([v, t]) => option(v, t)),
-        "least-change",
-      ),
-      choice(
-        "aim-band",
-        "No harsher than",
-        [option("", "any band"), ...pickers.bands.map((b) => option(b))],
-        bench.answer.report.band.name,
-      ),
-    ),
-    make(
-      "div",
-      { class: "row" },
-      field("index-low", "Index at least"),
-      field("index-high", "Index at most"),
-      field("load-low", "Load at least, %"),
-      field("load-high", "Load at most, %"),
-    ),
-    make(
-      "div",
-      { class: "row" },
-      field("d99", "D99 at most, µm"),
-      field("powders", "Powders at most"),
-      field("sure", "That band in so many of 100 draws", { placeholder: "90" }),
-      field("batch", "Batch, g"),
-      make(
-        "label",
-        { class: "box", for: "aim-without" },
-        "Without (tags, materials, names)",
-        make("input", { id: "aim-without", type: "text", placeholder: "nut, mineral" }),
-      ),
-    ),
-    go,
-  );
+  const form = make("form", { id: "aim" }, fileBoxes(show), boxes(), go);
+  form.addEventListener("input", tellSaved);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     attempt(() => find(result, go));
   });
-  asked = { shelves, form, result };
-  openDialog("Find a blend", form, result);
+  return { form, result };
 }
 
 async function find(result, go) {
   go.disabled = true;
   try {
     const wish = { aim: wanted(), draft: bench.draft };
-    show(result, await stoppable(result, "Searching …", (signal) => call("aim", wish, signal)));
+    tell(result, await stoppable(result, "Searching …", (signal) => call("aim", wish, signal)));
   } catch (error) {
     result.replaceChildren();
     // The form is a file to the program; nobody here sees its lines.
@@ -114,37 +62,7 @@ async function find(result, go) {
   }
 }
 
-/** The keys of an aim file, from the form. */
-function wanted() {
-  const value = (id) => byId(`aim-${id}`).value.trim();
-  // What is no number goes as it is: the program says what is wanted.
-  const one = (id) => (value(id) === "" ? null : (readNumber(value(id)) ?? value(id)));
-  const range = (low, high, least, most) =>
-    one(low) === null && one(high) === null ? null : [one(low) ?? least, one(high) ?? most];
-  const goal = value("goal");
-  return {
-    name: "Found here",
-    shelf: value("shelf"),
-    goal,
-    band: value("band") || null,
-    sure: one("sure"),
-    index: range("index-low", "index-high", 0, 1e6),
-    load_pct: range("load-low", "load-high", 0, 100),
-    d99_um: one("d99"),
-    max_powders: one("powders"),
-    batch_g: one("batch"),
-    without: value("without")
-      ? value("without")
-          .split(",")
-          .map((w) => w.trim())
-          .filter(Boolean)
-      : null,
-    from: goal === "least-change" ? bench.draft.file : null,
-    curve: goal === "closest-curve" ? bench.draft.file : null,
-  };
-}
-
-function show(at, { report, drafts }) {
+function tell(at, { report, drafts }) {
   if (report.status === "none") {
     const off = (c) => `${c.target}${c.off_by === null ? "" : ` (off by ${number(c.off_by)} ${c.unit})`}`;
     at.replaceChildren(

@@ -1,43 +1,58 @@
-// How sure band and index are: drawn on demand, since it takes a moment, and put away when the scrub changes.
+// How sure band and index are: drawn when the hand rests, since it takes a moment; the next change stops it and puts it away.
 
 import { bench } from "./bench.js";
 import { call } from "./call.js";
 import { byId, make, number, percent, rest, rests } from "./make.js";
 import { stoppable } from "./talk.js";
 
-let turn = 0;
+/** How long the scrub stays as it is before it is drawn by itself, ms. */
+const REST = 1500;
+/** Draws by itself: enough to see what there is; whoever wants it closer draws more. */
+const AT_REST = 8192;
+let waiting;
+/** What stops the draws under way; null where there are none. */
+let running = null;
 
 export function setUpSure() {
   const ask = make("button", { type: "button", id: "draw" }, "Draw more, and see what to measure");
-  ask.addEventListener("click", () => draw(ask));
+  ask.addEventListener("click", () => rests(ask) || draw(true));
   byId("sure").replaceChildren(
     make("h3", {}, "How sure is it"),
     ask,
-    make("div", { id: "drawn", "aria-live": "polite" }),
+    make("div", { id: "drawn" }),
   );
 }
 
-/** What was drawn was about another scrub. */
+/** What was drawn, or is being drawn, is about another scrub than there will be. */
 export function resetSure() {
-  turn += 1;
+  running?.abort();
+  running = null;
   rest(byId("draw"), false);
-  byId("drawn").replaceChildren();
+  byId("drawn").replaceChildren(make("p", { class: "source" }, "Drawn when the scrub stays as it is for a moment."));
+  clearTimeout(waiting);
+  waiting = setTimeout(() => draw(false), REST);
 }
 
-async function draw(ask) {
-  if (rests(ask)) return;
-  const mine = turn;
-  rest(ask, true);
+/** `asked` for, it is read out when it comes; by itself it waits to be looked at. */
+async function draw(asked) {
+  clearTimeout(waiting);
+  const mine = new AbortController();
+  running = mine;
+  rest(byId("draw"), true);
+  const at = byId("drawn");
+  at.ariaLive = asked ? "polite" : "off";
   let shown;
   try {
-    const draws = (signal) => call("confidence", { draft: bench.draft }, signal);
-    shown = report(await stoppable(byId("drawn"), "Drawing …", draws));
+    const wish = { draft: bench.draft, ...(asked ? {} : { draws: AT_REST }) };
+    const draws = (signal) => call("confidence", wish, signal);
+    shown = report(await stoppable(at, "Drawing …", draws, mine));
   } catch (error) {
-    shown = [make("p", { class: "error", role: "alert" }, error.message)];
+    shown = [make("p", { class: "error", role: asked ? "alert" : null }, error.message)];
   }
-  if (mine !== turn) return;
-  rest(ask, false);
-  byId("drawn").replaceChildren(...shown);
+  if (running !== mine) return;
+  running = null;
+  rest(byId("draw"), false);
+  at.replaceChildren(...shown);
 }
 
 const near = (value, error) => `${number(value)} ± ${number(error, 1)}`;

@@ -39,9 +39,8 @@ export function openDialog(title, ...children) {
   if (!dialog.open) dialog.showModal();
 }
 
-/** Work that takes its time: says so at a place of the page, with a button that stops it. */
-export function stoppable(at, text, work) {
-  const stop = new AbortController();
+/** Work that takes its time: says so at a place of the page, with a button that stops it; `stop` is there for others to stop it by. */
+export function stoppable(at, text, work, stop = new AbortController()) {
   at.replaceChildren(
     make("p", {}, text),
     make("button", { type: "button", class: "stop", onclick: () => stop.abort() }, "Stop"),

@@ -1,7 +1,7 @@
 // Band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
 
 import { checks } from "./checks.js";
-import { byId, make, number, percent, refill, table } from "./make.js";
+import { byId, make, marked, number, percent, refill, table } from "./make.js";
 import { explained, hasMeaning, what } from "./meaning.js";
 
 export function showVerdict(answer) {
@@ -55,7 +55,7 @@ function figure(f, scale) {
   const value = `${number(f.value)}${f.unit ? ` ${f.unit}` : ""}`;
   const rule = make("div", { class: "rule", "aria-hidden": "true" });
   f.steps.forEach((step, i) => {
-    const limit = step.limit === null ? "" : `${step.limit}`;
+    const limit = step.limit === null ? "" : marked(step.limit);
     const shown = make("span", { class: step.holds ? "holds" : "" }, make("i", {}, limit));
     shown.style.width = `${100 / f.steps.length}%`;
     rule.append(shown);
@@ -65,7 +65,7 @@ function figure(f, scale) {
   rule.append(needle);
   const limits = f.steps
     .filter((s) => s.limit !== null)
-    .map((s) => `${s.band} to ${s.limit}`)
+    .map((s) => `${s.band} to ${marked(s.limit)}`)
     .join(", ");
   const at = f.steps.findIndex((s) => s.holds);
   const here = f.steps[at];
@@ -81,7 +81,7 @@ function figure(f, scale) {
       { class: "said" },
       make("span", {}, f.label),
       make("strong", {}, value),
-      make("span", { class: "source" }, here.limit === null ? stands : `${stands}, limit ${here.limit}`),
+      make("span", { class: "source" }, here.limit === null ? stands : `${stands}, limit ${marked(here.limit)}`),
       f.governs ? make("em", {}, "governs") : "",
       hasMeaning(f.criterion) ? what(f.criterion, f.site ?? "") : "",
     ),

@@ -4,8 +4,8 @@
 import { bench } from "./bench.js";
 import { edit, numberBox, pickers, put, rebuild, textBox, tick } from "./controls.js";
 import { ofPowder, setAt } from "./edits.js";
-import { fieldOf, putField, shownAs, valueAt } from "./fields.js";
-import { byId, make, number, percent } from "./make.js";
+import { INCI, LISTS, LOT, MICROBES, NAME, PRICE, TRACES, fieldOf, putField, shownAs, valueAt } from "./fields.js";
+import { byId, make, marked, number, percent } from "./make.js";
 import { picker } from "./picker.js";
 
 /** Tables of the file with one value a key: label and kind of each. */
@@ -70,18 +70,18 @@ const SECTIONS = {
 };
 
 const FIELDS = [
-  ["name", "Name", "text"],
-  ["inci", "INCI name", "text"],
+  NAME,
+  INCI,
   ["strength_pct", "Strength of a solution, %"],
-  ["price_per_kg", "Price per kg"],
+  PRICE,
   ["density_g_cm3", "Density, g/cm³"],
-  ["lot", "Lot", "text"],
+  LOT,
   ["preservative", "Preservative", "preservative"],
   ["parts", "Parts of a blend: INCI name %; …", "shares"],
   ["allergens", "Allergens in it: INCI name %; …", "shares"],
-  ["cfu_per_g", "Microbes, CFU/g"],
-  ["lists_checked", "Looked up in the lists on, year-month-day", "text"],
-  ["traces_tested", "Traces tested", "flag"],
+  MICROBES,
+  LISTS,
+  TRACES,
 ];
 
 let built = "";
@@ -314,7 +314,7 @@ const said = (key, now) =>
     .map((field) => {
       const [name, label, kind] = field;
       if (kind === "flag") return label.toLowerCase();
-      const value = name === "key" ? (pickers.acids.find((a) => a.key === now.key)?.name ?? now.key) : shownAs(field, now[name]);
+      const value = name === "key" ? (pickers.acids.find((a) => a.key === now.key)?.name ?? now.key) : marked(shownAs(field, now[name]));
       return kind === "acid" || kind === "kind" ? value : `${label.replace(/,.*(such as|with|year).*$|^or /g, "")} ${value}`;
     })
     .join(" · ");

@@ -12,7 +12,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// Name, kind and text.
-const ASSETS: [(&str, &str, &str); 46] = [
+const ASSETS: [(&str, &str, &str); 53] = [
     ("page.css", CSS, include_str!("../assets/page.css")),
     ("parts.css", CSS, include_str!("../assets/parts.css")),
     ("making.css", CSS, include_str!("../assets/making.css")),
@@ -58,6 +58,13 @@ const ASSETS: [(&str, &str, &str); 46] = [
     ("first.js", SCRIPT, include_str!("../assets/first.js")),
     ("onshelf.js", SCRIPT, include_str!("../assets/onshelf.js")),
     ("previews.js", SCRIPT, include_str!("../assets/previews.js")),
+    ("onfile.js", SCRIPT, include_str!("../assets/onfile.js")),
+    ("saved.js", SCRIPT, include_str!("../assets/saved.js")),
+    ("shelf.js", SCRIPT, include_str!("../assets/shelf.js")),
+    ("aims.js", SCRIPT, include_str!("../assets/aims.js")),
+    ("wish.js", SCRIPT, include_str!("../assets/wish.js")),
+    ("columns.js", SCRIPT, include_str!("../assets/columns.js")),
+    ("compare.js", SCRIPT, include_str!("../assets/compare.js")),
     ("sieving.js", SCRIPT, include_str!("../assets/sieving.js")),
 ];
 

@@ -11,6 +11,7 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use tokio::task::JoinHandle;
 
 /// Largest body of a call, bytes: a scrub of six powders, each with a table as large as any file may be, and room for what JSON makes
@@ -22,13 +23,17 @@ pub(super) fn turned_away(status: StatusCode, error: impl Into<String>) -> Respo
     (status, Json(serde_json::json!({ "error": error.into() }))).into_response()
 }
 
-/// Work that waits for its turn; whoever asked for it and has gone does not need it any more. Once begun it runs to its end:
-/// the library has no place at which it could be stopped.
-struct Waiting(JoinHandle<Reply>);
+/// Work that waits for its turn or is done; whoever asked for it and has gone does not need it any more. Not begun, it never is;
+/// once begun, draws and searches end where they next ask, and what is short runs to its end.
+struct Waiting {
+    work: JoinHandle<Reply>,
+    is_gone: Arc<AtomicBool>,
+}
 
 impl Drop for Waiting {
     fn drop(&mut self) {
-        self.0.abort();
+        self.is_gone.store(true, Ordering::Relaxed);
+        self.work.abort();
     }
 }
 
@@ -51,9 +56,11 @@ pub(super) async fn call(State(served): State<Arc<Served>>, request: Request) ->
         _ => return turned_away(StatusCode::BAD_REQUEST, "this call is made another way"),
     };
     let is_file = asked.starts_with("download/");
-    let work = move || served.page.answer(&asked, body.as_deref());
-    let mut waiting = Waiting(tokio::task::spawn_blocking(work));
-    let done = (&mut waiting.0).await;
+    let is_gone = Arc::<AtomicBool>::default();
+    let gone = Arc::clone(&is_gone);
+    let work = move || served.page.answer_while(&asked, body.as_deref(), &|| !gone.load(Ordering::Relaxed));
+    let mut waiting = Waiting { work: tokio::task::spawn_blocking(work), is_gone };
+    let done = (&mut waiting.work).await;
     let failed = || Refusal::failed("this could not be worked out; please report what was asked").into();
     let Reply { status, media, bytes } = done.unwrap_or_else(|_| failed());
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);

@@ -1,0 +1,135 @@
+// A file of the folder that is no scrub, a shelf or an aim, in hand beside the scrub: changed by edits of its text, undone, saved, and
+// told where the disk holds another. It stays in hand while the page does.
+
+import { call } from "./call.js";
+import { showConflict } from "./disk.js";
+import { LAYOUT } from "./saved.js";
+import { say } from "./talk.js";
+
+export class OnFile {
+  /** What the program says of it: its `draft`, its `definition`, the `powders` of a shelf. */
+  answer = null;
+  /** What the disk holds; null where it holds nothing of it yet. */
+  base = null;
+  #past = [];
+  #queue = Promise.resolve();
+  #changed;
+
+  /** `changed` is called when an edit or a step back made another of it. */
+  constructor(changed) {
+    this.#changed = changed;
+  }
+
+  get draft() {
+    return this.answer?.draft;
+  }
+
+  get isChanged() {
+    return this.answer !== null && this.draft.text !== this.base;
+  }
+
+  get canUndo() {
+    return this.#past.length > 0;
+  }
+
+  /** What is not saved; null where nothing is on disk. */
+  get unsaved() {
+    if (this.base === null || !this.isChanged) return this.base === null ? null : [];
+    return this.answer.unsaved.length ? this.answer.unsaved : [LAYOUT];
+  }
+
+  /** One thing after the other. */
+  inTurn(work) {
+    const done = this.#queue.then(work);
+    this.#queue = done.catch(() => {});
+    return done;
+  }
+
+  /** Takes a file of the folder in hand, as the disk holds it now; one that is changed here stays as it is. */
+  open(file) {
+    return this.inTurn(async () => {
+      if (this.draft?.file === file && this.isChanged) return;
+      const draft = await call(`scrub?file=${encodeURIComponent(file)}`);
+      this.answer = await call("file", { draft, base: draft.text });
+      this.base = draft.text;
+      this.#past = [];
+    });
+  }
+
+  /** Begins a file that is not there yet, by edits of a text. */
+  begin(file, edits, { text = "", tables = [] } = {}) {
+    return this.inTurn(async () => {
+      this.answer = await call("file", { draft: { file, text, tables }, edits });
+      this.base = null;
+      this.#past = [];
+    });
+  }
+
+  /** Nothing is in hand any more. */
+  letGo() {
+    return this.inTurn(async () => {
+      this.answer = null;
+      this.base = null;
+      this.#past = [];
+    });
+  }
+
+  /** Makes edits; `more.tables` are tables in hand that they name. */
+  change(edits, more) {
+    return this.inTurn(async () => {
+      const before = this.draft;
+      const names = before.tables.map((t) => t.name);
+      const tables = [...before.tables, ...(more?.tables ?? []).filter((t) => !names.includes(t.name))];
+      this.answer = await call("file", { draft: { ...before, tables }, edits, base: this.base });
+      if (this.draft.text !== before.text) this.#past.push(before);
+      this.#changed();
+    });
+  }
+
+  undo() {
+    return this.inTurn(async () => {
+      if (!this.canUndo) return;
+      await this.#swap(this.#past.at(-1));
+      this.#past.pop();
+      this.#changed();
+    });
+  }
+
+  async #swap(draft) {
+    this.answer = await call("file", { draft, base: this.base });
+  }
+
+  /** Writes it; where the disk holds another than it did, that is shown first. `back` shows this one again when that is done. */
+  save(back) {
+    return this.inTurn(() => this.#write(this.base, back));
+  }
+
+  async #write(base, back) {
+    const { file } = this.draft;
+    try {
+      const draft = await call("save", { draft: this.draft, base });
+      this.base = draft.text;
+      await this.#swap(draft);
+    } catch (error) {
+      if (error.status !== 409) throw error;
+      return this.#conflict(error.answer.disk, back);
+    }
+    say(`Saved ${file}.`);
+    await back();
+  }
+
+  #conflict(disk, back) {
+    const mine = () => this.inTurn(() => this.#write(disk, back));
+    const theirs = () => this.inTurn(() => this.#take(disk, back));
+    return showConflict({ file: this.draft.file, here: this.draft.text, disk }, { mine, theirs });
+  }
+
+  /** What the disk holds, as one more step. */
+  async #take(disk, back) {
+    const before = this.draft;
+    this.answer = await call("file", { draft: { ...before, text: disk, tables: [] }, base: disk });
+    this.base = disk;
+    this.#past.push(before);
+    await back();
+  }
+}
