@@ -34,10 +34,14 @@ export function offerAims() {
   tellSaved();
 }
 
+/** What the form has that the file in hand has not, when it was last looked at. */
+let unsaved = [];
+export const isAimChanged = () => unsaved.length > 0;
+
 /** Whether the form is saved. */
 export function tellSaved() {
-  const changed = Object.keys(changes());
-  byId("aim-said").textContent = aim.answer === null ? "" : savedSaid(changed, "aim");
+  unsaved = aim.answer === null ? [] : Object.keys(changes());
+  byId("aim-said").textContent = aim.answer === null ? "" : savedSaid(unsaved, "aim");
 }
 
 async function open() {

@@ -1,5 +1,6 @@
 // Ties the parts of the page together.
 
+import { isAimChanged } from "./aims.js";
 import { keepForLater } from "./alone.js";
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
@@ -148,7 +149,7 @@ function wire() {
   });
   addEventListener("beforeunload", (event) => {
     takeTyped();
-    if (isBusy() || (isChanged() && !isSafe) || isShelfChanged()) event.preventDefault();
+    if (isBusy() || (isChanged() && !isSafe) || isShelfChanged() || isAimChanged()) event.preventDefault();
   });
   takeDrops();
   // Turning the wheel over a list must not choose from it.
