@@ -257,6 +257,14 @@ fn fill_weights_are_held_against_the_average_system() {
     assert_eq!(short.rules(), [false, true, true]);
     let (status, made) = shop.made(&["B-1", "--fill-g", "142"]);
     assert_eq!((status, made["made"]["fills"]["passes"].as_bool()), (0, Some(true)));
+    // A slip of the decimal point, more weights than units, no units.
+    let refused = |args: &[&str], words: &str| {
+        let (status, _, message) = shop.run(&[&["made", "batches.csv", "--batch", "B-1"], args].concat());
+        assert!(status == 2 && message.contains(words), "{message}");
+    };
+    refused(&["--fill-g", "1415 1415"], "the sum of the fill weights, ");
+    refused(&["--fill-g", &["140"; 10].join(" ")], "14 fill weights, of 12 units");
+    refused(&["--units", "0"], "0 is not in 1..");
 }
 
 fn entry(code: &str) -> WeighedBatch {

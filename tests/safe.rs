@@ -439,6 +439,8 @@ fn plastic_by_name_is_refused_whatever_its_material_says() {
     sound(&["PEG-8 | pct = 1"]).expect("microbeads", "pass", &[]);
 }
 
+const LYE: &str = "Sodium Hydroxide | pct = 9.6 | strength_pct = 10 | functions = [\"neutraliser\"]";
+
 /// An acid scrub; the lye listed as it is asked for.
 fn sour(lye: &str) -> Scrub {
     let mut scrub = sound(&["Lactic Acid | pct = 3 | strength_pct = 80 | functions = [\"acid\"]", lye]);
@@ -609,4 +611,104 @@ fn waters_of_plants_are_water_and_quartz_among_the_ingredients_is_silica() {
         let (status, _, error) = named_powder(plastic);
         assert!(status == 2 && error.contains("scrub.toml:"), "{plastic}: {error}");
     }
+}
+
+const CHALK: &str =
+    "[[powder]]\nname = \"Chalk\"\nmaterial = \"calcium-carbonate\"\nparts = 1\nsize = { d50_um = 60, gsd = 1.4 }\n";
+
+/// By hand: 2 % of sodium hydroxide is 0.5 mol/kg, pH 13.6; the pKa of triethanolamine is 7.8, of carbonates 6.4 and 10.3.
+#[test]
+fn a_stated_ph_is_held_against_what_is_listed_without_an_acid_too() {
+    sound(&[]).expect("acid-free", "pass", &["no acid exfoliant"]);
+    let lye = "Sodium Hydroxide | pct = 2 | functions = [\"neutraliser\"]";
+    let stop = sound(&[lye]).expect("acid-free", "stop", &["the pH comes to 13.", "far from pH 4.8"]);
+    assert!((stop["value"].as_f64().unwrap() - 13.6).abs() < 0.2, "{stop}");
+    sound(&["Triethanolamine | pct = 2"]).expect("acid-free", "stop", &["far from pH 4.8"]);
+    sound(&["Hydrochloric Acid | pct = 2"]).expect("acid-free", "not-judged", &["does not follow from what is listed"]);
+    sound(&["Aqua/Potassium Hydroxide | pct = 2"]).expect("acid-free", "not-judged", &["does not follow"]);
+    // A gel takes base up, nobody knows how much.
+    sound(&[lye, "Carbomer | pct = 0.5"]).expect("acid-free", "not-judged", &["does not follow"]);
+    let mut soda = sound(&["Sodium Carbonate | pct = 3"]);
+    soda.expect("acid-free", "stop", &["do not stay together"]);
+    soda.base = soda.base.replace("ph = 4.8", "ph = 9.5");
+    soda.expect("acid-free", "not-judged", &["measure it after a day"]);
+    let mut chalk = sound(&[]);
+    chalk.powders = CHALK.to_owned();
+    chalk.expect("acid-free", "stop", &["Chalk and pH 4.8 do not stay together"]);
+    for args in [&["formula", "scrub.toml"][..], &["batch", "scrub.toml", "--mass", "1kg"]] {
+        assert!(sound(&[lye]).run(args).1.contains("goggles"), "{args:?}");
+        assert!(!sound(&[]).run(args).1.contains("goggles"), "{args:?}");
+    }
+}
+
+#[test]
+fn what_takes_or_gives_protons_by_its_name_does_not_pass_beside_an_acid() {
+    let with = |inci: &str, pct: f64| {
+        let mut scrub = sour(LYE);
+        scrub.ingredients.push(format!("{inci} | pct = {pct}"));
+        scrub
+    };
+    for inci in ["Hydrochloric Acid", "Magnesium Oxide", "Sodium Silicate", "Sodium Stearate", "Diethanolamine"] {
+        with(inci, 1.0).expect("acid-free", "not-judged", &[]);
+    }
+    with("Sodium Hydroxide (and) Aqua", 1.0).expect("acid-free", "not-judged", &["of a blend its parts"]);
+    for inci in ["CI 77220", "Calcium Carbonate (CI 77220)", "Zinc Carbonate", "Calcium Carbonate (and) Glycerin"] {
+        with(inci, 2.0).expect("acid-free", "stop", &["neutralises the acid"]);
+    }
+    // Esters and fats are neither.
+    let alone = sour(LYE).expect("acid-free", "pass", &[]);
+    for inci in ["Propylene Carbonate", "Stearic Acid", "Sodium Hyaluronate", "Hyaluronic Acid"] {
+        let beside = with(inci, 1.0).expect("acid-free", "pass", &[]);
+        assert_eq!(beside["open"], alone["open"], "{inci}");
+    }
+    for more in ["inci = \"CI 77220\"\n", "inci = \"Limestone\"\n", ""] {
+        let mut chalk = sour(LYE);
+        chalk.powders = CHALK.replace("parts", &format!("{more}parts"));
+        chalk.expect("acid-free", "stop", &["Chalk neutralises the acid"]);
+    }
+    let mut unknown = sour(LYE);
+    unknown.powders =
+        "[[powder]]\nname = \"Limestone flour\"\nparts = 1\ndensity_g_cm3 = 2.7\nhardness_gpa = 1.4\nroundness = 0.3\n\
+        size = { d50_um = 60, gsd = 1.4 }\n"
+            .to_owned();
+    unknown.expect("acid-free", "stop", &["Limestone flour neutralises the acid"]);
+}
+
+/// A weak base that the balance counts is a base that is listed. Ethanolamine has pKa 9.5 (handbooks): at pH 4.8 it takes one proton.
+#[test]
+fn a_weak_base_is_the_base_of_the_sheet() {
+    let mut scrub = sour(LYE);
+    scrub.ingredients.retain(|i| !i.starts_with("Sodium Hydroxide"));
+    scrub.ingredients.push("Ethanolamine | pct = 1.2 | functions = [\"neutraliser\"]".to_owned());
+    let (_, sheet) = scrub.batch(&["--mass", "1kg"]);
+    assert_eq!(sheet["base"]["listed"], true, "{}", sheet["base"]);
+    assert_eq!(sheet["base"]["lines"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn stated_parts_of_a_preservative_count_before_its_name() {
+    let of = |pct: f64, more: &str| {
+        let inci = "Phenoxyethanol (and) Ethylhexylglycerin";
+        scrub(&[WATER, &format!("{inci} | pct = {pct} | functions = [\"preservative\"] | {more}")])
+    };
+    let parts = |list: &[(&str, f64)]| {
+        let all: Vec<String> = list.iter().map(|(inci, pct)| format!("{{ inci = \"{inci}\", pct = {pct} }}")).collect();
+        format!("parts = [{}]", all.join(", "))
+    };
+    // 0.01 % of phenoxyethanol guards nothing; 0.4 of 2 % is no more than 1 %, 0.9 of 3 % is.
+    let little = of(1.0, &parts(&[("Phenoxyethanol", 1.0), ("Ethylhexylglycerin", 99.0)]));
+    assert_ne!(little.check("preservative")["verdict"], "pass");
+    let key = "preservative = \"phenoxyethanol\" | ";
+    let within = of(2.0, &(key.to_owned() + &parts(&[("Phenoxyethanol", 40.0), ("Aqua", 60.0)])));
+    assert_ne!(within.check("preservative")["verdict"], "stop", "{}", within.check("preservative"));
+    let over = of(3.0, &parts(&[("Phenoxyethanol", 90.0), ("Glycerin", 10.0)]));
+    over.expect("preservative", "stop", &["2.7 % phenoxyethanol"]);
+    // The shares within a part that is a blend are not known.
+    let blend = of(3.0, &parts(&[("Phenoxyethanol + Ethylhexylglycerin", 90.0), ("Glycerin", 10.0)]));
+    assert!(["not-judged", "stop", "caution"].contains(&blend.check("preservative")["verdict"].as_str().unwrap()));
+    // A key that is not what the INCI name says does not take its limit away.
+    let other = scrub(&[WATER, "Phenoxyethanol | pct = 3 | preservative = \"levulinic-acid\""]);
+    assert_ne!(other.check("preservative")["verdict"], "pass");
+    let salt = scrub(&[WATER, PHENOXYETHANOL, "Potassium Benzoate | pct = 5"]);
+    salt.expect("preservative", "stop", &["benzoic acid"]);
 }

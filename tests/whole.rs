@@ -51,6 +51,20 @@ fn compare_tells_every_difference_of_the_whole_scrub() {
     assert!(out.contains("pH: 4.8 to 5.2") && !out.contains("nothing differs"), "{out}");
     let (_, out, _) = run_in(two.path(), &["compare", "a.toml", "same.toml"]);
     assert!(out.contains("nothing differs"), "{out}");
+    // Whatever is stated tells them apart.
+    for (from, to) in [
+        ("temperature_c = 30", "temperature_c = 38"),
+        ("rinse_off = true", "rinse_off = true\non_market = 2027-01-01"),
+        ("[use]", "[label]\nmade_in = \"Weir\"\n[use]"),
+        ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\nlot = \"XG-1\""),
+        ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\nlists_checked = 2026-11-20"),
+        ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\ncfu_per_g = 50"),
+    ] {
+        assert!(EXAMPLE.contains(from), "{from}");
+        let two = folder(&[("a.toml", EXAMPLE), ("b.toml", &EXAMPLE.replace(from, to))]);
+        let (status, out, message) = run_in(two.path(), &["compare", "a.toml", "b.toml"]);
+        assert!(status == 0 && !out.contains("nothing differs"), "{to}: {out}{message}");
+    }
 }
 
 #[test]

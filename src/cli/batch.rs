@@ -74,7 +74,9 @@ impl BatchCommand {
         let drawn = self.record.stock.as_ref().map(|path| stock::read(path)).transpose()?.unwrap_or_default();
         let batch = self.record.batch.as_ref();
         let request = BatchRequest { scrub: Source::from(&self.file), order, shelf, drawn: &drawn, batch };
-        let report = tasks::batch(&request, means).map_err(super::of_task)?;
+        let mut report = tasks::batch(&request, means).map_err(super::of_task)?;
+        report.batch = batch.map(|code| code.as_str().to_owned());
+        report.date = self.record.date;
         let recorded = self.record.entry(&self.file, &request.order, &report, means)?;
         if let Some(refused) = recorded.as_ref().and_then(|r| self.record.refusal(r)) {
             return Ok(refused);

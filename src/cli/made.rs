@@ -53,7 +53,7 @@ pub(super) struct MadeCommand {
     fill_g: Option<Fills>,
 
     /// Units filled
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
     units: Option<u32>,
 
     /// What was kept back

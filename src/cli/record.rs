@@ -24,7 +24,7 @@ pub(super) struct Record {
 
     /// The day it is made, for the register: year-month-day
     #[arg(long, value_name = "DATE", requires = "register")]
-    date: Option<CalendarDate>,
+    pub(super) date: Option<CalendarDate>,
 
     /// The register of lots: a lot that was refused there is refused here
     #[arg(long, value_name = "LOTS.csv", requires = "register")]

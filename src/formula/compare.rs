@@ -1,13 +1,13 @@
 //! What tells one whole scrub from another beyond its grains: ingredients, base, acid, container, use, checks, cost.
 
-use super::{Check, Formula, Ingredient};
+use super::{Check, Formula, Ingredient, Item, Line, Phase, PowderPlace};
 use crate::numerics::written::{three, trimmed};
 use serde::Serialize;
 
 /// A difference. The field names are keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WholeDifference {
-    /// What it is about: `ingredient`, `base`, `acid`, `container`, `use`, `powder`, `check` or `cost`.
+    /// What it is about: `ingredient`, `phase`, `base`, `acid`, `container`, `use`, `powder`, `check` or `cost`.
     pub about: &'static str,
     /// In words, from the first scrub to the other.
     pub what: String,
@@ -15,6 +15,9 @@ pub struct WholeDifference {
 
 /// Shares closer than this, % w/w, are the same.
 const SAME_PCT: f64 = 1e-6;
+
+/// Costs closer than this share of them are the same.
+const SAME_COST: f64 = 1e-9;
 
 /// All differences between two checked formulas, in the order of a file.
 pub fn whole_differences([first, other]: [&Formula; 2], checks: [&[Check]; 2]) -> Vec<WholeDifference> {
@@ -57,17 +60,108 @@ pub fn whole_differences([first, other]: [&Formula; 2], checks: [&[Check]; 2]) -
     tell("use", word("for trained people", &|f| yes(f.usage.salon)));
     let regions = |f: &Formula| if f.usage.regions.is_empty() { "all".to_owned() } else { f.usage.regions.join(", ") };
     tell("use", word("regions", &regions));
+    let day = |f: &Formula| f.usage.on_market.map_or_else(|| "not stated".to_owned(), |day| day.to_string());
+    tell("use", word("on the market", &day));
+    tell("use", (first.label != other.label).then(|| "what the label says beside: not the same".to_owned()));
+    tell("base", (first.base.bead != other.base.bead).then(|| "bead test: not the same".to_owned()));
+    tell("base", (first.base.slump != other.base.slump).then(|| "slump test: not the same".to_owned()));
+    if listed == [true, true] {
+        phases(first, other).into_iter().for_each(|what| tell("phase", Some(what)));
+    }
+    stated(first, other).into_iter().for_each(|what| tell("ingredient", Some(what)));
     powders(first, other).into_iter().for_each(|what| tell("powder", Some(what)));
     if listed == [true, true] {
-        for (a, b) in checks[0].iter().zip(checks[1]).filter(|(a, b)| a.verdict != b.verdict) {
-            tell("check", Some(format!("check {}: {} to {}", a.key, a.verdict.label(), b.verdict.label())));
+        for (a, b) in checks[0].iter().zip(checks[1]) {
+            tell("check", check(a, b));
         }
     }
     let cost = |f: &Formula| f.cost_per_kg();
     if let (Some(a), Some(b)) = (cost(first), cost(other)) {
-        tell("cost", (a != b).then(|| format!("all of it costs {} to {} per kg", three(a), three(b))));
+        tell(
+            "cost",
+            ((a - b).abs() > SAME_COST * a).then(|| format!("all of it costs {} to {} per kg", three(a), three(b))),
+        );
     }
     all
+}
+
+/// Another verdict of a check, or another number of open points.
+fn check(a: &Check, b: &Check) -> Option<String> {
+    if a.verdict != b.verdict {
+        return Some(format!("check {}: {} to {}", a.key, a.verdict.label(), b.verdict.label()));
+    }
+    let new = b.open.iter().filter(|point| !a.open.contains(point)).count();
+    let gone = a.open.iter().filter(|point| !b.open.contains(point)).count();
+    (new + gone > 0).then(|| format!("check {}: {new} open points come in, {gone} go", a.key))
+}
+
+/// Phases that both have, by name, at another temperature; and in which phase a powder goes in.
+fn phases(first: &Formula, other: &Formula) -> Vec<String> {
+    let degrees = |phase: &Phase| phase.temperature.map_or("not stated".to_owned(), |t| format!("{} °C", t.get()));
+    let mut told = Vec::new();
+    for a in first.phases() {
+        let Some(b) = other.phases().iter().find(|b| b.name == a.name) else {
+            told.push(format!("phase {} is left out", a.name));
+            continue;
+        };
+        if a.temperature != b.temperature {
+            told.push(format!("phase {}: {} to {}", a.name, degrees(a), degrees(b)));
+        }
+    }
+    let new = other.phases().iter().filter(|b| !first.phases().iter().any(|a| a.name == b.name));
+    told.extend(new.map(|b| format!("phase {} comes in", b.name)));
+    let phase_of = |f: &Formula, line: &Line| {
+        line.phase.and_then(|i| f.phases().get(i)).map_or("no phase".to_owned(), |phase| phase.name.clone())
+    };
+    for a in first.lines() {
+        let Some(b) = other.lines().into_iter().find(|b| same_line(&a, b)) else { continue };
+        let (from, to) = (phase_of(first, &a), phase_of(other, &b));
+        if from != to {
+            told.push(format!("{}: goes in with {to}, not {from}", a.name()));
+        }
+    }
+    told
+}
+
+fn same_line(a: &Line, b: &Line) -> bool {
+    a.name() == b.name()
+        && matches!((a.item, b.item), (Item::Powder(..), Item::Powder(..)) | (Item::Ingredient(_), Item::Ingredient(_)))
+}
+
+/// What is stated otherwise of ingredients that both have by name, beside share and parts, and of powders.
+fn stated(first: &Formula, other: &Formula) -> Vec<String> {
+    let mut told = Vec::new();
+    for (_, a) in first.ingredients() {
+        let Some((_, b)) = other.ingredients().find(|(_, b)| b.name == a.name) else { continue };
+        let differs = [
+            (a.inci != b.inci, "INCI name"),
+            (a.functions != b.functions, "what it is for"),
+            (a.preservative != b.preservative, "which preservative it is"),
+            (a.allergens != b.allergens, "fragrance allergens"),
+            (a.lot != b.lot, "lot"),
+            (a.price_per_kg != b.price_per_kg, "price"),
+            (a.density != b.density, "density"),
+            (a.cfu_per_g != b.cfu_per_g, "microbes"),
+            (a.stated != b.stated, "traces tested or lists looked up"),
+        ];
+        let words: Vec<&str> = differs.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
+        told.extend((!words.is_empty()).then(|| format!("{}, not the same: {}", a.name, words.join(", "))));
+    }
+    let placed = |f: &Formula| -> Vec<(String, PowderPlace)> {
+        let names = f.powders().map(|(c, _)| c.powder.name.clone());
+        names.zip(f.places().iter().cloned()).collect()
+    };
+    let others = placed(other);
+    for (name, before) in placed(first) {
+        let Some((_, after)) = others.iter().find(|(own, _)| *own == name) else { continue };
+        let differs = [
+            (before.cfu_per_g != after.cfu_per_g, "microbes"),
+            (before.stated != after.stated, "traces tested or lists looked up"),
+        ];
+        let words: Vec<&str> = differs.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
+        told.extend((!words.is_empty()).then(|| format!("{name}, not the same: {}", words.join(", "))));
+    }
+    told
 }
 
 fn yes(holds: bool) -> String {

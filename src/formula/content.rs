@@ -1,9 +1,10 @@
 //! What acid a formula holds, and which bases stand against it.
 
 use super::balance::{Balance, Protolyte, Sparing};
+use super::by_name::{blends_a_base, carbonate, proton_kind};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
 use crate::source::{same_word, substances_of};
-use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, Status};
+use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, ProtonKind, Status};
 use serde::Serialize;
 
 /// Mass of a proton, g/mol.
@@ -174,6 +175,22 @@ fn blends_a_protolyte(inci: &str, tables: &FormulaTables) -> bool {
     substances_of(inci).iter().any(|part| protolyte(part, tables).is_some() || names_acid(part))
 }
 
+/// Whether the acids, neutralisers or protolytes table has a row for a substance by itself.
+fn is_in_tables(substance: &Substance, tables: &FormulaTables) -> bool {
+    let in_row =
+        |inci: &str| protolyte(inci, tables).is_some() || tables.neutralisers.iter().any(|n| same_word(&n.inci, inci));
+    form_of(substance, tables).is_some() || substance.inci().is_some_and(in_row)
+}
+
+/// What the name of a substance that no table has tells of protons: of a blend, the base that it lists.
+fn told_by_name(substance: &Substance, tables: &FormulaTables) -> Option<ProtonKind> {
+    match blends_a_base(substance, tables) {
+        _ if is_in_tables(substance, tables) => None,
+        true => Some(ProtonKind::Base),
+        false => proton_kind(substance, tables),
+    }
+}
+
 impl Balance {
     /// Adds what a substance brings; false where it takes or gives protons in a way that cannot be counted. `planned` is the acid
     /// that it is where it has no INCI name.
@@ -202,13 +219,6 @@ impl Balance {
             }
         }
         true
-    }
-
-    /// What is listed in a formula without a plan for an acid, as far as it can be counted.
-    pub(super) fn unplanned(formula: &Formula, tables: &FormulaTables) -> Self {
-        let mut balance = Self { water_kg: formula.water_pct() / 100.0, ..Self::default() };
-        formula.substances().for_each(|s| _ = balance.add(&s, None, tables));
-        balance
     }
 
     fn add_acid(&mut self, acid: &Acid, mol: f64) {
@@ -244,6 +254,61 @@ impl Balance {
         }
         true
     }
+}
+
+/// What takes or gives protons in a formula without a plan for an acid.
+pub(super) struct Unplanned<'f> {
+    /// As far as it can be counted.
+    pub balance: Balance,
+    /// Acids and bases of the tables that are there as such, preservatives and salts apart.
+    pub movers: Vec<String>,
+    /// Those that no table holds, and blends of them.
+    pub unknown: Vec<String>,
+    /// What cannot be counted and moves a pH less.
+    pub uncounted: Vec<String>,
+    /// Carbonates, grains among them.
+    pub carbonates: Vec<(String, &'f Neutraliser)>,
+}
+
+impl<'f> Unplanned<'f> {
+    pub(super) fn new(formula: &'f Formula, tables: &'f FormulaTables) -> Self {
+        let balance = Balance { water_kg: formula.water_pct() / 100.0, ..Balance::default() };
+        let nothing = Vec::new;
+        let mut all =
+            Self { balance, movers: nothing(), unknown: nothing(), uncounted: nothing(), carbonates: Vec::new() };
+        for substance in formula.lines().into_iter().flat_map(Line::substances) {
+            if substance.ingredient().is_some() {
+                all.add(&substance, tables);
+            }
+            let name = || substance.name().into_owned();
+            all.carbonates.extend(carbonate(&substance, tables).map(|row| (name(), row)));
+        }
+        all
+    }
+
+    fn add(&mut self, substance: &Substance, tables: &FormulaTables) {
+        let is_counted = self.balance.add(substance, None, tables);
+        let name = || substance.name().into_owned();
+        let known = substance.inci().and_then(|inci| protolyte(inci, tables));
+        let is_base = |n: &Neutraliser| n.kind == NeutraliserKind::Base && substance.is_inci(&n.inci);
+        // What has all its protons and no charge is an acid, what has one and is charged a base; the rest are salts.
+        let is_row = known.is_some_and(|row| row.ions == 0 && !row.pkas.is_empty());
+        let moves = is_row || named(substance, tables).is_some() || tables.neutralisers.iter().any(is_base);
+        match told_by_name(substance, tables) {
+            Some(ProtonKind::Base | ProtonKind::StrongAcid) => self.unknown.push(name()),
+            Some(ProtonKind::Acid) if substance.pct() >= tables.constants.aha_pct.value => self.unknown.push(name()),
+            _ if !is_counted => self.uncounted.push(name()),
+            _ if moves => self.movers.push(name()),
+            _ => {}
+        }
+    }
+}
+
+/// Whether a base that burns is listed: whoever makes the scrub handles it undiluted.
+pub(crate) fn lists_a_base(formula: &Formula, tables: &FormulaTables) -> bool {
+    let is_base = |n: &Neutraliser, s: &Substance| n.kind == NeutraliserKind::Base && s.is_inci(&n.inci);
+    let by_row = |s: &Substance| tables.neutralisers.iter().any(|n| is_base(n, s));
+    formula.substances().any(|s| by_row(&s) || told_by_name(&s, tables) == Some(ProtonKind::Base))
 }
 
 /// How the pH goes as phases go in.
@@ -318,9 +383,8 @@ impl<'f> AcidContent<'f> {
                 content.ask_of_blend(ingredient, line, tables);
             }
             for substance in line.substances() {
-                let mut rows = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Carbonate);
-                let row = rows.find(|n| substance.is_inci(&n.inci));
                 let taken = |n: &Neutraliser| n.equivalents * mol(substance.pct(), n.mw);
+                let row = carbonate(&substance, tables);
                 content.carbonates.extend(row.map(|n| (substance.name().into_owned(), taken(n), n)));
             }
         }
@@ -364,8 +428,20 @@ impl<'f> AcidContent<'f> {
                 Some(_) if is_counted => self.neutralised_with.push(name()),
                 _ => self.unknown_bases.push(name()),
             },
-            None if !is_counted => self.uncounted.push(name()),
-            None => {}
+            None => match told_by_name(substance, tables) {
+                Some(ProtonKind::Base) => self.unknown_bases.push(name()),
+                Some(ProtonKind::StrongAcid) => {
+                    self.foreign.push(name());
+                    self.is_open = true;
+                }
+                Some(ProtonKind::Acid) if substance.pct() >= self.pinch_pct => {
+                    self.foreign.push(name());
+                    self.is_open = true;
+                }
+                Some(ProtonKind::Acid) => self.uncounted.push(name()),
+                _ if !is_counted => self.uncounted.push(name()),
+                _ => {}
+            },
         }
     }
 
@@ -459,7 +535,7 @@ impl<'f> AcidContent<'f> {
     pub(super) fn unreckoned(&self) -> Vec<String> {
         let mut all = if self.is_open { self.unknown_acids() } else { Vec::new() };
         all.extend(self.unknown_bases.iter().map(|name| {
-            let give = "give the name of one that it holds (gritwise tables neutralisers)";
+            let give = "give the name of one that it holds (gritwise tables neutralisers), of a blend its parts";
             format!("{name} is not in the neutralisers table by its INCI name; {give}")
         }));
         if self.balance.water_kg <= 0.0 {

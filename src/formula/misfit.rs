@@ -1,6 +1,7 @@
 //! What would go wrong with a powder in a scrub that is otherwise as it is.
 
 use super::Formula;
+use super::by_name::is_called_carbonate;
 use super::content::is_acid;
 use crate::blend::Scrub;
 use crate::powder::Powder;
@@ -33,6 +34,13 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
     let mut wrong = Vec::new();
     let mut tell = |holds: bool, what: String| holds.then(|| wrong.push(what));
     tell(flagged("acid-reacts") && is_sour, "fizzes with the acid here and uses it up".to_owned());
+    // By its name, where nothing is known of its material.
+    let by_name = powder.material.is_none() && is_called_carbonate(powder, &tables.formula);
+    tell(by_name && is_sour, "a carbonate by its name: fizzes with the acid here and uses it up".to_owned());
+    tell(
+        powder.material.is_none() && !by_name && is_sour,
+        "of no material of the table: whether it takes up acid, dissolves or swells here is not known".to_owned(),
+    );
     tell(flagged("alkaline") && is_sour, "makes the water here alkaline: pH and preservative fail".to_owned());
     tell(flagged("dissolves") && water > 0.0, format!("dissolves in the {water:.0} % of water here"));
     tell(flagged("swells") && water > 0.0, "swells and softens in the water here".to_owned());

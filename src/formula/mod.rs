@@ -6,6 +6,7 @@
 pub(crate) mod allergens;
 pub mod balance;
 pub mod batch;
+mod by_name;
 mod check;
 mod compare;
 mod content;
@@ -21,8 +22,8 @@ mod substance;
 pub use check::{Check, CheckVerdict, Checked, LimitBound, Part, checks};
 pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
-pub(crate) use content::acids_in;
 pub use content::{AcidContent, AfterPhase, Reckoned};
+pub(crate) use content::{acids_in, lists_a_base};
 pub use dissolution::InJar;
 pub use misfit::{misfits, misfits_of, misfits_of_powder};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};

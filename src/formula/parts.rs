@@ -168,7 +168,7 @@ impl Ingredient {
     pub(super) fn inci_names(&self) -> Vec<String> {
         match self.parts.as_slice() {
             [] => substances_of(self.inci.as_deref().unwrap_or(&self.name)),
-            parts => parts.iter().map(|part| part.inci.trim().to_lowercase()).collect(),
+            parts => parts.iter().flat_map(|part| substances_of(&part.inci)).collect(),
         }
     }
 }

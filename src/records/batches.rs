@@ -266,7 +266,16 @@ fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> 
     }
     let most = MOST_YIELD * record.used().iter().map(|u| u.grams).sum::<f64>();
     let filled = outcome.units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
-    for (what, grams) in [("the yield", outcome.yield_g), ("what the units hold", filled)] {
+    let fills = record.outcome().fill_g;
+    let units = outcome.units.or(record.units()).filter(|_| !outcome.fill_g.is_empty());
+    if let Some(units) = units.filter(|units| fills.len() > *units as usize) {
+        let what = format!("{} fill weights, of {units} units", fills.len());
+        return Err(Fault::new(what, "each unit is weighed once; say with --units how many were filled"));
+    }
+    let contents = Some(fills.iter().sum()).filter(|_| !outcome.fill_g.is_empty());
+    let sums =
+        [("the yield", outcome.yield_g), ("what the units hold", filled), ("the sum of the fill weights", contents)];
+    for (what, grams) in sums {
         if let Some(grams) = grams.filter(|grams| *grams > most) {
             let what = format!("{what}, {grams} g, is more than was weighed in, {} g", weighed.total_g);
             return Err(Fault::new(what, "write what came of this batch alone, in g"));

@@ -9,6 +9,7 @@ use crate::formula::batch::{BaseNeed, Batch, CheckAsWeighed, Draw, OverTheRubShi
 use crate::formula::{CheckVerdict, Checked, Formula, Function};
 use crate::numerics::written::{four, three, two};
 use crate::powder::ShelfPowder;
+use crate::source::CalendarDate;
 use crate::tables::Tables;
 use serde::Serialize;
 
@@ -17,6 +18,12 @@ use serde::Serialize;
 pub struct BatchReport {
     /// Name of the scrub.
     pub name: String,
+    /// Code of the batch, and the day it is made, where they are stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub batch: Option<String>,
+    /// See `batch`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub date: Option<CalendarDate>,
     /// All that is weighed, g.
     pub total_g: f64,
     /// Step of the balance, g.
@@ -110,6 +117,8 @@ impl BatchReport {
         let no_price = batch.weighings.iter().filter(|w| w.cost.is_none()).map(|w| w.name.clone());
         Self {
             name: formula.scrub().name.clone(),
+            batch: None,
+            date: None,
             total_g: batch.total_g,
             resolution_g: batch.resolution_g,
             loss_pct: batch.loss_pct,
@@ -300,8 +309,10 @@ impl BatchReport {
     /// To print, with boxes to tick and lines to write on.
     pub fn to_document(&self) -> Document {
         let facts = self.facts().into_iter().map(|(what, value)| [what.to_owned(), value]);
+        let stated = [self.batch.clone(), self.date.map(|date| date.to_string())];
+        let stated = stated.into_iter().map(Option::unwrap_or_default).chain(std::iter::repeat(String::new()));
         let blanks = ["Batch number", "Made on", "Made by", "Checked by", "pH measured, at °C"];
-        let blanks = blanks.map(|blank| [blank.to_owned(), String::new()]);
+        let blanks = blanks.into_iter().zip(stated).map(|(blank, stated)| [blank.to_owned(), stated]);
         let sums = Grid::new("ll", &["", ""]).captioned("Sums").rows(facts.chain(blanks));
         let stops = self.stops.iter().map(|stop| format!("Stop: {stop}"));
         let mut sections = vec![Section::new("sums", "The batch").texts(stops).table(sums)];

@@ -41,6 +41,22 @@ words! {
 }
 
 words! {
+    /// What a name tells of protons.
+    pub enum ProtonKind {
+        /// It gives them all, and a little of it moves the pH far.
+        StrongAcid = "strong-acid",
+        /// It may give some.
+        Acid = "acid",
+        /// It takes them.
+        Base = "base",
+        /// It takes them, and fizzes.
+        Carbonate = "carbonate",
+        /// Neither, whatever a word within says.
+        None = "none",
+    }
+}
+
+words! {
     /// What takes protons from an acid.
     pub enum NeutraliserKind {
         /// A base.
@@ -215,6 +231,14 @@ rows! {
         pub diffusivity_1e9: f64,
     }
 
+    /// `proton-words.csv`: a word by which acids, bases and carbonates are known that no other table holds.
+    pub struct ProtonWord {
+        /// Whole words of a name or INCI name, in lower case.
+        pub word: String,
+        /// What it tells.
+        pub kind: ProtonKind,
+    }
+
     /// `preservatives.csv`: a preservative or a blend of them.
     pub struct Preservative {
         /// The key that scrub files may use.
@@ -378,6 +402,8 @@ pub struct FormulaTables {
     pub neutralisers: Vec<Neutraliser>,
     /// What else takes or gives protons.
     pub protolytes: Vec<ProtolyteRow>,
+    /// Words that tell of what does and is in no table.
+    pub proton_words: Vec<ProtonWord>,
     /// Yield stresses of thickeners.
     pub thickeners: Vec<Thickener>,
     /// Soluble exfoliants at skin warmth.
@@ -410,6 +436,7 @@ impl FormulaTables {
             acids,
             neutralisers: neutralisers(find("neutralisers"))?,
             protolytes: protolytes(find("protolytes"))?,
+            proton_words: without_lines(find("proton-words").rows()?),
             thickeners: without_lines(find("thickeners").rows()?),
             solutes: solutes(find("solutes"), materials)?,
             preservatives: preservatives(find("preservatives"))?,

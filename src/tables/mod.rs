@@ -21,7 +21,7 @@ pub use constants::{
 pub use error::TableError;
 pub use formula::{
     Acid, AcidKind, AcidLimit, AcidUse, Allergen, AllergenKind, Beyond, FormulaTables, Neutraliser, NeutraliserKind,
-    Preservative, ProtolyteRow, Reach, Solute, Thickener,
+    Preservative, ProtolyteRow, ProtonKind, ProtonWord, Reach, Solute, Thickener,
 };
 pub use known::{Known, Origin, Status};
 pub use landmarks::{Landmark, LandmarkPowder};
@@ -55,7 +55,7 @@ macro_rules! embedded {
 }
 
 /// Name, description and text of every embedded table.
-const EMBEDDED: [(&str, &str, &str); 43] = embedded![
+const EMBEDDED: [(&str, &str, &str); 44] = embedded![
     "materials": "exfoliants: density, hardness, roundness, solubility, flags; polymers that are refused",
     "hardness": "Mohs scale to indentation hardness",
     "roundness": "Powers roundness classes",
@@ -84,6 +84,7 @@ const EMBEDDED: [(&str, &str, &str); 43] = embedded![
     "acid-limits": "what regions say of acid exfoliants: most acid, lowest pH",
     "neutralisers": "bases and their salts, and carbonates that use an acid up",
     "protolytes": "preservatives, weak bases, chelators: what else takes or gives protons",
+    "proton-words": "words of acids, bases and carbonates that the other tables do not hold",
     "thickeners": "yield stress that gums give water",
     "solutes": "soluble exfoliants: saturated solution at skin warmth",
     "preservatives": "preservatives: pH, limits, temperature, order of addition",

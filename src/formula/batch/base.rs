@@ -1,5 +1,6 @@
 //! How much base the pH needs: what is listed is a guess, nine tenths of what is needed goes in at once.
 
+use crate::formula::balance::charge;
 use crate::formula::{AcidContent, Formula, Function, Line, Substance};
 use crate::numerics::written::four;
 use crate::tables::{FormulaConstants, FormulaTables, Known, Neutraliser, NeutraliserKind};
@@ -9,6 +10,9 @@ use serde::Serialize;
 const LYE: &str = "Sodium hydroxide, 10 % solution";
 const LYE_STRENGTH: f64 = 0.1;
 const LYE_MW: f64 = 39.997;
+
+/// Protons that a molecule takes at least where it is a base.
+const LEAST_TAKEN: f64 = 0.5;
 
 /// The base for the pH of a formula. The field names are keys of `--json`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -48,7 +52,7 @@ pub(super) fn need(formula: &Formula, total_g: f64, tables: &FormulaTables) -> O
     }
     let first = tables.constants.base_first_share.value;
     let line = |name: &str, needed_g: f64| BaseLine { name: name.to_owned(), needed_g, first_g: first * needed_g };
-    let listed = listed(formula, tables);
+    let listed = listed(formula, ph, tables);
     let mol: f64 = listed.iter().map(|base| base.mol).sum();
     let lines = if listed.is_empty() {
         let grams = (missing * total_g / 1000.0 * LYE_MW / LYE_STRENGTH).max(0.0);
@@ -66,12 +70,21 @@ struct Listed<'f> {
     mol: f64,
 }
 
-/// The bases of the table that a formula lists.
-fn listed<'f>(formula: &'f Formula, tables: &FormulaTables) -> Vec<Listed<'f>> {
+/// The bases of the tables that a formula lists, with the protons that they take at a pH.
+fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<Listed<'f>> {
     let bases: Vec<&Neutraliser> = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Base).collect();
     let mol = |substance: Substance| {
-        let row = bases.iter().find(|n| substance.ingredient().is_some() && substance.is_inci(&n.inci))?;
-        Some(row.equivalents * 10.0 * substance.pct() / row.mw)
+        substance.ingredient()?;
+        let (equivalents, mw) = match bases.iter().find(|n| substance.is_inci(&n.inci)) {
+            Some(row) => (row.equivalents, row.mw),
+            None => {
+                let row = tables.protolytes.iter().find(|p| p.charge > 0 && substance.is_inci(&p.inci))?;
+                // From its uncharged form; an amino acid that takes next to none is no base here.
+                let taken = f64::from(row.charge) - charge(&row.pkas, ph).0;
+                (Some(taken).filter(|taken| *taken >= LEAST_TAKEN)?, row.mw)
+            }
+        };
+        Some(equivalents * 10.0 * substance.pct() / mw)
     };
     let base = |line: Line<'f>| {
         let mol: f64 = line.substances().filter_map(mol).sum();

@@ -1,9 +1,12 @@
 //! The acid exfoliant: how much, how free, at what pH, under whose limits.
 
+mod without_acid;
+
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
 use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct, sounds_like};
 use super::super::{Formula, Function, Substance};
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, names_of, no_phases, number};
+use crate::numerics::written::apart;
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status, Tables};
 
 /// The acid of the formula; an error says what the checks lack, in words.
@@ -112,7 +115,8 @@ pub(super) fn active(s: &Setting) -> Check {
         let limit = |f: &Finding| f.limit.unwrap_or(f64::INFINITY);
         findings.sort_by(|a, b| b.verdict.cmp(&a.verdict).then(limit(a).total_cmp(&limit(b))));
         if let Some(gravest) = findings.first_mut() {
-            let what = |(acid, pct): &(&Acid, f64)| format!("{} % {}", number(*pct), acid.name.to_lowercase());
+            let bound = gravest.limit.unwrap_or(f64::INFINITY);
+            let what = |(acid, pct): &(&Acid, f64)| format!("{} % {}", apart(*pct, bound, 3), acid.name.to_lowercase());
             let all: Vec<String> = content.acids().iter().map(what).collect();
             gravest.why = format!("{}, salts counted as acid; {}", all.join(", "), gravest.why);
             if gravest.value.is_none() {
@@ -131,14 +135,14 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let over = pct > l.max_pct * (1.0 + 1e-9);
     let verdict = if over { verdict_beyond(l) } else { CheckVerdict::Pass };
-    let sum = if acids.len() > 1 { format!(", here {} % in all", number(pct)) } else { String::new() };
+    let sum = if acids.len() > 1 { format!(", here {} % in all", apart(pct, l.max_pct, 3)) } else { String::new() };
     let why = format!("{} ({}): {}{sum}", l.region, l.instrument, l.says);
     Finding::new(verdict, why, (l.status, &l.source)).of(pct, l.max_pct)
 }
 
 /// `acid-free`
 pub(super) fn free(s: &Setting) -> Check {
-    let findings = judged(s, |content| {
+    let mut findings = judged(s, |content| {
         if s.is_dry() {
             return fizz(s, content).into_iter().chain([s.no_ph()]).collect();
         }
@@ -151,6 +155,9 @@ pub(super) fn free(s: &Setting) -> Check {
             Some(ph) => free_findings(s, content, ph),
         }
     });
+    if matches!(s.acid, Ok(None)) {
+        findings.extend(without_acid::findings(s));
+    }
     Check::from_findings("acid-free", "% of the acid", findings)
 }
 
@@ -299,9 +306,7 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         return vec![Finding::stop(why, CHARGES)];
     }
     let Reckoned { ideal, in_salt, by_phase, .. } = reckoned;
-    let (low, high) = (ideal.min(in_salt), ideal.max(in_salt));
-    let off = (low - ph).max(ph - high) - agreement.value;
-    let comes = format!("the pH comes to {} to {}", number(low), number(high));
+    let (comes, off) = comes_to(s, [ideal, in_salt], ph);
     let are_acids_alone = balance.ions.is_empty() && balance.protolytes.iter().all(|p| p.top == 0);
     let why = match (content.neutralised_with.is_empty(), are_acids_alone) {
         (true, true) if off > 0.0 => format!("no ingredient brings it there: as listed {comes}"),
@@ -309,16 +314,7 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         (true, false) => format!("as listed, with its salts, {comes}"),
         (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
     };
-    let verdict = match off {
-        off if off > s.constants().ph_far.value => CheckVerdict::Stop,
-        off if off > 0.0 => CheckVerdict::Caution,
-        _ => CheckVerdict::Pass,
-    };
-    let far = if verdict == CheckVerdict::Stop {
-        format!(", far from pH {ph}: look for a slip in the amounts")
-    } else {
-        String::new()
-    };
+    let (verdict, far) = verdict_off(s, off, ph);
     let steps: Vec<String> = by_phase.iter().map(|p| format!("{} after {}", number(p.ph), p.phase)).collect();
     let on_the_way = if steps.len() > 1 { format!(" (on the way {})", steps.join(", ")) } else { String::new() };
     vec![Finding::new(
@@ -326,6 +322,24 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         format!("{why}{far}{on_the_way}; measure again at 25 °C when all is in"),
         known(agreement),
     )]
+}
+
+/// What is reckoned in words, and how much further it is from a pH than the reckoning may be off.
+fn comes_to(s: &Setting, reckoned: [f64; 2], ph: f64) -> (String, f64) {
+    let (low, high) = (reckoned[0].min(reckoned[1]), reckoned[0].max(reckoned[1]));
+    let off = (low - ph).max(ph - high) - s.constants().ph_agreement.value;
+    (format!("the pH comes to {} to {}", number(low), number(high)), off)
+}
+
+/// What that means, and a word where it is far off.
+fn verdict_off(s: &Setting, off: f64, ph: f64) -> (CheckVerdict, String) {
+    match off {
+        off if off > s.constants().ph_far.value => {
+            (CheckVerdict::Stop, format!(", far from pH {ph}: look for a slip in the amounts"))
+        }
+        off if off > 0.0 => (CheckVerdict::Caution, String::new()),
+        _ => (CheckVerdict::Pass, String::new()),
+    }
 }
 
 /// Carbonates, grains or other, that neutralise the acid.

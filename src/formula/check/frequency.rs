@@ -1,6 +1,7 @@
 //! How often it is used, against what is usual for its band and for grains with acid.
 
 use super::{Check, CheckVerdict, Finding, Setting, known, number};
+use crate::numerics::written::apart;
 use crate::tables::REFERENCE_SITE;
 
 pub(super) fn check(s: &Setting) -> Check {
@@ -27,6 +28,10 @@ fn finding(s: &Setting) -> Finding {
         if with_acid && constants.per_week_acid.value < of_band.value { &constants.per_week_acid } else { of_band };
     let what = if with_acid { format!("{place}, with acid beside the grains") } else { place.to_owned() };
     let verdict = if per_week > most.value { CheckVerdict::Caution } else { CheckVerdict::Pass };
-    let why = format!("{} times a week, where {} at most are usual {what}", number(per_week), number(most.value));
+    let why = format!(
+        "{} times a week, where {} at most are usual {what}",
+        apart(per_week, most.value, 3),
+        number(most.value)
+    );
     Finding::new(verdict, why, known(most)).of(per_week, most.value)
 }

@@ -3,11 +3,11 @@
 mod limits;
 mod spectrum;
 
-use super::super::content::{acids_in, is_acid};
+use super::super::content::{Unplanned, acids_in, is_acid};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
-use crate::formula::balance::{Balance, free_share};
+use crate::formula::balance::free_share;
 use crate::source::{same_word, substances_of};
 use crate::tables::{Preservative, Status};
 
@@ -47,8 +47,8 @@ pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
 fn crystals(s: &Setting) -> Vec<Finding> {
     match s.formula.ph().filter(|_| s.formula.acid.is_none() && s.free_of_water().is_none() && !s.is_dry()) {
         Some(ph) => {
-            let balance = Balance::unplanned(s.formula, &s.tables.formula);
-            undissolved(s, &balance, ph, "the rest crystallises and preserves nothing")
+            let listed = Unplanned::new(s.formula, &s.tables.formula);
+            undissolved(s, &listed.balance, ph, "the rest crystallises and preserves nothing")
         }
         None => Vec::new(),
     }
@@ -73,18 +73,32 @@ fn without(s: &Setting) -> Finding {
     }
 }
 
-/// Rows that an ingredient is: its key, its INCI names as a blend, or each of its INCI names.
+/// Rows that an ingredient is: by its key and by what its INCI name has besides, its INCI names as a blend, each of its INCI names; of
+/// stated parts those that they are.
 pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Preservative> {
     let table = &s.tables.formula.preservatives;
-    if let Some(key) = &ingredient.preservative {
-        return table.iter().filter(|p| p.key == *key).collect();
-    }
     let mut wanted = ingredient.inci_names();
     wanted.sort_unstable();
+    if !ingredient.parts.is_empty() {
+        return of_parts(s, &wanted);
+    }
+    if let Some(row) = table.iter().find(|p| ingredient.preservative.as_ref() == Some(&p.key)) {
+        let others =
+            singles(s, &wanted).into_iter().filter(|p| p.entry != row.entry && !row.names.contains(&p.names[0]));
+        return std::iter::once(row).chain(others).collect();
+    }
     match table.iter().find(|p| p.names == wanted) {
         Some(whole) => vec![whole],
         None => singles(s, &wanted),
     }
+}
+
+/// Rows of single substances, and of mixtures of substances that have no row of their own.
+fn of_parts<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
+    let single = singles(s, wanted);
+    let is_held = |name: &String| wanted.contains(name) && !single.iter().any(|p| p.names[0] == *name);
+    let mixtures = s.tables.formula.preservatives.iter().filter(|p| p.names.len() > 1 && p.names.iter().all(is_held));
+    single.iter().copied().chain(mixtures).collect()
 }
 
 /// Rows of one substance that are among these names.
@@ -93,15 +107,18 @@ fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
     s.tables.formula.preservatives.iter().filter(is_wanted).collect()
 }
 
-/// How much of a substance an ingredient brings by its stated parts, % w/w of the scrub.
+/// How much of a row's substance, or of all those of its mixture, an ingredient brings by its stated parts, % w/w of the scrub.
 fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
-    let is_row = |inci: &str| {
-        let mut names = substances_of(inci);
-        names.sort_unstable();
-        names == row.names
+    let pct_of = |names: &[String]| {
+        let is_it = |inci: &str| {
+            let mut own = substances_of(inci);
+            own.sort_unstable();
+            own == names
+        };
+        ingredient.parts.iter().find(|part| is_it(&part.inci)).map(|part| part.pct.get())
     };
-    let part = ingredient.parts.iter().find(|part| is_row(&part.inci))?;
-    Some(ingredient.active_pct() * part.pct.get() / 100.0)
+    let each = || row.names.iter().map(|name| pct_of(std::slice::from_ref(name))).sum::<Option<f64>>();
+    Some(ingredient.active_pct() * pct_of(&row.names).or_else(each)? / 100.0)
 }
 
 fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {

@@ -86,7 +86,8 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
         let value = stated.get();
         return Some(Stress { value, low: value, high: value, says: String::new(), is_measured: true, known: OWN });
     }
-    if let Some(bead) = base.bead {
+    // One that is lighter than the base would not sink in water.
+    if let Some(bead) = base.bead.filter(|bead| bead.density.get() > density) {
         let excess = 1000.0 * (bead.density.get() - density);
         let at = |share: f64| yield_stress(share, 1e-3 * bead.diameter.get(), excess, gravity);
         let low = at(share_of_yield_number(constants.beris_number.value));

@@ -103,10 +103,11 @@ fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredi
     sum
 }
 
-/// The row that an ingredient is as a whole: one substance, or a mixture with a limit of its own.
+/// The row that an ingredient is as a whole, its parts not being stated: one substance, or a mixture with a limit of its own.
 fn whole<'t>(s: &'t Setting, ingredient: &Ingredient) -> Option<&'t Preservative> {
     let is_blend = ingredient.preservative.is_none() && ingredient.inci_names().len() > 1;
     match rows(s, ingredient).as_slice() {
+        _ if !ingredient.parts.is_empty() => None,
         [row] if most(s, row).is_some() && (!is_blend || row.names.len() > 1) => Some(row),
         _ => None,
     }
@@ -123,7 +124,7 @@ fn parts<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Preservative> {
 
 /// A blend that is over the law in any split.
 fn blend(s: &Setting, ingredient: &Ingredient) -> Option<Finding> {
-    let parts = parts(s, ingredient);
+    let parts = if ingredient.parts.is_empty() { parts(s, ingredient) } else { Vec::new() };
     let row = parts.first()?;
     let listed = match &ingredient.preservative {
         Some(_) => rows(s, ingredient).first().map_or(0, |row| row.names.len()),

@@ -44,7 +44,9 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
     for (_, ingredient) in preservatives {
         let rows = rows(s, ingredient);
         let given = ingredient.inci_names().len();
-        let whole = rows.len() == 1 && (ingredient.preservative.is_some() || given <= rows[0].names.len());
+        let whole = ingredient.parts.is_empty()
+            && rows.len() == 1
+            && (ingredient.preservative.is_some() || given <= rows[0].names.len());
         for row in rows {
             let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
                 all.push(Held { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
