@@ -1,5 +1,6 @@
 //! `gritwise batch`
 
+use super::held_back::signals_held_back;
 use super::record::Record;
 use super::{YesNo, output};
 use crate::formula::batch::{Order, Units};
@@ -7,7 +8,7 @@ use crate::formula::quantity;
 use crate::records::stock;
 use crate::report::BatchReport;
 use crate::source::Source;
-use crate::tasks::{self, BatchRequest, Means};
+use crate::tasks::{self, BatchRequest, Means, Recorded};
 use anyhow::{Result, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -83,17 +84,19 @@ impl BatchCommand {
         }
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;
-        output::write_results(
-            &files,
-            [&self.file].into_iter().chain(&self.shelf).chain(self.record.files()),
-            self.force,
-        )?;
+        // The sheets and the line in the register are one.
+        signals_held_back(|| self.keep(&files, recorded, &report))
+    }
+
+    fn keep(&self, files: &[(PathBuf, Vec<u8>)], recorded: Option<Recorded>, report: &BatchReport) -> Result<YesNo> {
+        let read = [&self.file].into_iter().chain(&self.shelf).chain(self.record.files());
+        output::write_results(files, read, self.force)?;
         // A batch that nobody was told of stays out of the register.
-        output::show(&report, || report.to_text(), self.json)?;
+        output::show(report, || report.to_text(), self.json)?;
         let is_no = report.is_short() || !report.stops.is_empty();
         match recorded {
             Some(_) if is_no => output::remark("the sheet says no, so the batch is not in the register"),
-            Some(recorded) => self.record.write(&recorded, &report)?,
+            Some(recorded) => self.record.write(&recorded, report)?,
             None => {}
         }
         Ok(if is_no { YesNo::No } else { YesNo::Yes })

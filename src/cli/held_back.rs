@@ -12,13 +12,15 @@ struct Signals {
     at_once: Arc<AtomicBool>,
     /// The signal that came meanwhile; 0 for none.
     came: Arc<AtomicUsize>,
+    /// How many that hold signals back are within one another.
+    held: AtomicUsize,
 }
 
 static SIGNALS: OnceLock<Signals> = OnceLock::new();
 
 impl Signals {
     fn new() -> io::Result<Self> {
-        let new = Self { at_once: Arc::new(AtomicBool::new(true)), came: Arc::default() };
+        let new = Self { at_once: Arc::new(AtomicBool::new(true)), came: Arc::default(), held: AtomicUsize::new(0) };
         for (signal, number) in [(SIGINT, SIGINT as usize), (SIGTERM, SIGTERM as usize)] {
             // In this order, for whoever asks twice does not want to wait any longer.
             register_conditional_default(signal, Arc::clone(&new.at_once))?;
@@ -38,8 +40,13 @@ pub(super) fn signals_held_back<T>(write: impl FnOnce() -> T) -> T {
     }
     // Where the system takes no handler, the next run clears up.
     let Some(signals) = SIGNALS.get() else { return write() };
-    signals.at_once.store(false, Ordering::SeqCst);
+    if signals.held.fetch_add(1, Ordering::SeqCst) == 0 {
+        signals.at_once.store(false, Ordering::SeqCst);
+    }
     let done = write();
+    if signals.held.fetch_sub(1, Ordering::SeqCst) > 1 {
+        return done;
+    }
     signals.at_once.store(true, Ordering::SeqCst);
     match i32::try_from(signals.came.swap(0, Ordering::SeqCst)) {
         Ok(signal) if signal != 0 => drop(emulate_default_handler(signal)),
