@@ -186,6 +186,7 @@ fn two_digits(value: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::aim::invented;
 
     #[test]
     fn a_limit_moves_to_a_number_that_one_would_write() {
@@ -202,5 +203,46 @@ mod tests {
         assert_eq!(ends, (0.0, 105.0));
         assert_eq!((two_digits(1044.0), two_digits(1031.0), two_digits(1029.0)), (1040.0, 1030.0, 1000.0));
         assert_eq!((two_digits(0.0), two_digits(-3.14)), (0.0, -3.14));
+    }
+
+    #[test]
+    fn a_count_or_a_band_is_widened_while_there_is_a_next_one() {
+        let (mut aim, judge) =
+            invented::aim(&[(160.0, 2.0)], "load_pct = [4, 8]\nband = \"face\"\ngoal = \"cheapest\"");
+        let best = aim.solve(&judge, 1, None).unwrap().blends.remove(0);
+        for (most, wider) in [(1, true), (MOST_POWDERS - 1, true), (MOST_POWDERS, false)] {
+            aim.max_powders = Some(most);
+            let widened = aim.widened(Target::MaxPowders, &best, &judge);
+            assert_eq!(widened.map(|w| w.1.max_powders), wider.then_some(Some(most + 1)));
+        }
+        // bands.csv has four.
+        for (rank, next) in [(0, Some(1)), (1, Some(2)), (2, Some(3)), (3, None)] {
+            aim.band = Some(BandAim::NoHarsher(rank));
+            let widened = aim.widened(Target::Band, &best, &judge);
+            assert_eq!(widened.map(|w| w.0), next.map(Wider::Band));
+        }
+    }
+
+    #[test]
+    fn limits_that_govern_a_cost_have_their_prices_by_the_masses() {
+        // Half of the powder must pass 100 µm, which the cheap one alone does not; 45 % would be a tenth less. A tenth less load costs a
+        // tenth less.
+        let (aim, judge) = invented::aim(
+            &[(200.0, 2.0), (70.0, 12.0)],
+            "load_pct = [3, 5]\nd99_um = 900\npassing_pct = [{ um = 100, min = 50 }]\ngoal = \"cheapest\"",
+        );
+        let best = aim.solve(&judge, 1, None).unwrap().blends.remove(0);
+        let [cheap, dear] = [0, 1].map(|i| aim.shelf[i].powder.size.distribution.undersize(100.0));
+        let cost = |passing: f64| 2.0 + 10.0 * (passing - cheap) / (dear - cheap);
+        let prices = prices(&aim, &judge, &best, |aim| aim.worth(&judge, None));
+        let told: Vec<(Target, Wider)> = prices.iter().map(|price| (price.target, price.wider)).collect();
+        let load = (Target::Load, Wider::Least { from: 3.0, to: 2.7 });
+        let passing = (Target::Passing(0), Wider::Least { from: 50.0, to: 45.0 });
+        let saved = 100.0 * (1.0 - cost(0.45) / cost(0.5));
+        let wanted = if saved > 10.0 { [(passing, saved), (load, 10.0)] } else { [(load, 10.0), (passing, saved)] };
+        assert_eq!(told, wanted.map(|(told, _)| told));
+        for (price, (_, saves_pct)) in prices.iter().zip(wanted) {
+            assert!((price.saves_pct / saves_pct - 1.0).abs() < 1e-4, "{price:?} {saves_pct}");
+        }
     }
 }
