@@ -221,7 +221,7 @@ mod tests {
         assert_eq!(widen(&mut ends.0, &mut ends.1, End::High, 95.0), Some(Wider::Most { from: 95.0, to: 105.0 }));
         assert_eq!(ends, (0.0, 105.0));
         assert_eq!((two_digits(1044.0), two_digits(1031.0), two_digits(1029.0)), (1040.0, 1030.0, 1000.0));
-        assert_eq!((two_digits(0.0), two_digits(-3.14)), (0.0, -3.14));
+        assert_eq!((two_digits(0.0), two_digits(-3.25)), (0.0, -3.25));
     }
 
     #[test]
