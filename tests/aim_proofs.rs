@@ -348,8 +348,11 @@ fn a_second_powder_has_a_price_where_one_alone_is_allowed() {
     let aim = read_aim(folder.path(), &shelf, text);
     let best = aim.solve(judge(), 1, None).unwrap().blends.remove(0);
     let prices = prices(&aim, judge(), &best, |aim| aim.worth(judge(), None));
-    assert_eq!(prices.len(), 1, "{prices:?}");
-    assert_eq!((prices[0].target, prices[0].wider), (Target::MaxPowders, Wider::Most { from: 1.0, to: 2.0 }));
+    let told: Vec<(Target, Wider)> = prices.iter().map(|price| (price.target, price.wider)).collect();
+    // A load of just 4 % is in the way of a smaller one: a tenth less costs a tenth less.
+    let load = (Target::Load, Wider::Least { from: 4.0, to: 3.6 });
+    assert_eq!(told, [(Target::MaxPowders, Wider::Most { from: 1.0, to: 2.0 }), load]);
+    assert_close("a tenth less", prices[1].saves_pct, 10.0, 1e-4);
     // The share of the dear one at which half passes, by the masses alone.
     let below = |place: usize| aim.shelf[place].powder.size.distribution.undersize(100.0);
     let dear = (0.5 - below(0)) / (below(1) - below(0));

@@ -542,6 +542,14 @@ fn all_checks_run_again_as_weighed() {
     for words in ["As weighed", "this would do: a batch of", "a balance with steps of"] {
         assert!(text.contains(words), "{words}: {text}");
     }
+    // What stops by the formula stops as weighed, though no rounding makes it worse, and no other balance is a remedy.
+    let (status, exact) =
+        sound(&["Chlorphenesin | pct = 0.5 | functions = [\"preservative\"]"]).batch(&["--mass", "10kg"]);
+    assert_eq!((status, exact["remedy"].is_null()), (1, true), "{exact}");
+    let stopped = exact["checks_as_weighed"].as_array().unwrap();
+    let told =
+        stopped.iter().map(|c| [&c["key"], &c["verdict"], &c["verdict_by_formula"]].map(|v| v.as_str().unwrap()));
+    assert_eq!(told.collect::<Vec<_>>(), [["preservative", "stop", "stop"]]);
     // A large batch has nothing to tell.
     let fine = sound(&[]).batch(&["--mass", "10kg"]).1;
     assert!(fine["checks_as_weighed"].as_array().unwrap().is_empty() && fine["remedy"].is_null(), "{fine}");

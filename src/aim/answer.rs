@@ -195,3 +195,16 @@ fn remarks(search: &Search) -> Vec<String> {
         "of {} powder sets the search could not tell for certain whether they meet the targets; they were left out";
     (search.doubtful > 0).then(|| doubt.replace("{}", &search.doubtful.to_string())).into_iter().collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::aim::invented;
+
+    #[test]
+    fn blends_are_called_by_their_place() {
+        let (aim, judge) = invented::aim(&[(160.0, 2.0), (90.0, 3.0)], "load_pct = [4, 8]\ngoal = \"cheapest\"");
+        let blends = aim.solve(&judge, 2, None).unwrap().blends;
+        let names: Vec<&str> = blends.iter().map(|blend| blend.scrub.name.as_str()).collect();
+        assert_eq!(names, ["Test", "Test, choice 2"]);
+    }
+}

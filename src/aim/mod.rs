@@ -58,3 +58,39 @@ pub use statement::found::{Found, Rounding};
 pub use statement::target::{
     Aim, BandAim, FREE_LOAD_PCT, Goal, IndexAim, MOST_POWDERS, PassingLimit, ScoreAim, Target, TargetCurve,
 };
+
+/// Aims over an invented shelf, for unit tests of the search.
+#[cfg(test)]
+mod invented {
+    use super::Aim;
+    use crate::band::Judge;
+    use crate::blend::{Blend, Scrub};
+    use crate::files;
+    use crate::tables::Tables;
+    use crate::units::{LoadPercent, Parts};
+    use std::fs;
+    use tempfile::TempDir;
+
+    /// An aim at blends of olive stone of these medians (µm) and prices, `A` and on; the rest as an aim file has it.
+    pub fn aim(powders: &[(f64, f64)], rest: &str) -> (Aim, Judge) {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let folder = TempDir::new().unwrap();
+        let powder = |((d50, price), name): (&(f64, f64), char)| {
+            format!(
+                "[[powder]]\nname = \"{name}\"\nmaterial = \"olive-stone\"\nsize = {{ d50_um = {d50}, gsd = 1.3 }}\nprice_per_kg = {price}\n"
+            )
+        };
+        fs::write(folder.path().join("shelf.toml"), powders.iter().zip('A'..).map(powder).collect::<String>()).unwrap();
+        let path = folder.path().join("aim.toml");
+        fs::write(&path, format!("[aim]\nname = \"Test\"\nshelf = \"shelf.toml\"\n{rest}\n")).unwrap();
+        (files::read_aim(&path, &tables, &judge).unwrap(), judge)
+    }
+
+    /// The scrub of so many % of each powder.
+    pub fn scrub(aim: &Aim, pct: &[f64]) -> Scrub {
+        let powders = aim.shelf.iter().zip(pct).map(|(s, p)| (s.powder.clone(), Parts::new(*p).unwrap()));
+        let load = LoadPercent::new(pct.iter().sum()).unwrap();
+        Scrub { name: "test".into(), load, load_range: None, blend: Blend::new(powders.collect()).unwrap() }
+    }
+}

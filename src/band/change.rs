@@ -217,3 +217,66 @@ fn excess_and_shared(variation: &Variation, quantity: Quantity, value: f64, limi
     let shared = [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared);
     (judge.excess_of(limits, &judged.figures), shared)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::band::landmarks;
+    use crate::blend::Blend;
+    use crate::tables::Tables;
+    use crate::units::Parts;
+
+    #[test]
+    fn the_next_band_is_one_rank_away_and_there_is_none_beyond_the_ends() {
+        let next = |direction: Direction| [0, 1, 3, 4].map(|rank| direction.next(rank, 4));
+        assert_eq!(next(Direction::Milder), [None, Some(0), Some(2), Some(3)]);
+        assert_eq!(next(Direction::Harsher), [Some(1), Some(2), Some(4), None]);
+    }
+
+    #[test]
+    fn salt_and_sugar_may_make_a_thick_scrub_where_they_are_most_of_the_powders() {
+        let tables = Tables::built_in().unwrap();
+        let of = |material: &str| {
+            let is_alone = |scrub: &Scrub| match scrub.blend.components() {
+                [only] => only.powder.material.as_ref().is_some_and(|m| m.key == material),
+                _ => false,
+            };
+            tables.landmarks.iter().filter_map(|l| landmarks::scrub(l, &tables)).find(is_alone).unwrap()
+        };
+        let (sugar, walnut) = (of("sugar"), of("walnut-shell"));
+        let with = |sugar_parts: f64| {
+            let powder = |scrub: &Scrub| scrub.blend.components()[0].powder.clone();
+            let parts = |p: f64| Parts::new(p).unwrap();
+            let blend = Blend::new(vec![(powder(&sugar), parts(sugar_parts)), (powder(&walnut), parts(1.0))]).unwrap();
+            Scrub { blend, ..sugar.clone() }
+        };
+        // Half is not most.
+        assert_eq!([0.9, 1.0, 1.1].map(|parts| most_load(&with(parts))), [20.0, 20.0, 60.0]);
+    }
+
+    #[test]
+    fn no_more_than_three_levers_are_named_and_a_cut_reaches_from_half_to_twice_the_median() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let (mut on_both_sides, mut far) = (0, [0; 2]);
+        for scrub in tables.landmarks.iter().filter_map(|l| landmarks::scrub(l, &tables)) {
+            let assessment = judge.assess(&scrub);
+            let variation = Variation::of_grains(&judge, &scrub, assessment.rubbed.population.clone());
+            let sides = [Direction::Milder, Direction::Harsher]
+                .map(|direction| of_side(&variation, &scrub, direction, &assessment, &[]));
+            let named = levers(&judge, &scrub, &assessment, &[]);
+            let milder = named.iter().filter(|lever| lever.direction() == Direction::Milder).count();
+            assert!(named.len() <= 3 && (milder <= 2 || named.len() == milder), "{}: {named:?}", scrub.name);
+            on_both_sides += usize::from(sides.iter().all(|side| side.len() > 1));
+            for (side, found) in sides.iter().enumerate() {
+                for lever in found {
+                    let Lever::Change(Change { quantity: Quantity::Median(_), from, to, .. }) = lever else { continue };
+                    let [nearest, farthest] = if side == 0 { [0.5, 1.0] } else { [1.0, 2.0] };
+                    assert!((nearest..=farthest).contains(&(to / from)), "{}: {lever:?}", scrub.name);
+                    far[side] += usize::from((to / from - 1.0).abs() > 0.1);
+                }
+            }
+        }
+        assert!(on_both_sides > 0 && far.iter().all(|count| *count > 0), "{on_both_sides} {far:?}");
+    }
+}

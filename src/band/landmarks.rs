@@ -69,3 +69,32 @@ impl Judge {
         self.model.index(&self.model.rub_at(reference, &population, &volumes))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_nearest_scrubs_of_the_trade_on_either_side_are_told_unless_they_are_far() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        // Worked out by judging each in full, and ordered.
+        let scrubs = tables.landmarks.iter().filter_map(|l| scrub(l, &tables));
+        let mut known: Vec<(String, f64)> = scrubs.map(|s| (s.name.clone(), judge.assess(&s).figures.index)).collect();
+        known.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let told = |index: f64| -> Vec<(String, Side)> {
+            judge.like(index, &tables).into_iter().map(|like| (like.scrub, like.is)).collect()
+        };
+        for pair in known.windows(2).filter(|pair| pair[1].1 / pair[0].1 > 1.001) {
+            let middle = (pair[0].1 * pair[1].1).sqrt();
+            let wanted = [(pair[0].0.clone(), Side::Milder), (pair[1].0.clone(), Side::Rougher)];
+            // Between these two neither is eight times as harsh, or as mild.
+            assert!(pair[1].1 / middle < 8.0, "{pair:?}");
+            assert_eq!(told(middle), wanted, "{middle}");
+        }
+        let (mildest, roughest) = (&known[0], &known[known.len() - 1]);
+        assert_eq!(told(mildest.1 / 7.9), [(mildest.0.clone(), Side::Rougher)]);
+        assert_eq!(told(roughest.1 * 7.9), [(roughest.0.clone(), Side::Milder)]);
+        assert!(told(mildest.1 / 8.1).is_empty() && told(roughest.1 * 8.1).is_empty());
+    }
+}

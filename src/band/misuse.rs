@@ -96,3 +96,33 @@ impl Judge {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::band::landmarks;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn who_presses_twice_as_hard_or_rubs_dry_skin_is_told_with_those_numbers() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let scrub = landmarks::scrub(&tables.landmarks[0], &tables).unwrap();
+        let ways = judge.misused(&scrub, judge.assess(&scrub).verdict.rank, &tables);
+        let stated = &ways[0];
+        let thin_um = tables.sites.iter().find(|site| site.name == stated.site).unwrap().gap_um.low;
+        // misuse.csv: twice the pressure, ten times the hardness; a thin film is the low end of the least gap.
+        for (way, pressed, hardened, is_thin) in [
+            (Rubbing::AsStated, 1.0, 1.0, false),
+            (Rubbing::PressedHarder, 2.0, 1.0, false),
+            (Rubbing::PressedThin, 2.0, 1.0, true),
+            (Rubbing::DrySkin, 1.0, 10.0, false),
+            (Rubbing::DrySkinThin, 1.0, 10.0, true),
+        ] {
+            let at = ways.iter().find(|rubbed| rubbed.rubbing == way).unwrap();
+            assert_relative_eq!(at.pressure_kpa, pressed * stated.pressure_kpa, max_relative = 1e-12);
+            assert_relative_eq!(at.horn_hardness_mpa, hardened * stated.horn_hardness_mpa, max_relative = 1e-12);
+            assert_eq!(at.least_gap_um, if is_thin { thin_um } else { stated.least_gap_um }, "{way:?}");
+        }
+    }
+}

@@ -336,4 +336,18 @@ mod tests {
             assert_eq!(own == stated, (rank, criterion) != (1, Criterion::Index));
         }
     }
+
+    #[test]
+    fn what_is_kept_off_the_face_is_held_only_where_there_is_some_and_a_limit() {
+        let judge = Judge::new(&Tables::built_in().unwrap()).unwrap();
+        let held = |rank: usize, index: f64, off_pct: f64| {
+            let held = judge.held(rank, &figures(&judge, [0.2; 3], index, 300.0, off_pct));
+            held.iter().map(|h| h.criterion).collect::<Vec<_>>()
+        };
+        let three = [Criterion::GrooveRatio, Criterion::Index, Criterion::D99];
+        assert_eq!(held(0, 80.0, 0.0), three);
+        assert_eq!(held(0, 80.0, 2.0), Criterion::ALL);
+        // bands.csv has no such limit for hands and feet; an index of 0 is held like any other.
+        assert_eq!((held(3, 80.0, 90.0), held(0, 0.0, 0.0)), (three.to_vec(), three.to_vec()));
+    }
 }

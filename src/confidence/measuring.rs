@@ -24,7 +24,7 @@ pub struct Measurement {
     pub made: bool,
     /// The sizes have no top: a coarser sieve would tell more than the same ones again.
     pub open_top: bool,
-    /// What it might find: the value as stated first, then one that makes the scrub harsher and one that makes it milder.
+    /// What it might find: the value as stated first, then one towards the low end of its range and one towards the high end.
     pub findings: Vec<FoundValue>,
 }
 

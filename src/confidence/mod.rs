@@ -40,6 +40,8 @@ mod sampling;
 mod sieving;
 mod sizes;
 mod sure;
+#[cfg(test)]
+mod tests;
 mod variance;
 
 pub use analysis::{Confidence, confidence, evaluations};

@@ -59,3 +59,26 @@ pub(super) fn cuts(sieved: &Sieved, sieving: &SievingConstants) -> [Spread; 2] {
         None => Spread::log_uniform(1.0, 1.0, 1.0),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::size::Sieves;
+    use crate::size::table::{self, TableKind};
+    use crate::tables::Tables;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn a_draw_of_which_nothing_is_kept_lies_at_the_cut_as_wide_as_stated() {
+        let tables = Tables::built_in().unwrap();
+        let text = "opening_um,retained_g\n250,0\n180,40\n125,40\npan,20\n";
+        let table = table::read(text, "lot.csv", Some(TableKind::Sieve), &tables.standards).unwrap();
+        let record = table.sieved(Sieves::new(None, Some(150.0)).unwrap()).unwrap();
+        let kept = SievedDraw::new(&record, record.sieved.as_ref().unwrap());
+        // Half as large no grain stays on the sieve: the largest is 125 µm.
+        let halved = Warp { pivot_ln: 0.0, shift: 0.5_f64.ln(), below: 1.0, above: 1.0 };
+        let warp = kept.warp(&halved, [0.03, 0.0]);
+        assert_eq!((warp.below, warp.above), (1.0, 1.0));
+        assert_relative_eq!(warp.shift, 0.03, max_relative = 1e-9);
+    }
+}

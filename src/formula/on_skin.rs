@@ -383,12 +383,23 @@ fn trace(powder: &Powder) -> Powder {
 
 #[cfg(test)]
 mod tests {
-    use super::quantile;
+    use super::*;
 
     #[test]
     fn quantiles_lie_between_their_neighbours() {
         let values: Vec<f64> = (0..100).map(|i| f64::from(i) + 0.5).collect();
         assert!((quantile(&values, 0.05) - 5.0).abs() < 1e-12 && (quantile(&values, 0.95) - 95.0).abs() < 1e-12);
         assert_eq!((quantile(&[3.0], 0.05), quantile(&values, 0.0), quantile(&values, 1.0)), (3.0, 0.5, 99.5));
+    }
+
+    #[test]
+    fn a_scrub_of_which_nothing_dissolves_has_all_its_powder_in_the_jar() {
+        // landmarks.csv: 5 % of three parts pumice with one of walnut shell. By hand: 3.75 % and 1.25 %.
+        let tables = Tables::built_in().unwrap();
+        let landmark = tables.landmarks.iter().find(|l| l.powders.len() == 2 && l.powders[0].parts == 3.0).unwrap();
+        let whole = OnSkin::unchanged(crate::band::landmarks::scrub(landmark, &tables).unwrap());
+        let solid: Vec<f64> = whole.jar.iter().map(|powder| powder.solid_pct).collect();
+        assert!((solid[0] - 3.75).abs() < 1e-12 && (solid[1] - 1.25).abs() < 1e-12, "{solid:?}");
+        assert!(!whole.dissolves && whole.jar.iter().all(|powder| powder.dissolved_pct == 0.0));
     }
 }

@@ -274,3 +274,49 @@ fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry]
         signals: chart.as_ref().map_or_else(Vec::new, |c| c.signals().into_iter().map(signal).collect()),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lots::register::LotCode;
+
+    fn entry(lot: &str, verdict: LotVerdict) -> Entry {
+        Entry {
+            date: "2026-11-20".parse().unwrap(),
+            powder: "Olive stone".into(),
+            lot: LotCode::new(lot).unwrap(),
+            scrub: "River polish".into(),
+            verdict,
+            percentiles_um: [118.0, 165.0, 216.0],
+            over_top_pct: 1.5,
+            index_with_lot: 53.75,
+            band_with_lot: "delicate face".into(),
+            sha256: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn limits_are_provisional_until_enough_lots_make_them() {
+        let lots = [
+            entry("A", LotVerdict::Accept),
+            entry("B", LotVerdict::AcceptWithNewParts),
+            entry("C", LotVerdict::Refuse),
+            entry("D", LotVerdict::Accept),
+        ];
+        let lots: Vec<&Entry> = lots.iter().collect();
+        // Three of the four were not refused.
+        for (enough, provisional) in [(2.0, false), (3.0, false), (4.0, true)] {
+            let chart = chart("Olive stone", None, ChartFigure::D50, &lots, enough);
+            assert_eq!((chart.counted(), chart.limits.unwrap().provisional), (3, provisional), "{enough}");
+        }
+    }
+
+    #[test]
+    fn a_chart_is_called_by_powder_scrub_and_figure() {
+        let lot = entry("A", LotVerdict::Accept);
+        let title =
+            |figure| charts_of("Olive stone", figure, &[&lot], 20.0).iter().map(LotChart::title).collect::<Vec<_>>();
+        assert_eq!(title(ChartFigure::D50), ["Olive stone: D50, µm"]);
+        assert_eq!(title(ChartFigure::Index), ["Olive stone in River polish: abrasiveness index (model)"]);
+    }
+}

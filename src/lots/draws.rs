@@ -487,4 +487,72 @@ mod tests {
         }
         assert!(seen.iter().all(|n| *n > 0) && stopped > 0, "{seen:?} {stopped}");
     }
+
+    #[test]
+    fn draws_are_told_as_shares_of_all() {
+        // By hand: 384, 128 and 0 of 512.
+        let sureness = Sureness {
+            draws: 512,
+            counts: [384, 128, 0],
+            repeatability_pct: [3.0, 5.0],
+            parts_factor: None,
+            least_pct: 75.0,
+        };
+        let [first, second, third] = LotVerdict::ALL;
+        assert_eq!([first, second, third].map(|verdict| sureness.pct(verdict)), [75.0, 25.0, 0.0]);
+        assert_eq!([first, second, third].map(|verdict| sureness.is_unsure(verdict)), [false, true, true]);
+    }
+
+    #[test]
+    fn a_draw_loses_a_layer_that_is_the_same_share_of_its_median() {
+        // By hand: of a median of 100 µm the jar leaves 80, so of one drawn at 110 it takes 22 µm off every grain, the coarse ones and
+        // the fine ones.
+        let [before, after] = [law(100.0, 1.3), law(80.0, 1.3)].map(|record| record.distribution);
+        let worn = Worn::new(&before, &after).unwrap();
+        let drawn = Warp { pivot_ln: 100.0_f64.ln(), shift: 1.1_f64.ln(), below: 1.2, above: 1.2 };
+        let on_skin = worn.warp(&drawn);
+        for share in [0.25, 0.5, 0.9] {
+            let size = before.quantile(share);
+            let left = drawn.forward(size.ln()).exp() - 22.0;
+            assert!((on_skin.forward((size - 20.0).ln()).exp() / left - 1.0).abs() < 1e-9, "{share}");
+        }
+        assert!(Worn::new(&before, &before).is_none());
+    }
+
+    /// In a shared rub the square of the index is linear in the amount: two assessments tell where it is 1, and how steep.
+    #[test]
+    fn a_walk_finds_amount_and_slope_of_a_shared_rub() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let scrub = scrub(165.0, 2.0, 5.0, &tables);
+        let case = LotCase {
+            judge: &judge,
+            tables: &tables,
+            scrub: &scrub,
+            place: 1,
+            sample_g: None,
+            sieve_mm: None,
+            on_skin: OnSkinOf::ALL,
+        };
+        let judged = case.judge(&table(law(165.0 * 1.05, 1.25))).unwrap();
+        let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
+        let drawing = Drawing::new(&judge, &judged.scrub, inputs);
+        let mut rework = Rework::new(&case, &judged, &judged.scrub, drawing.rubber(Vary::Powders));
+        let warps = [Warp::NONE; BLOCK];
+        let first = rework.at(&warps, &[1.0; BLOCK]);
+        let walked = rework.walked(&warps, &first)[0].unwrap();
+        let square = |load: f64, mass: f64| {
+            let powders = judged.scrub.blend.components().iter().zip([1.0, mass]);
+            let powders = powders.map(|(c, by)| (c.powder.clone(), Parts::new(c.parts.get() * by).unwrap()));
+            let blend = Blend::new(powders.collect()).unwrap();
+            let made = Scrub { blend, load: LoadPercent::new(load).unwrap(), ..judged.scrub.clone() };
+            (judge.assess(&made).figures.index / judged.before.figures.index).powi(2)
+        };
+        // Two of six parts at 5 %: a tenth less of them is a thirtieth less of all.
+        let (less, stated) = (square(5.0 * (1.0 - 0.1 / 3.0), 0.9), square(5.0, 1.0));
+        let slope = -0.1 / (less - stated);
+        let amount = 1.0 + (1.0 - stated) * slope;
+        assert!((walked.0 / amount - 1.0).abs() < 1e-3, "{} {amount}", walked.0);
+        assert!((walked.1 / slope - 1.0).abs() < 0.02, "{} {slope}", walked.1);
+    }
 }

@@ -517,3 +517,79 @@ pub(super) fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotErro
     let basis = format!("mean of {} tables", records.len());
     Ok(SizeRecord { distribution, classes, basis, ..(*first).clone() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::powder::{GrainProperties, Hardness};
+    use crate::size::law::Law;
+    use crate::tables::Tables;
+    use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Roundness};
+    use approx::assert_relative_eq;
+
+    /// Four parts of a fine powder and two of a coarse one, 6 % of the scrub.
+    fn scrub(tables: &Tables) -> Scrub {
+        let powder = |name: &str, median_um: f64, parts: f64| {
+            let given = GrainProperties {
+                density: Some(GramsPerCm3::new(1.35).unwrap()),
+                hardness: Some(Hardness::Indentation(Gigapascals::new(0.2).unwrap())),
+                roundness: Some(Roundness::new(0.35).unwrap()),
+            };
+            let law = Law::log_normal(Micrometres::new(median_um).unwrap(), 1.3).unwrap();
+            let sizes = SizeRecord::from_distribution(law.into(), "test");
+            (Powder::new(name.into(), None, &given, sizes, tables).unwrap(), Parts::new(parts).unwrap())
+        };
+        let blend = Blend::new(vec![powder("fine", 60.0, 4.0), powder("coarse", 165.0, 2.0)]).unwrap();
+        Scrub { name: "test".into(), load: LoadPercent::new(6.0).unwrap(), load_range: None, blend }
+    }
+
+    fn case<'a>(scrub: &'a Scrub, tables: &'a Tables, judge: &'a Judge) -> LotCase<'a> {
+        LotCase { judge, tables, scrub, place: 1, sample_g: None, sieve_mm: None, on_skin: OnSkinOf::ALL }
+    }
+
+    #[test]
+    fn more_of_a_powder_leaves_the_grams_of_all_others() {
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let scrub = scrub(&tables);
+        let case = case(&scrub, &tables, &judge);
+        // By hand: 4 % of the fine powder and 2 % of the coarse one; 300 % is more than the parts that may be written say.
+        for pct in [0.5, 2.0, 3.5, 60.0] {
+            let made = case.weighed_with(&scrub, pct).unwrap();
+            assert_relative_eq!(made.load.get(), 4.0 + pct, max_relative = 1e-12);
+            for (component, wanted) in made.blend.components().iter().zip([4.0, pct]) {
+                assert_relative_eq!(made.load.get() * component.mass, wanted, max_relative = 1e-12);
+            }
+        }
+        assert!(case.weighed_with(&scrub, 97.0).is_none());
+    }
+
+    #[test]
+    fn a_lot_is_refused_reworked_or_accepted_by_its_figures() {
+        use LotVerdict::{Accept, AcceptWithNewParts, Refuse};
+        let tables = Tables::built_in().unwrap();
+        let judge = Judge::new(&tables).unwrap();
+        let scrub = scrub(&tables);
+        let record = scrub.blend.components()[1].powder.size.clone();
+        let lot = [LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }];
+        let judged = case(&scrub, &tables, &judge).judge(&lot).unwrap();
+        // The lot is the grade itself. Limits of acceptance.csv: 5 % over the top size, 10 % of the index; 3 tolerances are another grade.
+        assert_eq!((judged.verdict, judged.over_top_limit_pct, judged.index_limit_pct), (Accept, 5.0, 10.0));
+        let rank = judged.before.verdict.rank;
+        let cases = [
+            ([0.0, 0.0, 0.0], 0.0, 0.0, rank, false, Accept, vec![]),
+            ([1.0, 1.0, 1.0], 5.0, -10.0, rank, false, Accept, vec![]),
+            ([0.0, 1.1, 0.0], 0.0, 0.0, rank, true, AcceptWithNewParts, vec![Reason::Beyond(1)]),
+            ([0.0, 1.1, 0.0], 0.0, 0.0, rank, false, Refuse, vec![Reason::NoParts, Reason::Beyond(1)]),
+            ([0.0, 0.0, 3.0], 0.0, 0.0, rank, true, AcceptWithNewParts, vec![Reason::Beyond(2)]),
+            ([1.1, 0.0, 3.1], 0.0, 0.0, rank, true, Refuse, vec![Reason::OtherGrade(2), Reason::Beyond(0)]),
+            ([0.0, 0.0, 0.0], 5.1, 0.0, rank, true, Refuse, vec![Reason::OverTop]),
+            ([0.0, 0.0, 0.0], 0.0, -10.1, rank, true, AcceptWithNewParts, vec![Reason::Index(-10.1)]),
+            ([0.0, 0.0, 0.0], 0.0, 0.0, rank + 1, true, AcceptWithNewParts, vec![Reason::Band]),
+        ];
+        for (tolerances_off, over_top_pct, change_pct, rank, has_parts, verdict, reasons) in cases {
+            let weighed = LotFigures { tolerances_off, over_top_pct, change_pct, rank, has_parts };
+            assert_eq!(judged.weigh(&weighed, 3.0), (verdict, reasons));
+        }
+    }
+}

@@ -195,3 +195,29 @@ pub fn spread(figures: &[(&'static str, Sample); 3], limits: &AcceptanceLimits) 
     };
     figures.iter().enumerate().filter_map(one).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tables::Tables;
+
+    #[test]
+    fn repeats_of_a_median_below_ten_um_may_differ_by_twice_as_much() {
+        // ISO 13320 and USP <429>: 3 % at the median and 5 % at D10 and D90, 10 and 15 % at most; doubled below 10 µm, not at it.
+        let limits = Tables::built_in().unwrap().acceptance;
+        let sample = |mean: f64, cv_pct: f64| Sample { count: 3, mean, sd: Some(mean * cv_pct / 100.0) };
+        let found = |d50: f64, cv: [f64; 3]| {
+            let figures =
+                [("D10", sample(0.5 * d50, cv[0])), ("D50", sample(d50, cv[1])), ("D90", sample(2.0 * d50, cv[2]))];
+            let limit = |f: FoundOddity| match f.finding {
+                Oddity::Spread { figure, limit_pct, .. } => (figure, limit_pct, f.grave),
+                other => panic!("{other:?}"),
+            };
+            spread(&figures, &limits).into_iter().map(limit).collect::<Vec<_>>()
+        };
+        assert_eq!(found(10.0, [4.9, 4.0, 5.1]), [("D50", 3.0, false), ("D90", 5.0, false)]);
+        assert_eq!(found(9.99, [9.9, 5.9, 10.1]), [("D90", 10.0, false)]);
+        assert_eq!(found(165.0, [15.1, 10.1, 2.0]), [("D10", 15.0, true), ("D50", 10.0, true)]);
+        assert_eq!(found(9.99, [15.1, 20.1, 2.0]), [("D10", 10.0, false), ("D50", 20.0, true)]);
+    }
+}

@@ -84,3 +84,40 @@ fn severity(size_um: f64, gap_um: f64, keenness: f64) -> f64 {
     let depth = relative_depth(u2);
     size_um * relative_section(u2) * depth * depth
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::blend::Blend;
+    use crate::powder::{GrainProperties, Hardness, Powder};
+    use crate::rub::Population;
+    use crate::size::{SizeRecord, law::Law};
+    use crate::tables::Tables;
+    use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Parts, Roundness};
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn shares_of_load_and_index_over_all_sizes_are_one() {
+        let tables = Tables::built_in().unwrap();
+        let model = RubModel::new(&tables).unwrap();
+        let powder = |median_um: f64, hardness: f64, parts: f64| {
+            let given = GrainProperties {
+                density: Some(GramsPerCm3::new(1.35).unwrap()),
+                hardness: Some(Hardness::Indentation(Gigapascals::new(hardness).unwrap())),
+                roundness: Some(Roundness::new(0.35).unwrap()),
+            };
+            let law = Law::log_normal(Micrometres::new(median_um).unwrap(), 1.4).unwrap();
+            let sizes = SizeRecord::from_distribution(law.into(), "test");
+            (Powder::new("grains".into(), None, &given, sizes, &tables).unwrap(), Parts::new(parts).unwrap())
+        };
+        let blend = Blend::new(vec![powder(80.0, 0.4, 3.0), powder(250.0, 0.2, 1.0)]).unwrap();
+        let rubbed = model.evaluate(&Population::new(&blend, model.floor_um()), &blend.mass_shares(), 0.05);
+        let work = Work::new(&model, &rubbed).unwrap();
+        let (low, high, steps) = (5.0_f64.ln(), 3000.0_f64.ln(), 20_000);
+        let step = (high - low) / f64::from(steps);
+        let sums = (0..steps).map(|i| work.densities_ln(low + step * (f64::from(i) + 0.5)));
+        let (index, load) = sums.fold((0.0, 0.0), |sum, at| (sum.0 + step * at.0, sum.1 + step * at.1));
+        assert_relative_eq!(index, 1.0, max_relative = 1e-3);
+        assert_relative_eq!(load, 1.0, max_relative = 1e-3);
+    }
+}

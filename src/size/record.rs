@@ -256,3 +256,25 @@ impl SizeRecord {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::size::law::Law;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn a_law_is_shown_in_twenty_equal_steps_of_its_middle() {
+        let law = Law::log_normal(Micrometres::new(100.0).unwrap(), 1.5).unwrap();
+        let classes = SizeRecord::from_distribution(law.into(), "test").classes_or_steps();
+        assert_eq!(classes.len(), 20);
+        // Normal tables: a thousandth lies below -3.090232 standard deviations, and as much above 3.090232.
+        let step = 2.0 * 3.090_232 * 1.5_f64.ln() / 20.0;
+        for (i, class) in classes.iter().enumerate() {
+            let lower_ln = 100.0_f64.ln() + step * (i as f64 - 10.0);
+            assert_relative_eq!(class.lower_um, lower_ln.exp(), max_relative = 1e-5);
+            assert_relative_eq!(class.upper_um, (lower_ln + step).exp(), max_relative = 1e-5);
+        }
+        assert_relative_eq!(classes.iter().map(|class| class.share).sum::<f64>(), 0.998, max_relative = 1e-6);
+    }
+}

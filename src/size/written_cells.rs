@@ -207,4 +207,14 @@ mod tests {
             let _ = digits(&[], false, &cell);
         }
     }
+
+    #[test]
+    fn an_e_is_of_the_number_only_between_digits() {
+        for (cell, digits, rest) in
+            [("1e3 um", "1e3", " um"), ("2.5E-1", "2.5E-1", ""), ("12em", "12", "em"), ("12e", "12", "e")]
+        {
+            assert_eq!(parted(cell), Some((digits.to_owned(), rest)), "{cell}");
+        }
+        assert_eq!((parted("e5"), parted("em 5")), (None, None));
+    }
 }

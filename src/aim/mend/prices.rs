@@ -43,6 +43,13 @@ pub enum Wider {
     Band(usize),
 }
 
+/// An end of a range; what has one limit is at its high end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum End {
+    Low,
+    High,
+}
+
 /// Parts of a search after which a price is left out.
 const MOST_PARTS: u64 = 6_000;
 /// How much wider a limit is looked at, as a share of it.
@@ -60,11 +67,14 @@ pub fn prices(aim: &Aim, judge: &Judge, best: &Found, again: impl Fn(&Aim) -> Op
     };
     let mut prices: Vec<Price> = Vec::new();
     for target in priced(aim, judge, best) {
-        let Some((wider, relaxed)) = aim.widened(target, best, judge) else { continue };
-        let saves_pct = again(&relaxed).map_or(0.0, |after| 100.0 * (1.0 - after / before));
-        if saves_pct >= WORTH_PCT {
-            prices.push(Price { target, wider, saves_pct });
-        }
+        // A blend stands at both ends of a range of one value, of which one has the price.
+        let ways = [End::Low, End::High].into_iter().filter_map(|end| aim.widened(target, end, best, judge));
+        let price = |(wider, relaxed): (Wider, Aim)| {
+            let saves_pct = again(&relaxed).map_or(0.0, |after| 100.0 * (1.0 - after / before));
+            Price { target, wider, saves_pct }
+        };
+        let dearest = ways.map(price).max_by(|a, b| a.saves_pct.total_cmp(&b.saves_pct));
+        prices.extend(dearest.filter(|price| price.saves_pct >= WORTH_PCT));
     }
     prices.sort_by(|a, b| b.saves_pct.total_cmp(&a.saves_pct));
     prices
@@ -119,23 +129,24 @@ impl Problem<'_> {
 }
 
 impl Aim {
-    /// The aim with that limit of a target widened which the blend stands at.
-    fn widened(&self, target: Target, found: &Found, judge: &Judge) -> Option<(Wider, Self)> {
+    /// The aim with an end of a target widened; `None` where the blend does not stand at it.
+    fn widened(&self, target: Target, end: End, found: &Found, judge: &Judge) -> Option<(Wider, Self)> {
         let mut aim = self.clone();
         let value = self.figure_of(target, &found.scrub, &found.assessment);
         let wider = match target {
+            Target::MaxPowders | Target::Band if end == End::Low => return None,
             Target::Index => {
                 let index = aim.index.as_mut().filter(|i| i.like.is_none() && i.score.is_none())?;
-                widen(&mut index.low, &mut index.high, value)
+                widen(&mut index.low, &mut index.high, end, value)?
             }
             Target::Load => {
                 let [low, high] = aim.load_pct.as_mut()?;
-                widen(low, high, value)
+                widen(low, high, end, value)?
             }
-            Target::D99 => widen(&mut 0.0, aim.d99_um.as_mut()?, value),
+            Target::D99 => widen(&mut 0.0, aim.d99_um.as_mut()?, end, value)?,
             Target::Passing(i) => {
                 let limit = &mut aim.passing[i];
-                let wider = widen(&mut limit.min, &mut limit.max, value);
+                let wider = widen(&mut limit.min, &mut limit.max, end, value)?;
                 limit.max = limit.max.min(100.0);
                 wider
             }
@@ -156,16 +167,21 @@ impl Aim {
     }
 }
 
-/// Moves the end of a range that a value stands at outwards, to a number that one would write.
-fn widen(low: &mut f64, high: &mut f64, value: f64) -> Wider {
-    if (value - *low).abs() < (*high - value).abs() {
-        let from = *low;
-        *low = two_digits(from * (1.0 - WIDER));
-        Wider::Least { from, to: *low }
-    } else {
-        let from = *high;
-        *high = two_digits(from * (1.0 + WIDER));
-        Wider::Most { from, to: *high }
+/// Moves an end of a range outwards, to a number that one would write; `None` where the value stands nearer to the other end.
+fn widen(low: &mut f64, high: &mut f64, end: End, value: f64) -> Option<Wider> {
+    let [off_low, off_high] = [value - *low, *high - value].map(f64::abs);
+    match end {
+        End::Low if off_low <= off_high => {
+            let from = *low;
+            *low = two_digits(from * (1.0 - WIDER));
+            Some(Wider::Least { from, to: *low })
+        }
+        End::High if off_high <= off_low => {
+            let from = *high;
+            *high = two_digits(from * (1.0 + WIDER));
+            Some(Wider::Most { from, to: *high })
+        }
+        _ => None,
     }
 }
 
@@ -186,21 +202,66 @@ fn two_digits(value: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::aim::invented;
 
     #[test]
     fn a_limit_moves_to_a_number_that_one_would_write() {
-        let mut ends = (0.0, 400.0);
-        assert_eq!(widen(&mut ends.0, &mut ends.1, 399.99), Wider::Most { from: 400.0, to: 440.0 });
-        let mut ends = (60.0, 120.0);
-        assert_eq!(widen(&mut ends.0, &mut ends.1, 60.001), Wider::Least { from: 60.0, to: 54.0 });
-        let mut ends = (3.0, 6.0);
-        assert_eq!(widen(&mut ends.0, &mut ends.1, 3.0), Wider::Least { from: 3.0, to: 2.7 });
+        let widened = |low: f64, high: f64, value: f64| {
+            [End::Low, End::High].map(|end| widen(&mut low.clone(), &mut high.clone(), end, value))
+        };
+        assert_eq!(widened(0.0, 400.0, 399.99), [None, Some(Wider::Most { from: 400.0, to: 440.0 })]);
+        assert_eq!(widened(60.0, 120.0, 60.001), [Some(Wider::Least { from: 60.0, to: 54.0 }), None]);
+        assert_eq!(widened(3.0, 6.0, 3.0), [Some(Wider::Least { from: 3.0, to: 2.7 }), None]);
+        // Of a range of one value either end may be in the way.
+        let both = [Some(Wider::Least { from: 4.0, to: 3.6 }), Some(Wider::Most { from: 4.0, to: 4.4 })];
+        assert_eq!(widened(4.0, 4.0, 4.0), both);
         assert_eq!(two_digits(0.132), 0.13);
         // By hand: 95 and a tenth is 104.5; 100 would take nearly half of the tenth back, so a third digit is kept.
         let mut ends = (0.0, 95.0);
-        assert_eq!(widen(&mut ends.0, &mut ends.1, 95.0), Wider::Most { from: 95.0, to: 105.0 });
+        assert_eq!(widen(&mut ends.0, &mut ends.1, End::High, 95.0), Some(Wider::Most { from: 95.0, to: 105.0 }));
         assert_eq!(ends, (0.0, 105.0));
         assert_eq!((two_digits(1044.0), two_digits(1031.0), two_digits(1029.0)), (1040.0, 1030.0, 1000.0));
-        assert_eq!((two_digits(0.0), two_digits(-3.14)), (0.0, -3.14));
+        assert_eq!((two_digits(0.0), two_digits(-3.25)), (0.0, -3.25));
+    }
+
+    #[test]
+    fn a_count_or_a_band_is_widened_while_there_is_a_next_one() {
+        let (mut aim, judge) =
+            invented::aim(&[(160.0, 2.0)], "load_pct = [4, 8]\nband = \"face\"\ngoal = \"cheapest\"");
+        let best = aim.solve(&judge, 1, None).unwrap().blends.remove(0);
+        for (most, wider) in [(1, true), (MOST_POWDERS - 1, true), (MOST_POWDERS, false)] {
+            aim.max_powders = Some(most);
+            let widened = aim.widened(Target::MaxPowders, End::High, &best, &judge);
+            assert_eq!(widened.map(|w| w.1.max_powders), wider.then_some(Some(most + 1)));
+        }
+        // bands.csv has four.
+        for (rank, next) in [(0, Some(1)), (1, Some(2)), (2, Some(3)), (3, None)] {
+            aim.band = Some(BandAim::NoHarsher(rank));
+            let widened = aim.widened(Target::Band, End::High, &best, &judge);
+            assert_eq!(widened.map(|w| w.0), next.map(Wider::Band));
+        }
+    }
+
+    #[test]
+    fn limits_that_govern_a_cost_have_their_prices_by_the_masses() {
+        // Half of the powder must pass 100 µm, which the cheap one alone does not; 45 % would be a tenth less. A tenth less load costs a
+        // tenth less.
+        let (aim, judge) = invented::aim(
+            &[(200.0, 2.0), (70.0, 12.0)],
+            "load_pct = [3, 5]\nd99_um = 900\npassing_pct = [{ um = 100, min = 50 }]\ngoal = \"cheapest\"",
+        );
+        let best = aim.solve(&judge, 1, None).unwrap().blends.remove(0);
+        let [cheap, dear] = [0, 1].map(|i| aim.shelf[i].powder.size.distribution.undersize(100.0));
+        let cost = |passing: f64| 2.0 + 10.0 * (passing - cheap) / (dear - cheap);
+        let prices = prices(&aim, &judge, &best, |aim| aim.worth(&judge, None));
+        let told: Vec<(Target, Wider)> = prices.iter().map(|price| (price.target, price.wider)).collect();
+        let load = (Target::Load, Wider::Least { from: 3.0, to: 2.7 });
+        let passing = (Target::Passing(0), Wider::Least { from: 50.0, to: 45.0 });
+        let saved = 100.0 * (1.0 - cost(0.45) / cost(0.5));
+        let wanted = if saved > 10.0 { [(passing, saved), (load, 10.0)] } else { [(load, 10.0), (passing, saved)] };
+        assert_eq!(told, wanted.map(|(told, _)| told));
+        for (price, (_, saves_pct)) in prices.iter().zip(wanted) {
+            assert!((price.saves_pct / saves_pct - 1.0).abs() < 1e-4, "{price:?} {saves_pct}");
+        }
     }
 }

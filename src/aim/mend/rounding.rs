@@ -149,3 +149,22 @@ impl Steps<'_, '_> {
         meets
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+
+    #[test]
+    fn shares_are_rounded_to_the_nearest_steps_where_nothing_is_in_the_way() {
+        // By hand: 2.5 and 2 % are kept as they are, and are nearest to eight and seven steps of 0.3 g in 100 g.
+        let (mut aim, judge) = invented::aim(&[(160.0, 2.0), (90.0, 3.0)], "load_pct = [3, 8]\ngoal = \"cheapest\"");
+        (aim.batch_g, aim.least_steps) = (100.0, 1.0);
+        aim.goal = Goal::LeastChange(invented::scrub(&aim, &[2.5, 2.0]));
+        let found = aim.solve(&judge, 1, Some(0.3)).unwrap().blends.remove(0);
+        assert_eq!(found.rounding, Rounding::To(0.3));
+        for ((_, share), wanted) in found.shares.iter().zip([2.4, 2.1]) {
+            assert!((share - wanted).abs() < 1e-9, "{share} {wanted}");
+        }
+    }
+}

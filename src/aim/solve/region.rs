@@ -215,3 +215,34 @@ impl Problem<'_> {
         sites
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+    use crate::aim::statement::problem::Objective;
+    use crate::rub::Partition;
+
+    #[test]
+    fn a_region_is_borne_by_grains_where_some_site_is() {
+        let region = |gaps: Vec<GapRange>| GapRegion { variant: 0, gaps, misses: Vec::new() };
+        assert!(!region(vec![GapRange::Unused, GapRange::Shared]).is_borne());
+        assert!(region(vec![GapRange::Shared, GapRange::Borne(20.0, 30.0)]).is_borne());
+    }
+
+    #[test]
+    fn the_widest_gap_is_that_of_the_full_model_with_all_the_powder_there_may_be() {
+        let (aim, judge) = invented::aim(&[(300.0, 2.0)], "load_pct = [5, 60]\ngoal = \"cheapest\"");
+        let problem = Problem::new(&aim, &judge, Objective::Cost, &aim.targets(), &[]);
+        let rubbed = judge.assess(&invented::scrub(&aim, &[60.0])).rubbed;
+        for (site, rub) in rubbed.sites.iter().enumerate() {
+            assert_ne!(rub.partition, Partition::Shared);
+            // Twelve halvings of a factor of 2.
+            let over = problem.widest_gap(site).unwrap() / rub.gap_um;
+            assert!((1.0 - 1e-6..1.0003).contains(&over), "{over}");
+        }
+        let (aim, judge) = invented::aim(&[(300.0, 2.0)], "load_pct = [0.1, 0.2]\ngoal = \"cheapest\"");
+        let problem = Problem::new(&aim, &judge, Objective::Cost, &aim.targets(), &[]);
+        assert_eq!(problem.widest_gap(judge.model().reference_position()), None);
+    }
+}

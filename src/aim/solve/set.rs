@@ -119,3 +119,36 @@ impl Problem<'_> {
         gaps
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+    use crate::aim::statement::problem::Objective;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn rows_about_shares_say_what_the_full_model_says_there_and_how_it_changes() {
+        // The index asked for is just that of the shares, in a rub that grains bear, where the gap follows them.
+        let (mut aim, judge) =
+            invented::aim(&[(300.0, 2.0), (120.0, 3.0)], "index = [50, 60]\nload_pct = [5, 60]\ngoal = \"cheapest\"");
+        let index_of = |aim: &crate::aim::Aim, pct: &[f64]| judge.assess(&invented::scrub(aim, pct)).figures.index;
+        let pct = [25.0, 15.0];
+        let index = index_of(&aim, &pct);
+        let asked = aim.index.as_mut().unwrap();
+        (asked.low, asked.high) = (index, index);
+        let problem = Problem::new(&aim, &judge, Objective::Cost, &aim.targets(), &[]);
+        let members = [0, 1];
+        let gaps = problem.gaps(0, &members, &problem.population(&members), &pct);
+        let reference = judge.model().reference_position();
+        assert!(gaps[reference] > judge.model().sites()[reference].gap_um);
+        let row = &problem.rows_about(0, &members, &pct, &gaps, 0.0)[0];
+        let at = |pct: &[f64]| row.coefficients.iter().zip(pct).map(|(a, p)| a * p).sum::<f64>();
+        assert_relative_eq!(at(&pct), row.low, max_relative = 1e-6);
+        assert_relative_eq!(at(&pct), row.high, max_relative = 1e-6);
+        // What a little more of either powder does to the severity, one over the other.
+        let more = |pct: [f64; 2]| judge.model().severity_at(index_of(&aim, &pct)) - judge.model().severity_at(index);
+        let full = more([25.01, 15.0]) / more([25.0, 15.01]);
+        assert_relative_eq!(row.coefficients[0] / row.coefficients[1], full, max_relative = 1e-2);
+    }
+}

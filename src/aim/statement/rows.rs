@@ -177,3 +177,33 @@ pub(in crate::aim) fn tightened(low: f64, high: f64, margin: f64) -> (f64, f64) 
     let by = |v: f64| (margin * v.abs()).min(0.25 * (high - low));
     (low + by(low), high - by(high))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+    use crate::aim::statement::problem::Objective;
+
+    #[test]
+    fn a_limit_is_met_up_to_it_and_broken_just_beyond() {
+        // bands.csv: an index of at most 300 for a face.
+        let (aim, judge) = invented::aim(&[(160.0, 2.0)], "load_pct = [4, 8]\ngoal = \"cheapest\"");
+        let problem = Problem::new(&aim, &judge, Objective::Cost, &aim.targets(), &[]);
+        let bounds = |clause: Clause, margin: f64| -> Vec<[f64; 2]> {
+            let mut rows = Vec::new();
+            problem.clause_rows(clause, &[0], &problem.least_gaps(), margin, &mut rows);
+            rows.iter().map(|row| [row.low, row.high]).collect()
+        };
+        let of_index = |index: f64| judge.model().severity_at(index);
+        for (margin, index) in [(0.0, 300.0), (0.01, 297.0)] {
+            let is_of_index =
+                |row: &[f64; 2]| row[0] == f64::NEG_INFINITY && (row[1] / of_index(index) - 1.0).abs() < 1e-9;
+            assert_eq!(bounds(Clause::Meets(1), margin).iter().filter(|row| is_of_index(row)).count(), 1, "{index}");
+        }
+        for (margin, least, most) in [(0.0, 300.0, 300.001), (0.01, 302.99, 303.01)] {
+            let broken = bounds(Clause::Breaks(1, Criterion::Index), margin);
+            assert_eq!((broken.len(), broken[0][1]), (1, f64::INFINITY));
+            assert!(of_index(least) < broken[0][0] && broken[0][0] < of_index(most), "{broken:?}");
+        }
+    }
+}

@@ -346,3 +346,18 @@ fn band_off(band: BandAim, assessment: &Assessment, judge: &Judge) -> f64 {
     };
     off.max(BAND_MISSED)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+
+    #[test]
+    fn a_least_share_is_a_target_where_there_is_one() {
+        let (mut aim, _) = invented::aim(&[(160.0, 2.0)], "load_pct = [4, 8]\ngoal = \"cheapest\"");
+        for (least_pct, is_one) in [(0.0, false), (0.1, true)] {
+            aim.least_pct = least_pct;
+            assert_eq!(aim.targets().contains(&Target::LeastShare), is_one, "{least_pct}");
+        }
+    }
+}
