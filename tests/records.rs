@@ -262,7 +262,7 @@ fn fill_weights_are_held_against_the_average_system() {
         let (status, _, message) = shop.run(&[&["made", "batches.csv", "--batch", "B-1"], args].concat());
         assert!(status == 2 && message.contains(words), "{message}");
     };
-    refused(&["--fill-g", "1415 1415"], "the sum of the fill weights, ");
+    refused(&["--fill-g", "1415 1415"], "a fill weight of 1415 g, where 140 g are wanted");
     refused(&["--fill-g", &["140"; 10].join(" ")], "14 fill weights, of 12 units");
     refused(&["--units", "0"], "0 is not in 1..");
 }

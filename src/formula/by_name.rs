@@ -6,26 +6,32 @@ use crate::source::{Spelled, same_word, substances_of};
 use crate::tables::{FormulaTables, Neutraliser, NeutraliserKind, ProtonKind};
 
 /// What the longest of the known phrases in a name tells.
-fn told_by(words: &Spelled, tables: &FormulaTables) -> Option<ProtonKind> {
+fn told_by(name: &str, tables: &FormulaTables) -> Option<ProtonKind> {
+    let words = Spelled::new(name);
     let held = tables.proton_words.iter().filter(|row| words.holds(&row.word));
-    // Of phrases equally long the one that comes first.
-    let longest = held.rev().max_by_key(|row| row.word.split(' ').count());
-    longest.map(|row| row.kind).filter(|kind| *kind != ProtonKind::None)
+    held.max_by_key(|row| (row.word.split(' ').count(), row.kind)).map(|row| row.kind)
+}
+
+/// The most that one of the substances of an INCI name tells.
+fn told_by_inci(inci: &str, tables: &FormulaTables) -> Option<ProtonKind> {
+    substances_of(inci).iter().filter_map(|name| told_by(name, tables)).max()
 }
 
 /// What the name of a substance tells: its INCI name, or where it has none that of its line. What colours or smells is called after much
 /// that it is not.
 pub(super) fn proton_kind(substance: &Substance, tables: &FormulaTables) -> Option<ProtonKind> {
-    if substance.line.is(Function::Fragrance) || substance.line.is(Function::Colour) {
-        return None;
+    let is_fancy = || substance.line.is(Function::Fragrance) || substance.line.is(Function::Colour);
+    match substance.inci() {
+        Some(inci) => told_by_inci(inci, tables),
+        None if is_fancy() => None,
+        None => told_by(substance.line.name(), tables),
     }
-    told_by(&Spelled::new(substance.inci().unwrap_or(substance.line.name())), tables)
 }
 
 /// Whether a powder of no known material is called a carbonate.
 pub(super) fn is_called_carbonate(powder: &Powder, tables: &FormulaTables) -> bool {
-    let words = Spelled::new(powder.inci().unwrap_or(&powder.name));
-    told_by(&words, tables) == Some(ProtonKind::Carbonate)
+    let told = powder.inci().map_or_else(|| told_by(&powder.name, tables), |inci| told_by_inci(inci, tables));
+    told == Some(ProtonKind::Carbonate)
 }
 
 /// The bases and carbonates of the table that an INCI name lists among others.

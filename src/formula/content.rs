@@ -260,55 +260,69 @@ impl Balance {
 pub(super) struct Unplanned<'f> {
     /// As far as it can be counted.
     pub balance: Balance,
-    /// Acids and bases of the tables that are there as such, preservatives and salts apart.
+    /// What is counted, preservatives apart.
     pub movers: Vec<String>,
-    /// Those that no table holds, and blends of them.
+    /// Acids and bases that no table holds, blends of them, and those that come as powders.
     pub unknown: Vec<String>,
-    /// What cannot be counted and moves a pH less.
-    pub uncounted: Vec<String>,
+    /// Oxides, which only an acid dissolves.
+    pub oxides: Vec<String>,
+    /// What cannot be counted and moves a pH less: with a base or an acid beside it the pH cannot be told.
+    pub weak: Vec<String>,
     /// Carbonates, grains among them.
     pub carbonates: Vec<(String, &'f Neutraliser)>,
 }
 
 impl<'f> Unplanned<'f> {
     pub(super) fn new(formula: &'f Formula, tables: &'f FormulaTables) -> Self {
+        let [movers, unknown, oxides, weak] = [const { Vec::new() }; 4];
         let balance = Balance { water_kg: formula.water_pct() / 100.0, ..Balance::default() };
-        let nothing = Vec::new;
-        let mut all =
-            Self { balance, movers: nothing(), unknown: nothing(), uncounted: nothing(), carbonates: Vec::new() };
+        let mut all = Self { balance, movers, unknown, oxides, weak, carbonates: Vec::new() };
         for substance in formula.lines().into_iter().flat_map(Line::substances) {
-            if substance.ingredient().is_some() {
-                all.add(&substance, tables);
+            match carbonate(&substance, tables) {
+                Some(row) => all.carbonates.push((substance.name().into_owned(), row)),
+                None => all.add(&substance, tables),
             }
-            let name = || substance.name().into_owned();
-            all.carbonates.extend(carbonate(&substance, tables).map(|row| (name(), row)));
         }
         all
     }
 
     fn add(&mut self, substance: &Substance, tables: &FormulaTables) {
-        let is_counted = self.balance.add(substance, None, tables);
-        let name = || substance.name().into_owned();
-        let known = substance.inci().and_then(|inci| protolyte(inci, tables));
-        let is_base = |n: &Neutraliser| n.kind == NeutraliserKind::Base && substance.is_inci(&n.inci);
-        // What has all its protons and no charge is an acid, what has one and is charged a base; the rest are salts.
-        let is_row = known.is_some_and(|row| row.ions == 0 && !row.pkas.is_empty());
-        let moves = is_row || named(substance, tables).is_some() || tables.neutralisers.iter().any(is_base);
+        let name = substance.name().into_owned();
+        let is_powder = substance.ingredient().is_none();
+        let is_counted = is_powder || self.balance.add(substance, None, tables);
+        let moves = is_in_tables(substance, tables);
+        let is_there_for_it = substance.is(Function::Neutraliser) || substance.is(Function::Acid);
         match told_by_name(substance, tables) {
-            Some(ProtonKind::Base | ProtonKind::StrongAcid) => self.unknown.push(name()),
-            Some(ProtonKind::Acid) if substance.pct() >= tables.constants.aha_pct.value => self.unknown.push(name()),
-            _ if !is_counted => self.uncounted.push(name()),
-            _ if moves => self.movers.push(name()),
+            // Of grains nobody knows how fast they dissolve.
+            _ if moves && is_powder => self.unknown.push(name),
+            _ if is_preservative(substance, tables) => {}
+            Some(ProtonKind::Base | ProtonKind::StrongAcid) => self.unknown.push(name),
+            Some(ProtonKind::Oxide) => self.oxides.push(name),
+            Some(ProtonKind::Acid) if substance.pct() >= tables.constants.aha_pct.value => self.unknown.push(name),
+            Some(ProtonKind::Acid | ProtonKind::Weak) => self.weak.push(name),
+            _ if !is_counted && is_there_for_it => self.unknown.push(name),
+            _ if !is_counted => self.weak.push(name),
+            _ if moves => self.movers.push(name),
+            _ if is_there_for_it => self.unknown.push(name),
             _ => {}
         }
     }
 }
 
+/// Whether it is there to preserve: by its function or key, or as one substance of the law.
+fn is_preservative(substance: &Substance, tables: &FormulaTables) -> bool {
+    let stated = |i: &Ingredient| i.is(Function::Preservative) || i.preservative.is_some();
+    let of_law = || tables.preservatives.iter().any(|row| !row.entry.is_empty() && substance.is_inci(&row.inci));
+    substance.ingredient().is_some_and(stated) || of_law()
+}
+
 /// Whether a base that burns is listed: whoever makes the scrub handles it undiluted.
-pub(crate) fn lists_a_base(formula: &Formula, tables: &FormulaTables) -> bool {
-    let is_base = |n: &Neutraliser, s: &Substance| n.kind == NeutraliserKind::Base && s.is_inci(&n.inci);
-    let by_row = |s: &Substance| tables.neutralisers.iter().any(|n| is_base(n, s));
-    formula.substances().any(|s| by_row(&s) || told_by_name(&s, tables) == Some(ProtonKind::Base))
+pub(crate) fn lists_lye(formula: &Formula) -> bool {
+    let burns = |s: &Substance| {
+        let words = s.spelled();
+        ["hydroxide", "lye", "caustic soda", "caustic potash"].iter().any(|word| words.holds(word))
+    };
+    formula.substances().any(|s| burns(&s))
 }
 
 /// How the pH goes as phases go in.
@@ -383,6 +397,11 @@ impl<'f> AcidContent<'f> {
                 content.ask_of_blend(ingredient, line, tables);
             }
             for substance in line.substances() {
+                let is_grain = substance.ingredient().is_none() && carbonate(&substance, tables).is_none();
+                let told = is_grain.then(|| told_by_name(&substance, tables)).flatten();
+                if told.is_some_and(|kind| kind > ProtonKind::Acid) || (is_grain && is_in_tables(&substance, tables)) {
+                    content.unknown_bases.push(substance.name().into_owned());
+                }
                 let taken = |n: &Neutraliser| n.equivalents * mol(substance.pct(), n.mw);
                 let row = carbonate(&substance, tables);
                 content.carbonates.extend(row.map(|n| (substance.name().into_owned(), taken(n), n)));
@@ -429,7 +448,7 @@ impl<'f> AcidContent<'f> {
                 _ => self.unknown_bases.push(name()),
             },
             None => match told_by_name(substance, tables) {
-                Some(ProtonKind::Base) => self.unknown_bases.push(name()),
+                Some(ProtonKind::Base | ProtonKind::Oxide) => self.unknown_bases.push(name()),
                 Some(ProtonKind::StrongAcid) => {
                     self.foreign.push(name());
                     self.is_open = true;

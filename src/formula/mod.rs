@@ -23,7 +23,7 @@ pub use check::{Check, CheckVerdict, Checked, LimitBound, Part, checks};
 pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
-pub(crate) use content::{acids_in, lists_a_base};
+pub(crate) use content::{acids_in, lists_lye};
 pub use dissolution::InJar;
 pub use misfit::{misfits, misfits_of, misfits_of_powder};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};

@@ -248,6 +248,9 @@ const MOST_YIELD: f64 = 1.05;
 /// How many times what the sheet says somebody may weigh in without a slip of the decimal point.
 const MOST_CORRECTED: f64 = 5.0;
 
+/// How many times its nominal content a unit holds at most.
+const MOST_FILL: f64 = 2.0;
+
 /// Refuses what cannot have come of a batch, with which `outcome` is told already: a slip that the register would keep for good.
 fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> {
     let weighed = &record.weighed;
@@ -267,12 +270,23 @@ fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> 
     let most = MOST_YIELD * record.used().iter().map(|u| u.grams).sum::<f64>();
     let filled = outcome.units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
     let fills = record.outcome().fill_g;
-    let units = outcome.units.or(record.units()).filter(|_| !outcome.fill_g.is_empty());
+    let units = outcome.units.or(record.units());
     if let Some(units) = units.filter(|units| fills.len() > *units as usize) {
         let what = format!("{} fill weights, of {units} units", fills.len());
         return Err(Fault::new(what, "each unit is weighed once; say with --units how many were filled"));
     }
-    let contents = Some(fills.iter().sum()).filter(|_| !outcome.fill_g.is_empty());
+    if let Some((fill, unit_g)) =
+        weighed.unit_g.and_then(|unit_g| Some((fills.iter().find(|f| **f > MOST_FILL * unit_g)?, unit_g)))
+    {
+        let what = format!("a fill weight of {fill} g, where {unit_g} g are wanted");
+        return Err(Fault::new(what, "look at the decimal point; write the content alone, without its container"));
+    }
+    let contents: f64 = fills.iter().sum();
+    if let Some(all) = record.outcome().yield_g.filter(|all| contents > MOST_YIELD * all) {
+        let what = format!("the fill weights sum to {contents} g, the yield is {all} g");
+        return Err(Fault::new(what, "write what came of this batch alone, in g"));
+    }
+    let contents = Some(contents);
     let sums =
         [("the yield", outcome.yield_g), ("what the units hold", filled), ("the sum of the fill weights", contents)];
     for (what, grams) in sums {

@@ -4,7 +4,7 @@ use super::layout::joined;
 use super::origins::estimates;
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
-use crate::formula::{Checked, Formula, lists_a_base};
+use crate::formula::{Checked, Formula, lists_lye};
 use crate::numerics::written::{three, two};
 use crate::powder::Powder;
 use crate::tables::{CautionRow, Known, Material, Origin, REFERENCE_SITE, Tables};
@@ -134,7 +134,7 @@ pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) 
         "always" | "formula" => true,
         "formula-aha" => matches!(kind, Some("aha" | "pha")),
         "formula-bha" => kind == Some("bha"),
-        "formula-acid-maker" => kind.is_some() || lists_a_base(formula, &tables.formula),
+        "formula-acid-maker" => kind.is_some() || lists_lye(formula),
         "formula-leave-on" => is_on_skin_long,
         "formula-use" => formula.usage.rinse_off.is_none() || frequency,
         "formula-dissolves" => checked.on_skin.dissolves,
@@ -159,7 +159,7 @@ pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     let text = |caution: &CautionRow| match caution.trigger.as_str() {
         "batch" => Some(caution.text.clone()),
         "formula-acid-maker" => {
-            let burns = formula.acid.is_some() || lists_a_base(formula, &tables.formula);
+            let burns = formula.acid.is_some() || lists_lye(formula);
             burns.then(|| caution.text.clone())
         }
         flag if MAKER_FLAGS.contains(&flag) => flagged(caution, formula.scrub()),

@@ -40,7 +40,9 @@ impl Spelled {
     }
 
     fn is_denied(&self, start: usize, count: usize) -> bool {
-        self.get(start + count) == Some("free") || start > 0 && ["no", "non"].contains(&self.0[start - 1].as_str())
+        // "Free flowing" denies nothing.
+        let is_without = self.get(start + count) == Some("free") && self.get(start + count + 1) != Some("flowing");
+        is_without || start > 0 && ["no", "non"].contains(&self.0[start - 1].as_str())
     }
 }
 

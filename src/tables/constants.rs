@@ -226,6 +226,10 @@ constants! {
     ph_agreement,
     /// How much farther off it may be, beyond which it is no drift but a slip.
     ph_far,
+    /// Strong acid or base that a stated pH may need beyond what is listed, mmol/kg.
+    ph_needs_mmol,
+    /// So much of it is a slip, mmol/kg.
+    ph_slip_mmol,
     /// Buffer capacity below which a pH moves easily, mmol/kg per pH.
     weak_buffer_mmol,
     /// Cool-down, °C.

@@ -41,18 +41,22 @@ words! {
 }
 
 words! {
-    /// What a name tells of protons.
+    /// What a name tells of protons, the least first.
     pub enum ProtonKind {
-        /// It gives them all, and a little of it moves the pH far.
-        StrongAcid = "strong-acid",
+        /// It neither takes nor gives any, whatever a word within says.
+        None = "none",
+        /// It takes or gives some where a base or an acid is beside it.
+        Weak = "weak",
         /// It may give some.
         Acid = "acid",
+        /// It takes them from an acid, and hardly dissolves otherwise.
+        Oxide = "oxide",
         /// It takes them.
         Base = "base",
         /// It takes them, and fizzes.
         Carbonate = "carbonate",
-        /// Neither, whatever a word within says.
-        None = "none",
+        /// It gives them all, and a little of it moves the pH far.
+        StrongAcid = "strong-acid",
     }
 }
 

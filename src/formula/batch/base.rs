@@ -78,7 +78,8 @@ fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<List
         let (equivalents, mw) = match bases.iter().find(|n| substance.is_inci(&n.inci)) {
             Some(row) => (row.equivalents, row.mw),
             None => {
-                let row = tables.protolytes.iter().find(|p| p.charge > 0 && substance.is_inci(&p.inci))?;
+                let mut rows = tables.protolytes.iter().filter(|_| substance.line.is(Function::Neutraliser));
+                let row = rows.find(|p| p.charge > 0 && substance.is_inci(&p.inci))?;
                 // From its uncharged form; an amino acid that takes next to none is no base here.
                 let taken = f64::from(row.charge) - charge(&row.pkas, ph).0;
                 (Some(taken).filter(|taken| *taken >= LEAST_TAKEN)?, row.mw)

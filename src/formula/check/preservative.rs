@@ -85,7 +85,13 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     if let Some(row) = table.iter().find(|p| ingredient.preservative.as_ref() == Some(&p.key)) {
         let others =
             singles(s, &wanted).into_iter().filter(|p| p.entry != row.entry && !row.names.contains(&p.names[0]));
-        return std::iter::once(row).chain(others).collect();
+        let others: Vec<_> = others.collect();
+        // What its one INCI name says is what it is.
+        return if !others.is_empty() && wanted.len() == 1 {
+            others
+        } else {
+            std::iter::once(row).chain(others).collect()
+        };
     }
     match table.iter().find(|p| p.names == wanted) {
         Some(whole) => vec![whole],
@@ -93,12 +99,10 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     }
 }
 
-/// Rows of single substances, and of mixtures of substances that have no row of their own.
+/// Rows of single substances, and of mixtures of them.
 fn of_parts<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
-    let single = singles(s, wanted);
-    let is_held = |name: &String| wanted.contains(name) && !single.iter().any(|p| p.names[0] == *name);
-    let mixtures = s.tables.formula.preservatives.iter().filter(|p| p.names.len() > 1 && p.names.iter().all(is_held));
-    single.iter().copied().chain(mixtures).collect()
+    let is_held = |name: &String| wanted.contains(name);
+    s.tables.formula.preservatives.iter().filter(|p| p.names.iter().all(is_held)).collect()
 }
 
 /// Rows of one substance that are among these names.

@@ -1,54 +1,93 @@
 //! The pH that a formula without an acid exfoliant states, against what it lists.
 
-use super::super::{Finding, Setting, known};
-use super::{CHARGES, comes_to, verdict_off};
+use super::super::{CheckVerdict, Finding, Setting, known, number};
+use super::{CHARGES, comes_to};
 use crate::formula::content::Unplanned;
 use crate::tables::Status;
 
-/// Chalk and its like dissolve below this, fizzing, and are only slowly taken up above.
+/// Chalk and oxides dissolve below this, fizzing or not, and hardly do above.
 const NEUTRAL: f64 = 7.0;
 
 /// Nothing where nothing that is listed moves a pH.
 pub(super) fn findings(s: &Setting) -> Vec<Finding> {
-    let Some(ph) = s.formula.ph().filter(|_| s.free_of_water().is_none() && !s.is_dry()) else { return Vec::new() };
+    if !s.has_phases() || s.free_of_water().is_some() || s.is_dry() {
+        return Vec::new();
+    }
     let listed = Unplanned::new(s.formula, &s.tables.formula);
+    let ph = s.formula.ph();
     if let Some((_, row)) = listed.carbonates.first() {
         let names: Vec<&str> = listed.carbonates.iter().map(|(name, _)| name.as_str()).collect();
         return vec![with_carbonate(&names.join(", "), ph, (row.status, &row.source))];
     }
-    // What cannot be counted hides what a base or an acid does.
-    let hidden = if listed.movers.is_empty() { &[] } else { listed.uncounted.as_slice() };
-    let open = [&listed.unknown, hidden].concat();
-    match (open.is_empty(), listed.movers.is_empty()) {
-        (false, _) => vec![Finding::missing(format!(
-            "{} takes or gives protons, by how much no table says, so the pH does not follow from what is listed: go by the one you \
-             measure when all is in, and hold the preservative against that",
-            open.join(", ")
-        ))],
+    let oxides = if ph.is_none_or(|ph| ph < NEUTRAL) { listed.oxides.as_slice() } else { &[] };
+    let unknown = [&listed.unknown, oxides].concat();
+    match (unknown.is_empty(), listed.movers.is_empty()) {
+        (false, _) => vec![untold(&unknown)],
         (true, true) => Vec::new(),
-        (true, false) => vec![reckoned(s, &listed, ph)],
+        (true, false) => reckoned(s, &listed),
     }
 }
 
-fn with_carbonate(names: &str, ph: f64, source: (Status, &str)) -> Finding {
-    if ph < NEUTRAL {
+fn untold(names: &[String]) -> Finding {
+    Finding::missing(format!(
+        "{}: how many protons are given or taken no table says, so the pH does not follow from what is listed: go by the one you measure \
+         when all is in, and hold the preservative against that",
+        names.join(", ")
+    ))
+}
+
+fn with_carbonate(names: &str, ph: Option<f64>, source: (Status, &str)) -> Finding {
+    match ph {
+        Some(ph) if ph < NEUTRAL => {
+            let why = format!(
+                "{names} and pH {ph} do not stay together: it takes the acid up, fizzing, until the water is alkaline and the preservative \
+                 fails"
+            );
+            Finding::stop(why, source).of(ph, NEUTRAL).unit("pH")
+        }
+        _ => Finding::missing(format!(
+            "the pH with {names} in it does not follow from what is listed: measure it after a day"
+        )),
+    }
+}
+
+/// By how much acid or base the stated pH needs beside what is listed: a little moves it far where nothing buffers it.
+fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
+    let balance = &listed.balance;
+    let movers = listed.movers.join(", ");
+    let Some((ideal, salty)) = balance.ideal_ph().zip(balance.ph_in_salt(s.constants())) else {
+        return vec![Finding::missing(
+            "the charges of what is listed balance at no pH: look for a slip in the amounts",
+        )];
+    };
+    let Some(ph) = s.formula.ph() else {
         let why = format!(
-            "{names} and pH {ph} do not stay together: it takes the acid up, fizzing, until the water is alkaline and the preservative fails"
+            "the pH is not stated: give ph in [base]; as listed, with {movers}, it comes to some {}",
+            number(salty.ph)
         );
-        return Finding::stop(why, source).of(ph, NEUTRAL).unit("pH");
-    }
-    Finding::missing(format!("the pH with {names} in it does not follow from what is listed: measure it after a day"))
-}
-
-fn reckoned(s: &Setting, listed: &Unplanned, ph: f64) -> Finding {
-    let salty = listed.balance.ph_in_salt(s.constants());
-    let Some((ideal, salty)) = listed.balance.ideal_ph().zip(salty) else {
-        return Finding::missing("the charges of what is listed balance at no pH: look for a slip in the amounts");
+        return vec![Finding::missing(why)];
     };
     let (comes, off) = comes_to(s, [ideal, salty.ph], ph);
-    let (verdict, far) = verdict_off(s, off, ph);
-    let why =
-        format!("as listed, with {}, {comes}{far}; measure again at 25 °C when all is in", listed.movers.join(", "));
-    let source = if off > 0.0 { known(&s.constants().ph_agreement) } else { CHARGES };
-    Finding::new(verdict, why, source).of(salty.ph, ph).unit("pH")
+    let needs = [balance.base_for(ph), balance.base_in_salt(ph, s.constants())].map(|mol| 1000.0 * mol);
+    let needs = if needs[0].abs() < needs[1].abs() { needs[0] } else { needs[1] };
+    let (tell, slip) = (&s.constants().ph_needs_mmol, &s.constants().ph_slip_mmol);
+    if off <= 0.0 || needs.abs() <= tell.value {
+        let why = format!("as listed, with {movers}, {comes}; measure at 25 °C when all is in");
+        return vec![Finding::pass(why, CHARGES)];
+    }
+    if !listed.weak.is_empty() {
+        return vec![untold(&[&listed.movers[..], &listed.weak].concat())];
+    }
+    let verdict = if needs.abs() > slip.value { CheckVerdict::Stop } else { CheckVerdict::Caution };
+    let what = if needs > 0.0 { "base" } else { "acid" };
+    let why = format!(
+        "as listed, with {movers}, {comes}; pH {ph} needs {} mmol of {what} in a kilogram that is not listed: look for a slip in the amounts, \
+         and measure at 25 °C when all is in",
+        number(needs.abs())
+    );
+    vec![
+        Finding::new(verdict, why, known(if verdict == CheckVerdict::Stop { slip } else { tell }))
+            .of(salty.ph, ph)
+            .unit("pH"),
+    ]
 }

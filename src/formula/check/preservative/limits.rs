@@ -88,6 +88,11 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> V
 fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredient)]) -> Sum<'a> {
     let mut sum = Sum::default();
     for (_, ingredient) in preservatives {
+        // Parts that have limits of their own are counted by these.
+        let is_apart = row.names.len() > 1 && singles(s, &row.names).iter().any(|single| most(s, single).is_some());
+        if !ingredient.parts.is_empty() && is_apart {
+            continue;
+        }
         let pct = ingredient.active_pct() * row.acid_share;
         if whole(s, ingredient).is_some_and(|r| r.key == row.key) {
             sum.known += pct;
