@@ -24,6 +24,11 @@ impl Spelled {
 
     /// Whether it holds these whole words in a row, and means them.
     pub fn holds(&self, phrase: &str) -> bool {
+        // Most phrases of a table begin with a letter that none of these words does.
+        let initial = phrase.as_bytes().first().filter(|byte| byte.is_ascii_alphanumeric());
+        if initial.is_some_and(|byte| !self.0.iter().any(|word| word.as_bytes()[0].eq_ignore_ascii_case(byte))) {
+            return false;
+        }
         let mut words = words_of(phrase);
         let Some(first) = words.next() else { return false };
         let mut begins = self.0.iter().enumerate().filter(|(_, word)| word.eq_ignore_ascii_case(first));
