@@ -12,9 +12,12 @@ fn told_by(name: &str, tables: &FormulaTables) -> Option<ProtonKind> {
     held.max_by_key(|row| (row.word.split(' ').count(), row.kind)).map(|row| row.kind)
 }
 
-/// The most that one of the substances of an INCI name tells.
-fn told_by_inci(inci: &str, tables: &FormulaTables) -> Option<ProtonKind> {
-    substances_of(inci).iter().filter_map(|name| told_by(name, tables)).max()
+/// The most that one of the substances of an INCI name tells; without one, the name.
+fn told(inci: Option<&str>, name: &str, tables: &FormulaTables) -> Option<ProtonKind> {
+    match inci {
+        Some(inci) => substances_of(inci).iter().filter_map(|name| told_by(name, tables)).max(),
+        None => told_by(name, tables),
+    }
 }
 
 /// What the name of a substance tells: its INCI name, or where it has none that of its line. What colours or smells is called after much
@@ -22,16 +25,14 @@ fn told_by_inci(inci: &str, tables: &FormulaTables) -> Option<ProtonKind> {
 pub(super) fn proton_kind(substance: &Substance, tables: &FormulaTables) -> Option<ProtonKind> {
     let is_fancy = || substance.line.is(Function::Fragrance) || substance.line.is(Function::Colour);
     match substance.inci() {
-        Some(inci) => told_by_inci(inci, tables),
         None if is_fancy() => None,
-        None => told_by(substance.line.name(), tables),
+        inci => told(inci, substance.line.name(), tables),
     }
 }
 
 /// Whether a powder of no known material is called a carbonate.
 pub(super) fn is_called_carbonate(powder: &Powder, tables: &FormulaTables) -> bool {
-    let told = powder.inci().map_or_else(|| told_by(&powder.name, tables), |inci| told_by_inci(inci, tables));
-    told == Some(ProtonKind::Carbonate)
+    told(powder.inci(), &powder.name, tables) == Some(ProtonKind::Carbonate)
 }
 
 /// The bases and carbonates of the table that an INCI name lists among others.

@@ -128,6 +128,12 @@ fn same_line(a: &Line, b: &Line) -> bool {
         && matches!((a.item, b.item), (Item::Powder(..), Item::Powder(..)) | (Item::Ingredient(_), Item::Ingredient(_)))
 }
 
+/// What differs of something that both have; nothing where nothing does.
+fn unlike(name: &str, differs: &[(bool, &str)]) -> Option<String> {
+    let words: Vec<&str> = differs.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
+    (!words.is_empty()).then(|| format!("{name}, not the same: {}", words.join(", ")))
+}
+
 /// What is stated otherwise of ingredients that both have by name, beside share and parts, and of powders.
 fn stated(first: &Formula, other: &Formula) -> Vec<String> {
     let mut told = Vec::new();
@@ -144,8 +150,7 @@ fn stated(first: &Formula, other: &Formula) -> Vec<String> {
             (a.cfu_per_g != b.cfu_per_g, "microbes"),
             (a.stated != b.stated, "traces tested or lists looked up"),
         ];
-        let words: Vec<&str> = differs.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
-        told.extend((!words.is_empty()).then(|| format!("{}, not the same: {}", a.name, words.join(", "))));
+        told.extend(unlike(&a.name, &differs));
     }
     let placed = |f: &Formula| -> Vec<(String, PowderPlace)> {
         let names = f.powders().map(|(c, _)| c.powder.name.clone());
@@ -158,8 +163,7 @@ fn stated(first: &Formula, other: &Formula) -> Vec<String> {
             (before.cfu_per_g != after.cfu_per_g, "microbes"),
             (before.stated != after.stated, "traces tested or lists looked up"),
         ];
-        let words: Vec<&str> = differs.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
-        told.extend((!words.is_empty()).then(|| format!("{name}, not the same: {}", words.join(", "))));
+        told.extend(unlike(&name, &differs));
     }
     told
 }

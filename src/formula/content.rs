@@ -116,7 +116,7 @@ pub(crate) fn acids_in<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -
 /// The acid that a substance is, or salt of, unless it is a preservative; its amount is `None` for a salt that the table does not hold.
 fn named<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t Acid, Option<Brought<'t>>)> {
     let ingredient = substance.ingredient()?;
-    if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
+    if ingredient.is_to_preserve() {
         return None;
     }
     let (acid, form) = form_of(substance, tables)?;
@@ -137,10 +137,7 @@ fn protolyte<'t>(inci: &str, tables: &'t FormulaTables) -> Option<&'t ProtolyteR
 /// "Salicylsäure".
 pub(super) fn sounds_like<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<&'t Acid> {
     let ingredient = substance.ingredient()?;
-    if ingredient.is(Function::Preservative)
-        || ingredient.preservative.is_some()
-        || form_of(substance, tables).is_some()
-    {
+    if ingredient.is_to_preserve() || form_of(substance, tables).is_some() {
         return None;
     }
     let name = format!("{} {}", substance.name(), substance.inci().unwrap_or_default()).to_lowercase();
@@ -163,9 +160,7 @@ pub(super) fn hides_acid(substance: &Substance, tables: &FormulaTables) -> bool 
         return false;
     }
     names.sort_unstable();
-    let is_preservative = ingredient.is(Function::Preservative)
-        || ingredient.preservative.is_some()
-        || tables.preservatives.iter().any(|row| row.names == names);
+    let is_preservative = ingredient.is_to_preserve() || tables.preservatives.iter().any(|row| row.names == names);
     !is_preservative && !acids_in(ingredient, tables).is_empty() && form_of(substance, tables).is_none()
 }
 
@@ -311,9 +306,8 @@ impl<'f> Unplanned<'f> {
 
 /// Whether it is there to preserve: by its function or key, or as one substance of the law.
 fn is_preservative(substance: &Substance, tables: &FormulaTables) -> bool {
-    let stated = |i: &Ingredient| i.is(Function::Preservative) || i.preservative.is_some();
     let of_law = || tables.preservatives.iter().any(|row| !row.entry.is_empty() && substance.is_inci(&row.inci));
-    substance.ingredient().is_some_and(stated) || of_law()
+    substance.ingredient().is_some_and(Ingredient::is_to_preserve) || of_law()
 }
 
 /// Whether a base that burns is listed: whoever makes the scrub handles it undiluted.
@@ -397,14 +391,14 @@ impl<'f> AcidContent<'f> {
                 content.ask_of_blend(ingredient, line, tables);
             }
             for substance in line.substances() {
-                let is_grain = substance.ingredient().is_none() && carbonate(&substance, tables).is_none();
-                let told = is_grain.then(|| told_by_name(&substance, tables)).flatten();
-                if told.is_some_and(|kind| kind > ProtonKind::Acid) || (is_grain && is_in_tables(&substance, tables)) {
-                    content.unknown_bases.push(substance.name().into_owned());
+                match carbonate(&substance, tables) {
+                    Some(row) => {
+                        let taken = row.equivalents * mol(substance.pct(), row.mw);
+                        content.carbonates.push((substance.name().into_owned(), taken, row));
+                    }
+                    None if substance.ingredient().is_none() => content.ask_of_grains(&substance, tables),
+                    None => {}
                 }
-                let taken = |n: &Neutraliser| n.equivalents * mol(substance.pct(), n.mw);
-                let row = carbonate(&substance, tables);
-                content.carbonates.extend(row.map(|n| (substance.name().into_owned(), taken(n), n)));
             }
         }
         content.as_acid_pct = content.acid_mol * plan.acid.mw / 10.0;
@@ -423,10 +417,7 @@ impl<'f> AcidContent<'f> {
             Some((_, None)) if !substance.line.is(Function::Acid) && substance.pct() < self.pinch_pct => {
                 self.uncounted.push(name());
             }
-            Some((_, None)) => {
-                self.foreign.push(name());
-                self.is_open = true;
-            }
+            Some((_, None)) => self.push_foreign(name()),
             None if substance.is(Function::Acid) && substance.inci().is_none() => {
                 self.acid_mol += mol(substance.pct(), acid.mw);
             }
@@ -437,8 +428,7 @@ impl<'f> AcidContent<'f> {
             None if substance.pct() >= self.pinch_pct
                 && (sounds_like(substance, tables).is_some() || hides_acid(substance, tables)) =>
             {
-                self.foreign.push(name());
-                self.is_open = true;
+                self.push_foreign(name());
             }
             None if row.is_some_and(|n| n.kind == NeutraliserKind::Base) => {
                 self.neutralised_with.push(name());
@@ -449,18 +439,26 @@ impl<'f> AcidContent<'f> {
             },
             None => match told_by_name(substance, tables) {
                 Some(ProtonKind::Base | ProtonKind::Oxide) => self.unknown_bases.push(name()),
-                Some(ProtonKind::StrongAcid) => {
-                    self.foreign.push(name());
-                    self.is_open = true;
-                }
-                Some(ProtonKind::Acid) if substance.pct() >= self.pinch_pct => {
-                    self.foreign.push(name());
-                    self.is_open = true;
-                }
+                Some(ProtonKind::StrongAcid) => self.push_foreign(name()),
+                Some(ProtonKind::Acid) if substance.pct() >= self.pinch_pct => self.push_foreign(name()),
                 Some(ProtonKind::Acid) => self.uncounted.push(name()),
                 _ if !is_counted => self.uncounted.push(name()),
                 _ => {}
             },
+        }
+    }
+
+    /// An acid or salt without constants: no pH follows from what is listed.
+    fn push_foreign(&mut self, name: String) {
+        self.foreign.push(name);
+        self.is_open = true;
+    }
+
+    /// Of grains that take up acid nobody knows how fast they dissolve.
+    fn ask_of_grains(&mut self, substance: &Substance, tables: &FormulaTables) {
+        let by_name = told_by_name(substance, tables).is_some_and(|kind| kind > ProtonKind::Acid);
+        if by_name || is_in_tables(substance, tables) {
+            self.unknown_bases.push(substance.name().into_owned());
         }
     }
 
@@ -474,8 +472,7 @@ impl<'f> AcidContent<'f> {
             is_row || s.inci().and_then(|inci| protolyte(inci, tables)).is_some_and(|row| !row.pkas.is_empty())
         };
         if blend.is(Function::Acid) && !line.substances().any(|s| is_named(&s, tables)) {
-            self.foreign.push(blend.name.clone());
-            self.is_open = true;
+            self.push_foreign(blend.name.clone());
         }
         if blend.is(Function::Neutraliser) && !line.substances().any(|s| is_base(&s)) {
             self.unknown_bases.push(blend.name.clone());

@@ -132,6 +132,11 @@ impl Ingredient {
         self.functions.contains(&function)
     }
 
+    /// Whether it is there to preserve, by function or key.
+    pub(super) fn is_to_preserve(&self) -> bool {
+        self.is(Function::Preservative) || self.preservative.is_some()
+    }
+
     /// The part of it that is not the solvent, 0..1.
     pub fn strength_share(&self) -> f64 {
         self.strength.map_or(1.0, |s| s.get() / 100.0)

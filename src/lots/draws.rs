@@ -436,6 +436,11 @@ mod tests {
         Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), load_range: None, blend }
     }
 
+    /// The second powder of a scrub, all of its grains on the skin.
+    fn case_of<'a>(judge: &'a Judge, tables: &'a Tables, scrub: &'a Scrub) -> LotCase<'a> {
+        LotCase { judge, tables, scrub, place: 1, sample_g: None, sieve_mm: None, on_skin: OnSkinOf::ALL }
+    }
+
     /// A log-normal law warped is another one: each draw is judged anew as a lot of that law, by the model in full and by the walk of
     /// `design::rebalance`. In the second scrub the groove ratio governs, so that parts stop at the limit of the band.
     #[test]
@@ -451,15 +456,7 @@ mod tests {
         ];
         for (coarse_um, parts, load, scale, step) in cases {
             let scrub = scrub(coarse_um, parts, load, &tables);
-            let case = LotCase {
-                judge: &judge,
-                tables: &tables,
-                scrub: &scrub,
-                place: 1,
-                sample_g: None,
-                sieve_mm: None,
-                on_skin: OnSkinOf::ALL,
-            };
+            let case = case_of(&judge, &tables, &scrub);
             let lot = table(law(coarse_um * scale, 1.25));
             let judged = case.judge(&lot).unwrap();
             let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
@@ -525,15 +522,7 @@ mod tests {
         let tables = Tables::built_in().unwrap();
         let judge = Judge::new(&tables).unwrap();
         let scrub = scrub(165.0, 2.0, 5.0, &tables);
-        let case = LotCase {
-            judge: &judge,
-            tables: &tables,
-            scrub: &scrub,
-            place: 1,
-            sample_g: None,
-            sieve_mm: None,
-            on_skin: OnSkinOf::ALL,
-        };
+        let case = case_of(&judge, &tables, &scrub);
         let judged = case.judge(&table(law(165.0 * 1.05, 1.25))).unwrap();
         let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
         let drawing = Drawing::new(&judge, &judged.scrub, inputs);

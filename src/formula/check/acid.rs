@@ -314,7 +314,16 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         (true, false) => format!("as listed, with its salts, {comes}"),
         (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
     };
-    let (verdict, far) = verdict_off(s, off, ph);
+    let verdict = match off {
+        off if off > s.constants().ph_far.value => CheckVerdict::Stop,
+        off if off > 0.0 => CheckVerdict::Caution,
+        _ => CheckVerdict::Pass,
+    };
+    let far = if verdict == CheckVerdict::Stop {
+        format!(", far from pH {ph}: look for a slip in the amounts")
+    } else {
+        String::new()
+    };
     let steps: Vec<String> = by_phase.iter().map(|p| format!("{} after {}", number(p.ph), p.phase)).collect();
     let on_the_way = if steps.len() > 1 { format!(" (on the way {})", steps.join(", ")) } else { String::new() };
     vec![Finding::new(
@@ -329,17 +338,6 @@ fn comes_to(s: &Setting, reckoned: [f64; 2], ph: f64) -> (String, f64) {
     let (low, high) = (reckoned[0].min(reckoned[1]), reckoned[0].max(reckoned[1]));
     let off = (low - ph).max(ph - high) - s.constants().ph_agreement.value;
     (format!("the pH comes to {} to {}", number(low), number(high)), off)
-}
-
-/// What that means, and a word where it is far off.
-fn verdict_off(s: &Setting, off: f64, ph: f64) -> (CheckVerdict, String) {
-    match off {
-        off if off > s.constants().ph_far.value => {
-            (CheckVerdict::Stop, format!(", far from pH {ph}: look for a slip in the amounts"))
-        }
-        off if off > 0.0 => (CheckVerdict::Caution, String::new()),
-        _ => (CheckVerdict::Pass, String::new()),
-    }
 }
 
 /// Carbonates, grains or other, that neutralise the acid.

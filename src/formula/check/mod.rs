@@ -21,7 +21,7 @@ mod traces;
 pub use guide::{LimitBound, Part};
 pub(crate) use market::beyond_tables;
 
-use super::content::AcidContent;
+use super::content::{AcidContent, Unplanned};
 use super::dissolution::InJar;
 use super::parts::Kind;
 use super::{Formula, Ingredient, Item, Line, OnSkin, Stated, Substance, Weighed};
@@ -250,6 +250,8 @@ struct Setting<'a> {
     substances: Vec<Named<'a>>,
     /// The acid of the formula; an error says what the checks lack.
     acid: Result<Option<AcidContent<'a>>, String>,
+    /// What takes or gives protons where no acid is planned.
+    unplanned: Option<Unplanned<'a>>,
     tables: &'a Tables,
     judge: &'a Judge,
     /// The band of the grains as they reach the skin; where none do, as they are weighed in.
@@ -385,6 +387,7 @@ pub(crate) fn checks_at(
         formula,
         substances: formula.lines().into_iter().flat_map(Line::substances).map(|s| Named::new(s, tables)).collect(),
         acid: acid::content(formula, tables),
+        unplanned: formula.acid.is_none().then(|| Unplanned::new(formula, &tables.formula)),
         tables,
         bed: solids::Bed::new(&formula.scrub().blend, &on_skin.jar, &tables.formula.constants),
         jar: on_skin.jar.clone(),

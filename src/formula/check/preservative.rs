@@ -3,7 +3,7 @@
 mod limits;
 mod spectrum;
 
-use super::super::content::{Unplanned, acids_in, is_acid};
+use super::super::content::{acids_in, is_acid};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
@@ -31,7 +31,7 @@ pub(super) fn check(s: &Setting) -> Check {
 
 /// By its function or key; or, where it is for no other use, as a preservative of the law by its INCI name, or that of a part.
 pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
-    if ingredient.is(Function::Preservative) || ingredient.preservative.is_some() {
+    if ingredient.is_to_preserve() {
         return true;
     }
     // A blend of acids may be preserved; what it preserves it with counts.
@@ -45,12 +45,11 @@ pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
 
 /// What preserves is dissolved. With [acid] the check of its acids tells it.
 fn crystals(s: &Setting) -> Vec<Finding> {
-    match s.formula.ph().filter(|_| s.formula.acid.is_none() && s.free_of_water().is_none() && !s.is_dry()) {
-        Some(ph) => {
-            let listed = Unplanned::new(s.formula, &s.tables.formula);
+    match s.unplanned.as_ref().zip(s.formula.ph()) {
+        Some((listed, ph)) if s.free_of_water().is_none() && !s.is_dry() => {
             undissolved(s, &listed.balance, ph, "the rest crystallises and preserves nothing")
         }
-        None => Vec::new(),
+        _ => Vec::new(),
     }
 }
 

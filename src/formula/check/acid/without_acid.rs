@@ -13,7 +13,7 @@ pub(super) fn findings(s: &Setting) -> Vec<Finding> {
     if !s.has_phases() || s.free_of_water().is_some() || s.is_dry() {
         return Vec::new();
     }
-    let listed = Unplanned::new(s.formula, &s.tables.formula);
+    let Some(listed) = &s.unplanned else { return Vec::new() };
     let ph = s.formula.ph();
     if let Some((_, row)) = listed.carbonates.first() {
         let names: Vec<&str> = listed.carbonates.iter().map(|(name, _)| name.as_str()).collect();
@@ -24,7 +24,7 @@ pub(super) fn findings(s: &Setting) -> Vec<Finding> {
     match (unknown.is_empty(), listed.movers.is_empty()) {
         (false, _) => vec![untold(&unknown)],
         (true, true) => Vec::new(),
-        (true, false) => reckoned(s, &listed),
+        (true, false) => reckoned(s, listed),
     }
 }
 
