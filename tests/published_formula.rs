@@ -2,7 +2,7 @@
 
 use crate::common::{assert_close, assert_near, blend, index_of, log_normal, of_material, powder, rounded, tables};
 use gritwise::blend::{Basis, Scrub};
-use gritwise::formula::balance::{Balance, Protolyte, buffer_pair, charge, davies, free_share, pkas_in_salt};
+use gritwise::formula::balance::{Balance, Ion, Protolyte, buffer_pair, charge, davies, free_share, pkas_in_salt};
 use gritwise::formula::dissolution::{
     DissolvingScrub, RubConditions, Shrinking, Solubility, in_jar, mass_transfer_um_s,
 };
@@ -24,7 +24,7 @@ fn acid(key: &str) -> &'static gritwise::tables::Acid {
 /// An acid in a kilogram of water with so much strong base.
 fn balance(pkas: &[f64], mol: f64, base_mol: f64) -> Balance {
     let acid = Protolyte { pkas: pkas.to_vec(), top: 0, mol, sparing: None };
-    Balance { protolytes: vec![acid], ions: vec![(1, base_mol)], water_kg: 1.0 }
+    Balance { protolytes: vec![acid], ions: vec![Ion::free(1, base_mol)], water_kg: 1.0 }
 }
 
 #[test]

@@ -59,8 +59,9 @@ impl Shop {
 #[test]
 fn a_batch_ties_formula_lots_and_grams_to_its_units() {
     let shop = Shop::new();
-    let (status, sheet, err) = shop.batch("B-2611", &["--lot-of", "Glycerin=GL-77"]);
+    let (status, sheet, err) = shop.batch("B-2611", &["--lot-of", "Glycerin=GL-77", "--write", "sheet.csv"]);
     assert_eq!(status, 0, "{err}");
+    assert!(shop.read("sheet.csv").contains("Batch B-2611, made on 2026-11-30"));
     assert!(err.contains("batch B-2611 is in batches.csv") && err.contains("no lot is noted of Xanthan gum"), "{err}");
     let (status, traced) = shop.trace("B-2611");
     assert_eq!(status, 0);
@@ -72,6 +73,7 @@ fn a_batch_ties_formula_lots_and_grams_to_its_units() {
     let lines = batch["lines"].as_array().unwrap();
     let sum: f64 = lines.iter().map(|l| l["grams"].as_f64().unwrap()).sum();
     assert!((sum - batch["total_g"].as_f64().unwrap()).abs() < 1e-9, "{sum}");
+    assert!(sheet.contains("Batch B-2611, made on 2026-11-30\n"), "{sheet}");
     assert!(sheet.contains("1732.0 g") && (sum - 1732.0).abs() < 1e-9);
     let lot = |name: &str| lines.iter().find(|l| l["name"] == name).unwrap()["lot"].clone();
     assert_eq!((lot("Glycerin"), lot("Olive stone, sieved")), ("GL-77".into(), "OS-2410".into()));
@@ -346,6 +348,9 @@ fn what_is_wrong_is_told_and_nothing_is_written() {
     fails(&with(&["--batch", "=B", "--date", "2026-11-30"]), "a spreadsheet would take it for a formula");
     let lot = with(&["--batch", "B-2", "--date", "2026-11-30", "--lot-of", "Glycerol=G1"]);
     fails(&lot, "--lot-of: nothing in the batch is named \"Glycerol\"; did you mean \"Glycerin\"?");
+    let twice = with(&["--batch", "B-2", "--date", "2026-11-30", "--lot-of", "Glycerin=G1", "--lot-of", "Glycerin=G2"]);
+    fails(&twice, "--lot-of: two lots of \"Glycerin\": give one for each name");
+    fails(&["trace", " ", "--in", "batches.csv"], "the code of a lot or a batch, such as OS-2410");
     fails(&with(&["--batch", "B-2", "--date", "2026-11-30", "--lots", "none.csv"]), "none.csv: no such file");
     fails(&["batch", "millrace-acid-polish.toml", "--mass", "1kg", "--batch", "B-2"], "--register");
     fails(&["made", "batches.csv", "--batch", "B-7", "--ph", "5"], "there is no batch B-7; nothing was added: ");

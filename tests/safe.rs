@@ -715,6 +715,31 @@ fn what_takes_or_gives_protons_by_its_name_does_not_pass_beside_an_acid() {
     unknown.expect("acid-free", "stop", &["Limestone flour neutralises the acid"]);
 }
 
+/// Soaps: a fatty acid takes lye up too, no table says how much (no constant of it in water).
+#[test]
+fn lye_beside_fatty_acids_is_no_slip_of_the_acids_ph() {
+    let mut scrub = sour("Sodium Hydroxide | pct = 16 | strength_pct = 10 | functions = [\"neutraliser\"]");
+    scrub.expect("acid-free", "stop", &["look for a slip"]);
+    scrub.ingredients.push("Stearic Acid | pct = 4".to_owned());
+    scrub.expect("acid-free", "not-judged", &["less what No", "takes up"]);
+    // 0.01 % of it takes up no more than 1.4 mmol/kg, were it all acrylic acid.
+    let last = scrub.ingredients.last_mut().unwrap();
+    *last = "Stearic Acid | pct = 0.01".to_owned();
+    scrub.expect("acid-free", "stop", &["look for a slip"]);
+}
+
+/// Milk of magnesia has pH 10.5 (handbooks), however much of it there is.
+#[test]
+fn what_lies_undissolved_of_a_hydroxide_takes_the_ph_no_higher() {
+    let mut scrub = sound(&["Magnesium Hydroxide | pct = 3"]);
+    scrub.base = scrub.base.replace("4.8", "10.3");
+    let check = scrub.expect("acid-free", "pass", &["the pH comes to 10."]);
+    assert!(
+        check["why"].as_str().unwrap().contains("Magnesium") || check["why"].as_str().unwrap().contains("No 3"),
+        "{check}"
+    );
+}
+
 /// A weak base that the balance counts is a base that is listed. Ethanolamine has pKa 9.5 (handbooks): at pH 4.8 it takes one proton.
 #[test]
 fn a_weak_base_is_the_base_of_the_sheet() {

@@ -59,11 +59,20 @@ fn compare_tells_every_difference_of_the_whole_scrub() {
         ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\nlot = \"XG-1\""),
         ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\nlists_checked = 2026-11-20"),
         ("inci = \"Xanthan Gum\"", "inci = \"Xanthan Gum\"\ncfu_per_g = 50"),
+        ("until smooth", "for an hour"),
+        ("material = \"olive-stone\"", "material = \"olive-stone\"\ninci = \"Olea Europaea Seed Powder, roasted\""),
+        // Apart in more digits than are written otherwise: told with these.
+        ("net_g = 140", "net_g = 140.0004"),
+        ("pct = 0.8", "pct = 0.8004"),
     ] {
         assert!(EXAMPLE.contains(from), "{from}");
         let two = folder(&[("a.toml", EXAMPLE), ("b.toml", &EXAMPLE.replace(from, to))]);
         let (status, out, message) = run_in(two.path(), &["compare", "a.toml", "b.toml"]);
         assert!(status == 0 && !out.contains("nothing differs"), "{to}: {out}{message}");
+        let from_itself = |line: &str| {
+            line.rsplit_once(": ").and_then(|(_, said)| said.split_once(" to ")).is_some_and(|(a, b)| a == b)
+        };
+        assert!(!out.lines().any(from_itself), "{to}: {out}");
     }
 }
 

@@ -4,7 +4,7 @@ use super::{YesNo, output};
 use crate::records::batches;
 use crate::tables::Tables;
 use crate::tasks;
-use anyhow::Result;
+use anyhow::{Result, bail};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -17,7 +17,7 @@ use std::path::PathBuf;
 )]
 pub(super) struct TraceCommand {
     /// Code of a lot or of a batch
-    #[arg(value_name = "CODE", allow_hyphen_values = true)]
+    #[arg(value_name = "CODE", allow_hyphen_values = true, value_parser = code)]
     code: String,
 
     /// The register of batches
@@ -41,5 +41,13 @@ impl TraceCommand {
             output::remark(&format!("did you mean \"{near}\"?"));
         }
         Ok(YesNo::No)
+    }
+}
+
+/// The code as it is asked for; what is empty leads nowhere.
+fn code(text: &str) -> Result<String> {
+    match text.trim() {
+        "" => bail!("the code of a lot or a batch, such as OS-2410"),
+        code => Ok(code.to_owned()),
     }
 }

@@ -103,13 +103,39 @@ impl Protolyte {
     }
 }
 
+/// An ion that keeps its charge, such as the sodium of salts and lye.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ion {
+    /// Its charge.
+    pub charge: i32,
+    /// Amount, mol per kg of scrub, dissolved or not.
+    pub mol: f64,
+    /// −log10 of the solubility product of its hydroxide at 25 °C, mol per kg of water, where water takes little of that.
+    pub hydroxide_pk: Option<f64>,
+}
+
+impl Ion {
+    /// One whose hydroxide water takes whole.
+    pub fn free(charge: i32, mol: f64) -> Self {
+        Self { charge, mol, hydroxide_pk: None }
+    }
+
+    /// What of it is dissolved at a pH, mol per kg of scrub with so much water: `[M] γz a(OH)^z` is at most the product. The rest lies in
+    /// the scrub as the hydroxide.
+    fn dissolved(&self, ph: f64, single: f64, water_kg: f64) -> f64 {
+        let z = f64::from(self.charge);
+        let most = |pk: f64| water_kg * 10f64.powf(z * (PKW - ph) - pk + z * z * single);
+        self.hydroxide_pk.map_or(self.mol, |pk| self.mol.min(most(pk)))
+    }
+}
+
 /// All charges in a scrub.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Balance {
     /// What gives or takes protons.
     pub protolytes: Vec<Protolyte>,
-    /// Ions that keep their charge, such as the sodium of salts and lye: charge, and mol per kg of scrub.
-    pub ions: Vec<(i32, f64)>,
+    /// Ions that keep their charge.
+    pub ions: Vec<Ion>,
     /// Water, kg per kg of scrub.
     pub water_kg: f64,
 }
@@ -124,9 +150,10 @@ pub struct Settled {
 }
 
 impl Balance {
-    /// Charge of the ions that keep theirs, mol per kg of scrub.
-    pub fn fixed_charge(&self) -> f64 {
-        self.ions.iter().map(|(z, mol)| f64::from(*z) * mol).sum()
+    /// Sum of `f(charge) * mol` over the dissolved ions that keep theirs, per kg of scrub.
+    fn sum_of_ions(&self, ph: f64, single: f64, f: impl Fn(f64) -> f64) -> f64 {
+        let of = |ion: &Ion| f(f64::from(ion.charge)) * ion.dissolved(ph, single, self.water_kg);
+        self.ions.iter().map(of).sum()
     }
 
     /// What of a protolyte is dissolved at a pH, mol per kg of scrub.
@@ -162,7 +189,7 @@ impl Balance {
             self.dissolved(p, &pkas, ph) * (f64::from(p.top) - given)
         };
         let [h, oh] = [-ph, ph - PKW].map(|log| self.water_kg * 10f64.powf(log + single));
-        self.fixed_charge() + self.protolytes.iter().map(of).sum::<f64>() + h - oh
+        self.sum_of_ions(ph, single, |z| z) + self.protolytes.iter().map(of).sum::<f64>() + h - oh
     }
 
     /// Ionic strength at a pH, mol per kg of water, where a single charge has this −log γ; `more` are further single charges, mol per kg of
@@ -178,7 +205,7 @@ impl Balance {
             self.dissolved(p, &pkas, ph) * squares.sum::<f64>()
         };
         let water: f64 = [-ph, ph - PKW].map(|log| self.water_kg * 10f64.powf(log + single)).iter().sum();
-        let ions: f64 = self.ions.iter().map(|(z, mol)| f64::from(z * z) * mol).sum();
+        let ions = self.sum_of_ions(ph, single, |z| z * z);
         0.5 * (self.protolytes.iter().map(of).sum::<f64>() + ions + water + more) / self.water_kg
     }
 
@@ -235,6 +262,12 @@ impl Balance {
         -self.sum(ph, davies(self.strength_at(ph, constants), constants))
     }
 
+    /// Charge that acids and weak bases need at a pH before the ions that keep theirs, ideal and by Davies' equation, mol per kg of scrub.
+    pub fn needs(&self, ph: f64, constants: &FormulaConstants<Known>) -> [f64; 2] {
+        let salty = davies(self.strength_at(ph, constants), constants);
+        [0.0, salty].map(|single| self.sum_of_ions(ph, single, |z| z) - self.sum(ph, single))
+    }
+
     /// Van Slyke's buffer capacity, mol per kg of scrub and pH.
     pub fn buffer_capacity(&self, ph: f64) -> f64 {
         let of = |p: &Protolyte| {
@@ -242,7 +275,12 @@ impl Balance {
             // A saturated acid is replaced from the solid as it gives protons: all of each form but the first follows the pH.
             dissolved * if dissolved < p.mol { variance + mean * mean } else { variance }
         };
-        LN_10 * (self.protolytes.iter().map(of).sum::<f64>() + self.water_kg * (10f64.powf(-ph) + 10f64.powf(ph - PKW)))
+        // Each unit of pH takes an undissolved hydroxide's ions down by as many powers of ten as they have charges.
+        let solid = |ion: &&Ion| ion.dissolved(ph, 0.0, self.water_kg) < ion.mol;
+        let hydroxides = self.ions.iter().filter(solid);
+        let hydroxides = hydroxides.map(|i| f64::from(i.charge * i.charge) * i.dissolved(ph, 0.0, self.water_kg));
+        let buffers = self.protolytes.iter().map(of).sum::<f64>() + hydroxides.sum::<f64>();
+        LN_10 * (buffers + self.water_kg * (10f64.powf(-ph) + 10f64.powf(ph - PKW)))
     }
 }
 
@@ -271,7 +309,7 @@ mod tests {
     fn citrate_and_amine(sodium: f64) -> Balance {
         let citric = Protolyte { pkas: vec![3.13, 4.76, 6.4], top: 0, mol: 0.13, sparing: None };
         let amine = Protolyte { pkas: vec![7.76], top: 1, mol: 0.05, sparing: None };
-        Balance { protolytes: vec![citric, amine], ions: vec![(1, sodium)], water_kg: 0.8 }
+        Balance { protolytes: vec![citric, amine], ions: vec![Ion::free(1, sodium)], water_kg: 0.8 }
     }
 
     #[test]
@@ -314,6 +352,28 @@ mod tests {
         for ph in [2.2, 3.0, 3.5] {
             let slope = (balance.base_for(ph + 1e-5) - balance.base_for(ph - 1e-5)) / 2e-5;
             assert_relative_eq!(balance.buffer_capacity(ph), slope, max_relative = 1e-6);
+        }
+    }
+
+    #[test]
+    fn milk_of_magnesia_and_lime_water_have_the_ph_of_handbooks_however_much_lies_undissolved() {
+        // Solubility products 5.61e-12 and 5.02e-6 (CRC Handbook, recalled); pH 10.5 of milk of magnesia and 12.4 of saturated lime water
+        // are told everywhere. In pure water, ideal: 2 [M] = [OH], so [OH] = (2 Ksp)^(1/3).
+        for (pk, told) in [(11.25, 10.5), (5.30, 12.4)] {
+            let of = |mol: f64| Balance {
+                protolytes: Vec::new(),
+                ions: vec![Ion { charge: 2, mol, hydroxide_pk: Some(pk) }],
+                water_kg: 1.0,
+            };
+            let ph = of(0.5).ideal_ph().unwrap();
+            assert_relative_eq!(ph, PKW + (2.0 * 10f64.powf(-pk)).log10() / 3.0, epsilon = 1e-6);
+            assert_relative_eq!(ph, told, epsilon = 0.2);
+            assert_relative_eq!(of(0.1).ideal_ph().unwrap(), ph, epsilon = 1e-6);
+            let balance = of(0.5);
+            let slope = (balance.base_for(ph + 1e-5) - balance.base_for(ph - 1e-5)) / 2e-5;
+            assert_relative_eq!(balance.buffer_capacity(ph), slope, max_relative = 1e-6);
+            // An acid that takes all of it up dissolves it whole.
+            assert_relative_eq!(balance.base_for(5.0), -1.0, epsilon = 2e-5);
         }
     }
 

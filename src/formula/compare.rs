@@ -1,7 +1,7 @@
 //! What tells one whole scrub from another beyond its grains: ingredients, base, acid, container, use, checks, cost.
 
 use super::{Check, Formula, Ingredient, Item, Line, Phase, PowderPlace};
-use crate::numerics::written::{three, trimmed};
+use crate::numerics::written::{apart, from_to, three};
 use serde::Serialize;
 
 /// A difference. The field names are keys of `--json`.
@@ -32,8 +32,10 @@ pub fn whole_differences([first, other]: [&Formula; 2], checks: [&[Check]; 2]) -
     }
     let number = |label: &str, unit: &str, of: &dyn Fn(&Formula) -> Option<f64>| {
         let [a, b] = [first, other].map(of);
-        let said = |v: Option<f64>| v.map_or("not stated".to_owned(), |v| trimmed(v, 4) + unit);
-        (a != b).then(|| format!("{label}: {} to {}", said(a), said(b)))
+        let said = |v: Option<f64>, beside: Option<f64>| {
+            v.map_or("not stated".to_owned(), |v| apart(v, beside.unwrap_or_default(), 4) + unit)
+        };
+        (a != b).then(|| format!("{label}: {} to {}", said(a, b), said(b, a)))
     };
     tell("base", number("density of the base", " g/cm³", &|f| f.base.density.map(|d| d.get())));
     tell("base", number("yield stress", " Pa", &|f| f.base.yield_stress.map(|p| p.get())));
@@ -77,10 +79,7 @@ pub fn whole_differences([first, other]: [&Formula; 2], checks: [&[Check]; 2]) -
     }
     let cost = |f: &Formula| f.cost_per_kg();
     if let (Some(a), Some(b)) = (cost(first), cost(other)) {
-        tell(
-            "cost",
-            ((a - b).abs() > SAME_COST * a).then(|| format!("all of it costs {} to {} per kg", three(a), three(b))),
-        );
+        tell("cost", ((a - b).abs() > SAME_COST * a).then(|| format!("all of it costs {} per kg", from_to(a, b))));
     }
     all
 }
@@ -106,6 +105,9 @@ fn phases(first: &Formula, other: &Formula) -> Vec<String> {
         };
         if a.temperature != b.temperature {
             told.push(format!("phase {}: {} to {}", a.name, degrees(a), degrees(b)));
+        }
+        if a.note != b.note {
+            told.push(format!("phase {}: what to do, not the same", a.name));
         }
     }
     let new = other.phases().iter().filter(|b| !first.phases().iter().any(|a| a.name == b.name));
@@ -205,8 +207,7 @@ fn parts(name: &str, before: Option<Vec<(String, f64)>>, after: Option<Vec<(Stri
     let names: Vec<&str> = before.iter().chain(new).map(|p| p.0.as_str()).collect();
     let changed = names.iter().map(|part| (part, of(&before, part), of(&after, part)));
     let changed = changed.filter(|(_, from, to)| (from - to).abs() > SAME_PCT);
-    let told: Vec<String> =
-        changed.map(|(part, from, to)| format!("{part} {} to {} %", three(from), three(to))).collect();
+    let told: Vec<String> = changed.map(|(part, from, to)| format!("{part} {} %", from_to(from, to))).collect();
     (!told.is_empty()).then(|| format!("{name}, what it is made of: {}", told.join(", ")))
 }
 
@@ -233,11 +234,9 @@ fn ingredients(first: &Formula, other: &Formula) -> Vec<String> {
         .iter()
         .filter_map(|(key, name, pct, active)| match find(key) {
             None => Some(format!("{name}, {} %, is left out", three(*pct))),
-            Some(new) if (new.2 - pct).abs() > SAME_PCT => {
-                Some(format!("{name}: {} to {} %", three(*pct), three(new.2)))
-            }
+            Some(new) if (new.2 - pct).abs() > SAME_PCT => Some(format!("{name}: {} %", from_to(*pct, new.2))),
             Some(new) if (new.3 - active).abs() > SAME_PCT => {
-                Some(format!("{name}: {} to {} % without its solvent", three(*active), three(new.3)))
+                Some(format!("{name}: {} % without its solvent", from_to(*active, new.3)))
             }
             Some(_) => None,
         })
@@ -258,10 +257,17 @@ fn powders(first: &Formula, other: &Formula) -> Vec<String> {
         if lot_a != lot_b {
             told.push(format!("{}: lot {lot_a} to {lot_b}", a.powder.name));
         }
-        let [from, to] = [a, b].map(|c| c.powder.stock.price_per_kg);
-        if from != to {
-            let said = |price: Option<f64>| price.map_or("not stated".to_owned(), three);
-            told.push(format!("{}: price per kg {} to {}", a.powder.name, said(from), said(to)));
+        let [inci_a, inci_b] = [a, b].map(|c| c.powder.inci().unwrap_or("not stated"));
+        if inci_a != inci_b {
+            told.push(format!("{}: INCI name {inci_a} to {inci_b}", a.powder.name));
+        }
+        let prices = [a, b].map(|c| c.powder.stock.price_per_kg);
+        let said = match prices {
+            [Some(from), Some(to)] => from_to(from, to),
+            _ => prices.map(|price| price.map_or("not stated".to_owned(), three)).join(" to "),
+        };
+        if prices[0] != prices[1] {
+            told.push(format!("{}: price per kg {said}", a.powder.name));
         }
     }
     told

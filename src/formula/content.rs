@@ -1,6 +1,6 @@
 //! What acid a formula holds, and which bases stand against it.
 
-use super::balance::{Balance, Protolyte, Sparing};
+use super::balance::{Balance, Ion, Protolyte, Sparing};
 use super::by_name::{blends_a_base, carbonate, proton_kind};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
 use crate::source::{same_word, substances_of};
@@ -12,6 +12,9 @@ const PROTON: f64 = 1.008;
 
 /// Mass of the sodium that stands for a proton, g/mol.
 const SODIUM: f64 = 22.990;
+
+/// Molar mass of acrylic acid, g/mol: of what takes up base without being counted, a gram takes no more than it does.
+const ACRYLIC: f64 = 72.06;
 
 /// The acid of a formula.
 #[derive(Debug, Clone)]
@@ -32,6 +35,8 @@ pub struct AcidContent<'f> {
     pub others: Vec<(Substance<'f>, Brought<'f>)>,
     /// Substances with the function of an acid, or named as a salt of one, that the table does not hold.
     pub foreign: Vec<String>,
+    /// What takes up some base, as fatty acids and acrylates do, by how much no table says: names, and % w/w of all of them.
+    pub(super) weak: (Vec<String>, f64),
     /// Ingredients with the function of a neutraliser that the table does not hold.
     pub unknown_bases: Vec<String>,
     /// Carbonates, grains among them: their names, mol of protons that they take, and the row.
@@ -226,7 +231,11 @@ impl Balance {
     fn add_base(&mut self, base: &Neutraliser, protons: f64, tables: &FormulaTables) {
         match protolyte(&base.inci, tables) {
             Some(row) => _ = self.add_row(row, protons),
-            None => self.ions.push((base.equivalents as i32, protons / base.equivalents)),
+            None => self.ions.push(Ion {
+                charge: base.equivalents as i32,
+                mol: protons / base.equivalents,
+                hydroxide_pk: base.hydroxide_pk,
+            }),
         }
     }
 
@@ -245,7 +254,7 @@ impl Balance {
         });
         self.add_protolyte(Protolyte { pkas: row.pkas.clone(), top: row.charge, mol, sparing });
         if row.ions != 0 {
-            self.ions.push((row.ions.signum(), mol * f64::from(row.ions.abs())));
+            self.ions.push(Ion::free(row.ions.signum(), mol * f64::from(row.ions.abs())));
         }
         true
     }
@@ -380,6 +389,7 @@ impl<'f> AcidContent<'f> {
             uncounted: Vec::new(),
             others: Vec::new(),
             foreign: Vec::new(),
+            weak: (Vec::new(), 0.0),
             unknown_bases: Vec::new(),
             carbonates: Vec::new(),
             is_open: false,
@@ -442,6 +452,10 @@ impl<'f> AcidContent<'f> {
                 Some(ProtonKind::StrongAcid) => self.push_foreign(name()),
                 Some(ProtonKind::Acid) if substance.pct() >= self.pinch_pct => self.push_foreign(name()),
                 Some(ProtonKind::Acid) => self.uncounted.push(name()),
+                Some(ProtonKind::Weak) => {
+                    self.weak.0.push(name());
+                    self.weak.1 += substance.pct();
+                }
                 _ if !is_counted => self.uncounted.push(name()),
                 _ => {}
             },
@@ -510,6 +524,11 @@ impl<'f> AcidContent<'f> {
             }
         }
         after
+    }
+
+    /// The most base that what takes up some could take, mol per kg of scrub: no more than acrylic acid would.
+    pub(super) fn weak_mol(&self) -> f64 {
+        mol(self.weak.1, ACRYLIC)
     }
 
     /// How much of the planned acid is dissolved at a pH, 0..1.

@@ -49,6 +49,14 @@ pub fn apart(value: f64, from: f64, digits: i32) -> String {
     told.map_or_else(|| trimmed(value, digits), |(value, _)| value)
 }
 
+/// Two numbers that differ, with three significant digits or as many as tell them apart: "12.0 to 12.5", "4.2001 to 4.2004".
+pub fn from_to(from: f64, to: f64) -> String {
+    match (three(from), three(to)) {
+        (a, b) if a != b => format!("{a} to {b}"),
+        _ => format!("{} to {}", apart(from, to, 4), apart(to, from, 4)),
+    }
+}
+
 /// So many of a thing: "1 unit", "2 units".
 pub fn counted(n: usize, one: &str) -> String {
     format!("{n} {one}{}", if n == 1 { "" } else { "s" })

@@ -281,9 +281,18 @@ impl BatchReport {
         phases.map(|(name, said, notes, lines)| (name, said, lines, notes)).filter(|(_, _, lines, _)| !lines.is_empty())
     }
 
+    /// "Batch B-2611, made on 2026-11-30", as far as it is stated.
+    fn called(&self) -> Option<String> {
+        let batch = self.batch.as_ref().map(|code| format!("Batch {code}"));
+        let made = self.date.map(|date| format!("made on {date}"));
+        let said: Vec<String> = batch.into_iter().chain(made).collect();
+        (!said.is_empty()).then(|| said.join(", "))
+    }
+
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let mut out = format!("{}: weigh sheet\n\n", self.name);
+        out.extend(self.called().map(|called| called + "\n\n"));
         out.extend(self.stops.iter().map(|stop| wrap(stop, WIDTH, "Stop: ", "  ")));
         out.extend(self.facts().into_iter().map(|(what, value)| hung(format!("{what}: {value}"))));
         for (name, said, lines, notes) in self.by_phase() {
@@ -370,7 +379,8 @@ impl BatchReport {
             .map(|c| format!("Caution: {c}"))
             .collect::<Vec<_>>();
         let base = self.base.as_ref().and_then(BaseNeed::unlisted).map(|base| format!("Base: {base}"));
-        let mut rows: Vec<Vec<Cell>> = stops.chain(cautions).chain(base).map(said).collect();
+        let called = self.called().into_iter();
+        let mut rows: Vec<Vec<Cell>> = called.chain(stops).chain(cautions).chain(base).map(said).collect();
         rows.extend(self.lines.iter().map(line));
         rows.push(total);
         let header =

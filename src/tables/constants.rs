@@ -230,6 +230,8 @@ constants! {
     ph_needs_mmol,
     /// So much of it is a slip, mmol/kg.
     ph_slip_mmol,
+    /// pH below which chalk and oxides dissolve.
+    chalk_ph,
     /// Buffer capacity below which a pH moves easily, mmol/kg per pH.
     weak_buffer_mmol,
     /// Cool-down, °C.

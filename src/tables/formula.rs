@@ -181,6 +181,9 @@ rows! {
         pub cation: String,
         /// Mass of the cation, g per mol of charge.
         pub cation_mw: Option<f64>,
+        /// −log10 of the solubility product of the hydroxide at 25 °C, where water takes little of it.
+        #[serde(default)]
+        pub hydroxide_pk: Option<f64>,
     }
 
     /// `protolytes.csv`: what else of a formula takes or gives protons.

@@ -55,7 +55,11 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
         let hint = did_you_mean(strange, names());
         return Err(super::asked("lot-of", format!("nothing in the batch is named \"{strange}\"; {hint}")));
     }
-    let lot_of = |name: &str| request.in_hand.iter().rev().find(|(n, _)| n == name).map(|(_, lot)| lot.as_str());
+    let twice = |(i, (name, _)): (usize, &(String, LotCode))| request.in_hand[..i].iter().any(|(n, _)| n == name);
+    if let Some((_, (name, _))) = request.in_hand.iter().enumerate().find(|own| twice(*own)) {
+        return Err(super::asked("lot-of", format!("two lots of \"{name}\": give one for each name")));
+    }
+    let lot_of = |name: &str| request.in_hand.iter().find(|(n, _)| n == name).map(|(_, lot)| lot.as_str());
     let used: Vec<Used> = sheet
         .lines
         .iter()

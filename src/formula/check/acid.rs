@@ -260,9 +260,8 @@ fn list(pkas: &[f64]) -> String {
 /// What brings the scrub to the pH: a strong base, or the acid's own salt in place of part of it.
 fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
     let (acid, balance) = (&content.plan.acid, &content.balance);
-    // What all acids need before the sodium of salts and lye.
-    let bases = [balance.base_for(ph), balance.base_in_salt(ph, s.constants())];
-    let [plain, corrected] = bases.map(|base| 4.0 * (base + balance.fixed_charge()).max(0.0));
+    // The sodium of salts and lye is part of it.
+    let [plain, corrected] = balance.needs(ph, s.constants()).map(|base| 4.0 * base.max(0.0));
     if corrected <= 0.0 {
         return "It needs no strong base.".to_owned();
     }
@@ -314,6 +313,14 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         (true, false) => format!("as listed, with its salts, {comes}"),
         (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
     };
+    let base_too_much = -balance.base_in_salt(ph, s.constants());
+    if off > 0.0 && base_too_much > 0.0 && base_too_much <= content.weak_mol() {
+        let why = format!(
+            "{why}, less what {} takes up, of which no table says how much: go by the pH you measure at 25 °C when all is in",
+            content.weak.0.join(", ")
+        );
+        return vec![Finding::missing(why)];
+    }
     let verdict = match off {
         off if off > s.constants().ph_far.value => CheckVerdict::Stop,
         off if off > 0.0 => CheckVerdict::Caution,

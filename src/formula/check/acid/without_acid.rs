@@ -5,9 +5,6 @@ use super::{CHARGES, comes_to};
 use crate::formula::content::Unplanned;
 use crate::tables::Status;
 
-/// Chalk and oxides dissolve below this, fizzing or not, and hardly do above.
-const NEUTRAL: f64 = 7.0;
-
 /// Nothing where nothing that is listed moves a pH.
 pub(super) fn findings(s: &Setting) -> Vec<Finding> {
     if !s.has_phases() || s.free_of_water().is_some() || s.is_dry() {
@@ -17,9 +14,9 @@ pub(super) fn findings(s: &Setting) -> Vec<Finding> {
     let ph = s.formula.ph();
     if let Some((_, row)) = listed.carbonates.first() {
         let names: Vec<&str> = listed.carbonates.iter().map(|(name, _)| name.as_str()).collect();
-        return vec![with_carbonate(&names.join(", "), ph, (row.status, &row.source))];
+        return vec![with_carbonate(s, &names.join(", "), (row.status, &row.source))];
     }
-    let oxides = if ph.is_none_or(|ph| ph < NEUTRAL) { listed.oxides.as_slice() } else { &[] };
+    let oxides = if ph.is_none_or(|ph| ph < s.constants().chalk_ph.value) { listed.oxides.as_slice() } else { &[] };
     let unknown = [&listed.unknown, oxides].concat();
     match (unknown.is_empty(), listed.movers.is_empty()) {
         (false, _) => vec![untold(&unknown)],
@@ -36,14 +33,15 @@ fn untold(names: &[String]) -> Finding {
     ))
 }
 
-fn with_carbonate(names: &str, ph: Option<f64>, source: (Status, &str)) -> Finding {
-    match ph {
-        Some(ph) if ph < NEUTRAL => {
+fn with_carbonate(s: &Setting, names: &str, source: (Status, &str)) -> Finding {
+    let least = s.constants().chalk_ph.value;
+    match s.formula.ph() {
+        Some(ph) if ph < least => {
             let why = format!(
                 "{names} and pH {ph} do not stay together: it takes the acid up, fizzing, until the water is alkaline and the preservative \
                  fails"
             );
-            Finding::stop(why, source).of(ph, NEUTRAL).unit("pH")
+            Finding::stop(why, source).of(ph, least).unit("pH")
         }
         _ => Finding::missing(format!(
             "the pH with {names} in it does not follow from what is listed: measure it after a day"
