@@ -16,6 +16,7 @@ pub async fn all(desk: &Desk, client: &Client) {
     a_shelf_that_changed_on_disk(desk, client).await;
     aims_opened_and_saved(desk, client).await;
     every_target(desk, client).await;
+    left_unsaved_and_taken_up_again(desk, client).await;
     a_lot_looked_at(desk, client).await;
 }
 
@@ -255,6 +256,52 @@ async fn every_target(desk: &Desk, client: &Client) {
     for file in ["aim-curve.toml", "aim-other.toml"] {
         fs::remove_file(desk.file(file)).unwrap();
     }
+}
+
+/// What is not saved of a shelf and an aim outlives a reload.
+async fn left_unsaved_and_taken_up_again(desk: &Desk, client: &Client) {
+    fresh(desk, client, POLISH).await;
+    open_shelf(client).await;
+    click(client, "#s0-fold").await;
+    fill(client, "s0-price_per_kg", "4,8").await;
+    says(client, "shelf-said", "Not saved: 1 change").await;
+    desk.open_again(client, POLISH).await;
+    says(client, "offers", "shelf.toml: 1 change").await;
+    accessible(client, "a shelf offered back").await;
+    shot(client, "offered").await;
+    click(client, "[data-offer='shelf.toml'] button").await;
+    says(client, "shelf-unsaved", "price per kg: 4.2 on disk, 4.8 here").await;
+    click(client, "#dialog .close").await;
+    until(client, "return document.getElementById('offers').hidden", "it is offered still").await;
+    // An aim that is in no file yet, and one of a file.
+    click(client, "#seek").await;
+    fill(client, "aim-name", "Left").await;
+    fill(client, "aim-d99", "300,5").await;
+    desk.open_again(client, POLISH).await;
+    says(client, "offers", "aim.toml: 2 changes").await;
+    click(client, "[data-offer='aim.toml'] button").await;
+    holds(client, "aim-name", "Left").await;
+    assert_eq!(run(client, "return document.getElementById('aim-d99').value").await, json!("300.5"));
+    run(
+        client,
+        "const list = document.getElementById('aim-file'); list.value = 'aim-cheapest-face.toml'; window.confirm = () => true; \
+         list.dispatchEvent(new Event('change'))",
+    )
+    .await;
+    says(client, "aim-said", "Saved").await;
+    fill(client, "aim-powders", "2").await;
+    says(client, "aim-said", "Not saved: 1 change").await;
+    desk.open_again(client, POLISH).await;
+    says(client, "offers", "aim-cheapest-face.toml: 1 change").await;
+    assert_eq!(run(client, "return document.querySelectorAll('#offers li').length").await, json!(2), "the shelf too");
+    click(client, "[data-offer='aim-cheapest-face.toml'] button").await;
+    says(client, "aim-said", "Not saved: 1 change").await;
+    holds(client, "aim-powders", "2").await;
+    fill(client, "aim-powders", "3").await;
+    says(client, "aim-said", "Saved").await;
+    click(client, "#dialog .close").await;
+    click(client, "[data-offer='shelf.toml'] button.quiet").await;
+    until(client, "return document.getElementById('offers').hidden", "it is offered still").await;
 }
 
 async fn a_lot_looked_at(desk: &Desk, client: &Client) {

@@ -5,11 +5,13 @@ import { folder, showFolder } from "./files.js";
 import { byId, make } from "./make.js";
 import { OnFile } from "./onfile.js";
 import { savedSaid } from "./saved.js";
+import { dropFile, storeFile } from "./store.js";
 import { attempt } from "./talk.js";
-import { changes, fillWish, said, settleWish, wanted } from "./wish.js";
+import { changes, fillBoxes, fillWish, said, settleWish, wanted } from "./wish.js";
 
 const aim = new OnFile(() => {});
 const NEW = "aim.toml";
+const LEAVE = "Changes of the aim in hand are not saved. Leave them?";
 
 /** Opening and saving, above the form; `back` shows the form again. */
 export const fileBoxes = (back) =>
@@ -34,21 +36,40 @@ export function offerAims() {
   tellSaved();
 }
 
-/** What the form has that the file in hand has not, when it was last looked at. */
-let unsaved = [];
-export const isAimChanged = () => unsaved.length > 0;
+/** Whether what the form has and the file in hand has not is remembered. */
+let isSafe = true;
+export const isAimSafe = () => isSafe;
 
-/** Whether the form is saved. */
+/** Whether the form is saved; what is not is remembered. */
 export function tellSaved() {
-  unsaved = aim.answer === null ? [] : Object.keys(changes());
+  const unsaved = Object.keys(changes());
   byId("aim-said").textContent = aim.answer === null ? "" : savedSaid(unsaved, "aim");
+  const { draft, base } = aim.answer === null ? { draft: { file: byId("aim-as").value }, base: null } : aim;
+  if (unsaved.length === 0) dropFile("aim");
+  isSafe = unsaved.length === 0 || storeFile("aim", { draft, base, wish: wanted(), changes: unsaved.length });
+}
+
+/** An aim that was not saved when the page was left, into the form that is shown; whether it is there again. */
+export async function resumeAim({ draft, base, wish }) {
+  if (Object.keys(changes()).length > 0 && !confirm(LEAVE)) return false;
+  if (draft.text === undefined) {
+    await aim.letGo();
+    offerAims();
+    byId("aim-as").value = draft.file;
+  } else {
+    await aim.resume({ draft, base });
+    take();
+  }
+  fillBoxes(wish);
+  tellSaved();
+  return true;
 }
 
 async function open() {
   const list = byId("aim-file");
   const file = list.value;
   const isLeft = Object.keys(changes()).length === 0;
-  if (file === "" || !(isLeft || confirm("Changes of the aim in hand are not saved. Leave them?"))) {
+  if (file === "" || !(isLeft || confirm(LEAVE))) {
     list.value = aim.draft?.file ?? "";
     return;
   }

@@ -1,6 +1,6 @@
 // Ties the parts of the page together.
 
-import { isAimChanged } from "./aims.js";
+import { isAimSafe } from "./aims.js";
 import { keepForLater } from "./alone.js";
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
@@ -33,7 +33,7 @@ import { showPlace } from "./place.js";
 import { addPowder, showPowders } from "./powders.js";
 import { setUpPreviews } from "./previews.js";
 import { seek } from "./seek.js";
-import { isShelfChanged, openShelf, whenShelfSaved } from "./shelf.js";
+import { isShelfSafe, openShelf, whenShelfSaved } from "./shelf.js";
 import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
 import { resetSure, setUpSure } from "./sure.js";
@@ -149,7 +149,7 @@ function wire() {
   });
   addEventListener("beforeunload", (event) => {
     takeTyped();
-    if (isBusy() || (isChanged() && !isSafe) || isShelfChanged() || isAimChanged()) event.preventDefault();
+    if (isBusy() || (isChanged() && !isSafe) || !isShelfSafe() || !isAimSafe()) event.preventDefault();
   });
   takeDrops();
   // Turning the wheel over a list must not choose from it.

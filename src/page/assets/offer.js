@@ -1,9 +1,13 @@
-// Work that was not saved, offered back: what the browser remembers of drafts and kept versions of this folder.
+// Work that was not saved, offered back: what the browser remembers of drafts, of a shelf, an aim, and of kept versions of this folder.
 
+import { resumeAim } from "./aims.js";
 import { bench, begin, isChanged, keep, unsaved } from "./bench.js";
-import { mayLeave } from "./files.js";
+import { Refused } from "./call.js";
+import { folder, mayLeave } from "./files.js";
 import { byId, make } from "./make.js";
-import { dropDraft, nextDraft, storeDraft, storeKept, storedDrafts, storedKept } from "./store.js";
+import { seek } from "./seek.js";
+import { resumeShelf } from "./shelf.js";
+import { dropDraft, nextDraft, storeDraft, storeKept, storedDrafts, storedFiles, storedKept } from "./store.js";
 import { attempt } from "./talk.js";
 
 /** Whether what is in hand is safe: on disk, or remembered. */
@@ -27,7 +31,7 @@ export async function keepAgain() {
 
 /** What was not saved, with a way to take it in hand. */
 export function showOffers() {
-  const all = storedDrafts();
+  const all = [...storedDrafts(), ...storedFiles()];
   byId("offers").hidden = all.length === 0;
   byId("offers").replaceChildren(
     make("h2", {}, "Not saved when it was left"),
@@ -35,12 +39,26 @@ export function showOffers() {
   );
 }
 
-function offer({ key, draft, base, changes, at }) {
+/** Takes in hand again what was remembered, by its kind; whether it is. */
+const RESUME = {
+  async scrub({ draft, base }) {
+    const may = await mayLeave();
+    if (may) await begin(draft, base);
+    return may;
+  },
+  shelf: resumeShelf,
+  async aim(entry) {
+    if (bench.answer === null) throw new Refused(0, { error: "Take a scrub in hand first: a blend is looked for beside it." });
+    return seek(folder) && resumeAim(entry);
+  },
+};
+
+function offer({ kind = "scrub", ...entry }) {
+  const { key, draft, changes, at } = entry;
   const when = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" }).format(at);
-  const told = changes === null ? "a new scrub" : changes === 1 ? "1 change" : `${changes} changes`;
+  const told = changes === null ? `a new ${kind}` : changes === 1 ? "1 change" : `${changes} changes`;
   const take = async () => {
-    if (!(await mayLeave())) return;
-    await begin(draft, base);
+    if (!(await RESUME[kind](entry))) return;
     dropDraft(key);
     showOffers();
   };

@@ -1,9 +1,10 @@
 // A file of the folder that is no scrub, a shelf or an aim, in hand beside the scrub: changed by edits of its text, undone, saved, and
-// told where the disk holds another. It stays in hand while the page does.
+// told where the disk holds another. It stays in hand while the page does; what is not saved of it the browser remembers.
 
 import { call } from "./call.js";
 import { showConflict } from "./disk.js";
 import { LAYOUT } from "./saved.js";
+import { dropFile, storeFile } from "./store.js";
 import { say } from "./talk.js";
 
 export class OnFile {
@@ -14,10 +15,13 @@ export class OnFile {
   #past = [];
   #queue = Promise.resolve();
   #changed;
+  #kind;
+  #isStored = true;
 
-  /** `changed` is called when an edit or a step back made another of it. */
-  constructor(changed) {
+  /** `changed` is called when an edit or a step back made another of it; by its `kind` it is remembered, without one it is not. */
+  constructor(changed, kind = null) {
     this.#changed = changed;
+    this.#kind = kind;
   }
 
   get draft() {
@@ -26,6 +30,11 @@ export class OnFile {
 
   get isChanged() {
     return this.answer !== null && this.draft.text !== this.base;
+  }
+
+  /** Whether what is in hand is on disk, or remembered. */
+  get isSafe() {
+    return !this.isChanged || this.#isStored;
   }
 
   get canUndo() {
@@ -38,11 +47,23 @@ export class OnFile {
     return this.answer.unsaved.length ? this.answer.unsaved : [LAYOUT];
   }
 
-  /** One thing after the other. */
+  /** One thing after the other; what comes of it is remembered. */
   inTurn(work) {
-    const done = this.#queue.then(work);
+    const done = this.#queue.then(async () => {
+      try {
+        return await work();
+      } finally {
+        this.#remember();
+      }
+    });
     this.#queue = done.catch(() => {});
     return done;
+  }
+
+  #remember() {
+    if (this.#kind === null) return;
+    if (!this.isChanged) return dropFile(this.#kind);
+    this.#isStored = storeFile(this.#kind, { draft: this.draft, base: this.base, changes: this.unsaved?.length ?? null });
   }
 
   /** Takes a file of the folder in hand, as the disk holds it now; one that is changed here stays as it is. */
@@ -52,6 +73,15 @@ export class OnFile {
       const draft = await call(`scrub?file=${encodeURIComponent(file)}`);
       this.answer = await call("file", { draft, base: draft.text });
       this.base = draft.text;
+      this.#past = [];
+    });
+  }
+
+  /** Takes what was remembered in hand again. */
+  resume({ draft, base }) {
+    return this.inTurn(async () => {
+      this.answer = await call("file", { draft, base });
+      this.base = base;
       this.#past = [];
     });
   }

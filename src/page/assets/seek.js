@@ -17,13 +17,14 @@ const RUBS = {
 /** The form with its answer, as it was left: an answer stays while one of its blends is tried on. */
 let asked = null;
 
+/** Opens the form; false where there is no shelf to look on. */
 export function seek(folder) {
   if (folder.shelves.length === 0) {
     openDialog(
       "Find a blend",
       make("p", {}, "A shelf is needed in the folder: powders with sizes, prices and stock, without parts. “Start a shelf”, below the powders, makes one."),
     );
-    return;
+    return false;
   }
   const isFirst = asked === null;
   asked ??= ask();
@@ -31,6 +32,7 @@ export function seek(folder) {
   offer(folder);
   if (isFirst) fillWish({ band: bench.answer.report.band.name });
   offerAims();
+  return true;
 }
 
 const show = () => openDialog("Find a blend", asked.form, asked.result);

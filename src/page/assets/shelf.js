@@ -31,14 +31,15 @@ const SIZE = ["size", "Size: D50; spread, or words such as 60-100 mesh", "size"]
 /** What a scrub says of a powder and a shelf does not. */
 const OF_SCRUB = ["parts", "phase", "cfu_per_g", "traces_tested", "lists_checked"];
 
-const shelf = new OnFile(() => byId("shelf-powders") && fill());
+const shelf = new OnFile(() => byId("shelf-powders") && fill(), "shelf");
 /** The powder that is open, by its position. */
 let opened = null;
 let saved = async () => {};
+const LEAVE = "Changes of the shelf in hand are not saved. Leave them?";
 
 /** What is done when a shelf was saved. */
 export const whenShelfSaved = (work) => (saved = work);
-export const isShelfChanged = () => shelf.isChanged;
+export const isShelfSafe = () => shelf.isSafe;
 
 /** Opens a shelf of the folder, the one in hand or the first unless another is named; without any, one is begun. */
 export async function openShelf(file = shelf.draft?.file ?? folder.shelves[0]?.file) {
@@ -48,11 +49,20 @@ export async function openShelf(file = shelf.draft?.file ?? folder.shelves[0]?.f
   show();
 }
 
+/** A shelf that was not saved when the page was left; whether it is in hand again. */
+export async function resumeShelf(entry) {
+  if (shelf.isChanged && !confirm(LEAVE)) return false;
+  await shelf.resume(entry);
+  opened = null;
+  show();
+  return true;
+}
+
 const putIn = (values) => ({ do: "put-in", list: ["powder"], values });
 
 /** The powders of the scrub in hand as a shelf has them. */
 const ofScrub = () =>
-  bench.answer.definition.powder.map((powder, i) => ({
+  (bench.answer?.definition.powder ?? []).map((powder, i) => ({
     name: bench.answer.report.powders[i].name,
     ...Object.fromEntries(Object.entries(powder).filter(([key]) => !OF_SCRUB.includes(key))),
   }));
@@ -86,7 +96,7 @@ function show() {
 /** One that is not saved stays in hand until that is decided. */
 const another = (file, control) =>
   attempt(async () => {
-    if (shelf.isChanged && !confirm("Changes of the shelf in hand are not saved. Leave them?")) return set(control, shelf.draft.file);
+    if (shelf.isChanged && !confirm(LEAVE)) return set(control, shelf.draft.file);
     await shelf.letGo();
     await openShelf(file);
   });

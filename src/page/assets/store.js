@@ -7,10 +7,14 @@ const MOST = 20;
 let folder = "";
 /** The entry of the scrub in hand: another one of each opening, so that none is written over. */
 let own = "";
+/** This page, whose entries of a shelf and an aim are its own. */
+const PAGE = crypto.randomUUID().slice(0, 8);
 
 export const useFolder = (id) => (folder = id);
 
 const drafts = () => `${HEAD}:${folder}:draft:`;
+const files = () => `${HEAD}:${folder}:file:`;
+const ownFile = (kind) => `${files()}${kind}:${PAGE}`;
 const keptKey = () => `${HEAD}:${folder}:kept`;
 
 function read(key) {
@@ -38,9 +42,16 @@ export function nextDraft() {
 
 /** Remembers the draft in hand; whether that went well. */
 export function storeDraft(draft, base, changes) {
-  const all = storedDrafts();
-  all.slice(0, Math.max(0, all.length + 1 - MOST)).forEach((d) => dropDraft(d.key));
-  return write(own, { draft, base, changes, at: Date.now() });
+  return storeAs(own, storedDrafts(), { draft, base, changes });
+}
+
+/** Remembers a file in hand that is no scrub, by its kind, as an entry with its draft; whether that went well. */
+export const storeFile = (kind, entry) => storeAs(ownFile(kind), storedFiles(), { kind, ...entry });
+export const dropFile = (kind) => dropDraft(ownFile(kind));
+
+function storeAs(key, others, entry) {
+  others.slice(0, Math.max(0, others.length + 1 - MOST)).forEach((d) => dropDraft(d.key));
+  return write(key, { ...entry, at: Date.now() });
 }
 
 export function dropDraft(key = own) {
@@ -52,10 +63,14 @@ export function dropDraft(key = own) {
 }
 
 /** Every draft that is remembered but for that in hand, the oldest first. */
-export function storedDrafts() {
+export const storedDrafts = () => stored(drafts(), (key) => key === own);
+/** The same of other files. */
+export const storedFiles = () => stored(files(), (key) => key.endsWith(`:${PAGE}`));
+
+function stored(head, isInHand) {
   let keys = [];
   try {
-    keys = Object.keys(localStorage).filter((key) => key.startsWith(drafts()) && key !== own);
+    keys = Object.keys(localStorage).filter((key) => key.startsWith(head) && !isInHand(key));
   } catch {
     return [];
   }

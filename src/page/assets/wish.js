@@ -132,8 +132,15 @@ function choose(id, value) {
   list.value = value;
 }
 
-/** Fills the form with the keys of an aim. */
+/** Fills the form with the keys of an aim, as they stand in a file. */
 export function fillWish(aim) {
+  fillBoxes(aim);
+  filled = aim;
+  shown = said();
+}
+
+/** Writes keys of an aim into the boxes. */
+export function fillBoxes(aim) {
   const write = (id, value) => (byId(`aim-${id}`).value = marked(value ?? ""));
   const range = (id, ends) => ["low", "high"].forEach((end, i) => write(`${id}-${end}`, ends?.[i]));
   write("name", aim.name);
@@ -153,8 +160,6 @@ export function fillWish(aim) {
   byId("aim-avoid").checked = aim.avoid_wrong === true;
   byId("aim-passing").replaceChildren();
   (aim.passing_pct ?? []).forEach(addLimit);
-  filled = aim;
-  shown = said();
 }
 
 /** What the form said at a time is in the file now, which holds these keys; what was typed since is not. */
