@@ -63,14 +63,14 @@ pub fn likely_blends(aim: &Aim, judge: &Judge, tables: &Tables, request: &Reques
 const AT_LEAST: usize = 6;
 
 /// A blend that was found under some limits, with the draws of the verdict, and the least share of either draws that meets the band.
-struct LookedAt {
+struct DrawnBlend {
     found: Found,
     under: Rc<Judge>,
     sure: Sure,
     share: f64,
 }
 
-impl LookedAt {
+impl DrawnBlend {
     fn worth(&self) -> f64 {
         self.found.objective.unwrap_or(f64::INFINITY)
     }
@@ -89,7 +89,7 @@ struct Hunt<'a, 'w> {
     request: &'a Request<'w>,
     rank: usize,
     share: f64,
-    looked_at: Vec<LookedAt>,
+    looked_at: Vec<DrawnBlend>,
     /// Bound of a search that was stopped.
     stopped_at: Option<f64>,
 }
@@ -152,13 +152,13 @@ impl Hunt<'_, '_> {
         Ok(())
     }
 
-    fn sure_ones(&self) -> impl Iterator<Item = &LookedAt> {
+    fn sure_ones(&self) -> impl Iterator<Item = &DrawnBlend> {
         self.looked_at.iter().filter(|l| l.share >= self.share)
     }
 
     /// Whether a sure blend is known that narrower limits, under which nothing is worth less than this, cannot better by much.
     fn is_beaten(&self, worth: f64) -> bool {
-        let best = self.sure_ones().map(LookedAt::worth).fold(f64::INFINITY, f64::min);
+        let best = self.sure_ones().map(DrawnBlend::worth).fold(f64::INFINITY, f64::min);
         best.is_finite() && best - worth <= CLOSE * best.abs()
     }
 
@@ -191,7 +191,7 @@ impl Hunt<'_, '_> {
             }
             let found = Found { assessment: self.judge.assess(&found.scrub), ..found.clone() };
             let (sure, share) = self.drawn(&found);
-            self.looked_at.push(LookedAt { found, under: Rc::clone(&under), sure, share });
+            self.looked_at.push(DrawnBlend { found, under: Rc::clone(&under), sure, share });
         }
         let Some(first) = answer.blends.first() else { return Led::None };
         let is_sure = self.sure_ones().any(|l| l.found.shares == first.shares);
@@ -214,7 +214,7 @@ impl Hunt<'_, '_> {
 
     /// What the last of the sure blends that will be given is worth.
     fn worth_of_last(&self) -> f64 {
-        let mut worth: Vec<f64> = self.sure_ones().map(LookedAt::worth).collect();
+        let mut worth: Vec<f64> = self.sure_ones().map(DrawnBlend::worth).collect();
         worth.sort_by(f64::total_cmp);
         worth.get(self.request.top - 1).copied().unwrap_or(f64::INFINITY)
     }
@@ -254,11 +254,11 @@ impl Hunt<'_, '_> {
     /// The best of all that is sure.
     fn likely(&mut self, answer: AimSolution, drawn_in: bool) -> Likely {
         let share = self.share;
-        let mut kept: Vec<LookedAt> = self.looked_at.drain(..).filter(|l| l.share >= share).collect();
-        kept.sort_by(LookedAt::order);
-        let mut best: Vec<LookedAt> = Vec::new();
+        let mut kept: Vec<DrawnBlend> = self.looked_at.drain(..).filter(|l| l.share >= share).collect();
+        kept.sort_by(DrawnBlend::order);
+        let mut best: Vec<DrawnBlend> = Vec::new();
         for looked_at in kept {
-            let places = |l: &LookedAt| l.found.shares.iter().map(|s| s.0).collect::<Vec<_>>();
+            let places = |l: &DrawnBlend| l.found.shares.iter().map(|s| s.0).collect::<Vec<_>>();
             if best.len() < self.request.top && best.iter().all(|b| places(b) != places(&looked_at)) {
                 best.push(looked_at);
             }
@@ -273,7 +273,7 @@ impl Hunt<'_, '_> {
     /// No blend was found that is so sure: the surest, and by how much it falls short.
     fn none(&mut self, stated: AimSolution) -> Likely {
         let surest = self.looked_at.iter().max_by(|a, b| a.share.total_cmp(&b.share));
-        let share = |l: &LookedAt| sure(&l.found.scrub, self.judge, self.tables, Sampling::VERDICT).share(self.rank);
+        let share = |l: &DrawnBlend| sure(&l.found.scrub, self.judge, self.tables, Sampling::VERDICT).share(self.rank);
         let short = surest.map(|l| 100.0 * (self.share - share(l).min(l.share)).max(0.0));
         let mut nearest: Vec<Found> = surest.map(|l| l.found.clone()).into_iter().collect();
         self.aim.number(&mut nearest);

@@ -136,7 +136,7 @@ fn of_side(
 ) -> Vec<Lever> {
     let rank = assessment.verdict.rank;
     let Some(next) = direction.next(rank, variation.judge().bands().len()) else { return Vec::new() };
-    let edge = Edge { direction, rank, next };
+    let edge = BandEdge { direction, rank, next };
     let count = scrub.blend.components().len();
     let powders = (0..count).flat_map(|i| [Quantity::Parts(i), Quantity::Median(i)]);
     let quantities = powders.filter(|q| count > 1 || !matches!(q, Quantity::Parts(_))).chain([Quantity::Load]);
@@ -154,13 +154,13 @@ fn of_side(
 
 /// From the band of one rank to that of the next on a side.
 #[derive(Clone, Copy)]
-struct Edge {
+struct BandEdge {
     direction: Direction,
     rank: usize,
     next: usize,
 }
 
-impl Edge {
+impl BandEdge {
     /// Rank of the band whose limits are crossed: the milder of the two.
     fn limits(&self) -> usize {
         self.rank.min(self.next)
@@ -175,8 +175,8 @@ fn most_load(scrub: &Scrub) -> f64 {
 }
 
 /// Walks `quantity` to the end of its reach until the band changes, and solves for the point where it does.
-fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Edge) -> Option<Change> {
-    let Edge { direction, next, .. } = edge;
+fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: BandEdge) -> Option<Change> {
+    let BandEdge { direction, next, .. } = edge;
     let from = variation.stands(quantity);
     let reach = match quantity {
         Quantity::Parts(_) => PARTS_REACH.map(|r| r * from),

@@ -50,7 +50,7 @@ pub(super) struct MadeCommand {
 
     /// Content of each unit weighed, g, with spaces between
     #[arg(long, value_name = "\"G G G\"", allow_hyphen_values = true, value_parser = fills)]
-    fill_g: Option<Fills>,
+    fill_g: Option<FillWeights>,
 
     /// Units filled
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
@@ -75,7 +75,7 @@ pub(super) struct MadeCommand {
 
 /// Fill weights, g.
 #[derive(Debug, Clone)]
-struct Fills(Vec<f64>);
+struct FillWeights(Vec<f64>);
 
 impl MadeCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
@@ -115,13 +115,13 @@ fn ph(text: &str) -> Result<f64> {
     Ok(number)
 }
 
-fn fills(text: &str) -> Result<Fills> {
+fn fills(text: &str) -> Result<FillWeights> {
     let words = text.split(|c: char| c.is_whitespace() || c == ';').filter(|w| !w.is_empty());
     let all: Vec<f64> = words.map(fill).collect::<Result<_>>()?;
     if all.is_empty() {
         bail!("give the grams of each unit with spaces between, like \"140.1 140.4 139.8\"");
     }
-    Ok(Fills(all))
+    Ok(FillWeights(all))
 }
 
 /// The content of one unit, g. Where a comma stands between three digits it may be the decimal mark or between two contents.

@@ -276,7 +276,7 @@ impl Inputs {
             None => material.map(|m| m.hardness_gpa.clone()),
         };
         let spread = property_spread(
-            Bound::None,
+            RangeEnd::None,
             powder.hardness.get(),
             powder.hardness.range,
             hardness.as_ref(),
@@ -290,7 +290,7 @@ impl Inputs {
         );
         let row = material.map(|m| &m.roundness);
         let spread = property_spread(
-            Bound::Range,
+            RangeEnd::Range,
             powder.roundness.get(),
             powder.roundness.range,
             row,
@@ -304,7 +304,7 @@ impl Inputs {
         );
         let row = material.map(|m| &m.density_g_cm3);
         let spread = property_spread(
-            Bound::None,
+            RangeEnd::None,
             powder.density.get(),
             powder.density.range,
             row,
@@ -354,7 +354,7 @@ fn known_of_mohs(tables: &Tables, mohs: f64) -> Option<Known> {
 
 /// Whether a property can lie beyond its range.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Bound {
+enum RangeEnd {
     /// It can.
     None,
     /// It cannot, nor above 1.
@@ -363,10 +363,10 @@ enum Bound {
 
 /// The user's range; or the table's where it holds the value, else that range moved along with the value, drawn by the status of that
 /// very number; or, with neither, the tolerance, a standard deviation of ln.
-fn property_spread(bound: Bound, value: f64, own: Option<Range>, row: Option<&Known>, tolerance: f64) -> Spread {
-    let cap = if bound == Bound::Range { 1.0 } else { f64::INFINITY };
+fn property_spread(bound: RangeEnd, value: f64, own: Option<Range>, row: Option<&Known>, tolerance: f64) -> Spread {
+    let cap = if bound == RangeEnd::Range { 1.0 } else { f64::INFINITY };
     let spread = |seen: bool, low: f64, high: f64| {
-        if seen && bound == Bound::None {
+        if seen && bound == RangeEnd::None {
             Spread::log_normal(value, low, high)
         } else {
             Spread::log_uniform(value, low, high.min(cap).max(value))

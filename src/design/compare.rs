@@ -94,11 +94,11 @@ pub fn differences(judge: &Judge, first: &Scrub, second: &Scrub) -> Vec<Differen
     found
 }
 
-type Place = Box<dyn Fn(&mut Switches, bool)>;
+type SwitchPlace = Box<dyn Fn(&mut Switches, bool)>;
 
 /// Everything in which the scrubs differ, each with what switches it.
-fn qualities(first: &Scrub, second: &Scrub, slots: &[Slot]) -> Vec<(Quality, Place)> {
-    let mut found: Vec<(Quality, Place)> = Vec::new();
+fn qualities(first: &Scrub, second: &Scrub, slots: &[Slot]) -> Vec<(Quality, SwitchPlace)> {
+    let mut found: Vec<(Quality, SwitchPlace)> = Vec::new();
     if first.load != second.load {
         let quality = Quality::Load { from_pct: first.load.get(), to_pct: second.load.get() };
         found.push((quality, Box::new(|s, on| s.load = on)));

@@ -84,7 +84,7 @@ const TOLERANCE: f64 = 1e-11;
 impl Ladder {
     /// Walks a quantity of a scrub; `points` equal steps (at least 2) go into the table.
     pub fn new(judge: &Judge, scrub: &Scrub, varied: Varied, points: usize) -> Self {
-        let way = Way { variation: Variation::new(judge, scrub), varied };
+        let way = LadderWay { variation: Variation::new(judge, scrub), varied };
         let samples = way.explore();
         Self {
             varied,
@@ -115,29 +115,29 @@ pub(super) fn solved(figure: impl FnMut(f64) -> f64, a: f64, b: f64) -> Option<f
     roots::brent(figure, a, b, TOLERANCE * a.abs().max(b.abs())).ok()
 }
 
-struct Sample {
+struct LadderSample {
     step: LadderStep,
     watched: Vec<f64>,
     assessment: Assessment,
 }
 
-impl Sample {
+impl LadderSample {
     fn beyond(&self, figure: usize) -> bool {
         self.watched[figure] > 0.0
     }
 }
 
-struct Way<'a> {
+struct LadderWay<'a> {
     variation: Variation<'a>,
     varied: Varied,
 }
 
-impl Way<'_> {
+impl LadderWay<'_> {
     fn judge(&self) -> &Judge {
         self.variation.judge()
     }
 
-    fn sample(&self, value: f64) -> Sample {
+    fn sample(&self, value: f64) -> LadderSample {
         let assessment = self.variation.assess(&[(self.varied.quantity, value)]);
         let step = LadderStep {
             value,
@@ -145,17 +145,18 @@ impl Way<'_> {
             groove_ratios: assessment.figures.groove_ratios.clone(),
             rank: assessment.verdict.rank,
         };
-        Sample { step, watched: watched(self.judge(), &assessment), assessment }
+        LadderSample { step, watched: watched(self.judge(), &assessment), assessment }
     }
 
     /// Samples along the whole way, dense enough that every change of side lies between two of them.
-    fn explore(&self) -> Vec<Sample> {
+    fn explore(&self) -> Vec<LadderSample> {
         let mut values = self.varied.values(GRID + 2);
         let (low, high) = (self.varied.low.max(SMALLEST * self.varied.high), self.varied.high);
         values.extend((0..FACTORS).map(|i| low * (high / low).powf(i as f64 / FACTORS as f64)));
-        let mut samples: Vec<Sample> = values.into_iter().map(|v| self.sample(v)).collect();
+        let mut samples: Vec<LadderSample> = values.into_iter().map(|v| self.sample(v)).collect();
         in_order(&mut samples);
-        let dips: Vec<Sample> = (0..samples[0].watched.len()).flat_map(|figure| self.dips(&samples, figure)).collect();
+        let dips: Vec<LadderSample> =
+            (0..samples[0].watched.len()).flat_map(|figure| self.dips(&samples, figure)).collect();
         samples.extend(dips);
         in_order(&mut samples);
         let finer = samples.windows(2).filter(|w| (0..w[0].watched.len()).any(|k| w[0].beyond(k) != w[1].beyond(k)));
@@ -171,7 +172,7 @@ impl Way<'_> {
     }
 
     /// Points where a figure has changed sides and comes back before the next sample.
-    fn dips(&self, samples: &[Sample], figure: usize) -> Vec<Sample> {
+    fn dips(&self, samples: &[LadderSample], figure: usize) -> Vec<LadderSample> {
         let turns = samples.windows(3).filter(|w| {
             let [a, b, c] = [0, 1, 2].map(|i| w[i].watched[figure].abs());
             let one_side = w[0].beyond(figure) == w[1].beyond(figure) && w[1].beyond(figure) == w[2].beyond(figure);
@@ -182,7 +183,7 @@ impl Way<'_> {
     }
 
     /// Goes down to the bottom of a dip between `lo` and `hi`, and stops as soon as the figure has changed sides.
-    fn dip(&self, figure: usize, lo: f64, hi: f64) -> Option<Sample> {
+    fn dip(&self, figure: usize, lo: f64, hi: f64) -> Option<LadderSample> {
         let side = self.sample(lo).beyond(figure);
         let mut across = None;
         let height = |value| {
@@ -198,20 +199,20 @@ impl Way<'_> {
     }
 
     /// Every value at which a figure changes sides, rising.
-    fn changes(&self, samples: &[Sample], figure: usize) -> Vec<f64> {
+    fn changes(&self, samples: &[LadderSample], figure: usize) -> Vec<f64> {
         let sides = samples.windows(2).filter(|w| w[0].beyond(figure) != w[1].beyond(figure));
         let at = |v: f64| self.sample(v).watched[figure];
         sides.filter_map(|w| solved(at, w[0].step.value, w[1].step.value)).collect()
     }
 
     /// What holds between two changes, from a sample in the middle.
-    fn between<T>(&self, changes: &[f64], what: impl Fn(&Sample) -> T) -> Vec<T> {
+    fn between<T>(&self, changes: &[f64], what: impl Fn(&LadderSample) -> T) -> Vec<T> {
         let ends: Vec<f64> =
             once(self.varied.low).chain(changes.iter().copied()).chain(once(self.varied.high)).collect();
         ends.windows(2).map(|w| what(&self.sample(0.5 * (w[0] + w[1])))).collect()
     }
 
-    fn crossings(&self, samples: &[Sample]) -> Vec<Crossing> {
+    fn crossings(&self, samples: &[LadderSample]) -> Vec<Crossing> {
         let bands = self.judge().bands().len();
         let mut changes: Vec<f64> = (0..bands).flat_map(|rank| self.changes(samples, rank)).collect();
         changes.sort_by(f64::total_cmp);
@@ -228,7 +229,7 @@ impl Way<'_> {
         Some(Crossing { value, from, to, held })
     }
 
-    fn borne(&self, samples: &[Sample]) -> Vec<Borne> {
+    fn borne(&self, samples: &[LadderSample]) -> Vec<Borne> {
         let mut found = Vec::new();
         for site in 0..self.judge().model().sites().len() {
             let figure = self.judge().bands().len() + site;
@@ -243,7 +244,7 @@ impl Way<'_> {
     }
 }
 
-fn in_order(samples: &mut Vec<Sample>) {
+fn in_order(samples: &mut Vec<LadderSample>) {
     samples.sort_by(|a, b| a.step.value.total_cmp(&b.step.value));
     samples.dedup_by(|b, a| b.step.value == a.step.value);
 }

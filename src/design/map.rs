@@ -82,7 +82,7 @@ impl Map {
 }
 
 /// What the map knows of one point.
-struct Reading {
+struct MapReading {
     index: f64,
     rank: usize,
     watched: Vec<f64>,
@@ -90,7 +90,7 @@ struct Reading {
 
 /// A vertex of an outline, with the bands on both sides where it lies between two.
 #[derive(Clone, Copy)]
-struct Vertex {
+struct OutlineVertex {
     point: Point,
     sides: Option<usize>,
 }
@@ -100,7 +100,7 @@ struct Field<'a> {
     varied: [Varied; 2],
     x: Vec<f64>,
     y: Vec<f64>,
-    nodes: Vec<Vec<Reading>>,
+    nodes: Vec<Vec<MapReading>>,
 }
 
 impl<'a> Field<'a> {
@@ -111,9 +111,9 @@ impl<'a> Field<'a> {
         field
     }
 
-    fn at(&self, (x, y): Point) -> Reading {
+    fn at(&self, (x, y): Point) -> MapReading {
         let assessment = self.variation.assess(&[(self.varied[0].quantity, x), (self.varied[1].quantity, y)]);
-        Reading {
+        MapReading {
             index: assessment.figures.index,
             rank: assessment.verdict.rank,
             watched: watched(self.variation.judge(), &assessment),
@@ -125,7 +125,7 @@ impl<'a> Field<'a> {
     }
 
     /// Outlines of where the limits of a band are met.
-    fn outlines(&self, rank: usize) -> Vec<Vec<Vertex>> {
+    fn outlines(&self, rank: usize) -> Vec<Vec<OutlineVertex>> {
         let met = |(i, j): GridNode| self.nodes[j][i].watched[rank] <= 0.0;
         let middle = |(i, j): GridNode| {
             let centre = (0.5 * (self.x[i] + self.x[i + 1]), 0.5 * (self.y[j] + self.y[j + 1]));
@@ -135,9 +135,9 @@ impl<'a> Field<'a> {
         outlines.into_iter().map(|o| o.into_iter().map(|place| self.vertex(rank, place)).collect()).collect()
     }
 
-    fn vertex(&self, rank: usize, place: Outlined) -> Vertex {
+    fn vertex(&self, rank: usize, place: Outlined) -> OutlineVertex {
         let (a, b) = match place {
-            Outlined::Rim(node) => return Vertex { point: self.point(node), sides: None },
+            Outlined::Rim(node) => return OutlineVertex { point: self.point(node), sides: None },
             Outlined::Between(a, b) => (self.point(a), self.point(b)),
         };
         let excess = |point: Point| self.at(point).watched[rank];
@@ -150,19 +150,19 @@ impl<'a> Field<'a> {
         let here = self.at(point).watched;
         let bands = self.variation.judge().bands().len();
         let other = (0..bands).find(|&r| r != rank && here[r] <= 0.0).unwrap_or(bands);
-        Vertex { point, sides: (other > rank).then_some(other) }
+        OutlineVertex { point, sides: (other > rank).then_some(other) }
     }
 }
 
 /// The stretches of an outline of band `rank` along which it borders on one harsher band.
-fn borders_of(rank: usize, outline: &[Vertex]) -> Vec<Border> {
+fn borders_of(rank: usize, outline: &[OutlineVertex]) -> Vec<Border> {
     let count = outline.len();
     let border = |to: usize, points: Vec<Point>| Border { from: rank, to, points };
     let Some(start) = (0..count).find(|&i| outline[i].sides != outline[(i + count - 1) % count].sides) else {
         let closed = outline.iter().chain(outline.first()).map(|v| v.point).collect();
         return outline.first().and_then(|v| v.sides).map(|to| border(to, closed)).into_iter().collect();
     };
-    let turned: Vec<Vertex> = outline[start..].iter().chain(&outline[..start]).copied().collect();
+    let turned: Vec<OutlineVertex> = outline[start..].iter().chain(&outline[..start]).copied().collect();
     let stretches = turned.chunk_by(|a, b| a.sides == b.sides).filter(|s| s.len() > 1);
     stretches.filter_map(|s| Some(border(s[0].sides?, s.iter().map(|v| v.point).collect()))).collect()
 }

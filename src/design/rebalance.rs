@@ -34,7 +34,7 @@ pub fn rebalance(
     rank: usize,
     index_off: f64,
 ) -> Option<Rebalanced> {
-    let walk = Walk::new(judge, scrub, place);
+    let walk = RebalanceWalk::new(judge, scrub, place);
     let parts = walk.nearest_root(|parts| walk.assess(parts).figures.index / index - 1.0)?;
     if let Some(found) = walk.scrub_with(parts, true).filter(|r| r.assessment.verdict.rank <= rank) {
         return Some(found);
@@ -45,7 +45,7 @@ pub fn rebalance(
     walk.scrub_with(limit, false).filter(|r| r.assessment.verdict.rank <= rank && near(r))
 }
 
-struct Walk<'a> {
+struct RebalanceWalk<'a> {
     variation: Variation<'a>,
     scrub: &'a Scrub,
     place: usize,
@@ -53,7 +53,7 @@ struct Walk<'a> {
     all: f64,
 }
 
-impl<'a> Walk<'a> {
+impl<'a> RebalanceWalk<'a> {
     fn new(judge: &'a Judge, scrub: &'a Scrub, place: usize) -> Self {
         let all = scrub.blend.components().iter().map(|c| c.parts.get()).sum();
         let now = scrub.blend.components()[place].parts.get();

@@ -49,14 +49,14 @@ const SIZES: usize = 60;
 /// Every candidate in place of the powder `place` of the scrub, the nearest first. All other powders keep their share of
 /// the scrub.
 pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Substitute>) -> Vec<StandIn> {
-    let before = Before::new(judge, scrub, place);
+    let before = AsItWas::new(judge, scrub, place);
     let mut found: Vec<StandIn> = candidates.iter().filter_map(|c| before.solve(c)).collect();
     found.sort_by(|a, b| a.off().total_cmp(&b.off()));
     found
 }
 
 /// The scrub as it was, and what its stand-ins are held against.
-struct Before<'a> {
+struct AsItWas<'a> {
     judge: &'a Judge,
     scrub: &'a Scrub,
     place: usize,
@@ -65,7 +65,7 @@ struct Before<'a> {
     curve: Vec<(f64, f64)>,
 }
 
-impl<'a> Before<'a> {
+impl<'a> AsItWas<'a> {
     fn new(judge: &'a Judge, scrub: &'a Scrub, place: usize) -> Self {
         let quantile = |p: f64| scrub.blend.quantile(Basis::Volume, p);
         let (lo, hi) = (quantile(0.005).ln() - 0.5, quantile(0.995).ln() + 0.5);

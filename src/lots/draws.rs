@@ -75,7 +75,7 @@ impl LotCase<'_> {
         let size = |scrub: &Scrub| scrub.blend.components()[self.place].powder.size.clone();
         let (weighed, on_skin) = (size(&judged.scrub), size(&grains));
         let sizes = SizeDraw::straying(&weighed, strays, self.tables);
-        let worn = Worn::new(&weighed.distribution, &on_skin.distribution);
+        let worn = WornDraw::new(&weighed.distribution, &on_skin.distribution);
         let inputs = Inputs::new(&grains, self.tables, self.judge.model().reference_position());
         let drawing = Drawing::new(self.judge, &grains, inputs);
         let mut rework = Rework::new(self, judged, &grains, drawing.rubber(Vary::Powders));
@@ -169,7 +169,7 @@ impl LotCase<'_> {
 /// How a curve that is drawn reaches the skin where the jar takes a layer off every grain. To dissolve as much of grains twice as large
 /// takes a layer twice as thick: what a draw does to the median it does to that of what is left, and the layer stays the same share of
 /// the median. So two percentiles on either side tell how far what is left stretches.
-struct Worn {
+struct WornDraw {
     /// The layer, as a share of the median.
     layer: f64,
     /// ln of the median as measured, and of what is left.
@@ -178,7 +178,7 @@ struct Worn {
     outer_ln: [f64; 2],
 }
 
-impl Worn {
+impl WornDraw {
     /// `None` where the jar takes nothing.
     fn new(weighed: &SizeDistribution, on_skin: &SizeDistribution) -> Option<Self> {
         let [before, after] = [weighed, on_skin].map(|d| d.quantile(0.5));
@@ -505,7 +505,7 @@ mod tests {
         // By hand: of a median of 100 µm the jar leaves 80, so of one drawn at 110 it takes 22 µm off every grain, the coarse ones and
         // the fine ones.
         let [before, after] = [law(100.0, 1.3), law(80.0, 1.3)].map(|record| record.distribution);
-        let worn = Worn::new(&before, &after).unwrap();
+        let worn = WornDraw::new(&before, &after).unwrap();
         let drawn = Warp { pivot_ln: 100.0_f64.ln(), shift: 1.1_f64.ln(), below: 1.2, above: 1.2 };
         let on_skin = worn.warp(&drawn);
         for share in [0.25, 0.5, 0.9] {
@@ -513,7 +513,7 @@ mod tests {
             let left = drawn.forward(size.ln()).exp() - 22.0;
             assert!((on_skin.forward((size - 20.0).ln()).exp() / left - 1.0).abs() < 1e-9, "{share}");
         }
-        assert!(Worn::new(&before, &before).is_none());
+        assert!(WornDraw::new(&before, &before).is_none());
     }
 
     /// In a shared rub the square of the index is linear in the amount: two assessments tell where it is 1, and how steep.

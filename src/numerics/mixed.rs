@@ -78,7 +78,7 @@ pub struct OffLine {
 }
 
 /// A column of a fit: its part along every contrast.
-type Column = Vec<f64>;
+type AlongContrasts = Vec<f64>;
 
 /// The variance ratio and what follows from it.
 struct Reml {
@@ -263,7 +263,7 @@ impl MixedLayout {
         self.vectors.dot(&along.collect::<Array1<f64>>())
     }
 
-    fn column(&self, x: &[f64]) -> Column {
+    fn column(&self, x: &[f64]) -> AlongContrasts {
         let along = self.vectors.t().dot(&Array1::from(x.to_vec()));
         self.lambda.iter().zip(&along).map(|(l, v)| l.sqrt() * v).collect()
     }
@@ -275,7 +275,7 @@ impl MixedLayout {
 
     /// Weighted least squares of the contrasts at a variance ratio: residual sum of squares, coefficients, normal matrix
     /// inverted (one or two columns).
-    fn weighted(&self, columns: &[Column], theta: f64) -> Option<(f64, Vec<f64>, Array2<f64>)> {
+    fn weighted(&self, columns: &[AlongContrasts], theta: f64) -> Option<(f64, Vec<f64>, Array2<f64>)> {
         let weight: Vec<f64> = self.lambda.iter().map(|l| 1.0 / (1.0 + theta * l)).collect();
         let product = |a: &[f64], b: &[f64]| a.iter().zip(b).zip(&weight).map(|((a, b), w)| a * b * w).sum::<f64>();
         let inverse = match columns {
@@ -302,7 +302,7 @@ impl MixedLayout {
         Some((rss.max(floor), coefficients.to_vec(), inverse))
     }
 
-    fn reml(&self, columns: &[Column]) -> Option<Reml> {
+    fn reml(&self, columns: &[AlongContrasts]) -> Option<Reml> {
         let (between, k) = (self.contrasts(), columns.len() as f64);
         if between <= k || columns.iter().any(|c| dot(c, c) <= 1e-18) {
             return None;

@@ -52,7 +52,7 @@ pub(super) fn body<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Refusal> {
 
 /// Kinds of refusals, with the numbers of HTTP.
 #[derive(Debug, Clone, Copy)]
-enum Kind {
+enum RefusalKind {
     /// No such call, or a body that it does not take.
     Malformed = 400,
     /// There is no such file.
@@ -69,7 +69,7 @@ enum Kind {
 #[derive(Debug, Serialize)]
 pub(super) struct Refusal {
     #[serde(skip)]
-    kind: Kind,
+    kind: RefusalKind,
     error: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     file: Option<String>,
@@ -83,28 +83,28 @@ pub(super) struct Refusal {
 }
 
 impl Refusal {
-    fn new(kind: Kind, error: impl Into<String>) -> Self {
+    fn new(kind: RefusalKind, error: impl Into<String>) -> Self {
         Self { kind, error: error.into(), file: None, line: None, column: None, disk: None }
     }
 
     /// No such call, or one that says something else than it takes.
     pub fn malformed(error: impl Into<String>) -> Self {
-        Self::new(Kind::Malformed, error)
+        Self::new(RefusalKind::Malformed, error)
     }
 
     /// The input is wrong.
     pub fn wrong(error: impl Into<String>) -> Self {
-        Self::new(Kind::Wrong, error)
+        Self::new(RefusalKind::Wrong, error)
     }
 
     /// The disk does not hold what was expected.
     pub fn conflict(error: String, disk: Option<String>) -> Self {
-        Self { disk: Some(disk), ..Self::new(Kind::Conflict, error) }
+        Self { disk: Some(disk), ..Self::new(RefusalKind::Conflict, error) }
     }
 
     /// The machine could not do it.
     pub fn failed(error: impl Into<String>) -> Self {
-        Self::new(Kind::Failed, error)
+        Self::new(RefusalKind::Failed, error)
     }
 
     /// With the file that it is about.
@@ -130,8 +130,8 @@ impl fmt::Display for Refusal {
 impl From<ReadError> for Refusal {
     fn from(e: ReadError) -> Self {
         let kind = match e {
-            ReadError::Missing { .. } => Kind::Missing,
-            _ => Kind::Wrong,
+            ReadError::Missing { .. } => RefusalKind::Missing,
+            _ => RefusalKind::Wrong,
         };
         let refusal = Self::new(kind, e.to_string());
         match e {

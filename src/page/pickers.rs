@@ -9,7 +9,7 @@ pub(super) struct Pickers {
     materials: Vec<MaterialPart>,
     sieves: Vec<SievePart>,
     grits: Vec<String>,
-    roundness: Vec<SizeClassPart>,
+    roundness: Vec<ClassShown>,
     bands: Vec<String>,
     acids: Vec<NamePart>,
     preservatives: Vec<NamePart>,
@@ -48,7 +48,7 @@ struct SievePart {
 }
 
 #[derive(Debug, Serialize)]
-struct SizeClassPart {
+struct ClassShown {
     class: String,
     roundness: f64,
 }
@@ -63,7 +63,7 @@ impl Pickers {
             roundness: tables
                 .roundness
                 .iter()
-                .map(|c| SizeClassPart { class: c.class.clone(), roundness: c.roundness })
+                .map(|c| ClassShown { class: c.class.clone(), roundness: c.roundness })
                 .collect(),
             bands: tables.bands.iter().map(|b| b.name.clone()).collect(),
             acids: tables.formula.acids.iter().map(|a| NamePart { key: a.key.clone(), name: a.name.clone() }).collect(),

@@ -34,7 +34,7 @@ struct Ink {
     dash: &'static str,
 }
 
-type Drawn = Result<(), DrawingErrorKind<Infallible>>;
+type DrawResult = Result<(), DrawingErrorKind<Infallible>>;
 
 impl Canvas {
     /// An empty sheet of so many pixels.
@@ -118,15 +118,15 @@ impl DrawingBackend for Canvas {
         ((self.width * FINE) as u32, (self.height * FINE) as u32)
     }
 
-    fn ensure_prepared(&mut self) -> Drawn {
+    fn ensure_prepared(&mut self) -> DrawResult {
         Ok(())
     }
 
-    fn present(&mut self) -> Drawn {
+    fn present(&mut self) -> DrawResult {
         Ok(())
     }
 
-    fn draw_pixel(&mut self, (x, y): BackendCoord, color: BackendColor) -> Drawn {
+    fn draw_pixel(&mut self, (x, y): BackendCoord, color: BackendColor) -> DrawResult {
         self.add(&format!(
             "<rect x=\"{}\" y=\"{}\" width=\"0.1\" height=\"0.1\" {}/>",
             pixels(x),
@@ -136,11 +136,11 @@ impl DrawingBackend for Canvas {
         Ok(())
     }
 
-    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> Drawn {
+    fn draw_line<S: BackendStyle>(&mut self, from: BackendCoord, to: BackendCoord, style: &S) -> DrawResult {
         self.draw_path([from, to], style)
     }
 
-    fn draw_rect<S: BackendStyle>(&mut self, a: BackendCoord, b: BackendCoord, style: &S, fill: bool) -> Drawn {
+    fn draw_rect<S: BackendStyle>(&mut self, a: BackendCoord, b: BackendCoord, style: &S, fill: bool) -> DrawResult {
         if style.color().alpha == 0.0 {
             return Ok(());
         }
@@ -152,21 +152,25 @@ impl DrawingBackend for Canvas {
         Ok(())
     }
 
-    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, points: I, style: &S) -> Drawn {
+    fn draw_path<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, points: I, style: &S) -> DrawResult {
         if style.color().alpha > 0.0 {
             self.add(&format!("<path d=\"{}\" {} stroke-linejoin=\"round\"/>", path(points), self.stroke(style)));
         }
         Ok(())
     }
 
-    fn draw_circle<S: BackendStyle>(&mut self, center: BackendCoord, radius: u32, style: &S, fill: bool) -> Drawn {
+    fn draw_circle<S: BackendStyle>(&mut self, center: BackendCoord, radius: u32, style: &S, fill: bool) -> DrawResult {
         let style = if fill { paint("fill", style.color()) } else { self.stroke(style) };
         let (x, y, r) = (pixels(center.0), pixels(center.1), pixels(radius as i32));
         self.add(&format!("<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\" {style}/>"));
         Ok(())
     }
 
-    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(&mut self, points: I, style: &S) -> Drawn {
+    fn fill_polygon<S: BackendStyle, I: IntoIterator<Item = BackendCoord>>(
+        &mut self,
+        points: I,
+        style: &S,
+    ) -> DrawResult {
         if style.color().alpha > 0.0 {
             self.add(&format!("<path d=\"{}Z\" {}/>", path(points), paint("fill", style.color())));
         }
@@ -174,7 +178,7 @@ impl DrawingBackend for Canvas {
     }
 
     /// Text with a white rim, so that a line behind it does not cut it.
-    fn draw_text<T: BackendTextStyle>(&mut self, text: &str, style: &T, (x, y): BackendCoord) -> Drawn {
+    fn draw_text<T: BackendTextStyle>(&mut self, text: &str, style: &T, (x, y): BackendCoord) -> DrawResult {
         let size = style.size();
         let anchor = match style.anchor().h_pos {
             HPos::Left => "start",

@@ -79,7 +79,7 @@ const PARFUM: &str = "Parfum";
 const AROMA: &str = "Aroma";
 
 /// A substance that a line brings.
-struct Piece {
+struct LabelPiece {
     /// INCI name, or why there is none.
     name: Result<String, String>,
     pct: f64,
@@ -99,7 +99,8 @@ impl<'t> Label<'t> {
         }
         if formula.phases().is_empty() {
             let why = "everything but the powders";
-            let piece = Piece { name: Err(why.to_owned()), pct: 100.0 - formula.scrub().load.get(), colour: false };
+            let piece =
+                LabelPiece { name: Err(why.to_owned()), pct: 100.0 - formula.scrub().load.get(), colour: false };
             open.push(
                 "the file lists no ingredients beside the powders; add [[phase]] with [[phase.ingredient]]".to_owned(),
             );
@@ -110,7 +111,7 @@ impl<'t> Label<'t> {
             // What is listed in its own right already gets what other ingredients bring of it.
             let own: f64 = entries.iter().filter(|e| found.row.is(&e.inci)).map(|e| e.pct).sum();
             if found.pct > own * (1.0 + 1e-9) {
-                let piece = Piece { name: Ok(found.row.word.clone()), pct: found.pct - own, colour: false };
+                let piece = LabelPiece { name: Ok(found.row.word.clone()), pct: found.pct - own, colour: false };
                 add(&mut entries, piece, "fragrance allergens");
             }
         }
@@ -136,7 +137,7 @@ impl<'t> Label<'t> {
 }
 
 /// Adds a substance to the list, to what is there of it.
-fn add(entries: &mut Vec<ListedName>, piece: Piece, of: &str) {
+fn add(entries: &mut Vec<ListedName>, piece: LabelPiece, of: &str) {
     let (inci, known) = match piece.name {
         Ok(name) => (name, true),
         Err(missing) => (format!("[INCI name missing: {missing}]"), false),
@@ -160,9 +161,9 @@ fn add(entries: &mut Vec<ListedName>, piece: Piece, of: &str) {
 }
 
 /// The substances of a line; what is missing or assumed goes into the lists.
-fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<Piece> {
+fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<LabelPiece> {
     let colour = line.is(Function::Colour);
-    let piece = |name, pct| Piece { name, pct, colour };
+    let piece = |name, pct| LabelPiece { name, pct, colour };
     let missing = |why: String, open: &mut Vec<String>| {
         open.push(why);
         vec![piece(Err(line.name().to_owned()), line.pct)]
@@ -197,7 +198,7 @@ fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec
     let mut all = vec![piece(Ok(spelt(inci)), line.active_pct())];
     if solvent > 1e-9 {
         assumed.push(format!("what {} is dissolved in is taken to be water", line.name()));
-        all.push(Piece { name: Ok(WATER.to_owned()), pct: solvent, colour: false });
+        all.push(LabelPiece { name: Ok(WATER.to_owned()), pct: solvent, colour: false });
     }
     all
 }

@@ -239,7 +239,7 @@ impl CutPanel {
 }
 
 /// A grain size at which grooves were worked out.
-struct Node {
+struct SizeNode {
     size_um: f64,
     /// Groove depth, µm; it rises with the size.
     depth_um: f64,
@@ -258,7 +258,7 @@ struct Ploughing<'a> {
     squeezed: Squeezed<'a>,
     /// K of u² = K (1 − h/x)^(3/2).
     keenness: f64,
-    nodes: Vec<Node>,
+    nodes: Vec<SizeNode>,
     /// The cut panel first, if there is one.
     panels: Vec<PanelLoad>,
     /// Smallest grain that touches and the depth of its groove, µm.
@@ -327,7 +327,7 @@ impl<'a> Ploughing<'a> {
         for k in 0..ORDER {
             self.section += weighted[k] * section[k];
             self.section_depth2 += share[k] * size[k] * section[k] * depth[k] * depth[k];
-            self.nodes.push(Node { size_um: size[k], depth_um: tip * size[k] * depth[k], load_mpa: load[k] });
+            self.nodes.push(SizeNode { size_um: size[k], depth_um: tip * size[k] * depth[k], load_mpa: load[k] });
             self.load += load[k];
         }
         let weight = &panel::rule().weight;
@@ -354,7 +354,7 @@ impl<'a> Ploughing<'a> {
             return (self.load, 0.0);
         }
         let i = self.nodes_below(depth);
-        let groove = |n: &Node| (n.size_um, n.depth_um);
+        let groove = |n: &SizeNode| (n.size_um, n.depth_um);
         let (lo, at_lo) = if i == 0 { self.shallowest } else { groove(&self.nodes[i - 1]) };
         let (hi, at_hi) = self.nodes.get(i).map_or(self.deepest, groove);
         let mut last_slope = 0.0;
@@ -411,11 +411,12 @@ fn groove_percentiles(ploughed: &[Ploughing], load: f64) -> (f64, f64) {
 /// Depths near those below which each of `targets` (rising, MPa) of the load lies: the nodes of all powders are taken in
 /// order of depth until their loads add up to it.
 fn rough_percentiles(ploughed: &[Ploughing], targets: [f64; 2]) -> [f64; 2] {
-    let mut heads: Vec<std::slice::Iter<Node>> = ploughed.iter().map(|p| p.nodes.iter()).collect();
+    let mut heads: Vec<std::slice::Iter<SizeNode>> = ploughed.iter().map(|p| p.nodes.iter()).collect();
     let mut guesses = [0.0; 2];
     let (mut sum, mut last_depth, mut found) = (0.0, 0.0, 0);
     while found < targets.len() {
-        let depth_of = |head: &std::slice::Iter<Node>| head.as_slice().first().map_or(f64::INFINITY, |n| n.depth_um);
+        let depth_of =
+            |head: &std::slice::Iter<SizeNode>| head.as_slice().first().map_or(f64::INFINITY, |n| n.depth_um);
         let nearest = heads.iter_mut().min_by(|a, b| depth_of(a).total_cmp(&depth_of(b)));
         let Some(node) = nearest.and_then(Iterator::next) else { break };
         // A node stands for the load on both its sides.

@@ -12,11 +12,11 @@ use crate::units::Micrometres;
 /// A size distribution by volume.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SizeDistribution {
-    shape: Shape,
+    shape: CurveShape,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-enum Shape {
+enum CurveShape {
     Law(Law),
     /// Q3 on ln x, from exactly 0 to exactly 1.
     Measured(Pchip),
@@ -30,13 +30,13 @@ enum Shape {
 
 impl From<Worn> for SizeDistribution {
     fn from(worn: Worn) -> Self {
-        Self { shape: Shape::Worn(Box::new(worn)) }
+        Self { shape: CurveShape::Worn(Box::new(worn)) }
     }
 }
 
 impl From<Law> for SizeDistribution {
     fn from(law: Law) -> Self {
-        Self { shape: Shape::Law(law) }
+        Self { shape: CurveShape::Law(law) }
     }
 }
 
@@ -54,7 +54,7 @@ impl SizeDistribution {
         }
         let x = knots.iter().map(|k| k.0.get().ln()).collect();
         let y = knots.iter().map(|k| k.1).collect();
-        Ok(Self { shape: Shape::Measured(Pchip::new(x, y)?) })
+        Ok(Self { shape: CurveShape::Measured(Pchip::new(x, y)?) })
     }
 
     /// A curve through two or more percentiles `(percent finer, size)`. It is interpolated by a monotone cubic of the
@@ -93,18 +93,18 @@ impl SizeDistribution {
         }
         let x = points.iter().map(|p| p.1.get().ln()).collect();
         let z = points.iter().map(|p| normal::quantile(p.0 / 100.0)).collect();
-        Ok(Self { shape: Shape::Percentiles(Pchip::with_chord_ends(x, z)?) })
+        Ok(Self { shape: CurveShape::Percentiles(Pchip::with_chord_ends(x, z)?) })
     }
 
     /// The same distribution with every size multiplied by `factor` (positive).
     pub fn scaled(&self, factor: f64) -> Self {
         let shift = factor.ln();
         let shape = match &self.shape {
-            Shape::Law(law) => Shape::Law(law.shifted(shift)),
-            Shape::Measured(curve) => Shape::Measured(curve.shifted(shift)),
-            Shape::Percentiles(curve) => Shape::Percentiles(curve.shifted(shift)),
-            Shape::Worn(worn) => Shape::Worn(Box::new(worn.scaled(factor))),
-            Shape::Cut(cut) => Shape::Cut(Box::new(cut.scaled(factor))),
+            CurveShape::Law(law) => CurveShape::Law(law.shifted(shift)),
+            CurveShape::Measured(curve) => CurveShape::Measured(curve.shifted(shift)),
+            CurveShape::Percentiles(curve) => CurveShape::Percentiles(curve.shifted(shift)),
+            CurveShape::Worn(worn) => CurveShape::Worn(Box::new(worn.scaled(factor))),
+            CurveShape::Cut(cut) => CurveShape::Cut(Box::new(cut.scaled(factor))),
         };
         Self { shape }
     }
@@ -130,13 +130,13 @@ impl SizeDistribution {
     /// What lies between two sizes, likewise.
     pub(super) fn between(&self, low_um: f64, high_um: f64) -> Option<(Self, f64)> {
         let (cut, share) = Cut::new(self, low_um, high_um)?;
-        Some((Self { shape: Shape::Cut(Box::new(cut)) }, share))
+        Some((Self { shape: CurveShape::Cut(Box::new(cut)) }, share))
     }
 
     /// The law, if the distribution is one.
     pub fn law(&self) -> Option<&Law> {
         match &self.shape {
-            Shape::Law(law) => Some(law),
+            CurveShape::Law(law) => Some(law),
             _ => None,
         }
     }
@@ -152,11 +152,11 @@ impl SizeDistribution {
     /// The same at ln (x / µm).
     pub fn undersize_ln(&self, ln_x: f64) -> f64 {
         match &self.shape {
-            Shape::Law(law) => law.undersize_ln(ln_x),
-            Shape::Measured(curve) => curve.at(ln_x).0,
-            Shape::Percentiles(curve) => normal::cdf(probit(curve, ln_x).0),
-            Shape::Worn(worn) => worn.undersize_ln(ln_x),
-            Shape::Cut(cut) => cut.undersize_ln(ln_x),
+            CurveShape::Law(law) => law.undersize_ln(ln_x),
+            CurveShape::Measured(curve) => curve.at(ln_x).0,
+            CurveShape::Percentiles(curve) => normal::cdf(probit(curve, ln_x).0),
+            CurveShape::Worn(worn) => worn.undersize_ln(ln_x),
+            CurveShape::Cut(cut) => cut.undersize_ln(ln_x),
         }
     }
 
@@ -164,26 +164,26 @@ impl SizeDistribution {
     #[inline]
     pub fn density_ln(&self, ln_x: f64) -> f64 {
         match &self.shape {
-            Shape::Law(law) => law.density_ln(ln_x),
-            Shape::Measured(curve) => {
+            CurveShape::Law(law) => law.density_ln(ln_x),
+            CurveShape::Measured(curve) => {
                 let knots = curve.knots();
                 if ln_x < knots[0] || ln_x > knots[knots.len() - 1] { 0.0 } else { curve.at(ln_x).1.max(0.0) }
             }
-            Shape::Percentiles(curve) => {
+            CurveShape::Percentiles(curve) => {
                 let (z, slope) = probit(curve, ln_x);
                 slope * normal::pdf(z)
             }
-            Shape::Worn(worn) => worn.density_ln(ln_x),
-            Shape::Cut(cut) => cut.density_ln(ln_x),
+            CurveShape::Worn(worn) => worn.density_ln(ln_x),
+            CurveShape::Cut(cut) => cut.density_ln(ln_x),
         }
     }
 
     /// Size in µm below which the share `p` (0..1) of the volume lies. At 0 and 1 a law may give 0 or infinity.
     pub fn quantile(&self, p: f64) -> f64 {
         match &self.shape {
-            Shape::Law(law) => law.quantile(p),
-            Shape::Measured(curve) => curve.inverse(p).exp(),
-            Shape::Percentiles(curve) => {
+            CurveShape::Law(law) => law.quantile(p),
+            CurveShape::Measured(curve) => curve.inverse(p).exp(),
+            CurveShape::Percentiles(curve) => {
                 let z = normal::quantile(p);
                 let (x, y) = (curve.knots(), curve.values());
                 let (last, (first_slope, last_slope)) = (x.len() - 1, curve.end_slopes());
@@ -195,8 +195,8 @@ impl SizeDistribution {
                     curve.inverse(z).exp()
                 }
             }
-            Shape::Worn(worn) => worn.quantile(p),
-            Shape::Cut(cut) => cut.quantile(p),
+            CurveShape::Worn(worn) => worn.quantile(p),
+            CurveShape::Cut(cut) => cut.quantile(p),
         }
     }
 
@@ -209,7 +209,7 @@ impl SizeDistribution {
     /// Several moments from one pass over the sizes.
     pub fn moments<const N: usize>(&self, orders: [i32; N]) -> [Option<f64>; N] {
         match &self.shape {
-            Shape::Law(law) => orders.map(|k| law.moment(k)),
+            CurveShape::Law(law) => orders.map(|k| law.moment(k)),
             _ => {
                 let panels = self.panels_above(0.0);
                 orders.map(|k| Some(panels.integrate(|x| x.powi(k))))
@@ -220,7 +220,7 @@ impl SizeDistribution {
     /// Sizes in µm below which the shares `p` (0..1) of the number of grains lie; `None` where the number is infinite.
     pub fn number_quantiles<const N: usize>(&self, p: [f64; N]) -> [Option<f64>; N] {
         match &self.shape {
-            Shape::Law(law) => p.map(|p| law.number_quantile(p)),
+            CurveShape::Law(law) => p.map(|p| law.number_quantile(p)),
             _ => {
                 let numbers = self.panels_above(0.0).cumulative(|x| x.powi(-3));
                 p.map(|p| numbers.quantile(p).map(f64::exp))
@@ -242,11 +242,11 @@ impl SizeDistribution {
     /// Edges on the ln x axis between which the density is smooth.
     pub(super) fn edges_ln(&self) -> Vec<f64> {
         match &self.shape {
-            Shape::Law(law) => law.edges_ln(),
-            Shape::Measured(curve) => curve.knots().to_vec(),
-            Shape::Percentiles(curve) => percentile_edges(curve),
-            Shape::Worn(worn) => worn.edges_ln(),
-            Shape::Cut(cut) => cut.edges_ln(),
+            CurveShape::Law(law) => law.edges_ln(),
+            CurveShape::Measured(curve) => curve.knots().to_vec(),
+            CurveShape::Percentiles(curve) => percentile_edges(curve),
+            CurveShape::Worn(worn) => worn.edges_ln(),
+            CurveShape::Cut(cut) => cut.edges_ln(),
         }
     }
 }

@@ -29,7 +29,7 @@ enum Unit {
 
 /// What stands before a size.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Before {
+enum Prefix {
     Nothing,
     Finer,
     Coarser,
@@ -45,7 +45,7 @@ enum Before {
 enum Token {
     Number(String),
     Unit(Unit),
-    Before(Before),
+    Prefix(Prefix),
     /// "min", "max": of the number that follows, when that is a size.
     AtLeast,
     AtMost,
@@ -58,7 +58,7 @@ enum Token {
 /// A size of a grade.
 #[derive(Debug, Clone, PartialEq)]
 struct Size {
-    before: Before,
+    before: Prefix,
     number: String,
     unit: Option<Unit>,
 }
@@ -160,35 +160,35 @@ const WORDS: [(&str, Token); 64] = [
     ("no.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("no", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("nr.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
-    ("through", Token::Before(Before::Finer)),
-    ("thru", Token::Before(Before::Finer)),
-    ("passing", Token::Before(Before::Finer)),
-    ("passes", Token::Before(Before::Finer)),
-    ("pass", Token::Before(Before::Finer)),
-    ("finer", Token::Before(Before::Finer)),
-    ("smaller", Token::Before(Before::Finer)),
-    ("less", Token::Before(Before::Finer)),
-    ("under", Token::Before(Before::Finer)),
-    ("below", Token::Before(Before::Finer)),
-    ("up to", Token::Before(Before::Finer)),
-    ("<", Token::Before(Before::Finer)),
-    ("retained", Token::Before(Before::Coarser)),
-    ("coarser", Token::Before(Before::Coarser)),
-    ("larger", Token::Before(Before::Coarser)),
-    ("greater", Token::Before(Before::Coarser)),
-    ("more", Token::Before(Before::Coarser)),
-    ("above", Token::Before(Before::Coarser)),
-    ("over", Token::Before(Before::Coarser)),
-    ("on", Token::Before(Before::Coarser)),
-    (">", Token::Before(Before::Coarser)),
-    ("+", Token::Before(Before::Coarser)),
-    ("median", Token::Before(Before::At(50.0))),
-    ("average", Token::Before(Before::At(50.0))),
-    ("mean", Token::Before(Before::At(50.0))),
-    ("±", Token::Before(Before::PlusMinus)),
-    ("to", Token::Before(Before::Then)),
-    ("x", Token::Before(Before::Then)),
-    ("/", Token::Before(Before::Then)),
+    ("through", Token::Prefix(Prefix::Finer)),
+    ("thru", Token::Prefix(Prefix::Finer)),
+    ("passing", Token::Prefix(Prefix::Finer)),
+    ("passes", Token::Prefix(Prefix::Finer)),
+    ("pass", Token::Prefix(Prefix::Finer)),
+    ("finer", Token::Prefix(Prefix::Finer)),
+    ("smaller", Token::Prefix(Prefix::Finer)),
+    ("less", Token::Prefix(Prefix::Finer)),
+    ("under", Token::Prefix(Prefix::Finer)),
+    ("below", Token::Prefix(Prefix::Finer)),
+    ("up to", Token::Prefix(Prefix::Finer)),
+    ("<", Token::Prefix(Prefix::Finer)),
+    ("retained", Token::Prefix(Prefix::Coarser)),
+    ("coarser", Token::Prefix(Prefix::Coarser)),
+    ("larger", Token::Prefix(Prefix::Coarser)),
+    ("greater", Token::Prefix(Prefix::Coarser)),
+    ("more", Token::Prefix(Prefix::Coarser)),
+    ("above", Token::Prefix(Prefix::Coarser)),
+    ("over", Token::Prefix(Prefix::Coarser)),
+    ("on", Token::Prefix(Prefix::Coarser)),
+    (">", Token::Prefix(Prefix::Coarser)),
+    ("+", Token::Prefix(Prefix::Coarser)),
+    ("median", Token::Prefix(Prefix::At(50.0))),
+    ("average", Token::Prefix(Prefix::At(50.0))),
+    ("mean", Token::Prefix(Prefix::At(50.0))),
+    ("±", Token::Prefix(Prefix::PlusMinus)),
+    ("to", Token::Prefix(Prefix::Then)),
+    ("x", Token::Prefix(Prefix::Then)),
+    ("/", Token::Prefix(Prefix::Then)),
     ("maximum", Token::AtMost),
     ("max.", Token::AtMost),
     ("max", Token::AtMost),
@@ -205,7 +205,7 @@ const WORDS: [(&str, Token); 64] = [
     ("classified", Token::Making(Making::Classified)),
     ("micronised", Token::Making(Making::Classified)),
     ("micronized", Token::Making(Making::Classified)),
-    ("-", Token::Before(Before::Then)),
+    ("-", Token::Prefix(Prefix::Then)),
 ];
 
 /// Words without a meaning of their own.
@@ -239,9 +239,9 @@ fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
         };
         // A dash before the first size, or after another sign, lets through; between two sizes it is "to".
         let leads = !tokens.iter().any(|t| matches!(t, Token::Number(_)))
-            || matches!(tokens.last(), Some(Token::Before(_) | Token::Percent));
-        let dash = rest.starts_with('-') && token == Token::Before(Before::Then);
-        tokens.push(if dash && leads { Token::Before(Before::Finer) } else { token });
+            || matches!(tokens.last(), Some(Token::Prefix(_) | Token::Percent));
+        let dash = rest.starts_with('-') && token == Token::Prefix(Prefix::Then);
+        tokens.push(if dash && leads { Token::Prefix(Prefix::Finer) } else { token });
         rest = rest[length..].trim_start_matches([' ', ';', '(', ')', '[', ']']);
     }
     Ok(tokens)
@@ -285,7 +285,7 @@ fn percentile(rest: &str) -> Option<(Token, usize)> {
     let percent = if after[..end].contains('.') && value < 1.0 { 100.0 * value } else { value };
     let after = after[end..].trim_start_matches([')', ']']);
     let after = after.strip_prefix("_um").unwrap_or(after);
-    (percent > 0.0 && percent < 100.0).then(|| (Token::Before(Before::At(percent)), rest.len() - after.len()))
+    (percent > 0.0 && percent < 100.0).then(|| (Token::Prefix(Prefix::At(percent)), rest.len() - after.len()))
 }
 
 fn word(rest: &str) -> Option<(Token, usize)> {
@@ -313,14 +313,14 @@ struct Grade<'t> {
 impl<'t> Grade<'t> {
     fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
         let mut grade = Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None };
-        let (mut before, mut unit) = (Before::Nothing, None);
+        let (mut before, mut unit) = (Prefix::Nothing, None);
         for (i, token) in tokens.iter().enumerate() {
             let next = tokens.get(i + 1);
             let size_next = matches!(next, Some(Token::Number(_))) && tokens.get(i + 2) != Some(&Token::Percent);
             match token {
-                Token::Number(number) if next == Some(&Token::Percent) && before == Before::PlusMinus => {
+                Token::Number(number) if next == Some(&Token::Percent) && before == Prefix::PlusMinus => {
                     grade.give_pct = Some(parsed(number, text)?);
-                    before = Before::Nothing;
+                    before = Prefix::Nothing;
                 }
                 Token::Number(number) if next == Some(&Token::Percent) => {
                     if grade.percent.replace(parsed(number, text)?).is_some() {
@@ -329,7 +329,7 @@ impl<'t> Grade<'t> {
                 }
                 Token::Number(number) => {
                     grade.sizes.push(Size { before, number: number.clone(), unit: unit.take() });
-                    before = Before::Nothing;
+                    before = Prefix::Nothing;
                 }
                 Token::Unit(of) => match grade.sizes.last_mut().filter(|_| !(size_next && matches!(of, Unit::Mesh(_))))
                 {
@@ -338,15 +338,15 @@ impl<'t> Grade<'t> {
                     Some(_) => {}
                     None => unit = unit.filter(|u| *u == Unit::Mesh(MeshSeries::Tyler)).or(Some(*of)),
                 },
-                Token::Before(said) => before = *said,
-                Token::AtMost if size_next => before = Before::Finer,
-                Token::AtLeast if size_next => before = Before::Coarser,
+                Token::Prefix(said) => before = *said,
+                Token::AtMost if size_next => before = Prefix::Finer,
+                Token::AtLeast if size_next => before = Prefix::Coarser,
                 Token::Making(made) => grade.made = Some(*made),
                 Token::AtMost | Token::AtLeast | Token::Percent | Token::Filler => {}
             }
         }
         // "325 mesh 99 % passing": said after its size.
-        if let Some(last) = grade.sizes.last_mut().filter(|last| last.before == Before::Nothing) {
+        if let Some(last) = grade.sizes.last_mut().filter(|last| last.before == Prefix::Nothing) {
             last.before = before;
         }
         grade.fill_units()?;
@@ -356,14 +356,14 @@ impl<'t> Grade<'t> {
     /// A size without a unit has that of the next, or else of the one before; without any, signs and slashes are of meshes.
     fn fill_units(&mut self) -> Result<(), SizeError> {
         let units: Vec<Option<Unit>> = self.sizes.iter().map(|s| s.unit).collect();
-        let percentile = self.sizes.iter().any(|s| matches!(s.before, Before::At(_)));
+        let percentile = self.sizes.iter().any(|s| matches!(s.before, Prefix::At(_)));
         let sieves = self.text.contains(['+', '/']) || self.text.to_lowercase().contains("through");
         for (i, size) in self.sizes.iter_mut().enumerate() {
             let near = units[i..].iter().flatten().next().or(units[..i].iter().flatten().next_back());
             size.unit = Some(match near {
                 Some(unit) => *unit,
                 None if percentile => Unit::Um,
-                None if sieves && size.before != Before::PlusMinus => Unit::Mesh(MeshSeries::AstmE11),
+                None if sieves && size.before != Prefix::PlusMinus => Unit::Mesh(MeshSeries::AstmE11),
                 None => {
                     let number = &size.number;
                     let why = format!("has no unit: {number} may be {number} um or {number} mesh; write which");
@@ -378,15 +378,15 @@ impl<'t> Grade<'t> {
         if self.give_pct.is_some() && self.sizes.len() != 1 {
             return Err(unclear(self.text, "has a tolerance in % that is not of one size"));
         }
-        if self.sizes.iter().any(|s| matches!(s.before, Before::At(_))) {
+        if self.sizes.iter().any(|s| matches!(s.before, Prefix::At(_))) {
             return self.percentiles();
         }
         match self.sizes.as_slice() {
             [one] => self.figure(one, None),
-            [one, give] if give.before == Before::PlusMinus => self.figure(one, Some(give)),
+            [one, give] if give.before == Prefix::PlusMinus => self.figure(one, Some(give)),
             [a, b] if self.percent.is_none() => match (a.before, b.before) {
-                (Before::Coarser, Before::Finer | Before::Then) => self.range(b, a),
-                (Before::Finer, Before::Coarser) | (Before::Nothing | Before::Finer, Before::Then) => self.range(a, b),
+                (Prefix::Coarser, Prefix::Finer | Prefix::Then) => self.range(b, a),
+                (Prefix::Finer, Prefix::Coarser) | (Prefix::Nothing | Prefix::Finer, Prefix::Then) => self.range(a, b),
                 _ => Err(unclear(self.text, "has two sizes, and does not say that it lies between them")),
             },
             [] => Err(unclear(self.text, "is neither a file nor a grade: it has no size")),
@@ -408,7 +408,7 @@ impl<'t> Grade<'t> {
             _ => {
                 let (a_um, b_um) = (self.um(a)?, self.um(b)?);
                 // "<150 >50 um" has the coarse bound first, as "-60+100" does.
-                let signed = a.before != Before::Nothing && b.before != Before::Then;
+                let signed = a.before != Prefix::Nothing && b.before != Prefix::Then;
                 let (lower_um, upper_um) = if signed { (b_um, a_um) } else { (a_um, b_um) };
                 Ok(SizeSpec::Range { lower_um, upper_um })
             }
@@ -416,13 +416,13 @@ impl<'t> Grade<'t> {
     }
 
     fn percentiles(&self) -> Result<SizeSpec, SizeError> {
-        if let ([one], true) | ([one, Size { before: Before::PlusMinus, .. }], true) =
-            (self.sizes.as_slice(), matches!(self.sizes[0].before, Before::At(_)))
+        if let ([one], true) | ([one, Size { before: Prefix::PlusMinus, .. }], true) =
+            (self.sizes.as_slice(), matches!(self.sizes[0].before, Prefix::At(_)))
         {
             return self.figure(one, self.sizes.get(1));
         }
         let point = |size: &Size| match size.before {
-            Before::At(p) => Ok((format!("d{p}_um"), self.um(size)?)),
+            Prefix::At(p) => Ok((format!("d{p}_um"), self.um(size)?)),
             _ => Err(unclear(self.text, format!("has percentiles, and {} that is none", size.number))),
         };
         SizeSpec::from_numbers(&self.sizes.iter().map(point).collect::<Result<Vec<_>, _>>()?)
@@ -435,12 +435,12 @@ impl<'t> Grade<'t> {
         };
         let mesh = matches!(at, FigureAt::Mesh(..));
         let finer = match (one.before, self.percent) {
-            (Before::At(p), None) => Finer::Percent(p),
-            (Before::At(_), Some(_)) => return Err(unclear(self.text, "has a percentile and a share in %")),
-            (Before::Coarser, Some(pct)) => Finer::Percent(100.0 - pct),
+            (Prefix::At(p), None) => Finer::Percent(p),
+            (Prefix::At(_), Some(_)) => return Err(unclear(self.text, "has a percentile and a share in %")),
+            (Prefix::Coarser, Some(pct)) => Finer::Percent(100.0 - pct),
             (_, Some(pct)) => Finer::Percent(pct),
-            (Before::Coarser, None) => Finer::HardlyAny,
-            (Before::Finer, None) => Finer::NearlyAll,
+            (Prefix::Coarser, None) => Finer::HardlyAny,
+            (Prefix::Finer, None) => Finer::NearlyAll,
             (_, None) if mesh => Finer::NearlyAll,
             (_, None) => Finer::Percent(50.0),
         };

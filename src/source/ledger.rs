@@ -118,7 +118,7 @@ impl Added {
 }
 
 /// What the last bytes of a file are.
-enum Tail {
+enum LastBytes {
     /// Every line is whole.
     Whole,
     /// Only the last line feed is missing.
@@ -132,7 +132,7 @@ enum Tail {
 /// A file taken apart.
 struct Parsed {
     lines: Lines,
-    tail: Tail,
+    tail: LastBytes,
     /// Whether its header was seen.
     headed: bool,
 }
@@ -187,17 +187,17 @@ impl Ledger {
         if bytes.is_empty() {
             sync_folder(path).map_err(cannot)?;
         }
-        let is_torn = matches!(parsed.tail, Tail::Torn { .. });
+        let is_torn = matches!(parsed.tail, LastBytes::Torn { .. });
         Ok(Added { torn: parsed.lines.torn.last().copied().filter(|_| is_torn), is_long: length > LONG_BYTES })
     }
 
     /// What has to stand before the next line.
     fn closing(&self, parsed: &Parsed) -> String {
         let ended = match parsed.tail {
-            Tail::Whole => String::new(),
-            Tail::Unended => "\n".to_owned(),
-            Tail::Torn { quoted } => format!("{}{TORN}\n", if quoted { "\"" } else { "" }),
-            Tail::Header { has } => return self.header()[has..].to_owned(),
+            LastBytes::Whole => String::new(),
+            LastBytes::Unended => "\n".to_owned(),
+            LastBytes::Torn { quoted } => format!("{}{TORN}\n", if quoted { "\"" } else { "" }),
+            LastBytes::Header { has } => return self.header()[has..].to_owned(),
         };
         if parsed.headed { ended } else { ended + &self.header() }
     }
@@ -210,16 +210,16 @@ impl Ledger {
         let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
         let header = self.header();
         let mut lines = Lines::default();
-        let (mut tail, mut headed) = (Tail::Whole, false);
+        let (mut tail, mut headed) = (LastBytes::Whole, false);
         for (i, written) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
             let number = i + 1;
             let ended = written.ends_with(b"\n");
             let line = written.trim_ascii();
             if !headed && !ended && header.as_bytes().starts_with(written) {
-                tail = Tail::Header { has: written.len() };
+                tail = LastBytes::Header { has: written.len() };
                 break;
             }
-            tail = if ended { Tail::Whole } else { Tail::Unended };
+            tail = if ended { LastBytes::Whole } else { LastBytes::Unended };
             if line.is_empty() || line.starts_with(b"#") || headed && line == header.trim_end().as_bytes() {
                 continue;
             }
@@ -229,7 +229,7 @@ impl Ledger {
                 lines.torn.push(number);
             } else if !ended && self.was_cut_short(line) {
                 lines.torn.push(number);
-                tail = Tail::Torn { quoted: line.iter().filter(|b| **b == b'"').count() % 2 == 1 };
+                tail = LastBytes::Torn { quoted: line.iter().filter(|b| **b == b'"').count() % 2 == 1 };
             } else {
                 lines.rows.push((number, self.whole(line).map_err(|fault| LedgerError::line(file, number, fault))?));
             }

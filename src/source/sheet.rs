@@ -11,7 +11,7 @@ use csv_core::{ReadFieldResult, Reader, ReaderBuilder};
 #[derive(Debug, Clone)]
 pub struct Sheet {
     file: String,
-    origin: Origin,
+    origin: CellOrigin,
     /// The names of the columns, in lower case; empty when the text holds nothing.
     pub header: Vec<String>,
     /// Where they stand.
@@ -22,7 +22,7 @@ pub struct Sheet {
 
 /// Where the cells of a table come from, which decides how they are named and what a comma in them may be.
 #[derive(Debug, Clone, PartialEq, Eq)]
-enum Origin {
+enum CellOrigin {
     /// A text, its columns separated by this.
     Text {
         /// Comma, semicolon or tab.
@@ -58,21 +58,25 @@ impl Sheet {
         if stated.is_some() && !rows.is_empty() {
             rows.remove(0);
         }
-        Self::with_head(file, Origin::Text { delimiter, stated: stated.is_some() }, rows)
+        Self::with_head(file, CellOrigin::Text { delimiter, stated: stated.is_some() }, rows)
     }
 
     /// Reads a text whose columns are separated so, whatever its first line holds.
     pub fn separated(text: &str, file: &str, delimiter: char, is_comment: impl Fn(&str) -> bool) -> Self {
-        Self::with_head(file, Origin::Text { delimiter, stated: false }, Rows::new(text, delimiter).collect(is_comment))
+        Self::with_head(
+            file,
+            CellOrigin::Text { delimiter, stated: false },
+            Rows::new(text, delimiter).collect(is_comment),
+        )
     }
 
     /// A sheet of a workbook.
     #[cfg(feature = "xlsx")]
     pub(super) fn of_cells(file: &str, sheet: &str, rows: Vec<Row>) -> Self {
-        Self::with_head(&format!("{file}#{sheet}"), Origin::Workbook { sheet: sheet.to_owned() }, rows)
+        Self::with_head(&format!("{file}#{sheet}"), CellOrigin::Workbook { sheet: sheet.to_owned() }, rows)
     }
 
-    fn with_head(file: &str, origin: Origin, rows: Vec<Row>) -> Self {
+    fn with_head(file: &str, origin: CellOrigin, rows: Vec<Row>) -> Self {
         let mut rows = rows.into_iter();
         let head = rows.next().unwrap_or_else(|| Row { line: 1, cells: Vec::new() });
         let header = head.cells.iter().map(|c| c.1.to_lowercase()).collect();
@@ -83,7 +87,7 @@ impl Sheet {
     pub fn rebuilt(&self, head: Row, rows: Vec<Row>) -> Self {
         let header = head.cells.iter().map(|c| c.1.to_lowercase()).collect();
         let origin = match &self.origin {
-            Origin::Text { .. } => Origin::Text { delimiter: ',', stated: true },
+            CellOrigin::Text { .. } => CellOrigin::Text { delimiter: ',', stated: true },
             workbook => workbook.clone(),
         };
         Self { file: self.file.clone(), origin, header, head, rows }
@@ -105,14 +109,14 @@ impl Sheet {
     /// The sheet's name, where it is of a workbook.
     pub fn name(&self) -> Option<&str> {
         match &self.origin {
-            Origin::Workbook { sheet } => Some(sheet),
-            Origin::Text { .. } => None,
+            CellOrigin::Workbook { sheet } => Some(sheet),
+            CellOrigin::Text { .. } => None,
         }
     }
 
     /// Whether a comma is the decimal mark: spreadsheets separate columns by semicolons where it is.
     pub fn is_of_decimal_commas(&self) -> bool {
-        self.origin == Origin::Text { delimiter: ';', stated: false }
+        self.origin == CellOrigin::Text { delimiter: ';', stated: false }
     }
 
     /// Leaves out columns at the right end that hold nothing at all.
@@ -150,7 +154,7 @@ impl Sheet {
     /// A number as it is written, with a point as the decimal mark.
     pub fn decimal(&self, cell: &str) -> String {
         match self.origin {
-            Origin::Text { delimiter: ';' | '\t', .. } => cell.replace(',', "."),
+            CellOrigin::Text { delimiter: ';' | '\t', .. } => cell.replace(',', "."),
             _ => cell.to_owned(),
         }
     }

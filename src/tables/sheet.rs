@@ -73,7 +73,7 @@ impl TableFile {
     /// As [`TableFile::cells`], and when a cell does not fit its column.
     pub fn rows<T: DeserializeOwned>(&self) -> Result<Vec<(usize, T)>, TableError> {
         let (header, rows) = self.records()?;
-        let read = |(line, record): Line| match record.deserialize(Some(&header)) {
+        let read = |(line, record): LineRow| match record.deserialize(Some(&header)) {
             Ok(row) => Ok((line, row)),
             Err(e) => Err(self.error(line, plain(&e, &header))),
         };
@@ -105,9 +105,9 @@ impl TableFile {
 }
 
 /// A row with its line.
-type Line = (usize, csv::StringRecord);
+type LineRow = (usize, csv::StringRecord);
 /// The header and the rows below it.
-type Records = (csv::StringRecord, Vec<Line>);
+type Records = (csv::StringRecord, Vec<LineRow>);
 
 thread_local! {
     /// Making a reader's automaton takes longer than reading a table with it: all tables go through one.
@@ -116,14 +116,14 @@ thread_local! {
 }
 
 /// Cuts a CSV into rows, lines that begin with `#` left out, and white space around cells.
-fn split(text: &str) -> Vec<Line> {
+fn split(text: &str) -> Vec<LineRow> {
     READER.with_borrow_mut(|reader| {
         reader.reset();
         split_by(reader, text)
     })
 }
 
-fn split_by(reader: &mut csv_core::Reader, text: &str) -> Vec<Line> {
+fn split_by(reader: &mut csv_core::Reader, text: &str) -> Vec<LineRow> {
     let (mut cells, mut ends) = (vec![0; text.len()], vec![0; 64]);
     let (mut at, mut filled, mut count) = (0, 0, 0);
     let (mut line, mut rows) = (1, Vec::new());

@@ -100,13 +100,13 @@ pub(in crate::aim) fn search(
 ) -> Search {
     let most = most.min(problem.candidates.len());
     if order != SearchOrder::FewestFirst {
-        return Run::new(problem, order, check, Ranking::new(top, Vec::new())).go(most, effort);
+        return SearchRun::new(problem, order, check, Ranking::new(top, Vec::new())).go(most, effort);
     }
     let mut all = Search { blends: Vec::new(), stopped_at: None, doubtful: 0, proving: Vec::new(), done: 0 };
     for size in 1..=most {
         let ranking = Ranking::new(top - all.blends.len(), all.blends.clone());
         let left = Effort { parts: effort.parts.saturating_sub(all.done), ..effort };
-        let of_size = Run::new(problem, SearchOrder::Best, check, ranking).go(size, left);
+        let of_size = SearchRun::new(problem, SearchOrder::Best, check, ranking).go(size, left);
         all.blends.extend(of_size.blends);
         all.doubtful += of_size.doubtful;
         all.proving.extend(of_size.proving);
@@ -120,34 +120,34 @@ pub(in crate::aim) fn search(
 }
 
 /// A part in the order in which parts are taken: the least bound, then the deepest, then the newest.
-struct Waiting {
+struct WaitingPart {
     node: Node,
     number: u64,
 }
 
-impl Ord for Waiting {
+impl Ord for WaitingPart {
     fn cmp(&self, other: &Self) -> Ordering {
         let bound = other.node.bound.total_cmp(&self.node.bound);
         bound.then(self.node.depth.cmp(&other.node.depth)).then(self.number.cmp(&other.number))
     }
 }
 
-impl PartialOrd for Waiting {
+impl PartialOrd for WaitingPart {
     fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
         Some(self.cmp(other))
     }
 }
 
-impl PartialEq for Waiting {
+impl PartialEq for WaitingPart {
     fn eq(&self, other: &Self) -> bool {
         self.cmp(other) == Ordering::Equal
     }
 }
 
-impl Eq for Waiting {}
+impl Eq for WaitingPart {}
 
 /// What became of a part.
-enum Outcome {
+enum PartOutcome {
     /// It holds no blend; what proves it.
     Empty(Vec<Target>),
     /// It holds none that is better than what is known.
@@ -163,25 +163,25 @@ enum Outcome {
 
 /// What waited when the powder sets that a screen left took its place.
 struct Kept {
-    waiting: BinaryHeap<Waiting>,
+    waiting: BinaryHeap<WaitingPart>,
     /// No blend of any other set is worth less.
     beyond: f64,
     /// Parts after which the sets that are left are given up, since they are no quicker.
     until: u64,
 }
 
-struct Run<'a, 'p, 'c> {
+struct SearchRun<'a, 'p, 'c> {
     problem: &'a Problem<'p>,
     order: SearchOrder,
     check: Finisher<'c>,
     ranking: Ranking,
-    waiting: BinaryHeap<Waiting>,
+    waiting: BinaryHeap<WaitingPart>,
     kept: Option<Kept>,
     pushed: u64,
     result: Search,
 }
 
-impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
+impl<'a, 'p, 'c> SearchRun<'a, 'p, 'c> {
     fn new(problem: &'a Problem<'p>, order: SearchOrder, check: Finisher<'c>, ranking: Ranking) -> Self {
         let contradiction = [Target::Index, Target::Band, Target::D99];
         let proving = if problem.contradicts { contradiction.to_vec() } else { Vec::new() };
@@ -256,7 +256,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         self.waiting.clear();
         for kept in self.kept.take().into_iter().flat_map(|kept| kept.waiting) {
             let node = Node { bound: kept.node.bound.max(least), ..kept.node };
-            self.waiting.push(Waiting { node, ..kept });
+            self.waiting.push(WaitingPart { node, ..kept });
         }
         waiting(self)
     }
@@ -274,7 +274,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
 
     fn push(&mut self, node: Node) {
         self.pushed += 1;
-        self.waiting.push(Waiting { node, number: self.pushed });
+        self.waiting.push(WaitingPart { node, number: self.pushed });
     }
 
     fn chunk(&mut self) {
@@ -283,11 +283,11 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         for (outcome, blends) in self.all_relaxed(parts) {
             blends.into_iter().for_each(|b| self.ranking.offer(b));
             match outcome {
-                Outcome::Empty(targets) => self.result.proving.extend(targets),
-                Outcome::NoBetter => {}
-                Outcome::Failed | Outcome::Unconfirmed => self.result.doubtful += 1,
-                Outcome::Children(children) => children.into_iter().for_each(|c| self.push(c)),
-                Outcome::Settled(settled) => {
+                PartOutcome::Empty(targets) => self.result.proving.extend(targets),
+                PartOutcome::NoBetter => {}
+                PartOutcome::Failed | PartOutcome::Unconfirmed => self.result.doubtful += 1,
+                PartOutcome::Children(children) => children.into_iter().for_each(|c| self.push(c)),
+                PartOutcome::Settled(settled) => {
                     let (node, relaxed) = *settled;
                     self.go_round(&node, &relaxed);
                 }
@@ -312,7 +312,7 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         }
     }
 
-    fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(Outcome, Vec<SetBlend>)> {
+    fn all_relaxed(&self, parts: Vec<Node>) -> Vec<(PartOutcome, Vec<SetBlend>)> {
         each(parts, |node| self.look_at(node))
     }
 
@@ -333,33 +333,33 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
         objective.is_finite() && bound >= objective - room
     }
 
-    fn look_at(&self, node: Node) -> (Outcome, Vec<SetBlend>) {
+    fn look_at(&self, node: Node) -> (PartOutcome, Vec<SetBlend>) {
         let (cutoff, is_borne) = (self.ranking.cutoff(), node.place.region.is_borne());
         if self.is_beaten(node.bound, cutoff, is_borne) {
-            return (Outcome::NoBetter, Vec::new());
+            return (PartOutcome::NoBetter, Vec::new());
         }
         let relaxed = match node.relaxed(self.problem, cutoff) {
             Relaxation::Solved(relaxed) => relaxed,
-            Relaxation::Infeasible(targets) => return (Outcome::Empty(targets), Vec::new()),
-            Relaxation::Failed => return (Outcome::Failed, Vec::new()),
+            Relaxation::Infeasible(targets) => return (PartOutcome::Empty(targets), Vec::new()),
+            Relaxation::Failed => return (PartOutcome::Failed, Vec::new()),
         };
         let bound = relaxed.bound.max(node.bound);
         if self.is_beaten(bound, cutoff, is_borne) {
-            return (Outcome::NoBetter, Vec::new());
+            return (PartOutcome::NoBetter, Vec::new());
         }
         let (shares, start) = (&relaxed.shares, &relaxed.start);
         if let Some(cluster) = node.overdrawn(shares) {
             let frame = node.place.frame(self.problem);
             let children = node.parted(cluster, shares, frame, &relaxed.weights, bound, start);
             let blends = self.largest_few(&node, shares);
-            return (Outcome::Children(children), blends.into_iter().collect());
+            return (PartOutcome::Children(children), blends.into_iter().collect());
         }
         let too_little = |(m, pct): &&(u16, f64)| {
             *pct < self.problem.candidates[usize::from(*m)].min_pct - 1e-9 && node.forced.binary_search(m).is_err()
         };
         if let Some((powder, _)) = shares.iter().find(too_little) {
             let children = vec![node.with(*powder, bound, start), node.without(*powder, bound, start)];
-            return (Outcome::Children(children), self.largest_few(&node, shares).into_iter().collect());
+            return (PartOutcome::Children(children), self.largest_few(&node, shares).into_iter().collect());
         }
         self.settle(node, Relaxed { bound, ..relaxed })
     }
@@ -390,13 +390,13 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
     }
 
     /// A relaxation that a blend could be: held against the full model, and its region cut where the two differ.
-    fn settle(&self, node: Node, relaxed: Relaxed) -> (Outcome, Vec<SetBlend>) {
+    fn settle(&self, node: Node, relaxed: Relaxed) -> (PartOutcome, Vec<SetBlend>) {
         let blend = self.blend(&node, &relaxed);
         let region = &node.place.region;
         let is_borne = region.is_borne();
         let known = self.ranking.best_of(&blend.members);
         if known.is_some_and(|known| self.is_beaten(relaxed.bound, known, is_borne)) {
-            return (Outcome::Settled(Box::new((node, relaxed))), Vec::new());
+            return (PartOutcome::Settled(Box::new((node, relaxed))), Vec::new());
         }
         let confirmed = (self.check)(&blend);
         let mut blends: Vec<SetBlend> = confirmed.iter().cloned().collect();
@@ -406,17 +406,17 @@ impl<'a, 'p, 'c> Run<'a, 'p, 'c> {
             tolerance_met || !is_borne && self.problem.elastic.is_empty()
         };
         if confirmed.as_ref().is_some_and(is_proof) {
-            return (Outcome::Settled(Box::new((node, relaxed))), blends);
+            return (PartOutcome::Settled(Box::new((node, relaxed))), blends);
         }
         if confirmed.is_none() && is_borne {
             blends.extend(self.at_middle_gap(&node, &blend).and_then(|b| (self.check)(&b)));
         }
         let off = self.misses_beyond(&blend, &relaxed);
         let outcome = match region.halves(&off, self.ranking.cutoff()) {
-            Some(halves) => {
-                Outcome::Children(halves.map(|r| node.within(r, relaxed.bound, &relaxed.start)).into_iter().collect())
-            }
-            None => Outcome::Unconfirmed,
+            Some(halves) => PartOutcome::Children(
+                halves.map(|r| node.within(r, relaxed.bound, &relaxed.start)).into_iter().collect(),
+            ),
+            None => PartOutcome::Unconfirmed,
         };
         (outcome, blends)
     }

@@ -17,13 +17,13 @@ pub enum Step {
 }
 
 /// A table, and whether it is written within a line.
-struct At<'a> {
+struct TableAt<'a> {
     table: &'a mut dyn TableLike,
     inline: bool,
 }
 
 /// An entry of a list, out of its place.
-enum Entry {
+enum ListEntry {
     Table(Table),
     Inline(Value),
 }
@@ -39,7 +39,7 @@ pub(super) fn entries(list: &mut Item) -> Vec<&mut dyn TableLike> {
     }
 }
 
-fn find<'a>(from: At<'a>, path: &[Step]) -> Result<At<'a>, Fault> {
+fn find<'a>(from: TableAt<'a>, path: &[Step]) -> Result<TableAt<'a>, Fault> {
     let (key, at, rest) = match path {
         [] => return Ok(from),
         [Step::Key(key), Step::Position(at), rest @ ..] => (key, Some(*at), rest),
@@ -56,13 +56,13 @@ fn find<'a>(from: At<'a>, path: &[Step]) -> Result<At<'a>, Fault> {
         Some(at) => entries(item).into_iter().nth(at),
         None => item.as_table_like_mut(),
     };
-    find(At { table: table.ok_or_else(missing)?, inline }, rest)
+    find(TableAt { table: table.ok_or_else(missing)?, inline }, rest)
 }
 
 /// The table that holds what the last step names, and that step as a key.
-fn holder<'a, 'p>(root: &'a mut Table, path: &'p [Step]) -> Result<(At<'a>, &'p str), Fault> {
+fn holder<'a, 'p>(root: &'a mut Table, path: &'p [Step]) -> Result<(TableAt<'a>, &'p str), Fault> {
     match path {
-        [parents @ .., Step::Key(key)] => Ok((find(At { table: root, inline: false }, parents)?, key)),
+        [parents @ .., Step::Key(key)] => Ok((find(TableAt { table: root, inline: false }, parents)?, key)),
         _ => Err("the path must end in a key".into()),
     }
 }
@@ -78,7 +78,7 @@ fn entry_of(path: &[Step]) -> Result<(&[Step], usize), Fault> {
 /// Sets keys of the table at a path; one named by its key alone comes and goes with its keys.
 pub(super) fn set(root: &mut Table, path: &[Step], values: &Map<String, Json>) -> Result<(), Fault> {
     if let Some(Step::Position(_)) = path.last() {
-        return set_all(find(At { table: root, inline: false }, path)?.table, values);
+        return set_all(find(TableAt { table: root, inline: false }, path)?.table, values);
     }
     let (holder, key) = holder(root, path)?;
     if !holder.table.contains_key(key) {
@@ -105,12 +105,12 @@ pub(super) fn put_in(
     let (holder, key) = holder(root, path)?;
     let inline = holder.inline || holder.table.get(key).is_some_and(Item::is_value);
     let entry = if inline {
-        Entry::Inline(toml_value(key, &Json::Object(values.clone()))?)
+        ListEntry::Inline(toml_value(key, &Json::Object(values.clone()))?)
     } else {
         let mut table = Table::new();
         set_all(&mut table, values)?;
         table.decor_mut().set_prefix("\n");
-        Entry::Table(table)
+        ListEntry::Table(table)
     };
     insert(holder, key, to, entry)?;
     if to.is_some() {
@@ -144,14 +144,14 @@ pub(super) fn move_to(root: &mut Table, path: &[Step], into: Option<&[Step]>, to
     Ok(())
 }
 
-fn remove(root: &mut Table, path: &[Step]) -> Result<Entry, Fault> {
+fn remove(root: &mut Table, path: &[Step]) -> Result<ListEntry, Fault> {
     let (list, at) = entry_of(path)?;
     let (holder, key) = holder(root, list)?;
     let missing = || format!("there is no {key} at position {at} (from 0)");
     let item = holder.table.get_mut(key).ok_or_else(missing)?;
     let (entry, left) = match item {
-        Item::ArrayOfTables(tables) if at < tables.len() => (Entry::Table(tables.remove(at)), tables.len()),
-        Item::Value(Value::Array(items)) if at < items.len() => (Entry::Inline(items.remove(at)), items.len()),
+        Item::ArrayOfTables(tables) if at < tables.len() => (ListEntry::Table(tables.remove(at)), tables.len()),
+        Item::Value(Value::Array(items)) if at < items.len() => (ListEntry::Inline(items.remove(at)), items.len()),
         _ => return Err(missing().into()),
     };
     if left == 0 {
@@ -161,9 +161,9 @@ fn remove(root: &mut Table, path: &[Step]) -> Result<Entry, Fault> {
 }
 
 /// An entry takes the form of the list that it comes into.
-fn insert(holder: At, key: &str, to: Option<usize>, entry: Entry) -> Result<(), Fault> {
+fn insert(holder: TableAt, key: &str, to: Option<usize>, entry: ListEntry) -> Result<(), Fault> {
     if !holder.table.contains_key(key) {
-        let inline = holder.inline || matches!(entry, Entry::Inline(_));
+        let inline = holder.inline || matches!(entry, ListEntry::Inline(_));
         let list =
             if inline { Item::Value(Value::Array(toml_edit::Array::new())) } else { ArrayOfTables::new().into() };
         holder.table.insert(key, list);
@@ -171,16 +171,16 @@ fn insert(holder: At, key: &str, to: Option<usize>, entry: Entry) -> Result<(), 
     match (holder.table.get_mut(key), entry) {
         (Some(Item::ArrayOfTables(tables)), entry) => {
             let table = match entry {
-                Entry::Table(table) => table,
-                Entry::Inline(Value::InlineTable(table)) => table.into_table(),
-                Entry::Inline(_) => return Err(format!("an entry of {key} is no table").into()),
+                ListEntry::Table(table) => table,
+                ListEntry::Inline(Value::InlineTable(table)) => table.into_table(),
+                ListEntry::Inline(_) => return Err(format!("an entry of {key} is no table").into()),
             };
             tables.insert(to.unwrap_or(usize::MAX).min(tables.len()), table);
         }
         (Some(Item::Value(Value::Array(items))), entry) => {
             let value = match entry {
-                Entry::Table(table) => Value::InlineTable(table.into_inline_table()),
-                Entry::Inline(value) => value,
+                ListEntry::Table(table) => Value::InlineTable(table.into_inline_table()),
+                ListEntry::Inline(value) => value,
             };
             items.insert(to.unwrap_or(usize::MAX).min(items.len()), value);
         }

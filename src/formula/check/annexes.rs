@@ -1,7 +1,7 @@
 //! Every ingredient and powder against lists of prohibited and restricted substances, as far as the tables hold them; all others
 //! by name.
 
-use super::{Check, Finding, Named, OWN, Setting, market, names_of, no_phases, number, preservative};
+use super::{Check, Finding, NamedSubstance, OWN, Setting, market, names_of, no_phases, number, preservative};
 use crate::formula::content::is_named;
 use crate::tables::{AnnexEntry, ListKind, Status};
 
@@ -10,7 +10,7 @@ pub(super) fn check(s: &Setting) -> Check {
     if !s.has_phases() {
         findings.push(no_phases());
     }
-    let names = |wanted: &dyn Fn(&Named) -> bool| names_of(&s.substances, wanted);
+    let names = |wanted: &dyn Fn(&NamedSubstance) -> bool| names_of(&s.substances, wanted);
     let nameless = names(&|n| n.is.inci().is_none() && !is_stated(s, n));
     if !nameless.is_empty() {
         let why = format!("without an INCI name: {nameless}; give inci (of a powder, its material)");
@@ -40,7 +40,7 @@ fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
 }
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
-    let is_it = |n: &Named| n.words.holds(&entry.word);
+    let is_it = |n: &NamedSubstance| n.words.holds(&entry.word);
     let names = names_of(&s.substances, is_it);
     if names.is_empty() {
         return None;
@@ -68,7 +68,7 @@ fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
 }
 
 /// Whether a list of the tables speaks of it: water, an acid of the table, a preservative of the law, an entry in force.
-fn is_held(s: &Setting, named: &Named) -> bool {
+fn is_held(s: &Setting, named: &NamedSubstance) -> bool {
     let listed = || entries(s).any(|entry| named.words.holds(&entry.word));
     let is_of_law = |ingredient| {
         let mut rows = preservative::rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
@@ -82,6 +82,6 @@ fn is_held(s: &Setting, named: &Named) -> bool {
 }
 
 /// Whether its maker looked it up.
-fn is_stated(s: &Setting, named: &Named) -> bool {
+fn is_stated(s: &Setting, named: &NamedSubstance) -> bool {
     s.stated(&named.is.line).lists_checked.is_some()
 }

@@ -1,7 +1,7 @@
 //! Grains that are listed as an ingredient and not as a powder: neither index nor band knows of them.
 
 use super::super::{Function, Substance};
-use super::{Finding, Named, Setting, number};
+use super::{Finding, NamedSubstance, Setting, number};
 use crate::tables::{GrainKind, Material, MaterialOrigin, Status};
 
 /// By what grains are known.
@@ -10,7 +10,7 @@ const BY_NAME: (Status, &str) = (Status::FromMemory, "words of natural grains; c
 /// The ingredients and parts that are grains, with what kind they are, as far as their names tell.
 fn grains<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, Option<GrainKind>)> {
     let ingredients = s.substances.iter().filter(|n| n.ingredient().is_some());
-    ingredients.map(|Named { is, grain, .. }| (is, *grain))
+    ingredients.map(|NamedSubstance { is, grain, .. }| (is, *grain))
 }
 
 fn material<'s>(s: &'s Setting, substance: &Substance) -> Option<&'s Material> {

@@ -210,7 +210,7 @@ fn in_words(told: &[&Finding]) -> (String, String) {
 }
 
 /// A substance with what its names say.
-struct Named<'a> {
+struct NamedSubstance<'a> {
     is: Substance<'a>,
     /// The words of name and INCI name.
     words: Spelled,
@@ -218,7 +218,7 @@ struct Named<'a> {
     grain: Option<GrainKind>,
 }
 
-impl<'a> Named<'a> {
+impl<'a> NamedSubstance<'a> {
     fn new(substance: Substance<'a>, tables: &Tables) -> Self {
         let words = substance.spelled();
         let rows = &tables.substances.grains;
@@ -238,7 +238,10 @@ impl<'a> Named<'a> {
 }
 
 /// Names of what `wanted` holds for, each once, with commas.
-fn names_of<'a>(all: impl IntoIterator<Item = &'a Named<'a>>, wanted: impl Fn(&Named) -> bool) -> String {
+fn names_of<'a>(
+    all: impl IntoIterator<Item = &'a NamedSubstance<'a>>,
+    wanted: impl Fn(&NamedSubstance) -> bool,
+) -> String {
     let names: Vec<_> = all.into_iter().filter(|n| wanted(n)).map(|n| n.is.name()).collect();
     distinct(names.iter().map(AsRef::as_ref)).join(", ")
 }
@@ -247,7 +250,7 @@ fn names_of<'a>(all: impl IntoIterator<Item = &'a Named<'a>>, wanted: impl Fn(&N
 struct Setting<'a> {
     formula: &'a Formula,
     /// Every substance of ingredients and powders, with what its names say.
-    substances: Vec<Named<'a>>,
+    substances: Vec<NamedSubstance<'a>>,
     /// The acid of the formula; an error says what the checks lack.
     acid: Result<Option<AcidContent<'a>>, String>,
     /// What takes or gives protons where no acid is planned.
@@ -385,7 +388,12 @@ pub(crate) fn checks_at(
 ) -> Vec<Check> {
     let setting = Setting {
         formula,
-        substances: formula.lines().into_iter().flat_map(Line::substances).map(|s| Named::new(s, tables)).collect(),
+        substances: formula
+            .lines()
+            .into_iter()
+            .flat_map(Line::substances)
+            .map(|s| NamedSubstance::new(s, tables))
+            .collect(),
         acid: acid::content(formula, tables),
         unplanned: formula.acid.is_none().then(|| Unplanned::new(formula, &tables.formula)),
         tables,

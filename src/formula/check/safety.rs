@@ -1,7 +1,7 @@
 //! Dust, allergens, microbes, plastic grains.
 
 use super::super::{Function, Item, Substance, allergens as known_allergens};
-use super::{Check, Finding, Named, OWN, Setting, known, names_of, no_phases, number};
+use super::{Check, Finding, NamedSubstance, OWN, Setting, known, names_of, no_phases, number};
 use crate::powder::plastic_word;
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
@@ -86,7 +86,7 @@ pub(super) fn allergens(s: &Setting) -> Check {
 
 /// Nuts, seeds, cereals and pulses by the INCI names.
 fn foods(s: &Setting) -> Vec<Finding> {
-    let of = |named: &Named| {
+    let of = |named: &NamedSubstance| {
         let inci = named.ingredient().and(named.is.inci()).unwrap_or_default();
         let rows = known_allergens::begun(inci, &FOODS, &s.tables.formula.allergens);
         rows.into_iter().map(|a| told(&named.is.name(), a)).collect::<Vec<_>>()
@@ -202,7 +202,7 @@ pub(super) fn microbes(s: &Setting) -> Check {
 }
 
 /// Whether it is of a plant or a clay, or may be.
-fn carries_microbes(named: &Named) -> bool {
+fn carries_microbes(named: &NamedSubstance) -> bool {
     let grown = [GrainKind::Clay, GrainKind::Plant];
     let is_grown = named.grain.is_some_and(|kind| grown.contains(&kind));
     is_grown
@@ -220,7 +220,7 @@ pub(super) fn microbeads(s: &Setting) -> Check {
         s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
     };
     let mut findings = Vec::new();
-    for Named { is, words, .. } in s.substances.iter().filter(|n| n.ingredient().is_some()) {
+    for NamedSubstance { is, words, .. } in s.substances.iter().filter(|n| n.ingredient().is_some()) {
         let word = plastic_word(words, s.tables);
         let name = is.name();
         if plastic(is) || word.is_some_and(|word| word.solid == 1 || is.line.is(Function::Abrasive)) {

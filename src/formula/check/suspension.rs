@@ -10,14 +10,14 @@ const SECONDS_PER_HOUR: f64 = 3_600.0;
 const HOURS_PER_DAY: f64 = 24.0;
 
 /// The grains of a powder that move first: its D99 as it lies in the jar.
-struct Grains<'a> {
+struct FirstToMove<'a> {
     component: &'a Component,
     diameter: f64,
     /// Density beyond that of the base, kg/m³.
     excess: f64,
 }
 
-impl Grains<'_> {
+impl FirstToMove<'_> {
     fn goes(&self) -> &'static str {
         if self.excess < 0.0 { "rises" } else { "sinks" }
     }
@@ -56,13 +56,13 @@ fn finding(s: &Setting) -> Finding {
         return Finding::missing("give density_g_cm3 and yield_stress_pa (or viscosity_pa_s) in [base]");
     };
     let solids = s.jar.iter().zip(s.formula.scrub().blend.components());
-    let grains = solids.filter(|(jar, _)| jar.solid_pct > 0.0).map(|(jar, component)| Grains {
+    let grains = solids.filter(|(jar, _)| jar.solid_pct > 0.0).map(|(jar, component)| FirstToMove {
         component,
         diameter: (component.powder.size.distribution.quantile(0.99) - jar.loss_um).max(0.0) * 1e-6,
         excess: 1000.0 * (component.powder.density.get() - density),
     });
-    let grains: Vec<Grains> = grains.collect();
-    let pull = |g: &&Grains| g.diameter * g.excess.abs();
+    let grains: Vec<FirstToMove> = grains.collect();
+    let pull = |g: &&FirstToMove| g.diameter * g.excess.abs();
     let Some(worst) = grains.iter().max_by(|a, b| pull(a).total_cmp(&pull(b))) else {
         return Finding::pass("no solid grains are left in the jar", OWN);
     };
@@ -131,7 +131,7 @@ fn of_thickener<'a>(s: &'a Setting) -> Option<Stress<'a>> {
     rows.max_by(|a, b| a.value.total_cmp(&b.value))
 }
 
-fn held(s: &Setting, worst: &Grains, stress: &Stress, moves: Option<Finding>) -> Finding {
+fn held(s: &Setting, worst: &FirstToMove, stress: &Stress, moves: Option<Finding>) -> Finding {
     let constants = s.constants();
     let gravity = constants.gravity_m_s2.value;
     let needed = |share: f64| yield_stress(share, worst.diameter, worst.excess, gravity);
@@ -186,11 +186,11 @@ fn height(s: &Setting) -> f64 {
 
 /// Without a yield stress that holds them the grains move, however thick the base is, until they rest on each other; the fastest are
 /// told.
-fn moving(s: &Setting, grains: &[Grains], density: f64) -> Option<Finding> {
+fn moving(s: &Setting, grains: &[FirstToMove], density: f64) -> Option<Finding> {
     let constants = s.constants();
     let viscosity = s.formula.base.viscosity?.get();
     let (solids, loose) = shares(s)?;
-    let speed_at = |g: &Grains, diameter: f64| {
+    let speed_at = |g: &FirstToMove, diameter: f64| {
         let gravity = constants.gravity_m_s2.value;
         let fall = Fall { diameter, excess: g.excess, base: 1000.0 * density, viscosity, gravity };
         1000.0 * fall.hindered(solids) * SECONDS_PER_HOUR

@@ -1,7 +1,7 @@
 //! What mineral grains may carry: metals, and crystalline silica. No table knows a lot; its certificate does.
 
 use super::super::{Function, Item};
-use super::{Check, Finding, Named, OWN, Setting, names_of};
+use super::{Check, Finding, NamedSubstance, OWN, Setting, names_of};
 use crate::tables::{GrainKind, MaterialOrigin, Status};
 
 /// What is orientation for the finished product.
@@ -13,7 +13,7 @@ const METALS: (Status, &str) = (
 
 pub(super) fn check(s: &Setting) -> Check {
     let mut findings = Vec::new();
-    let is_tested = |n: &Named| s.stated(&n.is.line).traces_tested;
+    let is_tested = |n: &NamedSubstance| s.stated(&n.is.line).traces_tested;
     let names = |tested: bool| names_of(&s.substances, |n| is_mineral(n) && is_tested(n) == tested);
     let (open, tested) = (names(false), names(true));
     if !open.is_empty() {
@@ -24,7 +24,7 @@ pub(super) fn check(s: &Setting) -> Check {
         let (status, source) = METALS;
         findings.push(Finding { status, source: source.to_owned(), ..Finding::missing(why) });
     }
-    let unknown = |n: &Named| {
+    let unknown = |n: &NamedSubstance| {
         let bare = match n.is.line.item {
             Item::Powder(c, _) => c.powder.material.is_none(),
             Item::Ingredient(i) => n.grain.is_none() && i.is(Function::Abrasive),
@@ -49,7 +49,7 @@ pub(super) fn check(s: &Setting) -> Check {
     Check::from_findings("traces", "", findings)
 }
 
-fn is_mineral(named: &Named) -> bool {
+fn is_mineral(named: &NamedSubstance) -> bool {
     let dug = [GrainKind::Clay, GrainKind::Mineral, GrainKind::Pigment];
     match named.is.line.item {
         Item::Powder(c, _) if c.powder.material.as_ref().is_some_and(|m| m.origin == MaterialOrigin::Mineral) => true,

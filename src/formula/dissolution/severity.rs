@@ -26,10 +26,10 @@ pub(in crate::formula) struct Severities<'s> {
     model: &'s RubModel,
     /// The loss of each powder at which the rub that its grains bear becomes a shared one; where there is none, that of the jar.
     borne_until_um: Vec<f64>,
-    way: Way,
+    way: RubWay,
 }
 
-enum Way {
+enum RubWay {
     /// The powders of a shared rub add up, and so do one that dissolves and all that do not: what does not change, and what
     /// each powder that dissolves brings.
     Curves(f64, Vec<Option<Curves>>),
@@ -63,11 +63,11 @@ impl Path {
 /// What one powder brings over its loss, µm², for some growths of corners, rising.
 struct Curves {
     growths: Vec<f64>,
-    of_growth: Vec<Curve>,
+    of_growth: Vec<GrowthCurve>,
 }
 
 /// The same for one growth, in pieces between its turns.
-struct Curve {
+struct GrowthCurve {
     start_um: f64,
     turns_um: Turns,
     /// Each evenly in the root of the loss from its start; without a width there is none.
@@ -79,17 +79,17 @@ impl<'s> Severities<'s> {
     /// For the growths of corners that will be asked for, rising; between them what the rub does is taken as a line.
     pub fn new(scrub: &'s DissolvingScrub<'s>, model: &'s RubModel, growths: &[f64]) -> Self {
         let start: Vec<f64> = scrub.powders.iter().map(|p| p.jar.loss_um).collect();
-        let mut found = Self { scrub, model, borne_until_um: start.clone(), way: Way::Joint };
+        let mut found = Self { scrub, model, borne_until_um: start.clone(), way: RubWay::Joint };
         let growth = growths[0];
         let soluble = scrub.powders.iter().filter(|p| p.left.is_some()).count();
         let first = found.rub(&start, growth, |_| true);
         if first.partition == Partition::Shared {
             // Grains that shrink carry less: what is shared at the start is shared to the end.
             let kept = found.rub(&start, growth, |k| scrub.powders[k].left.is_none());
-            found.way = Way::Curves(kept.total_severity(), found.curves(&start, growths, true));
+            found.way = RubWay::Curves(kept.total_severity(), found.curves(&start, growths, true));
         } else if soluble <= 1 {
             found.borne_until_um = (0..start.len()).map(|i| found.borne_until(i, &start, growth)).collect();
-            found.way = Way::Curves(0.0, found.curves(&start, growths, false));
+            found.way = RubWay::Curves(0.0, found.curves(&start, growths, false));
         }
         found
     }
@@ -110,7 +110,7 @@ impl<'s> Severities<'s> {
 
     /// What is near enough for many draws, where each would have to be rubbed anew: `None` where it would not.
     pub fn along_a_path(&self, growths: &[f64]) -> Option<Self> {
-        if !matches!(self.way, Way::Joint) {
+        if !matches!(self.way, RubWay::Joint) {
             return None;
         }
         let stated = self.scrub.conditions.corner_growth;
@@ -136,18 +136,18 @@ impl<'s> Severities<'s> {
         let of = |seconds: f64, growth: f64| self.rub(&path.losses(seconds), growth, |_| true).total_severity();
         let curves = Curves::new(0.0, growths, stated, |_| [end / 16.0, end / 4.0, end], of);
         let borne_until_um = self.borne_until_um.clone();
-        Some(Self { scrub: self.scrub, model: self.model, borne_until_um, way: Way::Path(path, curves) })
+        Some(Self { scrub: self.scrub, model: self.model, borne_until_um, way: RubWay::Path(path, curves) })
     }
 
     /// Depth-weighted removal with losses of diameter, µm, and a growth of corners.
     pub fn at(&self, losses: &[f64], growth: f64) -> f64 {
         match &self.way {
-            Way::Curves(kept, curves) => {
+            RubWay::Curves(kept, curves) => {
                 let parts = curves.iter().zip(losses).filter_map(|(c, loss)| Some(c.as_ref()?.at(*loss, growth)));
                 kept + parts.sum::<f64>()
             }
-            Way::Joint => self.rub(losses, growth, |_| true).total_severity(),
-            Way::Path(path, curves) => curves.at(path.nearest(losses), growth),
+            RubWay::Joint => self.rub(losses, growth, |_| true).total_severity(),
+            RubWay::Path(path, curves) => curves.at(path.nearest(losses), growth),
         }
     }
 
@@ -228,7 +228,7 @@ impl Curves {
     ) -> Self {
         let curve = |growth: &f64| {
             let knots = if *growth == stated { KNOTS } else { FEWER_KNOTS };
-            Curve::new(start_um, turns_um(*growth), knots, |loss| of(loss, *growth))
+            GrowthCurve::new(start_um, turns_um(*growth), knots, |loss| of(loss, *growth))
         };
         Self { growths: growths.to_vec(), of_growth: growths.iter().map(curve).collect() }
     }
@@ -245,7 +245,7 @@ impl Curves {
     }
 }
 
-impl Curve {
+impl GrowthCurve {
     fn new(start_um: f64, turns_um: Turns, knots: usize, of: impl Fn(f64) -> f64) -> Self {
         let piece = |from: f64, to: f64| {
             // Close steps at the start: the coarsest grains of a wide powder are few, and go last.

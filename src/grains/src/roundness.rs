@@ -115,7 +115,7 @@ pub(crate) fn smoothed(points: &[Point], grain: f64) -> Vec<Point> {
 pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
     let points = in_equal_steps(outline, (inscribed.radius / STEPS_PER_RADIUS).max(0.5));
     let n = points.len();
-    let reading = Reading::new(&points, inscribed.radius);
+    let reading = RoundnessReading::new(&points, inscribed.radius);
     let mut taken = vec![false; n];
     let mut found: Vec<(Arc, Circle)> = Vec::new();
     for peak in reading.peaks() {
@@ -165,7 +165,7 @@ impl Arc {
     }
 }
 
-struct Reading<'a> {
+struct RoundnessReading<'a> {
     points: &'a [Point],
     step: f64,
     grain: f64,
@@ -175,7 +175,7 @@ struct Reading<'a> {
     limit: f64,
 }
 
-impl<'a> Reading<'a> {
+impl<'a> RoundnessReading<'a> {
     fn new(points: &'a [Point], radius: f64) -> Self {
         let grain = grain(points).max(LEAST_GRAIN);
         let step = length(less(points[1], points[0])).max(1e-6);

@@ -136,24 +136,24 @@ pub fn depth(points: &[Point], p: Point) -> f64 {
 }
 
 /// A square of the search, by the deepest that it can hold.
-struct Cell {
+struct SearchSquare {
     most: f64,
     middle: Point,
     half: f64,
 }
 
-impl PartialEq for Cell {
+impl PartialEq for SearchSquare {
     fn eq(&self, other: &Self) -> bool {
         self.cmp(other) == Ordering::Equal
     }
 }
-impl Eq for Cell {}
-impl PartialOrd for Cell {
+impl Eq for SearchSquare {}
+impl PartialOrd for SearchSquare {
     fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
         Some(self.cmp(other))
     }
 }
-impl Ord for Cell {
+impl Ord for SearchSquare {
     fn cmp(&self, other: &Self) -> Ordering {
         self.most.total_cmp(&other.most)
     }
@@ -165,14 +165,14 @@ pub fn inscribed(points: &[Point], tolerance: f64) -> Circle {
     let half = 0.5 * (right - left).min(bottom - top);
     let mut best = Circle { centre: [0.5 * (left + right), 0.5 * (top + bottom)], radius: 0.0 };
     let mut cells = BinaryHeap::new();
-    let mut look = |middle: Point, half: f64, cells: &mut BinaryHeap<Cell>| {
+    let mut look = |middle: Point, half: f64, cells: &mut BinaryHeap<SearchSquare>| {
         let depth = depth(points, middle);
         if depth > best.radius {
             best = Circle { centre: middle, radius: depth };
         }
         let most = depth + half * std::f64::consts::SQRT_2;
         if most > best.radius + tolerance {
-            cells.push(Cell { most, middle, half });
+            cells.push(SearchSquare { most, middle, half });
         }
         best.radius
     };

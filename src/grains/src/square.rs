@@ -23,8 +23,8 @@ pub(crate) fn quadrilateral(grain: &Grain) -> Option<[Point; 4]> {
     let points = &grain.outline;
     let n = points.len();
     let near = corner_places(points)?;
-    let lines: Vec<Line> = (0..4)
-        .map(|i| Line::through(points, near[i], near[(i + 1) % 4] + if i == 3 { n } else { 0 }))
+    let lines: Vec<StraightLine> = (0..4)
+        .map(|i| StraightLine::through(points, near[i], near[(i + 1) % 4] + if i == 3 { n } else { 0 }))
         .collect::<Option<_>>()?;
     let meet = |i: usize| lines[(i + 3) % 4].meets(&lines[i]);
     let corners = [meet(0)?, meet(1)?, meet(2)?, meet(3)?];
@@ -72,12 +72,12 @@ fn corner_places(points: &[Point]) -> Option<[usize; 4]> {
 }
 
 /// A straight line: a point of it and its direction.
-struct Line {
+struct StraightLine {
     at: Point,
     along: Point,
 }
 
-impl Line {
+impl StraightLine {
     /// By total least squares through the middle of points from..to (around); none where they are not straight.
     fn through(points: &[Point], from: usize, to: usize) -> Option<Self> {
         let n = points.len();

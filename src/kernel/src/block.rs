@@ -106,7 +106,7 @@ impl<'a> GrainBlock<'a> {
 
     /// ∫ q/x dQ3 of every draw at its gap, and its slope by the gap, both in the unit of 1/x; sets the loads of the nodes.
     #[inline(never)]
-    fn carry<S: Simd>(&mut self, gap: Gap<S>) -> (Lanes<S>, Lanes<S>) {
+    fn carry<S: Simd>(&mut self, gap: LogGap<S>) -> (Lanes<S>, Lanes<S>) {
         let simd = gap.um.simd;
         on_registers_of!(simd => {
             let (stated, stretch) = self.warps.back(gap.ln);
@@ -247,7 +247,7 @@ impl SkinBlock {
 
 /// A gap, and its logarithm.
 #[derive(Debug, Clone, Copy)]
-struct Gap<S: Simd> {
+struct LogGap<S: Simd> {
     um: Lanes<S>,
     ln: Lanes<S>,
 }
@@ -346,7 +346,7 @@ fn two_thirds<S: Simd>(x: Lanes<S>) -> Lanes<S> {
 /// Σ volume · ∫ q/x dQ3 of every draw, and its slope by the gap.
 #[inline(always)]
 fn carried<S: Simd>(grains: &mut [GrainBlock], gap_um: Lanes<S>) -> (Lanes<S>, Lanes<S>) {
-    let gap = Gap { um: gap_um, ln: ln(gap_um) };
+    let gap = LogGap { um: gap_um, ln: ln(gap_um) };
     let (mut sum, mut slope) = (gap_um.constant(0.0), gap_um.constant(0.0));
     for powder in grains {
         let (own, by_gap) = powder.carry(gap);

@@ -27,7 +27,7 @@ pub struct Hull {
 }
 
 /// What is built up so far.
-struct Flat {
+struct BuiltUp {
     set: Vec<u16>,
     rho: f64,
     u: Vec<f64>,
@@ -64,7 +64,7 @@ impl Hulls {
         let own = row[first];
         let u = row.iter().map(|p| p - own).collect();
         let q = (0..self.count).map(|l| self.row(l)[l] - 2.0 * row[l] + own).collect();
-        let flat = Flat { set: vec![first as u16], rho: own, u, q, along: Vec::new() };
+        let flat = BuiltUp { set: vec![first as u16], rho: own, u, q, along: Vec::new() };
         let limit = reach * reach + self.rounding;
         let mut search = Search { hulls: self, most, limit, enough, tally, found: Vec::new() };
         search.grow(&flat);
@@ -76,14 +76,14 @@ impl Hulls {
     }
 
     /// The flat through one point more.
-    fn with(&self, flat: &Flat, point: usize) -> Flat {
+    fn with(&self, flat: &BuiltUp, point: usize) -> BuiltUp {
         let first = usize::from(flat.set[0]);
         let (row, base) = (self.row(point), self.row(first));
         let set = flat.set.iter().copied().chain([point as u16]).collect();
         let (u, q) = (flat.u[point], flat.q[point]);
         if q <= self.rounding {
             // It lies in the flat: as far as this bound goes, nothing changes.
-            return Flat { set, rho: flat.rho, u: flat.u.clone(), q: flat.q.clone(), along: flat.along.clone() };
+            return BuiltUp { set, rho: flat.rho, u: flat.u.clone(), q: flat.q.clone(), along: flat.along.clone() };
         }
         let length = q.sqrt();
         let mut along: Vec<f64> = row.iter().zip(base).map(|(a, b)| a - b - row[first] + base[first]).collect();
@@ -93,7 +93,7 @@ impl Hulls {
         }
         along.iter_mut().for_each(|a| *a /= length);
         let step = u / length;
-        Flat {
+        BuiltUp {
             set,
             rho: flat.rho - step * step,
             u: flat.u.iter().zip(&along).map(|(u, a)| u - step * a).collect(),
@@ -145,7 +145,7 @@ impl Search<'_> {
     }
 
     /// A set and all that hold it and later points.
-    fn grow(&mut self, flat: &Flat) {
+    fn grow(&mut self, flat: &BuiltUp) {
         if flat.rho <= self.limit {
             self.measure(flat.set.clone());
         }
@@ -164,7 +164,7 @@ impl Search<'_> {
     }
 
     /// Every set of a flat and one further point, eight points at a time.
-    fn last_points(&mut self, flat: &Flat, from: usize) {
+    fn last_points(&mut self, flat: &BuiltUp, from: usize) {
         let beyond = flat.rho - self.limit;
         let passes = |u: f64, q: f64| u.min(0.0) * u.min(0.0) >= beyond * q;
         let chunks = flat.u[from..].chunks(8).zip(flat.q[from..].chunks(8));

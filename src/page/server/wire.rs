@@ -25,12 +25,12 @@ pub(super) fn turned_away(status: StatusCode, error: impl Into<String>) -> Respo
 
 /// Work that waits for its turn or is done; whoever asked for it and has gone does not need it any more. Not begun, it never is;
 /// once begun, draws and searches end where they next ask, and what is short runs to its end.
-struct Waiting {
+struct WaitingWork {
     work: JoinHandle<Reply>,
     is_gone: Arc<AtomicBool>,
 }
 
-impl Drop for Waiting {
+impl Drop for WaitingWork {
     fn drop(&mut self) {
         self.is_gone.store(true, Ordering::Relaxed);
         self.work.abort();
@@ -59,7 +59,7 @@ pub(super) async fn call(State(served): State<Arc<Served>>, request: Request) ->
     let is_gone = Arc::<AtomicBool>::default();
     let gone = Arc::clone(&is_gone);
     let work = move || served.page.answer_while(&asked, body.as_deref(), &|| !gone.load(Ordering::Relaxed));
-    let mut waiting = Waiting { work: tokio::task::spawn_blocking(work), is_gone };
+    let mut waiting = WaitingWork { work: tokio::task::spawn_blocking(work), is_gone };
     let done = (&mut waiting.work).await;
     let failed = || Refusal::failed("this could not be worked out; please report what was asked").into();
     let Reply { status, media, bytes } = done.unwrap_or_else(|_| failed());

@@ -135,10 +135,10 @@ impl Fingerprint {
     /// What is wrong with the JSON.
     pub fn of_dossier(json: &str) -> Result<Self, serde_json::Error> {
         #[derive(Deserialize)]
-        struct Held {
+        struct DossierHead {
             fingerprint: Fingerprint,
         }
-        Ok(serde_json::from_str::<Held>(json)?.fingerprint)
+        Ok(serde_json::from_str::<DossierHead>(json)?.fingerprint)
     }
 
     /// Why this one differs from an earlier one, in sentences; none when it does not.

@@ -24,16 +24,16 @@ use gritwise::tables::Tables;
 use std::sync::{Arc, LazyLock, Mutex, MutexGuard, PoisonError};
 
 /// All that the module holds.
-struct Held {
+struct ModuleState {
     buffer: Vec<u8>,
     folder: Arc<Memory>,
     /// The page, or what is wrong with the tables that it was built with.
     page: Result<Page, String>,
 }
 
-static HELD: LazyLock<Mutex<Held>> = LazyLock::new(|| {
+static HELD: LazyLock<Mutex<ModuleState>> = LazyLock::new(|| {
     let folder = Arc::new(Memory::default());
-    Mutex::new(Held { buffer: Vec::new(), page: page(folder.clone()), folder })
+    Mutex::new(ModuleState { buffer: Vec::new(), page: page(folder.clone()), folder })
 });
 
 fn page(folder: Arc<Memory>) -> Result<Page, String> {
@@ -42,11 +42,11 @@ fn page(folder: Arc<Memory>) -> Result<Page, String> {
     Ok(Page::in_memory(folder, tables, judge))
 }
 
-fn held() -> MutexGuard<'static, Held> {
+fn held() -> MutexGuard<'static, ModuleState> {
     HELD.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-impl Held {
+impl ModuleState {
     /// Takes the buffer in two parts, the first of so many bytes.
     fn taken(&mut self, first: usize) -> (String, Vec<u8>) {
         let mut first_part = std::mem::take(&mut self.buffer);

@@ -17,7 +17,7 @@ enum Dose {
 }
 
 /// A preservative of the table with all that the formula holds of it.
-struct Held<'a> {
+struct HeldPreservative<'a> {
     row: &'a Preservative,
     pct: f64,
     dose: Dose,
@@ -39,8 +39,8 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> V
     findings
 }
 
-fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<Held<'a>> {
-    let mut all: Vec<Held> = Vec::new();
+fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<HeldPreservative<'a>> {
+    let mut all: Vec<HeldPreservative> = Vec::new();
     for (_, ingredient) in preservatives {
         let rows = rows(s, ingredient);
         let given = ingredient.inci_names().len();
@@ -49,7 +49,7 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
             && (ingredient.preservative.is_some() || given <= rows[0].names.len());
         for row in rows {
             let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
-                all.push(Held { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
+                all.push(HeldPreservative { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
                 all.len() - 1
             });
             let known = &mut all[place];
@@ -73,8 +73,8 @@ fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<He
 }
 
 /// A dose beyond what is usual.
-fn dose(held: &Held) -> Option<Finding> {
-    let Held { row, pct, dose, from } = held;
+fn dose(held: &HeldPreservative) -> Option<Finding> {
+    let HeldPreservative { row, pct, dose, from } = held;
     let source = (row.usual_status.unwrap_or(Status::FromMemory), row.usual_source.as_str());
     let from = from.join(", ");
     let usual = match (row.usual_low, row.usual_high) {
@@ -109,8 +109,8 @@ fn dose(held: &Held) -> Option<Finding> {
 const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
 
 /// What is not guarded against, or hardly.
-fn reach(s: &Setting, held: &[Held], unknown: &[&str]) -> Vec<Finding> {
-    let reaches = |h: &Held, kind: usize| {
+fn reach(s: &Setting, held: &[HeldPreservative], unknown: &[&str]) -> Vec<Finding> {
+    let reaches = |h: &HeldPreservative, kind: usize| {
         let works = s.formula.ph().is_none_or(|ph| (h.row.ph_low..=h.row.ph_high).contains(&ph));
         let most = match h.dose {
             _ if !works => Reach::None,
