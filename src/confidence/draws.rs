@@ -6,7 +6,7 @@ use crate::blend::Scrub;
 use crate::rub::skin_at;
 use crate::size::Warp;
 use gritwise_kernel::{
-    GrainBlock, LANES, Row, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um,
+    GrainBlock, LANES, LaneRow, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um,
     severities as severities_of,
 };
 use std::array::from_fn;
@@ -105,7 +105,7 @@ pub struct Rubber<'d> {
     drawn: [Drawn; BLOCK],
     figures: Vec<DrawnFigures>,
     /// Grooves of the reference scrub at the reference site, where they came along with the index.
-    reference_depths: Option<Row>,
+    reference_depths: Option<LaneRow>,
 }
 
 impl Rubber<'_> {
@@ -282,7 +282,7 @@ impl Rubber<'_> {
     }
 
     /// Index of every draw from its depth-weighted removal at the reference site. The reference scrub is rubbed on the same skin.
-    fn index(&mut self, removal: Row, skin: &SkinBlock) -> Row {
+    fn index(&mut self, removal: LaneRow, skin: &SkinBlock) -> LaneRow {
         indices(removal, severities_of(&mut self.reference, skin))
     }
 
@@ -293,7 +293,7 @@ impl Rubber<'_> {
 
     /// What a groove ratio of each draw is multiplied by to be held against the stated limits: the stated ratio of the reference scrub over
     /// the one that its groove depths have on the drawn skin.
-    fn moved_back(&self, site: usize, depths: Row) -> [f64; BLOCK] {
+    fn moved_back(&self, site: usize, depths: LaneRow) -> [f64; BLOCK] {
         let stated = self.drawing.judge.model().reference_ratios()[site];
         from_fn(|lane| {
             let drawn = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
@@ -326,7 +326,7 @@ impl Rubber<'_> {
 }
 
 /// Index of every draw from its depth-weighted removal and that of the reference scrub.
-fn indices(removal: Row, of_reference: Row) -> Row {
+fn indices(removal: LaneRow, of_reference: LaneRow) -> LaneRow {
     from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
 }
 

@@ -1,6 +1,6 @@
 //! The control charts of a register: which lots count, their limits, and which of them break a rule.
 
-use super::control::{ControlChart, Rule, Signal};
+use super::control::{ControlChart, ControlRule, Signal};
 use super::lot::LotVerdict;
 use super::register::{Entry, Register};
 use crate::source::{Fault, did_you_mean};
@@ -126,7 +126,7 @@ pub struct LotSignal {
     /// The lot.
     pub lot: String,
     /// The rule.
-    pub rule: Rule,
+    pub rule: ControlRule,
 }
 
 /// Charts the figures of a register, of all powders or of those that a word names. Limits from fewer than `enough` lots are provisional.

@@ -14,7 +14,7 @@ pub const E2: f64 = 3.0 / D2;
 /// Which rule a point breaks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Rule {
+pub enum ControlRule {
     /// Beyond a control limit, three sigma from the centre.
     BeyondLimit,
     /// Two of three in a row beyond two sigma on the same side.
@@ -27,7 +27,7 @@ pub enum Rule {
     Range,
 }
 
-impl Rule {
+impl ControlRule {
     /// In words.
     pub fn label(self) -> &'static str {
         match self {
@@ -46,7 +46,7 @@ pub struct Signal {
     /// Position of the point, from 0; of a range, that of its later value.
     pub at: usize,
     /// The rule.
-    pub rule: Rule,
+    pub rule: ControlRule,
 }
 
 /// Values in order with their limits.
@@ -108,11 +108,11 @@ impl ControlChart {
         for (at, value) in self.values.iter().enumerate() {
             before.push(*value);
             let mut add = |rule, broken: bool| found.extend(broken.then_some(Signal { at, rule }));
-            add(Rule::BeyondLimit, self.is_run(&before, 1, 1, 3.0));
-            add(Rule::TwoOfThree, self.is_run(&before, 2, 3, 2.0));
-            add(Rule::FourOfFive, self.is_run(&before, 4, 5, 1.0));
-            add(Rule::EightInARow, self.is_run(&before, 8, 8, 0.0));
-            add(Rule::Range, self.ranges[at].is_some_and(|r| r > self.range_upper()));
+            add(ControlRule::BeyondLimit, self.is_run(&before, 1, 1, 3.0));
+            add(ControlRule::TwoOfThree, self.is_run(&before, 2, 3, 2.0));
+            add(ControlRule::FourOfFive, self.is_run(&before, 4, 5, 1.0));
+            add(ControlRule::EightInARow, self.is_run(&before, 8, 8, 0.0));
+            add(ControlRule::Range, self.ranges[at].is_some_and(|r| r > self.range_upper()));
             if !self.counted[at] {
                 before.pop();
             }
@@ -177,7 +177,7 @@ mod tests {
     }
 
     /// Of values off a centre of 10, on a chart with a sigma of 1 whatever they are.
-    fn standard(values: &[f64]) -> Vec<(usize, Rule)> {
+    fn standard(values: &[f64]) -> Vec<(usize, ControlRule)> {
         let (ranges, counted) = (vec![None; values.len()], vec![true; values.len()]);
         let values = values.iter().map(|off| 10.0 + off).collect();
         let chart = ControlChart { values, counted, ranges, centre: 10.0, sigma: 1.0, range_centre: D2 };
@@ -186,18 +186,18 @@ mod tests {
 
     #[test]
     fn each_rule_by_itself() {
-        assert_eq!(standard(&[0.1, -0.2, 3.1, 0.0]), [(2, Rule::BeyondLimit)]);
-        assert_eq!(standard(&[0.1, -3.1, 0.0]), [(1, Rule::BeyondLimit)]);
-        assert_eq!(standard(&[2.1, 0.0, 2.1, -0.1]), [(2, Rule::TwoOfThree)]);
+        assert_eq!(standard(&[0.1, -0.2, 3.1, 0.0]), [(2, ControlRule::BeyondLimit)]);
+        assert_eq!(standard(&[0.1, -3.1, 0.0]), [(1, ControlRule::BeyondLimit)]);
+        assert_eq!(standard(&[2.1, 0.0, 2.1, -0.1]), [(2, ControlRule::TwoOfThree)]);
         assert_eq!(standard(&[2.1, 0.0, -2.1]), []);
         assert_eq!(standard(&[2.1, 0.0, 0.0, 2.1]), []);
-        assert_eq!(standard(&[1.1, 1.2, -0.5, 1.1, 1.3]), [(4, Rule::FourOfFive)]);
-        assert_eq!(standard(&[-1.1, -1.2, -1.4, -1.1]), [(3, Rule::FourOfFive)]);
+        assert_eq!(standard(&[1.1, 1.2, -0.5, 1.1, 1.3]), [(4, ControlRule::FourOfFive)]);
+        assert_eq!(standard(&[-1.1, -1.2, -1.4, -1.1]), [(3, ControlRule::FourOfFive)]);
         assert_eq!(standard(&[0.5; 7]), []);
-        assert_eq!(standard(&[0.5; 8]), [(7, Rule::EightInARow)]);
-        assert_eq!(standard(&[-0.5; 9]), [(7, Rule::EightInARow), (8, Rule::EightInARow)]);
+        assert_eq!(standard(&[0.5; 8]), [(7, ControlRule::EightInARow)]);
+        assert_eq!(standard(&[-0.5; 9]), [(7, ControlRule::EightInARow), (8, ControlRule::EightInARow)]);
         let jump = all(&[10.0, 10.2, 10.1, 10.0, 10.2, 10.1, 10.3, 12.0]).unwrap();
-        assert!(jump.signals().contains(&Signal { at: 7, rule: Rule::Range }));
+        assert!(jump.signals().contains(&Signal { at: 7, rule: ControlRule::Range }));
     }
 
     #[test]

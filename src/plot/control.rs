@@ -4,7 +4,7 @@ use super::PlotError;
 use super::chart::{Chart, Curve, MAIN, POWDERS, Pen, Ring};
 use super::pictures::{Picture, shortened_to, stacked};
 use crate::lots::charts::LotChart;
-use crate::lots::control::Rule;
+use crate::lots::control::ControlRule;
 use crate::lots::lot::LotVerdict;
 use crate::numerics::written::four;
 use plotters::prelude::RGBColor;
@@ -36,7 +36,7 @@ pub fn control_picture(chart: &LotChart) -> Result<Picture, PlotError> {
         range_lines = vec![("mean", l.range_mean, CENTRE), ("upper limit", l.range_upper, POWDERS[0])];
     }
     let rings = |of_range: bool| {
-        let of_chart = chart.signals.iter().filter(|s| (s.rule == Rule::Range) == of_range);
+        let of_chart = chart.signals.iter().filter(|s| (s.rule == ControlRule::Range) == of_range);
         of_chart.map(|s| s.number).filter(|n| !refused(n)).collect::<Vec<_>>()
     };
     let aside: Vec<usize> = (1..=chart.lots.len()).filter(refused).collect();

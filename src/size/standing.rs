@@ -1,7 +1,7 @@
 //! A distribution on a few panels of its ln x axis that stand still while its sizes are warped and gaps move.
 
 use super::SizeDistribution;
-use gritwise_kernel::{Curve, StandingPanels};
+use gritwise_kernel::{StandingCurve, StandingPanels};
 
 /// Volume left out at the fine end.
 const LEFT_OUT: f64 = 1e-5;
@@ -24,7 +24,7 @@ impl SizeDistribution {
         let high = if last - high < NEAR_END { last } else { high };
         let knee_ln = knee_ln.filter(|k| *k > low && *k < high);
         let ends: Vec<f64> = [Some(low), knee_ln, Some(high)].into_iter().flatten().collect();
-        let curve = Curve {
+        let curve = StandingCurve {
             undersize_ln: &|ln_x| self.undersize_ln(ln_x),
             density_ln: &|ln_x| self.density_ln(ln_x),
             edges_ln: &fine.edges_ln,

@@ -12,8 +12,8 @@ use crate::report::{GrainsReport, SizeReport};
 use crate::size::{SizeRecord, table};
 use crate::source::{Fault, Source, sha256_hex};
 use crate::tables::Tables;
-use gritwise_grains::ground::Ground;
-use gritwise_grains::{Found, Grain, LEAST_PIXELS, Wish, find, photo};
+use gritwise_grains::ground::PictureGround;
+use gritwise_grains::{FoundGrains, Grain, LEAST_PIXELS, Wish, find, photo};
 use serde_json::{Map, Value, json};
 
 /// A picture's file.
@@ -72,7 +72,7 @@ impl Scale {
         }
     }
 
-    fn of(self, found: &Found) -> Result<(f64, String), TaskError> {
+    fn of(self, found: &FoundGrains) -> Result<(f64, String), TaskError> {
         let square = found.square.unwrap_or(f64::NAN);
         let from = match self {
             Self::UmPerPixel(_) => "as said".to_owned(),
@@ -199,7 +199,7 @@ fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<Seen, Tas
     let grey = photo::read(&file.bytes).map_err(wrong)?;
     let fixed = scale.fixed();
     let dust = request.dust_um.zip(fixed).map_or(DUST_PIXELS, |(dust, um)| dust / um);
-    let ground = request.dark_ground.map(|dark| if dark { Ground::Dark } else { Ground::Light });
+    let ground = request.dark_ground.map(|dark| if dark { PictureGround::Dark } else { PictureGround::Light });
     let wish = Wish { dust: dust.max(3.0), ground, square: matches!(scale, Scale::Square(_)) };
     let mut found = find(&grey, &wish).map_err(wrong)?;
     let (um_per_pixel, scale_from) = scale.of(&found)?;
@@ -218,7 +218,7 @@ fn look(file: &Photo, scale: Scale, request: &GrainsRequest) -> Result<Seen, Tas
         height: grey.height(),
         um_per_pixel,
         scale_from,
-        ground: if found.ground == Ground::Light { "light" } else { "dark" },
+        ground: if found.ground == PictureGround::Light { "light" } else { "dark" },
         grains: found.grains.len(),
         cut: found.cut,
         dust: found.dust,

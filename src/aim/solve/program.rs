@@ -5,7 +5,7 @@ use crate::aim::statement::rows::{FIRST_MARGIN, LimitRow};
 use crate::aim::statement::target::Target;
 use crate::numerics::linear::{LinearError, LinearProgram, Minimum};
 use gritwise_kernel::nearest::{Reached, nearest};
-use gritwise_kernel::simplex::Basis;
+use gritwise_kernel::simplex::SimplexBasis;
 
 impl Problem<'_> {
     /// Least and largest share of a candidate, % of the scrub.
@@ -72,7 +72,7 @@ impl Problem<'_> {
     ) -> Result<Shares, LinearError> {
         let mut program = self.program(bounds, rows, |_| 0.0).boxed();
         let offsets: Vec<&[f64]> = members.iter().map(|&m| self.curve_offsets[m].as_slice()).collect();
-        match nearest(&mut program, &offsets, self.load_pct[0], f64::INFINITY, &Basis::default()) {
+        match nearest(&mut program, &offsets, self.load_pct[0], f64::INFINITY, &SimplexBasis::default()) {
             Reached::Nearest(found) => Ok(Shares { objective: found.norm * self.points_of_norm(), pct: found.x }),
             Reached::Infeasible(_) => Err(LinearError::Infeasible),
             Reached::Failed => Err(LinearError::Failed("the nearest curve was not found".to_owned())),

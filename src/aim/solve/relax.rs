@@ -6,7 +6,7 @@ use super::node::{Keys, Node};
 use crate::aim::statement::problem::{Objective, Problem};
 use crate::aim::statement::target::Target;
 use gritwise_kernel::nearest::{Reached, nearest};
-use gritwise_kernel::simplex::{Basis, BoxProgram, Ended};
+use gritwise_kernel::simplex::{BoxProgram, Ended, SimplexBasis};
 use std::sync::Arc;
 
 /// A share below this, % of the scrub, is none.
@@ -100,7 +100,7 @@ impl Node {
         frame: &Frame,
         mut program: BoxProgram,
         keys: &[u32],
-        start: &Basis,
+        start: &SimplexBasis,
         cutoff: f64,
     ) -> Relaxation {
         let offsets: Vec<&[f64]> = keys.iter().map(|k| problem.curve_offsets[(k / 2) as usize].as_slice()).collect();
@@ -160,14 +160,14 @@ impl Node {
     }
 
     /// The basis of the parent as far as its columns are still there.
-    fn basis(&self, keys: &[u32]) -> Basis {
+    fn basis(&self, keys: &[u32]) -> SimplexBasis {
         let find = |key: &u32| keys.binary_search(key).ok();
         let places = |names: &[u32]| names.iter().filter_map(find).collect();
-        Basis { basic: places(&self.start.basic), at_high: places(&self.start.at_high) }
+        SimplexBasis { basic: places(&self.start.basic), at_high: places(&self.start.at_high) }
     }
 }
 
-fn named(basis: &Basis, keys: &[u32]) -> Keys {
+fn named(basis: &SimplexBasis, keys: &[u32]) -> Keys {
     let names = |columns: &[usize]| columns.iter().filter_map(|v| keys.get(*v).copied()).collect();
     Keys { basic: names(&basis.basic), at_high: names(&basis.at_high) }
 }

@@ -2,7 +2,7 @@
 
 use crate::outline::in_equal_steps;
 use crate::roundness::{corners, grain as graininess, smoothed};
-use crate::shape::{Circle, Point, area, circumscribed, ends, feret, hull, inscribed, perimeter};
+use crate::shape::{Circle, PixelPoint, area, circumscribed, ends, feret, hull, inscribed, perimeter};
 use std::f64::consts::PI;
 
 /// The least equivalent diameter, pixels, at which a grain's roundness is told.
@@ -12,7 +12,7 @@ pub const LEAST_PIXELS: f64 = 80.0;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grain {
     /// Its outline, about a point a pixel.
-    pub outline: Vec<Point>,
+    pub outline: Vec<PixelPoint>,
     /// Area within.
     pub area: f64,
     /// Length around.
@@ -46,7 +46,7 @@ impl Grain {
     }
 
     /// Middle of the points of its outline.
-    pub fn middle(&self) -> Point {
+    pub fn middle(&self) -> PixelPoint {
         let n = self.outline.len() as f64;
         [0, 1].map(|axis| self.outline.iter().map(|p| p[axis]).sum::<f64>() / n)
     }
@@ -73,7 +73,7 @@ impl Grain {
 }
 
 /// Measures an outline (closed, the first point not repeated); none where it encloses nothing.
-pub fn measure(ring: &[Point], split: bool) -> Option<Grain> {
+pub fn measure(ring: &[PixelPoint], split: bool) -> Option<Grain> {
     let area_within = area(ring).abs();
     let around = perimeter(ring);
     if !(area_within >= 4.0 && around.is_finite() && ring.len() >= 8) {

@@ -7,7 +7,7 @@ use imageproc::contrast::otsu_level;
 
 /// Whether the ground is lighter or darker than the grains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Ground {
+pub enum PictureGround {
     /// Grains darker than the ground.
     Light,
     /// Grains lighter than the ground.
@@ -24,7 +24,7 @@ pub struct Flat {
     /// Standard deviation on the ground.
     pub noise: f32,
     /// What the ground was.
-    pub ground: Ground,
+    pub ground: PictureGround,
 }
 
 /// The ground is fitted on so many places along the longer side.
@@ -70,7 +70,7 @@ impl Surface {
 ///
 /// # Errors
 /// [`PhotoError::NoGrains`] when nothing stands out.
-pub fn flatten(grey: &Grey, wanted: Option<Ground>) -> Result<Flat, PhotoError> {
+pub fn flatten(grey: &Grey, wanted: Option<PictureGround>) -> Result<Flat, PhotoError> {
     let (surface, noise) = fitted(grey);
     // Light is uneven by a factor, unless the ground is too dark to divide by.
     let darkest = corners_and_middle(grey).into_iter().map(|(x, y)| surface.at(x, y)).fold(f64::INFINITY, f64::min);
@@ -90,9 +90,9 @@ pub fn flatten(grey: &Grey, wanted: Option<Ground>) -> Result<Flat, PhotoError> 
         // What is darker than the ground, against what is lighter.
         let beyond = |v: &f32| (v.abs() - far).max(0.0).copysign(-v);
         let darker: f64 = values.iter().map(|v| f64::from(beyond(v))).sum();
-        if darker >= 0.0 { Ground::Light } else { Ground::Dark }
+        if darker >= 0.0 { PictureGround::Light } else { PictureGround::Dark }
     });
-    if ground == Ground::Light {
+    if ground == PictureGround::Light {
         values.iter_mut().for_each(|v| *v = -*v);
     }
     let level = level(&values);

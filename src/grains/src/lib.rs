@@ -15,8 +15,8 @@ pub mod shape;
 mod square;
 
 pub use grain::{Grain, LEAST_PIXELS, measure};
-use ground::{Flat, Ground, flatten};
-use parts::{Part, apart, parts};
+use ground::{Flat, PictureGround, flatten};
+use parts::{PicturePart, apart, parts};
 use photo::{Grey, PhotoError};
 use square::{quadrilateral, side};
 
@@ -26,14 +26,14 @@ pub struct Wish {
     /// What is smaller than a circle of this diameter is dust, pixels.
     pub dust: f64,
     /// What the ground is; else the picture says.
-    pub ground: Option<Ground>,
+    pub ground: Option<PictureGround>,
     /// A filled square of known side lies in the picture, and is no grain.
     pub square: bool,
 }
 
 /// What is found in a picture.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Found {
+pub struct FoundGrains {
     /// The grains, from the top down.
     pub grains: Vec<Grain>,
     /// Cut by the picture's edge, and left out.
@@ -45,7 +45,7 @@ pub struct Found {
     /// Parts without a clear outline.
     pub faint: usize,
     /// Whether the ground is light or dark.
-    pub ground: Ground,
+    pub ground: PictureGround,
     /// Side of the calibration square, pixels.
     pub square: Option<f64>,
 }
@@ -57,7 +57,7 @@ const ONE_BLOB: f64 = 0.65;
 ///
 /// # Errors
 /// [`PhotoError`] when nothing stands out, or all hangs together.
-pub fn find(grey: &Grey, wish: &Wish) -> Result<Found, PhotoError> {
+pub fn find(grey: &Grey, wish: &Wish) -> Result<FoundGrains, PhotoError> {
     let (width, height) = grey.dimensions();
     let flat = flatten(grey, wish.ground)?;
     let least = (0.25 * std::f64::consts::PI * wish.dust * wish.dust).ceil().max(4.0) as usize;
@@ -67,9 +67,17 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<Found, PhotoError> {
     if largest as f64 > ONE_BLOB * pixels {
         return Err(PhotoError::OneBlob { pct: 100.0 * largest as f64 / pixels });
     }
-    let (on_edge, whole): (Vec<Part>, Vec<Part>) = found.into_iter().partition(|p| p.is_cut(width, height));
-    let mut told =
-        Found { grains: Vec::new(), cut: on_edge.len(), dust, split: 0, faint: 0, ground: flat.ground, square: None };
+    let (on_edge, whole): (Vec<PicturePart>, Vec<PicturePart>) =
+        found.into_iter().partition(|p| p.is_cut(width, height));
+    let mut told = FoundGrains {
+        grains: Vec::new(),
+        cut: on_edge.len(),
+        dust,
+        split: 0,
+        faint: 0,
+        ground: flat.ground,
+        square: None,
+    };
     for part in whole {
         told.take(&flat, part);
     }
@@ -87,13 +95,13 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<Found, PhotoError> {
     Ok(told)
 }
 
-impl Found {
-    fn take(&mut self, flat: &Flat, part: Part) {
+impl FoundGrains {
+    fn take(&mut self, flat: &Flat, part: PicturePart) {
         let grains = apart(part);
         let touched = grains.len() > 1;
         for (i, one) in grains.iter().enumerate() {
-            let beside = |(j, other): &(usize, &Part)| *j != i && one.is_near(other, outline::AROUND);
-            let others: Vec<&Part> = grains.iter().enumerate().filter(beside).map(|(_, p)| p).collect();
+            let beside = |(j, other): &(usize, &PicturePart)| *j != i && one.is_near(other, outline::AROUND);
+            let others: Vec<&PicturePart> = grains.iter().enumerate().filter(beside).map(|(_, p)| p).collect();
             match outline::outline(flat, one, &others).and_then(|ring| measure(&ring, touched)) {
                 Some(grain) => {
                     self.split += usize::from(touched);

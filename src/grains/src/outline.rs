@@ -2,9 +2,9 @@
 //! ground and grain.
 
 use crate::ground::{Flat, median};
-use crate::parts::Part;
+use crate::parts::PicturePart;
 use crate::photo::Grey;
-use crate::shape::{Point, area, length, less, perimeter, sides};
+use crate::shape::{PixelPoint, area, length, less, perimeter, sides};
 use contour::ContourBuilder;
 use image::Luma;
 use imageproc::filter::gaussian_blur_f32;
@@ -17,7 +17,7 @@ const BLUR: f32 = 0.015;
 const BLURS: (f32, f32) = (0.5, 1.2);
 
 /// The outline around a part, y down, area positive; none where the part is too faint to have one.
-pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<Point>> {
+pub(crate) fn outline(flat: &Flat, part: &PicturePart, others: &[&PicturePart]) -> Option<Vec<PixelPoint>> {
     let (width, height) = flat.values.dimensions();
     let (left, top) = (part.left.saturating_sub(AROUND), part.top.saturating_sub(AROUND));
     let (right, bottom) = ((part.right + AROUND).min(width), (part.bottom + AROUND).min(height));
@@ -38,13 +38,13 @@ pub(crate) fn outline(flat: &Flat, part: &Part, others: &[&Part]) -> Option<Vec<
     let builder = ContourBuilder::new((right - left) as usize, (bottom - top) as usize, true);
     let contours = builder.x_origin(f64::from(left)).y_origin(f64::from(top)).contours(&values, &[half]).ok()?;
     let rings = contours.first()?.geometry().iter().map(|p| p.exterior());
-    let ring = rings.map(|r| r.0.iter().skip(1).map(|c| [c.x, c.y]).collect::<Vec<Point>>());
+    let ring = rings.map(|r| r.0.iter().skip(1).map(|c| [c.x, c.y]).collect::<Vec<PixelPoint>>());
     let ring = ring.max_by(|a, b| area(a).abs().total_cmp(&area(b).abs()))?;
     (ring.len() >= 8).then_some(if area(&ring) < 0.0 { ring.into_iter().rev().collect() } else { ring })
 }
 
 /// The same outline by points in equal steps along it, about `step` pixels.
-pub(crate) fn in_equal_steps(ring: &[Point], step: f64) -> Vec<Point> {
+pub(crate) fn in_equal_steps(ring: &[PixelPoint], step: f64) -> Vec<PixelPoint> {
     let around = perimeter(ring);
     let count = ((around / step).round() as usize).max(16);
     let step = around / count as f64;

@@ -8,7 +8,7 @@ use imageproc::region_labelling::{Connectivity, connected_components};
 
 /// Pixels that hang together, by their rectangle in the picture: the first column and row, and those after the last.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Part {
+pub(crate) struct PicturePart {
     pub left: u32,
     pub top: u32,
     pub right: u32,
@@ -19,7 +19,7 @@ pub(crate) struct Part {
     pub own: Vec<bool>,
 }
 
-impl Part {
+impl PicturePart {
     pub(crate) fn width(&self) -> usize {
         (self.right - self.left) as usize
     }
@@ -56,18 +56,19 @@ impl Part {
 }
 
 /// All parts of at least `least` pixels, and how many were smaller.
-pub(crate) fn parts(flat: &Flat, least: usize) -> (Vec<Part>, usize) {
+pub(crate) fn parts(flat: &Flat, least: usize) -> (Vec<PicturePart>, usize) {
     let (width, height) = flat.values.dimensions();
     let mask: Vec<u8> = flat.values.iter().map(|v| u8::from(*v > flat.level)).collect();
     let Some(mask) = GrayImage::from_raw(width, height, mask) else { return (Vec::new(), 0) };
     let labels = connected_components(&mask, Connectivity::Four, Luma([0]));
     let most = labels.iter().copied().max().unwrap_or(0) as usize;
-    let mut found = vec![Part { left: width, top: height, right: 0, bottom: 0, count: 0, own: Vec::new() }; most];
+    let mut found =
+        vec![PicturePart { left: width, top: height, right: 0, bottom: 0, count: 0, own: Vec::new() }; most];
     for (x, y, Luma([label])) in labels.enumerate_pixels().filter(|(_, _, l)| l[0] > 0) {
         let part = &mut found[*label as usize - 1];
         part.widen(x, y);
     }
-    let is_dust = |part: &Part| part.count < least;
+    let is_dust = |part: &PicturePart| part.count < least;
     let dust = found.iter().filter(|p| is_dust(p)).count();
     let named = found.into_iter().enumerate().filter(|(_, p)| !is_dust(p));
     let filled = named.map(|(i, mut part)| {
@@ -81,7 +82,7 @@ pub(crate) fn parts(flat: &Flat, least: usize) -> (Vec<Part>, usize) {
 }
 
 /// What ground does not reach from outside is the grain's: a glint on it is no hole.
-fn without_holes(part: &mut Part) {
+fn without_holes(part: &mut PicturePart) {
     let (width, height) = (part.width() + 2, part.height() + 2);
     let mut ground = vec![true; width * height];
     for (i, own) in part.own.iter().enumerate() {
@@ -119,7 +120,7 @@ const NECK: f64 = 0.55;
 const NEARLY_CONVEX: f64 = 0.93;
 
 /// The grains that touch in a part: itself alone, or each of them.
-pub(crate) fn apart(part: Part) -> Vec<Part> {
+pub(crate) fn apart(part: PicturePart) -> Vec<PicturePart> {
     if solidity(&part) > NEARLY_CONVEX {
         return vec![part];
     }
@@ -134,7 +135,7 @@ pub(crate) fn apart(part: Part) -> Vec<Part> {
     if basins.count < 2 { vec![part] } else { basins.parts(&part) }
 }
 
-fn solidity(part: &Part) -> f64 {
+fn solidity(part: &PicturePart) -> f64 {
     let width = part.width();
     // The ends of each row are enough for the hull.
     let corners: Vec<[f64; 2]> = part
@@ -203,10 +204,10 @@ impl Basins {
     }
 
     /// Each basin of a part as a part, in a rectangle of its own.
-    fn parts(&self, whole: &Part) -> Vec<Part> {
+    fn parts(&self, whole: &PicturePart) -> Vec<PicturePart> {
         let width = whole.width();
         let basin_of = |i: usize| self.of[(i / width + 1) * (width + 2) + i % width + 1];
-        let none = Part { left: u32::MAX, top: u32::MAX, right: 0, bottom: 0, count: 0, own: Vec::new() };
+        let none = PicturePart { left: u32::MAX, top: u32::MAX, right: 0, bottom: 0, count: 0, own: Vec::new() };
         let mut parts = vec![none; self.count];
         for i in (0..whole.own.len()).filter(|i| whole.own[*i]) {
             let (x, y) = (whole.left + (i % width) as u32, whole.top + (i / width) as u32);

@@ -8,7 +8,7 @@
 //! radius is that of the sharpest bend.
 
 use crate::outline::in_equal_steps;
-use crate::shape::{Circle, Point, cross, depth, length, less};
+use crate::shape::{Circle, PixelPoint, cross, depth, length, less};
 
 /// How an outline is read, for what it is measured in.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,7 +39,7 @@ const LEAST_BETWEEN: usize = 12;
 const SURE: f64 = 2.5;
 
 /// Grain of an outline: standard deviation of its points across it, from what quadratics through seven points leave.
-pub(crate) fn grain(points: &[Point]) -> f64 {
+pub(crate) fn grain(points: &[PixelPoint]) -> f64 {
     let bends = Bends::new(points, 3);
     let n = points.len();
     let off = |i: usize| {
@@ -54,13 +54,13 @@ pub(crate) fn grain(points: &[Point]) -> f64 {
 
 /// Local quadratics around each point.
 struct Bends {
-    smooth: Vec<Point>,
-    first: Vec<Point>,
-    second: Vec<Point>,
+    smooth: Vec<PixelPoint>,
+    first: Vec<PixelPoint>,
+    second: Vec<PixelPoint>,
 }
 
 impl Bends {
-    fn new(points: &[Point], half: usize) -> Self {
+    fn new(points: &[PixelPoint], half: usize) -> Self {
         let n = points.len();
         let half = half.min((n - 1) / 2).max(1);
         let m = half as f64;
@@ -100,7 +100,7 @@ impl Bends {
 }
 
 /// The outline smoothed as much as it is grained.
-pub(crate) fn smoothed(points: &[Point], grain: f64) -> Vec<Point> {
+pub(crate) fn smoothed(points: &[PixelPoint], grain: f64) -> Vec<PixelPoint> {
     let half = if grain < 0.05 {
         2
     } else if grain < 0.15 {
@@ -112,7 +112,7 @@ pub(crate) fn smoothed(points: &[Point], grain: f64) -> Vec<Point> {
 }
 
 /// Corners of an outline (a point a pixel, smoothed), and the roundness they make.
-pub(crate) fn corners(outline: &[Point], inscribed: Circle) -> Corners {
+pub(crate) fn corners(outline: &[PixelPoint], inscribed: Circle) -> Corners {
     let points = in_equal_steps(outline, (inscribed.radius / STEPS_PER_RADIUS).max(0.5));
     let n = points.len();
     let reading = RoundnessReading::new(&points, inscribed.radius);
@@ -166,7 +166,7 @@ impl Arc {
 }
 
 struct RoundnessReading<'a> {
-    points: &'a [Point],
+    points: &'a [PixelPoint],
     step: f64,
     grain: f64,
     /// An arc takes points no further from its circle.
@@ -176,7 +176,7 @@ struct RoundnessReading<'a> {
 }
 
 impl<'a> RoundnessReading<'a> {
-    fn new(points: &'a [Point], radius: f64) -> Self {
+    fn new(points: &'a [PixelPoint], radius: f64) -> Self {
         let grain = grain(points).max(LEAST_GRAIN);
         let step = length(less(points[1], points[0])).max(1e-6);
         Self { points, step, grain, within: (OFF_CIRCLE * radius).max(3.0 * grain), limit: 1.0 / radius }
@@ -291,7 +291,7 @@ fn middle_of(sums: &[[f64; 4]; 3]) -> Option<([f64; 3], f64)> {
 }
 
 /// Taubin's circle through points from..=to (around), by Newton's steps on the characteristic polynomial.
-fn fitted(points: &[Point], from: usize, to: usize) -> Option<Circle> {
+fn fitted(points: &[PixelPoint], from: usize, to: usize) -> Option<Circle> {
     let n = points.len();
     let count = (to - from + 1) as f64;
     let of = |axis: usize| (from..=to).map(|i| points[i % n][axis]).sum::<f64>() / count;
@@ -334,7 +334,7 @@ fn fitted(points: &[Point], from: usize, to: usize) -> Option<Circle> {
 }
 
 /// A corner's circle drawn in until it lies within the outline, its outermost place kept.
-fn inside(points: &[Point], circle: Circle, within: f64) -> Circle {
+fn inside(points: &[PixelPoint], circle: Circle, within: f64) -> Circle {
     let n = points.len();
     let nearest = (0..n).min_by(|a, b| {
         let off = |i: usize| (length(less(points[i], circle.centre)) - circle.radius).abs();

@@ -2,7 +2,7 @@
 
 use crate::Grain;
 use crate::photo::PhotoError;
-use crate::shape::{Point, area, cross, length, less};
+use crate::shape::{PixelPoint, area, cross, length, less};
 
 /// Longest side or diagonal over the shortest that a square may show, %: a picture taken at a slant has no one scale (convention).
 pub(crate) const MOST_SKEW_PCT: f64 = 3.0;
@@ -19,12 +19,12 @@ const SHARP: f64 = 0.1;
 const SQUARE_AT_ALL_PCT: f64 = 15.0;
 
 /// The corners of a grain that has four straight sides and may be a square seen at a slant, where the lines through its sides meet.
-pub(crate) fn quadrilateral(grain: &Grain) -> Option<[Point; 4]> {
+pub(crate) fn quadrilateral(grain: &Grain) -> Option<[PixelPoint; 4]> {
     let points = &grain.outline;
     let n = points.len();
     let near = corner_places(points)?;
-    let lines: Vec<StraightLine> = (0..4)
-        .map(|i| StraightLine::through(points, near[i], near[(i + 1) % 4] + if i == 3 { n } else { 0 }))
+    let lines: Vec<SquareSide> = (0..4)
+        .map(|i| SquareSide::through(points, near[i], near[(i + 1) % 4] + if i == 3 { n } else { 0 }))
         .collect::<Option<_>>()?;
     let meet = |i: usize| lines[(i + 3) % 4].meets(&lines[i]);
     let corners = [meet(0)?, meet(1)?, meet(2)?, meet(3)?];
@@ -34,17 +34,17 @@ pub(crate) fn quadrilateral(grain: &Grain) -> Option<[Point; 4]> {
 }
 
 /// The side of a square, as the mean of its four; pixels.
-pub(crate) fn side(corners: &[Point; 4]) -> Result<f64, PhotoError> {
+pub(crate) fn side(corners: &[PixelPoint; 4]) -> Result<f64, PhotoError> {
     let pct = skew_pct(corners);
     if pct > MOST_SKEW_PCT { Err(PhotoError::Skewed { pct }) } else { Ok(sides_of(corners).iter().sum::<f64>() / 4.0) }
 }
 
-fn sides_of(corners: &[Point; 4]) -> [f64; 4] {
+fn sides_of(corners: &[PixelPoint; 4]) -> [f64; 4] {
     std::array::from_fn(|i| length(less(corners[(i + 1) % 4], corners[i])))
 }
 
 /// By how much the longest side exceeds the shortest, or one diagonal the other, %.
-fn skew_pct(corners: &[Point; 4]) -> f64 {
+fn skew_pct(corners: &[PixelPoint; 4]) -> f64 {
     let diagonals = [0, 1].map(|i| length(less(corners[i + 2], corners[i])));
     let uneven = |lengths: &[f64]| {
         let (least, most) = lengths.iter().fold((f64::INFINITY, 0.0_f64), |(l, m), v| (l.min(*v), m.max(*v)));
@@ -55,8 +55,8 @@ fn skew_pct(corners: &[Point; 4]) -> f64 {
 
 /// Places of four corners along an outline, in its order: the two ends of its longest extent, and what is furthest from the line between
 /// them on either side.
-fn corner_places(points: &[Point]) -> Option<[usize; 4]> {
-    let furthest = |from: Point| {
+fn corner_places(points: &[PixelPoint]) -> Option<[usize; 4]> {
+    let furthest = |from: PixelPoint| {
         (0..points.len()).max_by(|a, b| length(less(points[*a], from)).total_cmp(&length(less(points[*b], from))))
     };
     // From any point the furthest is a corner of a convex quadrilateral, and from there so is the next.
@@ -72,14 +72,14 @@ fn corner_places(points: &[Point]) -> Option<[usize; 4]> {
 }
 
 /// A straight line: a point of it and its direction.
-struct StraightLine {
-    at: Point,
-    along: Point,
+struct SquareSide {
+    at: PixelPoint,
+    along: PixelPoint,
 }
 
-impl StraightLine {
+impl SquareSide {
     /// By total least squares through the middle of points from..to (around); none where they are not straight.
-    fn through(points: &[Point], from: usize, to: usize) -> Option<Self> {
+    fn through(points: &[PixelPoint], from: usize, to: usize) -> Option<Self> {
         let n = points.len();
         let cut = (CORNER * (to - from) as f64).ceil() as usize;
         let (from, to) = (from + cut, to.checked_sub(cut)?);
@@ -87,7 +87,7 @@ impl StraightLine {
             return None;
         }
         let count = (to - from) as f64;
-        let side: Vec<Point> = (from..to).map(|i| points[i % n]).collect();
+        let side: Vec<PixelPoint> = (from..to).map(|i| points[i % n]).collect();
         let at = [0, 1].map(|axis| side.iter().map(|p| p[axis]).sum::<f64>() / count);
         let [mut xx, mut xy, mut yy] = [0.0; 3];
         for p in &side {
@@ -101,7 +101,7 @@ impl StraightLine {
         straight.then_some(Self { at, along: [angle.cos(), angle.sin()] })
     }
 
-    fn meets(&self, other: &Self) -> Option<Point> {
+    fn meets(&self, other: &Self) -> Option<PixelPoint> {
         let turn = cross(self.along, other.along);
         let t = cross(less(other.at, self.at), other.along) / turn;
         t.is_finite().then(|| [self.at[0] + t * self.along[0], self.at[1] + t * self.along[1]])

@@ -3,7 +3,7 @@
 //! it was rounded with; for an ellipse b²/a at the ends, so b/a in all; for a superellipse and a union of discs it is worked
 //! out below from the curve itself.
 
-use gritwise_grains::{Found, LEAST_PIXELS, Wish, find, photo};
+use gritwise_grains::{FoundGrains, LEAST_PIXELS, Wish, find, photo};
 use image::{DynamicImage, GrayImage, ImageFormat, Luma};
 use std::f64::consts::PI;
 use std::io::Cursor;
@@ -144,7 +144,7 @@ fn drawn(shape: &Shape, area: f64, pixels: f64, turn: f64, spoilt: Spoilt) -> (V
     (bytes.into_inner(), area * scale * scale)
 }
 
-fn found(bytes: &[u8]) -> Found {
+fn found(bytes: &[u8]) -> FoundGrains {
     find(&photo::read(bytes).unwrap(), &Wish { dust: 8.0, ground: None, square: false }).unwrap()
 }
 

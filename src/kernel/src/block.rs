@@ -5,7 +5,8 @@
 use crate::contact::Contact;
 use crate::groove::{depth_weighted_section, edge_keeping, keenness};
 use crate::lanes::{
-    LANES, Lanes, Level, Real, Row, Simd, each, exp, ln, load, newton, on_registers, on_registers_of, split, where_less,
+    LANES, LaneRow, Lanes, Level, Real, Simd, each, exp, ln, load, newton, on_registers, on_registers_of, split,
+    where_less,
 };
 use crate::rule::{ORDER, rule};
 use crate::standing::{self, StandingPanels};
@@ -26,18 +27,18 @@ pub struct GrainBlock<'a> {
     pub(crate) panels: &'a StandingPanels,
     pub(crate) warps: WarpBlock,
     /// Volume per mass of scrub, cm³/g.
-    pub(crate) volume: Row,
-    hardness_gpa: Row,
-    pub(crate) roundness: Row,
+    pub(crate) volume: LaneRow,
+    hardness_gpa: LaneRow,
+    pub(crate) roundness: LaneRow,
     /// Size of each node, its inverse, and the load at the last gap for a layer of 1 / [`SPHERES`] and a stiffness of 1.
-    size: Vec<Row>,
-    inverse: Vec<Row>,
-    pub(crate) load: Vec<Row>,
+    size: Vec<LaneRow>,
+    inverse: Vec<LaneRow>,
+    pub(crate) load: Vec<LaneRow>,
     /// Load on each panel and all beyond, then 0, of the rub whose grooves were last looked for; below the first in use it is not set.
-    pub(crate) beyond: Vec<Row>,
+    pub(crate) beyond: Vec<LaneRow>,
     /// First panel that any draw of the block has above its gap; the loads below it are not set.
     pub(crate) first: usize,
-    pub(crate) largest_um: Row,
+    pub(crate) largest_um: LaneRow,
 }
 
 impl<'a> GrainBlock<'a> {
@@ -67,7 +68,7 @@ impl<'a> GrainBlock<'a> {
     }
 
     /// What [`crate::standing::d99_um`] needs.
-    fn sizes(&self) -> (&StandingPanels, &WarpBlock, &Row) {
+    fn sizes(&self) -> (&StandingPanels, &WarpBlock, &LaneRow) {
         (self.panels, &self.warps, &self.volume)
     }
 
@@ -100,7 +101,7 @@ impl<'a> GrainBlock<'a> {
     }
 
     /// Size of the first node of every draw, µm.
-    pub(crate) fn smallest_um(&self) -> &Row {
+    pub(crate) fn smallest_um(&self) -> &LaneRow {
         &self.size[0]
     }
 
@@ -214,13 +215,13 @@ pub struct Skin {
 /// The same of each draw.
 #[derive(Debug, Clone, Default)]
 pub struct SkinBlock {
-    stiffness_mpa: Row,
+    stiffness_mpa: LaneRow,
     /// [`keenness`] of a roundness of 1.
-    keenness: Row,
-    half_kept_gpa: Row,
-    least_gap_um: Row,
-    pressure_mpa: Row,
-    dose_g_m2: Row,
+    keenness: LaneRow,
+    half_kept_gpa: LaneRow,
+    least_gap_um: LaneRow,
+    pressure_mpa: LaneRow,
+    dose_g_m2: LaneRow,
 }
 
 impl SkinBlock {
@@ -253,38 +254,38 @@ struct LogGap<S: Simd> {
 }
 
 /// D99 of the blend of each draw by volume, µm.
-pub fn d99_um(grains: &[GrainBlock]) -> Row {
+pub fn d99_um(grains: &[GrainBlock]) -> LaneRow {
     standing::d99_um(grains.iter().map(GrainBlock::sizes))
 }
 
 /// Depth-weighted removal of all powders of each draw together, µm².
-pub fn severities(grains: &mut [GrainBlock], skin: &SkinBlock) -> Row {
-    on_registers!(Level::new(), simd => Settled::new(simd, grains, skin).severity(grains).to_array())
+pub fn severities(grains: &mut [GrainBlock], skin: &SkinBlock) -> LaneRow {
+    on_registers!(Level::new(), simd => SettledBlock::new(simd, grains, skin).severity(grains).to_array())
 }
 
 /// Groove depth below which 95 % of the load of each draw lies, µm; 0 when no grain touches.
-pub fn grooves_p95_um(grains: &mut [GrainBlock], skin: &SkinBlock) -> Row {
-    on_registers!(Level::new(), simd => Settled::new(simd, grains, skin).groove_p95_um(grains).to_array())
+pub fn grooves_p95_um(grains: &mut [GrainBlock], skin: &SkinBlock) -> LaneRow {
+    on_registers!(Level::new(), simd => SettledBlock::new(simd, grains, skin).groove_p95_um(grains).to_array())
 }
 
 /// [`grooves_p95_um`] and [`severities`] of one rub.
-pub fn grooves_and_severities(grains: &mut [GrainBlock], skin: &SkinBlock) -> (Row, Row) {
+pub fn grooves_and_severities(grains: &mut [GrainBlock], skin: &SkinBlock) -> (LaneRow, LaneRow) {
     on_registers!(Level::new(), simd => {
-        let rub = Settled::new(simd, grains, skin);
+        let rub = SettledBlock::new(simd, grains, skin);
         (rub.groove_p95_um(grains).to_array(), rub.severity(grains).to_array())
     })
 }
 
 /// The rub of a block at its site, settled: the nodes' loads of every powder are those of its gaps.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Settled<'s, S: Simd> {
+pub(crate) struct SettledBlock<'s, S: Simd> {
     pub(crate) skin: &'s SkinBlock,
     pub(crate) gap_um: Lanes<S>,
     /// Σ volume · ∫ q/x dQ3.
     pub(crate) load: Lanes<S>,
 }
 
-impl<'s, S: Simd> Settled<'s, S> {
+impl<'s, S: Simd> SettledBlock<'s, S> {
     /// Finds the gap at which every draw settles. The carried load falls strictly with the gap; to the power 2/3 it is nearly
     /// straight in it, so Newton's steps are good from the start.
     #[inline(never)]

@@ -1,6 +1,6 @@
 //! The groove percentile that bands look at, of the draws of a block, found from the deep end.
 
-use crate::block::{GrainBlock, Settled};
+use crate::block::{GrainBlock, SettledBlock};
 use crate::groove::groove_at;
 use crate::lanes::{LANES, Lanes, Real, Simd, each, exp, lane_by_lane, ln, load, newton, on_registers_of, where_less};
 use crate::rule::{ORDER, rule};
@@ -16,7 +16,7 @@ const DEPTH_STEP: f32 = 4e-3;
 /// depth are small.
 const SIZE_STEP: f32 = 0.1;
 
-impl<S: Simd> Settled<'_, S> {
+impl<S: Simd> SettledBlock<'_, S> {
     /// Groove depth below which 95 % of the load lies in each draw, µm; 0 when no grain touches.
     #[inline(never)]
     pub fn groove_p95_um(&self, grains: &mut [GrainBlock]) -> Lanes<S> {
@@ -73,7 +73,7 @@ struct DeepEnd<'g, 'a, S: Simd> {
 impl<'g, 'a, S: Simd> DeepEnd<'g, 'a, S> {
     /// The deep end of a powder, at a size near that beyond which the load `wanted` lies.
     #[inline(always)]
-    fn new(settled: &Settled<S>, grains: &'g GrainBlock<'a>, wanted: Lanes<S>) -> Self {
+    fn new(settled: &SettledBlock<S>, grains: &'g GrainBlock<'a>, wanted: Lanes<S>) -> Self {
         let simd = wanted.simd;
         let (roundness, largest) = (load(simd, &grains.roundness), load(simd, &grains.largest_um));
         let mut end = Self {

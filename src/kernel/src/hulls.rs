@@ -66,7 +66,7 @@ impl Hulls {
         let q = (0..self.count).map(|l| self.row(l)[l] - 2.0 * row[l] + own).collect();
         let flat = BuiltUp { set: vec![first as u16], rho: own, u, q, along: Vec::new() };
         let limit = reach * reach + self.rounding;
-        let mut search = Search { hulls: self, most, limit, enough, tally, found: Vec::new() };
+        let mut search = HullSearch { hulls: self, most, limit, enough, tally, found: Vec::new() };
         search.grow(&flat);
         search.found
     }
@@ -129,7 +129,7 @@ impl Hulls {
 }
 
 /// A walk over all sets.
-struct Search<'a> {
+struct HullSearch<'a> {
     hulls: &'a Hulls,
     most: usize,
     /// Square of the distance within which a hull is near.
@@ -139,7 +139,7 @@ struct Search<'a> {
     found: Vec<Hull>,
 }
 
-impl Search<'_> {
+impl HullSearch<'_> {
     fn has_enough(&self) -> bool {
         self.tally.load(Ordering::Relaxed) > self.enough
     }

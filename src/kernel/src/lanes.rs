@@ -43,13 +43,13 @@ pub(crate) use {on_registers, on_registers_of};
 /// Numbers side by side.
 pub const LANES: usize = 8;
 /// The same where they are kept.
-pub type Row = [f32; LANES];
+pub type LaneRow = [f32; LANES];
 /// The same in a register.
 pub type Lanes<S> = f32x8<S>;
 
 /// Puts numbers side by side.
 #[inline(always)]
-pub fn load<S: Simd>(simd: S, row: &Row) -> Lanes<S> {
+pub fn load<S: Simd>(simd: S, row: &LaneRow) -> Lanes<S> {
     f32x8::load_array_ref(simd, row)
 }
 

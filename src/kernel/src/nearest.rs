@@ -5,7 +5,7 @@
 //! (P. Wolfe, *Math. Program.* 11 (1976) 128) from vertices that linear programs give one at a time. A linear-fractional program
 //! is a few linear ones (W. Dinkelbach, *Manage. Sci.* 13 (1967) 492).
 
-use crate::simplex::{Basis, BoxProgram, Ended, Optimum};
+use crate::simplex::{BoxProgram, Ended, Optimum, SimplexBasis};
 use crate::square::solved;
 
 /// The nearest point.
@@ -18,7 +18,7 @@ pub struct Nearest {
     /// No point has a deviation of a smaller norm.
     pub bound: f64,
     /// The basis of the last program.
-    pub basis: Basis,
+    pub basis: SimplexBasis,
     /// Duals of the last program, for the rows that count.
     pub duals: Vec<f64>,
 }
@@ -52,7 +52,13 @@ const AGREED: f64 = 1e-9;
 
 /// The point of `program`, whose costs are overwritten, nearest to the curve: `offsets` holds each column's deviation at every size,
 /// `least_sum` (above 0) what the columns, none of which is negative, come to at least. Stops early when nothing can come below `cutoff`.
-pub fn nearest(program: &mut BoxProgram, offsets: &[&[f64]], least_sum: f64, cutoff: f64, start: &Basis) -> Reached {
+pub fn nearest(
+    program: &mut BoxProgram,
+    offsets: &[&[f64]],
+    least_sum: f64,
+    cutoff: f64,
+    start: &SimplexBasis,
+) -> Reached {
     program.cost.iter_mut().for_each(|c| *c = 0.0);
     let first = match program.minimise(Some(start)) {
         Ended::Optimal(optimum) => optimum,
@@ -99,7 +105,7 @@ fn least_ratio(
     gains: &[f64],
     start: f64,
     least_sum: f64,
-    basis: &Basis,
+    basis: &SimplexBasis,
 ) -> Option<(Optimum, f64)> {
     let (mut ratio, mut basis) = (start, basis.clone());
     for round in 0..MOST_RATIOS {
@@ -207,7 +213,7 @@ mod tests {
         let less: Vec<f64> = (0..target.len()).map(|i| begin(&|j| columns[j][i]) - target[i]).collect();
         let zero = vec![0.0; target.len()];
         let offsets: Vec<&[f64]> = columns.iter().copied().chain([less.as_slice(), zero.as_slice()]).collect();
-        match nearest(&mut program, &offsets, SUM, f64::INFINITY, &Basis::default()) {
+        match nearest(&mut program, &offsets, SUM, f64::INFINITY, &SimplexBasis::default()) {
             Reached::Nearest(found) => Some(found.x.iter().zip(bounds).map(|(x, b)| b.0 + x).collect()),
             Reached::Infeasible(_) => None,
             Reached::Failed => panic!("failed"),

@@ -1,15 +1,15 @@
 //! A distribution on a few panels of its ln x axis that stand still while its sizes are warped and gaps move: the same nodes and
 //! volumes for every draw.
 
-use crate::lanes::{LANES, Lanes, Level, Row, Simd, each, lane_by_lane, on_registers, split};
+use crate::lanes::{LANES, LaneRow, Lanes, Level, Simd, each, lane_by_lane, on_registers, split};
 use crate::rule::{ORDER, Values, rule};
-use crate::tail::{Part, Tail, mixture_percentile};
+use crate::tail::{Tail, TailPart, mixture_percentile};
 use crate::warp::WarpBlock;
 use fearless_simd::mask32x8;
 use fearless_simd::prelude::*;
 
 /// A distribution of sizes by volume, as functions of ln (x / µm).
-pub struct Curve<'c> {
+pub struct StandingCurve<'c> {
     /// Share below.
     pub undersize_ln: &'c dyn Fn(f64) -> f64,
     /// Density per unit of ln x.
@@ -34,7 +34,7 @@ pub(crate) struct Run {
 }
 
 /// Where sizes lie.
-pub(crate) struct Place<S: Simd> {
+pub(crate) struct StandingPlace<S: Simd> {
     /// The panels, the nearest for a size outside all.
     pub panel: [usize; LANES],
     /// Where in them, 0..1 inside.
@@ -57,7 +57,7 @@ pub struct StandingPanels {
 impl StandingPanels {
     /// Panels of a curve, none wider than `widest`, between `ends_ln`: its two ends, and between them the edge at which a warp may
     /// change its stretch, if there is one.
-    pub fn new(curve: &Curve, ends_ln: &[f64], widest: f64) -> Self {
+    pub fn new(curve: &StandingCurve, ends_ln: &[f64], widest: f64) -> Self {
         let (mut runs, mut share) = (Vec::new(), Vec::new());
         for ends in ends_ln.windows(2) {
             let count = ((ends[1] - ends[0]) / widest * (1.0 - 1e-9)).ceil().max(1.0);
@@ -83,7 +83,7 @@ impl StandingPanels {
 
     /// Where sizes (ln µm) lie.
     #[inline(always)]
-    pub(crate) fn place<S: Simd>(&self, ln_x: Lanes<S>) -> Place<S> {
+    pub(crate) fn place<S: Simd>(&self, ln_x: Lanes<S>) -> StandingPlace<S> {
         let simd = ln_x.simd;
         let (low, high) = (self.runs[0], self.runs[self.runs.len() - 1]);
         let is_low = ln_x.simd_lt(high.start_ln);
@@ -91,7 +91,7 @@ impl StandingPanels {
         let from_start = (ln_x - of_either(simd, is_low, low.start_ln, high.start_ln)) / width;
         let (panel, part) = split(from_start, of_either(simd, is_low, (low.count - 1) as f32, (high.count - 1) as f32));
         let first = of_either(simd, is_low, low.first as f32, high.first as f32);
-        Place {
+        StandingPlace {
             panel: lane_by_lane(
                 #[inline(always)]
                 |l| panel[l] as usize + first[l] as usize,
@@ -130,15 +130,16 @@ fn of_either<S: Simd>(simd: S, is_low: mask32x8<S>, low: f32, high: f32) -> Lane
 }
 
 /// D99 of drawn mixtures, µm: of each part its panels, its warps and its weights, which need not sum to 1.
-pub(crate) fn d99_um<'a>(parts: impl Iterator<Item = (&'a StandingPanels, &'a WarpBlock, &'a Row)>) -> Row {
-    let parts = parts.map(|(panels, warp, weight)| Part { tail: &panels.tail, warp, weight, stated_ln: panels.d99_ln });
-    let parts: Vec<Part> = parts.collect();
+pub(crate) fn d99_um<'a>(parts: impl Iterator<Item = (&'a StandingPanels, &'a WarpBlock, &'a LaneRow)>) -> LaneRow {
+    let parts =
+        parts.map(|(panels, warp, weight)| TailPart { tail: &panels.tail, warp, weight, stated_ln: panels.d99_ln });
+    let parts: Vec<TailPart> = parts.collect();
     on_registers!(Level::new(), simd => mixture_percentile(simd, 0.01, &parts).to_array())
 }
 
 /// Shares of the nodes of one panel that integrate every polynomial of degree 5 over the distribution exactly, kinks and steps of its
 /// density included: what a value at the node adds to the polynomial through all of them, integrated on the fine panels.
-fn projected(curve: &Curve, edge: [f64; 2]) -> Values {
+fn projected(curve: &StandingCurve, edge: [f64; 2]) -> Values {
     let rule = rule();
     let mut cuts = vec![edge[0]];
     cuts.extend(curve.edges_ln.iter().filter(|e| **e > edge[0] && **e < edge[1]));

@@ -1,7 +1,7 @@
 //! How much of a distribution lies above a size, from a table at equal steps of ln x: for several draws side by side.
 
-use crate::lanes::{LANES, Lanes, Real, Row, Simd, each, exp, load, newton, split, where_less};
-use crate::standing::Curve;
+use crate::lanes::{LANES, LaneRow, Lanes, Real, Simd, each, exp, load, newton, split, where_less};
+use crate::standing::StandingCurve;
 use crate::warp::WarpBlock;
 use fearless_simd::prelude::*;
 
@@ -23,7 +23,7 @@ pub(crate) struct Tail {
 
 impl Tail {
     /// Of a distribution that lies between two sizes, ln µm.
-    pub fn new(curve: &Curve, [low_ln, high_ln]: [f64; 2]) -> Self {
+    pub fn new(curve: &StandingCurve, [low_ln, high_ln]: [f64; 2]) -> Self {
         let step = (high_ln - low_ln) / STEPS as f64;
         let knot = |i: usize| {
             let ln_x = low_ln + step * (i as f64).clamp(INSIDE, STEPS as f64 - INSIDE);
@@ -93,18 +93,18 @@ impl Tail {
 }
 
 /// One distribution of a mixture, in several draws.
-pub(crate) struct Part<'a> {
+pub(crate) struct TailPart<'a> {
     pub tail: &'a Tail,
     pub warp: &'a WarpBlock,
     /// Its weight; the weights need not sum to 1.
-    pub weight: &'a Row,
+    pub weight: &'a LaneRow,
     /// ln of the percentile as stated.
     pub stated_ln: f32,
 }
 
 /// The sizes above which the share `above` (0..1) of each drawn mixture lies.
 #[inline(always)]
-pub(crate) fn mixture_percentile<S: Simd>(simd: S, above: f32, parts: &[Part]) -> Lanes<S> {
+pub(crate) fn mixture_percentile<S: Simd>(simd: S, above: f32, parts: &[TailPart]) -> Lanes<S> {
     let zero = Lanes::splat(simd, 0.0);
     let (mut lo, mut hi, mut wanted) = (Lanes::splat(simd, f32::MAX), Lanes::splat(simd, f32::MIN), zero);
     for part in parts {

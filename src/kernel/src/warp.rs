@@ -1,6 +1,6 @@
 //! A change of all sizes of a powder that keeps their order.
 
-use crate::lanes::{LANES, Lanes, Real, Row, Simd, load, where_less};
+use crate::lanes::{LANES, LaneRow, Lanes, Real, Simd, load, where_less};
 
 /// A change of all sizes of a powder that keeps their order: on the ln x axis a shift, and a stretch about a pivot, of its own on
 /// either side. Percentiles move with it and never cross.
@@ -43,10 +43,10 @@ impl Warp {
 /// The warps of several draws side by side.
 #[derive(Debug, Clone)]
 pub struct WarpBlock {
-    pivot_ln: Row,
-    shift: Row,
-    below: Row,
-    above: Row,
+    pivot_ln: LaneRow,
+    shift: LaneRow,
+    below: LaneRow,
+    above: LaneRow,
 }
 
 impl WarpBlock {

@@ -1,7 +1,7 @@
 //! Column generation about `microlp`: a program of many columns and few rows is solved on those columns that count, and the dual
 //! prices tell which further ones do.
 
-use super::{Basis, BoxProgram, Ended, Optimum, dot};
+use super::{BoxProgram, Ended, Optimum, SimplexBasis, dot};
 use crate::square::solved;
 use microlp::{ComparisonOp, Error, OptimizationDirection, Problem, SolveOptions, SolveOutcome, Variable};
 
@@ -52,7 +52,7 @@ fn said(problem: &Problem, variables: &[Variable]) -> Said {
 }
 
 impl<'a> Master<'a> {
-    pub fn new(program: &'a BoxProgram, start: Option<&Basis>) -> Self {
+    pub fn new(program: &'a BoxProgram, start: Option<&SimplexBasis>) -> Self {
         let columns = program.columns();
         let mut is_active: Vec<bool> = program.low.iter().map(|low| columns <= WHOLE || !low.is_finite()).collect();
         let mut at_high = vec![false; columns];
@@ -248,6 +248,6 @@ impl<'a> Master<'a> {
         let is_high = |j: &usize| program.low[*j] < program.high[*j] && all[*j] >= program.high[*j] - AT_BOUND;
         let at_high = (0..program.columns()).filter(is_high).collect();
         let (cost, bound) = (dot(&all, &program.cost), program.bound_from(&duals));
-        Ended::Optimal(Optimum { x: all, cost, bound, duals, basis: Basis { basic, at_high } })
+        Ended::Optimal(Optimum { x: all, cost, bound, duals, basis: SimplexBasis { basic, at_high } })
     }
 }

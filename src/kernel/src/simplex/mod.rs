@@ -29,7 +29,7 @@ pub struct BoxProgram {
 
 /// Where a solver starts: columns between their bounds, and columns that sit at their upper bound.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Basis {
+pub struct SimplexBasis {
     /// Columns between their bounds.
     pub basic: Vec<usize>,
     /// Columns at their upper bound.
@@ -61,7 +61,7 @@ pub struct Optimum {
     /// What one more unit of a row's bound costs; at least 0 where the lower bound holds, at most 0 where the upper one does.
     pub duals: Vec<f64>,
     /// The basis it ended with.
-    pub basis: Basis,
+    pub basis: SimplexBasis,
 }
 
 /// What a proof that no point exists leaves, as a share of its largest multiplier: more than rounding takes.
@@ -93,7 +93,7 @@ impl BoxProgram {
     }
 
     /// The least cost, starting from `start` where it is of any use.
-    pub fn minimise(&self, start: Option<&Basis>) -> Ended {
+    pub fn minimise(&self, start: Option<&SimplexBasis>) -> Ended {
         let crossed = |low: &[f64], high: &[f64]| low.iter().zip(high).any(|(l, h)| l > h);
         if crossed(&self.low, &self.high) || crossed(&self.row_low, &self.row_high) {
             return Ended::Infeasible(vec![0.0; self.rows()]);
