@@ -361,7 +361,7 @@ fn calls() {
         (&["ladder", "scrub.toml", "--vary", "rice=1..5"], "did you mean \"Rice.parts\" or \"Rice.d50\""),
         (&["ladder", "scrub.toml", "--vary", "rise.parts=1..5"], "did you mean \"Rice\""),
         (&["ladder", "scrub.toml", "--vary", "rce-bran.d50=1..5"], "did you mean \"Rice\""),
-        (&["ladder", "scrub.toml", "--vary", ".d50=1..5"], "no powder \"\""),
+        (&["ladder", "scrub.toml", "--vary", ".d50=1..5"], "name the powder that is meant: Rice"),
         (&["ladder", "scrub.toml", "--vary", "rice.d5=1..5"], "did you mean \"d50\""),
         (&["ladder", "scrub.toml", "--vary", "load=one..5"], "\"one\" is not a number"),
         (&["ladder", "scrub.toml", "--vary", "load=1..inf"], "\"inf\" is not a number"),

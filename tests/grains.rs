@@ -178,6 +178,27 @@ fn a_square_in_the_picture_gives_the_scale() {
     assert!(String::from_utf8_lossy(&output.stderr).contains("no calibration square"));
 }
 
+/// Grains that are squares themselves: which of them is the printed one nobody knows. All of one size, they have that size.
+#[test]
+fn square_grains_are_no_scale_and_sizes_are_those_of_the_grains() {
+    let folder = tempfile::tempdir().unwrap();
+    let inside = |x: u32, y: u32| {
+        let (u, v) = (x % 160, y % 160);
+        (30..130).contains(&u) && (30..130).contains(&v)
+    };
+    fs::write(folder.path().join("salt.png"), png(800, 640, |x, y| if inside(x, y) { 40 } else { 225 })).unwrap();
+    let output = run(folder.path(), &["salt.png", "--square-um", "5000"]);
+    let message = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.code() == Some(2) && message.contains("20 parts of the picture are squares"), "{message}");
+    let told = json(folder.path(), &["salt.png", "--um-per-pixel", "2.7"]);
+    let grain = told["grains"][0]["equivalent_um"].as_f64().unwrap();
+    assert!((grain / (270.0 * (4.0 / std::f64::consts::PI).sqrt()) - 1.0).abs() < 0.01, "{grain}");
+    for key in ["d10_um", "d50_um", "d90_um"] {
+        let um = told["sample"]["size"]["percentiles"][key].as_f64().unwrap();
+        assert!((um / grain - 1.0).abs() < 0.022, "{key}: {um} of grains of {grain}");
+    }
+}
+
 /// A phone that is held on its side stores its picture lying, with a mark of how to turn it (EXIF, tag 0x0112): both are one picture.
 #[test]
 fn a_picture_is_looked_at_as_it_was_held() {
@@ -294,7 +315,9 @@ fn bad_pictures_are_refused_with_what_would_be_right() {
         bytes[29..33].copy_from_slice(&(!crc).to_be_bytes());
         bytes
     };
-    let cases: [(&str, Vec<u8>, &str); 10] = [
+    let photo = fs::read(root().join(PHOTO)).unwrap();
+    let cases: [(&str, Vec<u8>, &str); 11] = [
+        ("cut.jpg", photo[..photo.len() * 95 / 100].to_vec(), "breaks off"),
         ("text.png", b"not a picture at all".to_vec(), "no picture"),
         ("empty.png", Vec::new(), "empty"),
         ("gif.png", b"GIF89a\x01\x00\x01\x00\x00\x00\x00;".to_vec(), "no picture"),
@@ -318,7 +341,9 @@ fn bad_pictures_are_refused_with_what_would_be_right() {
         assert!(message.contains(wrong) && message.contains(name), "{name}: {message}");
     }
     fs::write(folder.path().join("good.png"), &good).unwrap();
-    let calls: [(&[&str], &str); 8] = [
+    let calls: [(&[&str], &str); 10] = [
+        (&["good.png", "--scale-bar", "500 px = 1,000 µm"], "1,000 may be 1000 or 1.000"),
+        (&["good.png", "--scale-bar", "500 px = 1.000 um"], "1.000 may be 1000 or 1.000"),
         (&["good.png"], "no scale"),
         (&["good.png", "--um-per-pixel", "0"], "above 0"),
         (&["good.png", "--um-per-pixel", "1e9"], "scale"),

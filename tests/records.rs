@@ -350,6 +350,8 @@ fn what_is_wrong_is_told_and_nothing_is_written() {
     fails(&lot, "--lot-of: nothing in the batch is named \"Glycerol\"; did you mean \"Glycerin\"?");
     let twice = with(&["--batch", "B-2", "--date", "2026-11-30", "--lot-of", "Glycerin=G1", "--lot-of", "Glycerin=G2"]);
     fails(&twice, "--lot-of: two lots of \"Glycerin\": give one for each name");
+    fails(&with(&["--batch", "B\u{200b}-2", "--date", "2026-11-30"]), "U+200B, which nobody sees");
+    fails(&["made", "batches.csv", "--batch", "B-1", "--retained", " "], "retained is empty");
     fails(&["trace", " ", "--in", "batches.csv"], "the code of a lot or a batch, such as OS-2410");
     fails(&with(&["--batch", "B-2", "--date", "2026-11-30", "--lots", "none.csv"]), "none.csv: no such file");
     fails(&["batch", "millrace-acid-polish.toml", "--mass", "1kg", "--batch", "B-2"], "--register");

@@ -778,3 +778,118 @@ fn stated_parts_of_a_preservative_count_before_its_name() {
     let salt = scrub(&[WATER, PHENOXYETHANOL, "Potassium Benzoate | pct = 5"]);
     salt.expect("preservative", "stop", &["benzoic acid"]);
 }
+
+/// Whatever brings it: a powder of no material of the table is what its own INCI name says.
+#[test]
+fn the_inci_name_of_a_powder_is_asked_as_that_of_an_ingredient() {
+    let powder = |more: &str| {
+        let mut scrub = sound(&[]);
+        scrub.powders = format!(
+            "[[powder]]\nname = \"P\"\nparts = 1\nsize = {{ d50_um = 100, gsd = 1.4 }}\ndensity_g_cm3 = 1.3\nhardness_gpa = 0.2\n\
+             roundness = 0.4\n{more}\n"
+        );
+        scrub
+    };
+    let (status, _, message) = powder("inci = \"Cellulose Acetate\"").run(&["blend", "scrub.toml"]);
+    assert!(status == 2 && message.contains("Cellulose acetate grains"), "{message}");
+    for inci in ["Salicylic Acid", "Citric Acid", "Sodium Lactate"] {
+        let scrub = powder(&format!("inci = \"{inci}\""));
+        scrub.expect("acid-active", "not-judged", &["among the powders"]);
+        scrub.expect("double-exfoliation", "not-judged", &["among the powders"]);
+    }
+    powder("inci = \"Carica Papaya Fruit Powder\"").expect("double-exfoliation", "caution", &["an enzyme"]);
+    let nut = powder("inci = \"Corylus Avellana (Hazelnut) Shell Powder\"");
+    nut.expect("allergens", "caution", &["P: hazelnut"]);
+    let (_, label) = nut.json(&["label", "scrub.toml"]);
+    assert!(label["warnings"].to_string().contains("nut"), "{label}");
+    for (more, key, words) in [
+        ("material = \"rice-bran\"\ninci = \"Juglans Regia (Walnut) Shell Powder\"", "allergens", "P: walnut"),
+        ("material = \"rice-bran\"\ninci = \"Quartz\"", "silica-dust", "P is crystalline silica"),
+    ] {
+        powder(more).expect(key, "caution", &[words]);
+    }
+}
+
+/// Handbooks: bitartrate and hydrogen citrate are salts, glucono-delta-lactone and gluconic acid one substance in water, hydroxyacetic
+/// acid is glycolic; review panels count simple esters of lactic acid with it (recalled).
+#[test]
+fn acids_by_other_names_and_their_salts_and_esters_pass_nothing() {
+    for inci in [
+        "Betaine Salicylate",
+        "Zinc Salicylate",
+        "MEA-Salicylate",
+        "Zinc Lactate",
+        "Gluconic Acid",
+        "Glucono-Delta-Lactone",
+        "Potassium Bitartrate",
+        "Sodium Hydrogen Citrate",
+        "Hydroxyacetic Acid",
+        "Alpha Hydroxy Acid",
+        "Tartronic Acid",
+        "Sodium Lactobionate",
+        "Ethyl Lactate",
+    ] {
+        let bare = sound(&[&format!("{inci} | pct = 5")]);
+        let mut beside = sour(LYE);
+        beside.ingredients.push(format!("{inci} | pct = 5"));
+        for scrub in [bare, beside] {
+            let check = scrub.check("acid-active");
+            assert!(check["verdict"] != "pass" && check["open"] != serde_json::json!([]), "{inci}: {check}");
+        }
+    }
+}
+
+#[test]
+fn what_a_law_counts_as_something_else_is_counted_so() {
+    // Molar masses from atomic weights: retinol 286.45, its palmitate 524.86, acetate 328.49; ammonia 17.03, its hydroxide 35.05.
+    sound(&["Retinyl Palmitate | pct = 0.5"]).expect("annexes", "not-judged", &["here 0.273 %"]);
+    sound(&["Retinol | pct = 0.25", "Retinyl Palmitate | pct = 0.25"]).expect("annexes", "stop", &["here 0.387 %"]);
+    let ammonia = |pct: f64| sound(&[&format!("Ammonium Hydroxide | pct = {pct}")]).check("annexes");
+    assert!(ammonia(10.0)["verdict"] != "stop" && ammonia(12.5)["verdict"] == "stop", "{}", ammonia(12.5));
+}
+
+#[test]
+fn a_ph_that_what_is_listed_does_not_come_to_is_in_no_window() {
+    // 5 % of lactic acid, 0.53 mol/kg of water, and a hundredth as much lye: pH 2.5, whatever is stated.
+    let mut scrub = sour("Sodium Hydroxide | pct = 0.1 | functions = [\"neutraliser\"]");
+    scrub.acid = "key = \"lactic\"\nfinal_ph = 3.6".to_owned();
+    scrub.ingredients.iter_mut().for_each(|i| *i = i.replace("Lactic Acid | pct = 3", "Lactic Acid | pct = 6.25"));
+    scrub.usage += "\nregions = [\"US\"]";
+    scrub.expect("ph-window", "not-judged", &["as listed the pH comes to 2."]);
+}
+
+#[test]
+fn water_that_is_not_told_of_is_asked_for() {
+    for inci in ["Maris Aqua", "Lac", "Yogurt", "Vinegar", "Aloe Barbadensis Leaf Gel", "H2O", "Sodium Laureth Sulfate"]
+    {
+        let scrub = scrub(&[&format!("{inci} | fill = true")]);
+        scrub.expect("preservative", "not-judged", &["holds water is not known"]);
+        let (_, label) = scrub.json(&["label", "scrub.toml"]);
+        assert!(!label["warnings"].to_string().contains("Keep water out"), "{label}");
+    }
+    scrub(&["Helianthus Annuus Seed Oil | fill = true"]).expect("preservative", "caution", &["no water in the jar"]);
+}
+
+#[test]
+fn common_names_in_brackets_and_colour_numbers_hide_nothing() {
+    let told = "| pct = 0.3 | allergens = [{ inci = \"Linalool\", pct = 0 }]";
+    for inci in
+        ["Lavandula Angustifolia (Lavender) Oil", "Mentha Piperita (Peppermint) Oil", "Citrus Limon (Lemon) Peel Oil"]
+    {
+        let mut scrub = sound(&[&format!("{inci} {told}")]);
+        scrub.usage += "\non_market = 2026-12-01";
+        assert_ne!(scrub.check("allergens")["verdict"], "pass", "{inci}");
+    }
+    for colour in ["CI 77288", "CI 77007", "CI77491", "Diatomite", "Solum Fullonum"] {
+        assert_ne!(sound(&[&format!("{colour} | pct = 1")]).check("traces")["verdict"], "pass", "{colour}");
+    }
+    assert_eq!(sound(&["CI 19140 | pct = 0.1"]).check("traces")["verdict"], sound(&[]).check("traces")["verdict"]);
+    for dug in ["Diatomaceous Earth", "Pumice", "Moroccan Lava Clay"] {
+        let mut scrub = sound(&[&format!("{dug} | pct = 2")]);
+        scrub.powders = CELLULOSE.to_owned();
+        scrub.expect("silica-dust", "caution", &["mask"]);
+    }
+    for nut in ["Peanut Oil", "Hazelnut Shell Powder", "Almond meal", "Wheat Germ Oil"] {
+        sound(&[&format!("{nut} | pct = 1")]).expect("allergens", "caution", &["name it on the label"]);
+    }
+}

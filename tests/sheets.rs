@@ -193,6 +193,13 @@ fn what_may_be_two_things_is_asked_with_both_readings() {
             vec![":2:1:", "1250 or 1.250"],
         ),
         (
+            "mesh numbers called openings",
+            "Opening (µm),Retained (g)\n20,0\n40,20\n60,40\n80,20\n100,15\npan,5\n",
+            vec![":7:", "each is a mesh number"],
+        ),
+        ("meshes of another series", "BSS Mesh,Retained (g)\n30,0\n60,40\nPan,5\n", vec!["BS 410", "in µm"]),
+        ("the same", "DIN mesh,Retained (g)\n20,40\n40,40\nPan,5\n", vec!["DIN", "in µm"]),
+        (
             "two runs",
             "Sieve (µm);Retained 1 (g);Retained 2 (g)\n300;90;80\npan;10;20\n",
             vec!["may both hold the amounts", "a file of its own"],

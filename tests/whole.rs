@@ -40,8 +40,7 @@ fn compare_tells_every_difference_of_the_whole_scrub() {
         ("ingredient", "Xanthan gum comes in with 0.800 %"),
         ("container", "container: 150 mL to 200 mL"),
         ("powder", "Olive stone, sieved: lot OS-2410 to OS-2411"),
-        // Benzoate works to pH 5 only; the pH leaves its window.
-        ("check", "check preservative: caution to stop"),
+        // The pH leaves its window.
         ("check", "check ph-window: caution to stop"),
     ] {
         assert!(told.contains(&format!("\"{about}\": \"{what}\"")), "no {about}: {what} in {told:#?}");
@@ -80,6 +79,17 @@ fn compare_tells_every_difference_of_the_whole_scrub() {
 fn a_stand_in_that_would_go_wrong_here_says_so_and_comes_last() {
     let one = folder(&[("a.toml", EXAMPLE)]);
     let report = json(&one, &["stand-in", "a.toml", "--for", "olive", "--top", "60", "--json"]);
+    // Nuts by any word; a word that rules nothing out is a slip.
+    for word in ["nut", "nuts", "tree-nut", "treenut", "tree nut"] {
+        let left = json(&one, &["stand-in", "a.toml", "--for", "olive", "--top", "60", "--without", word, "--json"]);
+        let names = left["stand_ins"].to_string();
+        assert!(
+            !names.contains("walnut") && !names.contains("almond") && names.contains("rice-husk"),
+            "{word}: {names}"
+        );
+    }
+    let (status, _, message) = run_in(one.path(), &["stand-in", "a.toml", "--for", "olive", "--without", "nutz"]);
+    assert!(status == 2 && message.contains("nothing goes by \"nutz\""), "{message}");
     let all = report["stand_ins"].as_array().unwrap();
     let wrong = |key: &str| {
         let part = all.iter().find(|s| s["material"] == key).unwrap();

@@ -199,7 +199,10 @@ fn drawn(path: &Path) -> Result<(), String> {
         Err(e) => told(&e),
         Ok(_) => {
             let read = stock::read(path).map_err(|e| format!("what was added to cannot be read: {e}"))?;
-            holds("what was added is not there", read.iter().any(|(batch, _)| batch.eq_ignore_ascii_case("B-fuzz")))
+            holds(
+                "what was added is not there",
+                read.batches.iter().any(|(batch, _)| batch.eq_ignore_ascii_case("B-fuzz")),
+            )
         }
     }
 }

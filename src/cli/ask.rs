@@ -28,10 +28,13 @@ pub(super) struct AskCommand {
 
 impl AskCommand {
     pub(super) fn run(&self, means: Means) -> Result<YesNo> {
-        let file: Option<PathBuf> = self.powder.as_ref().map(|_| PathBuf::from(&self.first));
-        let report = match &self.powder {
-            Some(powder) => ask_of_powder(Source::from(Path::new(&self.first)), powder, means),
-            None => ask_of_material(&self.first, means.tables),
+        let first = Path::new(&self.first);
+        // A file alone asks which of its powders is meant.
+        let is_file = self.powder.is_some() || first.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"));
+        let file: Option<PathBuf> = is_file.then(|| first.to_owned());
+        let report = match is_file {
+            true => ask_of_powder(Source::from(first), self.powder.as_deref().unwrap_or_default(), means),
+            false => ask_of_material(&self.first, means.tables),
         };
         let report = report.map_err(super::of_task)?;
         self.paper.show(file.iter(), &report, &report.to_document())?;

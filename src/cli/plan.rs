@@ -5,7 +5,7 @@ use crate::panel::discrimination::ForcedChoice;
 use crate::report::Design;
 use crate::source::{CalendarDate, Source};
 use crate::tasks::{Means, PanelPlanRequest, plan_panel, plan_stability, sought};
-use anyhow::{Result, anyhow, ensure};
+use anyhow::{Result, anyhow, bail, ensure};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -123,7 +123,9 @@ impl PanelPlan {
         let choice = match self.test {
             Test::Scores => {
                 ensure!(self.distinguish.is_none(), "--distinguish goes with --test paired or --test triangle");
-                let (difference, sd) = (self.difference.unwrap_or(0.0), self.sd.unwrap_or(0.0));
+                let (Some(difference), Some(sd)) = (self.difference, self.sd) else {
+                    bail!("--difference and --sd say what scores are to find: --difference 1 --sd 1.5");
+                };
                 let sought = sought(self.scrubs, difference, sd, self.alpha).map_err(super::of_task)?;
                 return Ok(Design::Scores(sought));
             }

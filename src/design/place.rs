@@ -15,6 +15,12 @@ pub enum PlaceError {
         /// The nearest name.
         hint: String,
     },
+    /// No name at all.
+    #[error("name the powder that is meant: {names}")]
+    Unnamed {
+        /// All that there are.
+        names: String,
+    },
     /// More than one powder.
     #[error("\"{wanted}\" may be {names}; write more of the name")]
     Ambiguous {
@@ -38,11 +44,13 @@ pub fn place_of(scrub: &Scrub, word: &str) -> Result<usize, PlaceError> {
         .iter()
         .map(|c| c.powder.material.as_ref().map_or_else(String::new, |m| m.key.to_lowercase()))
         .collect();
-    let begins = |s: &String| !wanted.is_empty() && s.starts_with(&wanted);
+    if wanted.is_empty() {
+        let all: Vec<&str> = components.iter().map(|c| c.powder.name.as_str()).collect();
+        return Err(PlaceError::Unnamed { names: all.join("; ") });
+    }
+    let begins = |s: &String| s.starts_with(&wanted);
     let fits: [&dyn Fn(usize) -> bool; 3] =
-        [&|i| names[i] == wanted, &|i| !wanted.is_empty() && keys[i] == wanted, &|i| {
-            begins(&names[i]) || begins(&keys[i])
-        }];
+        [&|i| names[i] == wanted, &|i| keys[i] == wanted, &|i| begins(&names[i]) || begins(&keys[i])];
     let meant = fits.iter().map(|fits| (0..components.len()).filter(|&i| fits(i)).collect::<Vec<_>>());
     let name = |i: usize| components[i].powder.name.as_str();
     match meant.into_iter().find(|places| !places.is_empty()).unwrap_or_default().as_slice() {

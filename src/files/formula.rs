@@ -234,8 +234,12 @@ fn which_acid(section: &TomlSection, tables: &Tables) -> Result<Acid, ScrubFileE
     let key = section.need(TomlSection::text, "key", "key = \"lactic\"")?;
     let acids = &tables.formula;
     let unknown = || {
-        let hint = did_you_mean(&key.value, acids.acids.iter().map(|a| a.key.as_str()));
-        let problem = format!("unknown acid \"{}\"; {hint} (gritwise tables acids lists them)", key.value);
+        // All of them: another acid that is spelt alike is none to be proposed.
+        let known: Vec<&str> = acids.acids.iter().map(|a| a.key.as_str()).collect();
+        let slip = known.iter().find(|acid| strsim::osa_distance(acid, &key.value.to_lowercase()) <= 2);
+        let hint =
+            slip.map_or_else(|| format!("known: {}", known.join(", ")), |near| format!("did you mean \"{near}\"?"));
+        let problem = format!("unknown acid \"{}\"; {hint} (gritwise tables acids)", key.value);
         section.error_at(key.offset, problem)
     };
     acids.acid(&key.value).cloned().ok_or_else(unknown)
@@ -263,6 +267,11 @@ fn fill(section: &TomlSection) -> Result<Fill, ScrubFileError> {
     let jar = faults.keep(section.flag("jar")).map(|jar| jar.unwrap_or(false));
     let net_mass = faults.keep(unit(section, "net_g", Grams::new));
     let net_volume = faults.keep(unit(section, "net_ml", Millilitres::new));
+    for key in ["net_g", "net_ml", "container_ml"] {
+        if section.number(key).is_ok_and(|n| n.is_some_and(|n| n.value == 0.0)) {
+            faults.keep::<()>(Err(section.error_of(key, format!("{key} must be above 0; write {key} = 150"))));
+        }
+    }
     let shelf_days = faults.keep(within(section, "shelf_days", 1.0, 3650.0));
     faults.keep(section.not_both("net_g", "net_ml"));
     if let (Some(true), Some(Some(_))) = (jar, orifice) {

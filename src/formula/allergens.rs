@@ -1,7 +1,7 @@
 //! Allergens of a formula: what of each it is known to hold, and of what nothing is known. Check and label both go by this.
 
-use super::{Formula, Function, Ingredient, Substance};
-use crate::source::{same_word, substances_of};
+use super::{Formula, Function, Ingredient, Item, Substance};
+use crate::source::{same_word, substances_of, without_brackets};
 use crate::tables::{Allergen, AllergenKind};
 
 /// Where the table's list is law: Canada takes over that of the European Union.
@@ -17,9 +17,24 @@ pub(crate) fn is_perfume(inci: &str) -> bool {
 
 /// Rows of some kinds with which an INCI name begins, or one of those that it lists.
 pub(crate) fn begun<'t>(inci: &str, kinds: &[AllergenKind], rows: &'t [Allergen]) -> Vec<&'t Allergen> {
+    let inci = &without_brackets(inci);
     let names = substances_of(inci);
     let is_begun = |a: &&Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
     rows.iter().filter(|a| kinds.contains(&a.kind)).filter(is_begun).collect()
+}
+
+/// Kinds of rows that are eaten.
+pub(crate) const FOODS: [AllergenKind; 2] = [AllergenKind::Nut, AllergenKind::Food];
+
+/// Nuts, seeds, cereals and pulses that a substance is by its INCI name, of some kinds; of a powder by one that is not its material's, whose
+/// flags tell those.
+pub(crate) fn foods<'t>(substance: &Substance, kinds: &[AllergenKind], rows: &'t [Allergen]) -> Vec<&'t Allergen> {
+    let material = match substance.line.item {
+        Item::Powder(component, _) => component.powder.material.as_ref(),
+        Item::Ingredient(_) => None,
+    };
+    let own = substance.inci().filter(|inci| material.is_none_or(|m| !same_word(&m.inci, inci)));
+    own.map_or_else(Vec::new, |inci| begun(inci, kinds, rows))
 }
 
 /// Whether an INCI name begins with these whole words.

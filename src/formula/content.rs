@@ -357,6 +357,16 @@ pub(super) fn is_named(substance: &Substance, tables: &FormulaTables) -> bool {
     named(substance, tables).is_some()
 }
 
+/// Whether it is an acid of the table or its salt by its INCI name, whatever brings it.
+pub(super) fn is_of_acid(substance: &Substance, tables: &FormulaTables) -> bool {
+    form_of(substance, tables).is_some()
+}
+
+/// Whether it is a salt of an acid of the table, of which the table does not tell how much acid it is.
+pub(super) fn is_salt_of_unknown_share(substance: &Substance, tables: &FormulaTables) -> bool {
+    named(substance, tables).is_some_and(|(_, brought)| brought.is_none())
+}
+
 /// Whether a substance is an acid or a part of one, by function or by name.
 pub(super) fn is_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     substance.line.is(Function::Acid) || is_named(substance, tables)
@@ -470,6 +480,9 @@ impl<'f> AcidContent<'f> {
 
     /// Of grains that take up acid nobody knows how fast they dissolve.
     fn ask_of_grains(&mut self, substance: &Substance, tables: &FormulaTables) {
+        if is_of_acid(substance, tables) {
+            return self.push_foreign(substance.name().into_owned());
+        }
         let by_name = told_by_name(substance, tables).is_some_and(|kind| kind > ProtonKind::Acid);
         if by_name || is_in_tables(substance, tables) {
             self.unknown_bases.push(substance.name().into_owned());

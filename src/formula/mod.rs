@@ -239,6 +239,13 @@ impl Formula {
         self.ingredients().map(|(_, i)| i.water_pct()).sum()
     }
 
+    /// What may bring water that nobody has told of: made without water it is only what is of water by its name.
+    pub(crate) fn may_bring_water(&self) -> Vec<&str> {
+        let is_free = self.usage.kind.is_some_and(Kind::is_free_of_water);
+        let all = self.ingredients().map(|(_, i)| i);
+        all.filter(|i| i.may_be_watery(is_free)).map(|i| i.name.as_str()).collect()
+    }
+
     /// pH of the finished scrub, where one is stated.
     pub fn ph(&self) -> Option<f64> {
         self.acid.as_ref().and_then(|a| a.final_ph).or(self.base.ph).map(Ph::get)

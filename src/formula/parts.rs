@@ -1,6 +1,6 @@
 //! What a formula is made of: phases and their ingredients, and what is known of base, acid, container and use.
 
-use crate::source::{CalendarDate, same_word, substances_of, words};
+use crate::source::{CalendarDate, Spelled, same_word, substances_of, words};
 use crate::tables::Acid;
 use crate::units::{
     Celsius, Grams, GramsPerCm3, Millilitres, Millimetres, PascalSeconds, Pascals, PercentOfScrub, Ph, Strength,
@@ -83,6 +83,26 @@ fn is_watery(inci: &str) -> bool {
     let watery = ["water", "juice", "hydrosol", "distillate"];
     is_water_name(inci) || watery.iter().any(|word| last.eq_ignore_ascii_case(word))
 }
+
+/// Words of what is sold in water, or grows in it: common practice, no source.
+const IN_WATER: [&str; 16] = [
+    "aqua",
+    "sea water",
+    "h2o",
+    "eau",
+    "wasser",
+    "lac",
+    "milk",
+    "yogurt",
+    "yoghurt",
+    "whey",
+    "beer",
+    "vinegar",
+    "wine",
+    "gel",
+    "infusion",
+    "laureth sulfate",
+];
 
 /// An ingredient of a phase.
 #[derive(Debug, Clone, PartialEq)]
@@ -167,6 +187,17 @@ impl Ingredient {
     /// Whether it is water.
     pub fn is_water(&self) -> bool {
         self.is(Function::Water) || self.inci.as_deref().is_some_and(is_water_name)
+    }
+
+    /// Whether it may bring water of which nothing is said: by its names, or as a washing substance without a strength, unless all is said to be
+    /// free of water.
+    pub(super) fn may_be_watery(&self, is_free: bool) -> bool {
+        let is_said = self.is_water() || self.strength.is_some() || !self.parts.is_empty();
+        let words = Spelled::new(self.inci.as_deref().unwrap_or(&self.name));
+        let is_dry = ["powder", "dry", "dried"].iter().any(|word| words.holds(word));
+        !is_said
+            && !is_dry
+            && ((!is_free && self.is(Function::Surfactant)) || IN_WATER.iter().any(|word| words.holds(word)))
     }
 
     /// The INCI names of its parts, else those that its own lists, in lower case; without any, its name.

@@ -4,8 +4,8 @@
 
 use super::lot::LotVerdict;
 use crate::source::{
-    Added, CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, did_you_mean, guarded, same_word,
-    unguarded, wrong_in_line,
+    Added, CalendarDate, FORMULA, Fault, Ledger, LedgerError, Lines, Place, acts, did_you_mean, guarded, legible,
+    same_word, unguarded, wrong_in_line,
 };
 use crate::units::LARGEST_UM;
 use std::hash::{Hash, Hasher};
@@ -104,6 +104,14 @@ impl LotCode {
         let code = text.trim();
         if code.is_empty() || code.chars().count() > LONGEST_CODE || wrong_in_line(code).is_some() {
             return Err(format!("a lot code has 1 to {LONGEST_CODE} characters on one line").into());
+        }
+        if let Some(hidden) = code.chars().find(|c| acts(*c)) {
+            let what = format!(
+                "\"{}\" holds U+{:04X}, which nobody sees: type the code anew",
+                legible(code),
+                u32::from(hidden)
+            );
+            return Err(what.into());
         }
         if code.starts_with(FORMULA) {
             let lead: String = code.chars().take(1).collect();

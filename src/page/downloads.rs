@@ -9,6 +9,7 @@ use crate::files::size_tables;
 use crate::formula::batch::Order;
 use crate::formula::quantity;
 use crate::plot::Picture;
+use crate::records::stock;
 use crate::report::BatchReport;
 use crate::report::dossier::{Call, DEFAULT_DRAWS, NINE_IN_TEN};
 use crate::source::{Fault, Files, Source};
@@ -136,7 +137,10 @@ pub(super) fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchRepor
     let scrub = draft.source(&files)?;
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
     let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &*page.folder));
-    Ok(tasks::batch(&BatchRequest { scrub, order, shelf, drawn: &Vec::new(), batch: None }, page.means())?)
+    Ok(tasks::batch(
+        &BatchRequest { scrub, order, shelf, drawn: &stock::Withdrawn::default(), batch: None },
+        page.means(),
+    )?)
 }
 
 fn batch_sheet(page: &Page, request: &DownloadRequest) -> Result<Vec<u8>, Refusal> {

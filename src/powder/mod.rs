@@ -14,7 +14,7 @@ pub use sourced::{Range, SizeRange, Sourced, ValueOrigin};
 pub use stock::{LotSpec, Stock, Tolerance};
 
 use crate::size::SizeRecord;
-use crate::source::{Fault, Spelled};
+use crate::source::{Fault, Spelled, same_word};
 use crate::tables::{Flag, Material, PolymerWordRow, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
@@ -188,11 +188,20 @@ pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<
 /// # Errors
 /// [`PowderError::Refused`], with the word and every rule that forbids what it names.
 pub fn refuse_plastic(what: &str, name: &str, tables: &Tables) -> Result<(), PowderError> {
+    if let Some(material) = refused_material(name, tables) {
+        refuse_forbidden(material, &tables.refusals)?;
+    }
     let Some(row) = plastic_word(&Spelled::new(name), tables) else { return Ok(()) };
     Err(PowderError::Refused {
         name: format!("{name} (\"{}\" in its {what})", row.word),
         reasons: reasons(&tables.refusals, &row.group),
     })
+}
+
+/// The material of the table that is refused and goes by this name or INCI name.
+pub fn refused_material<'t>(name: &str, tables: &'t Tables) -> Option<&'t Material> {
+    let goes_by = |m: &&Material| m.refused_by.is_some() && (same_word(&m.inci, name) || same_word(&m.name, name));
+    tables.materials.iter().find(goes_by)
 }
 
 /// The word of a name that tells of plastic, alone or with a number behind it (nylon12); one that means solid grains before others. "Plastic-free" is no plastic, and

@@ -211,6 +211,9 @@ pub fn append_outcome(
     let file = path.display().to_string();
     for (name, text) in [("retained", &outcome.retained), ("note", &outcome.note)] {
         one_line(name, text.as_deref().unwrap_or("")).map_err(BatchesError::Wrong)?;
+        if text.as_deref().is_some_and(|text| text.trim().is_empty()) {
+            return Err(BatchesError::Wrong(Fault::new(format!("{name} is empty"), "leave it out, or say what it is")));
+        }
     }
     // Opening a file to add to it makes it: a register that is not there holds no batch.
     LEDGER.read(path)?;
@@ -227,6 +230,10 @@ pub fn append_outcome(
             let hint = crate::source::did_you_mean(&strange.name, names());
             let what = format!("batch {} holds nothing named \"{}\"", batch.as_str(), strange.name);
             return Err(BatchesError::Wrong(Fault::new(what, hint)));
+        }
+        if let Some(twice) = outcome.corrected.iter().find(|c| names().filter(|n| *n == c.name).count() > 1) {
+            let what = format!("batch {} holds \"{}\" in more than one place", batch.as_str(), twice.name);
+            return Err(BatchesError::Wrong(Fault::new(what, "say in a note which of them is meant")));
         }
         let mut told = record.clone();
         told.outcomes.push((0, outcome.clone()));

@@ -6,8 +6,7 @@
 
 use crate::formula::allergens::{self as known_allergens, is_perfume};
 use crate::formula::{Formula, Function, Ingredient, Item, Line, beyond_tables, is_water_name};
-use crate::source::CalendarDate;
-use crate::source::words;
+use crate::source::{CalendarDate, same_word, words};
 use crate::tables::{Allergen, AllergenKind, FormulaTables};
 
 words! {
@@ -93,7 +92,7 @@ impl<'t> Label<'t> {
         let mut entries: Vec<ListedName> = Vec::new();
         let (mut open, mut assumed) = (Vec::new(), Vec::new());
         for line in formula.lines().into_iter().filter(|l| l.pct > 0.0) {
-            for piece in pieces(&line, &mut open, &mut assumed) {
+            for piece in pieces(&line, tables, &mut open, &mut assumed) {
                 add(&mut entries, piece, line.name());
             }
         }
@@ -118,6 +117,17 @@ impl<'t> Label<'t> {
         let beyond = |covered: &[&str], what| beyond_tables(&formula.usage, covered, what);
         open.extend(beyond(&known_allergens::REGIONS, "list of allergens"));
         open.extend(beyond(&LIST_REGIONS, "rules for a list of ingredients (names, order, language)"));
+        // A plant's oil stands under its own name; the rule on allergens has another for it.
+        for entry in &entries {
+            let row = allergens.iter().filter(|a| a.listed).map(|a| a.row).find(|row| row.is(&entry.inci));
+            if let Some(row) = row.filter(|row| !same_word(&row.word, &entry.inci)) {
+                let word = &row.word;
+                open.push(format!(
+                    "{}: the rule on allergens names it {word}; ask which of both the list is to bear",
+                    entry.inci
+                ));
+            }
+        }
         open.extend(untold(formula, tables));
         open.extend(strange(formula, tables));
         // Stable: what weighs the same keeps the order of the file.
@@ -161,7 +171,7 @@ fn add(entries: &mut Vec<ListedName>, piece: LabelPiece, of: &str) {
 }
 
 /// The substances of a line; what is missing or assumed goes into the lists.
-fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<LabelPiece> {
+fn pieces(line: &Line, tables: &FormulaTables, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<LabelPiece> {
     let colour = line.is(Function::Colour);
     let piece = |name, pct| LabelPiece { name, pct, colour };
     let missing = |why: String, open: &mut Vec<String>| {
@@ -179,7 +189,7 @@ fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec
         let give = if ingredient.is_some() { "give inci, or parts = [{ inci, pct }] of a blend" } else { "give inci" };
         return missing(format!("{}: its INCI name is missing; {give}", line.name()), open);
     };
-    if is_blend(inci) {
+    if is_blend(inci, tables) {
         let why =
             format!("{}: \"{inci}\" is a blend whose shares are missing; give parts = [{{ inci, pct }}]", line.name());
         open.push(why);
@@ -203,9 +213,16 @@ fn pieces(line: &Line, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec
     all
 }
 
-/// Whether an INCI name is that of several substances.
-fn is_blend(inci: &str) -> bool {
-    inci.contains(" + ") || inci.to_lowercase().contains("(and)")
+/// Whether an INCI name is that of several substances. A slash and a comma stand within names too, so a slash tells only where what is
+/// beside it is water or a preservative, a comma where a space follows.
+fn is_blend(inci: &str, tables: &FormulaTables) -> bool {
+    let is_known = |name: &str| {
+        let is_preservative = || tables.preservatives.iter().any(|p| p.names.len() == 1 && same_word(&p.inci, name));
+        is_water_name(name) || is_preservative()
+    };
+    let is_slashed = || inci.contains('/') && !is_water_name(inci) && inci.split('/').any(is_known);
+    let joined = [" + ", " & ", ", ", ";"].iter().any(|mark| inci.contains(mark));
+    joined || inci.to_lowercase().contains("(and)") || is_slashed()
 }
 
 /// A name as the list spells it.

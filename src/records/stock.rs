@@ -31,8 +31,14 @@ pub enum StockError {
     },
 }
 
-/// What each batch has drawn.
-pub type Withdrawn = Vec<(String, Vec<Used>)>;
+/// What each batch has drawn, as far as the file tells.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Withdrawn {
+    /// By batch.
+    pub batches: Vec<(String, Vec<Used>)>,
+    /// Lines that were cut short: what they drew is not known.
+    pub torn: Vec<usize>,
+}
 
 /// Reads what was drawn; nothing, where the file is not there yet.
 ///
@@ -40,7 +46,7 @@ pub type Withdrawn = Vec<(String, Vec<Used>)>;
 /// [`StockError`].
 pub fn read(path: &Path) -> Result<Withdrawn, StockError> {
     match LEDGER.read(path) {
-        Err(LedgerError::Read(ReadError::Missing { .. })) => Ok(Vec::new()),
+        Err(LedgerError::Read(ReadError::Missing { .. })) => Ok(Withdrawn::default()),
         lines => drawn_of(&lines?, &path.display().to_string()),
     }
 }
@@ -53,7 +59,7 @@ pub fn append(path: &Path, batch: &LotCode, date: CalendarDate, used: &[Used]) -
     let file = path.display().to_string();
     LEDGER.append(path, |lines| {
         let drawn = drawn_of(lines, &file)?;
-        match drawn.iter().find(|(code, _)| same_word(code, batch.as_str())) {
+        match drawn.batches.iter().find(|(code, _)| same_word(code, batch.as_str())) {
             Some((_, earlier)) if are_same(earlier, used) => Ok(None),
             Some((code, _)) => Err(StockError::Other { file: file.clone(), batch: code.clone() }),
             None => {
@@ -91,12 +97,13 @@ fn drawn_of(lines: &Lines, file: &str) -> Result<Withdrawn, StockError> {
     }
     let mut drawn: Vec<_> = drawn.into_values().collect();
     drawn.sort_by_key(|(line, ..)| *line);
-    Ok(drawn.into_iter().map(|(_, batch, used)| (batch, used)).collect())
+    let batches = drawn.into_iter().map(|(_, batch, used)| (batch, used)).collect();
+    Ok(Withdrawn { batches, torn: lines.torn.clone() })
 }
 
 /// Takes from a shelf what was drawn, but by the batch that is being made; never below nothing.
 pub fn take(shelf: &mut [ShelfPowder], drawn: &Withdrawn, but: Option<&LotCode>) {
-    let others = drawn.iter().filter(|(batch, _)| but.is_none_or(|b| !same_word(b.as_str(), batch)));
+    let others = drawn.batches.iter().filter(|(batch, _)| but.is_none_or(|b| !same_word(b.as_str(), batch)));
     for used in others.flat_map(|(_, used)| used) {
         let own = shelf.iter_mut().find(|s| s.powder.name == used.name);
         if let Some(stock) = own.and_then(|s| s.stock_g.as_mut()) {

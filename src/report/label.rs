@@ -3,8 +3,8 @@
 use super::document::{Document, Grid, Section};
 use super::layout::{listed, row};
 use crate::band::{BEYOND, Judge};
-use crate::formula::allergens::begun;
-use crate::formula::{AcidPlan, CheckVerdict, Checked, Formula, Ingredient, acids_in};
+use crate::formula::allergens::foods;
+use crate::formula::{AcidPlan, CheckVerdict, Checked, Formula, Ingredient, Line, Substance, acids_in};
 use crate::numerics::written::{trimmed, without_zeros};
 use crate::records::label::{FoundAllergen, Group, Label, ListedName};
 use crate::source::CalendarDate;
@@ -380,7 +380,9 @@ fn called_for(
         "not-face" => when(rank.is_some() && !for_face),
         "beyond" => when(rank.is_some_and(|r| judge.band_name(r) == BEYOND)),
         "salon" => when(formula.usage.salon),
-        "no-water" => when(!formula.phases().is_empty() && formula.water_pct() <= 0.0),
+        "no-water" => {
+            when(!formula.phases().is_empty() && formula.water_pct() <= 0.0 && formula.may_bring_water().is_empty())
+        }
         "aha" => when(holds_acid(formula, tables, &[AcidKind::Aha, AcidKind::Pha])),
         "bha" => when(holds_acid(formula, tables, &[AcidKind::Bha])),
         "nut" => eaten(formula, tables, AllergenKind::Nut),
@@ -401,10 +403,10 @@ fn holds_acid(formula: &Formula, tables: &Tables, kinds: &[AcidKind]) -> bool {
     planned || formula.ingredients().any(|(_, i)| of_kind(i))
 }
 
-/// Ingredients that are of a nut or a food, by how their INCI names begin.
+/// Ingredients and powders that are of a nut or a food, by how their INCI names begin.
 fn eaten(formula: &Formula, tables: &Tables, kind: AllergenKind) -> Option<Vec<String>> {
-    let begins = |inci: &str| !begun(inci, &[kind], &tables.formula.allergens).is_empty();
-    let held = formula.substances().filter(|s| s.inci().is_some_and(begins));
+    let is_of = |s: &Substance| !foods(s, &[kind], &tables.formula.allergens).is_empty();
+    let held = formula.lines().into_iter().flat_map(Line::substances).filter(is_of);
     let mut names: Vec<String> = held.map(|s| s.line.name().to_owned()).collect();
     names.dedup();
     (!names.is_empty()).then_some(names)

@@ -113,14 +113,24 @@ fn normalised(text: &str) -> Result<String, SizeError> {
     }
     let chars: Vec<char> = plain.chars().collect();
     let digit = |i: usize| chars.get(i).is_some_and(char::is_ascii_digit);
+    // "1.200 um" may be a point of thousands; what has whole millimetres is not meant by it.
+    let in_mm = plain.contains("mm");
     let mut out = String::with_capacity(plain.len());
     for (i, c) in chars.iter().enumerate() {
+        let three = digit(i + 1) && digit(i + 2) && digit(i + 3) && !digit(i + 4);
+        let stands_alone = i >= 1 && digit(i - 1) && (i < 2 || !(digit(i - 2) || chars[i - 2] == '.'));
+        if *c == '.' && three && stands_alone && chars[i - 1] != '0' && !in_mm {
+            let (lead, rest) = (chars[i - 1], chars[i + 1..i + 4].iter().collect::<String>());
+            return Err(SizeError::Grade(format!(
+                "\"{text}\": {lead}.{rest} may be {lead}{rest} or {lead}.{}; write one of them",
+                rest.trim_end_matches('0')
+            )));
+        }
         if *c != ',' || i == 0 || !digit(i - 1) || !digit(i + 1) {
             out.push(*c);
             continue;
         }
         let lead: String = chars[..i].iter().rev().take_while(|c| c.is_ascii_digit() || **c == '.').collect();
-        let three = digit(i + 2) && digit(i + 3) && !digit(i + 4);
         if three && !lead.ends_with('0') && lead.len() <= 3 && !lead.contains('.') {
             let lead: String = lead.chars().rev().collect();
             let rest: String = chars[i + 1..i + 4].iter().collect();
@@ -281,6 +291,13 @@ fn percentile(rest: &str) -> Option<(Token, usize)> {
     let after = after.trim_start_matches(['(', '[', ' ', ',', 'v']);
     let end = after.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(after.len());
     let value: f64 = after[..end].parse().ok()?;
+    // "50,3" and "50,0" are of a distribution by volume and by number (ISO 9276-1); only that by volume is a share of the powder.
+    let (whole, kind) = after[..end].split_once('.').unwrap_or((&after[..end], "3"));
+    let value = match kind {
+        "3" if whole.len() == 2 => whole.parse().ok()?,
+        "0" | "1" | "2" if whole.len() == 2 => return None,
+        _ => value,
+    };
     // "0.5" is the share, "50" the percent.
     let percent = if after[..end].contains('.') && value < 1.0 { 100.0 * value } else { value };
     let after = after[end..].trim_start_matches([')', ']']);
@@ -295,7 +312,11 @@ fn word(rest: &str) -> Option<(Token, usize)> {
             !word.ends_with(char::is_alphabetic) || !after.starts_with(|c: char| c.is_alphabetic() || c == '_')
         })
     };
-    let known = WORDS.iter().find(|(word, _)| whole(word));
+    // "no smaller than" is no sieve's number.
+    let is_number_next =
+        |word: &str| rest[word.len()..].trim_start_matches([' ', '.']).starts_with(|c: char| c.is_ascii_digit());
+    let known = WORDS.iter().filter(|(word, _)| whole(word));
+    let known = known.into_iter().find(|(word, _)| *word != "no" || is_number_next(word));
     let filler = || FILLERS.iter().find(|word| whole(word)).map(|word| (Token::Filler, word.len()));
     known.map(|(word, token)| (token.clone(), word.len())).or_else(filler)
 }
@@ -312,7 +333,7 @@ struct Grade<'t> {
 
 impl<'t> Grade<'t> {
     fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
-        let mut grade = Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None };
+        let mut grade = Self::bare(text);
         let (mut before, mut unit) = (Prefix::Nothing, None);
         for (i, token) in tokens.iter().enumerate() {
             let next = tokens.get(i + 1);
@@ -335,14 +356,27 @@ impl<'t> Grade<'t> {
                 {
                     Some(size) if size.unit.is_none() => size.unit = Some(*of),
                     // "Tyler mesh": the series has been named.
-                    Some(_) => {}
+                    Some(Size { unit: Some(Unit::Mesh(_)), .. }) if matches!(of, Unit::Mesh(_)) => {}
+                    Some(size) if size.unit == Some(*of) => {}
+                    Some(size) => {
+                        let n = &size.number;
+                        let why =
+                            format!("has two units: {n} may be {n} mesh, or an opening of {n} um; write one of them");
+                        return Err(SizeError::Grade(format!("\"{text}\" {why}")));
+                    }
                     None => unit = unit.filter(|u| *u == Unit::Mesh(MeshSeries::Tyler)).or(Some(*of)),
                 },
-                Token::Prefix(said) => before = *said,
-                Token::AtMost if size_next => before = Prefix::Finer,
-                Token::AtLeast if size_next => before = Prefix::Coarser,
+                Token::Prefix(said) => before = grade.bounded(before, *said)?,
+                Token::AtMost | Token::AtLeast => {
+                    let said = if *token == Token::AtMost { Prefix::Finer } else { Prefix::Coarser };
+                    let ahead = tokens[i + 1..].iter().any(|t| matches!(t, Token::Number(_)));
+                    match grade.sizes.last_mut().filter(|_| !ahead) {
+                        Some(last) => last.before = Grade::bounded(&Self::bare(text), last.before, said)?,
+                        None => before = grade.bounded(before, said)?,
+                    }
+                }
                 Token::Making(made) => grade.made = Some(*made),
-                Token::AtMost | Token::AtLeast | Token::Percent | Token::Filler => {}
+                Token::Percent | Token::Filler => {}
             }
         }
         // "325 mesh 99 % passing": said after its size.
@@ -353,11 +387,30 @@ impl<'t> Grade<'t> {
         Ok(grade)
     }
 
+    fn bare(text: &'t str) -> Self {
+        Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None }
+    }
+
+    /// What stands before a size when a sign or word is added. A percentile that is at most so large is taken as that, the coarsest that it
+    /// may be; of one that is at least so large nobody knows how much coarser it is.
+    fn bounded(&self, before: Prefix, said: Prefix) -> Result<Prefix, SizeError> {
+        match (before, said) {
+            (Prefix::At(p), Prefix::Finer) => Ok(Prefix::At(p)),
+            (Prefix::At(p), Prefix::Coarser) => {
+                let why =
+                    format!("says of D{p} only that it is no finer; ask how coarse it is, and write \"D{p} 100 um\"");
+                Err(SizeError::Grade(format!("\"{}\" {why}", self.text)))
+            }
+            _ => Ok(said),
+        }
+    }
+
     /// A size without a unit has that of the next, or else of the one before; without any, signs and slashes are of meshes.
     fn fill_units(&mut self) -> Result<(), SizeError> {
         let units: Vec<Option<Unit>> = self.sizes.iter().map(|s| s.unit).collect();
         let percentile = self.sizes.iter().any(|s| matches!(s.before, Prefix::At(_)));
-        let sieves = self.text.contains(['+', '/']) || self.text.to_lowercase().contains("through");
+        let signed = self.text.contains('+') && self.sizes.len() > 1;
+        let sieves = signed || self.text.contains('/') || self.text.to_lowercase().contains("through");
         for (i, size) in self.sizes.iter_mut().enumerate() {
             let near = units[i..].iter().flatten().next().or(units[..i].iter().flatten().next_back());
             size.unit = Some(match near {

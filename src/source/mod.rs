@@ -23,7 +23,7 @@ pub use tabular::{TableContent, Tabular, sheet_of};
 use text::text_from;
 pub use text::{table_text, text_of};
 pub(crate) use words::words;
-pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word, substances_of};
+pub use words::{UnknownWord, did_you_mean, folded, nearest, same_word, substances_of, without_brackets};
 
 use sha2::{Digest, Sha256};
 use std::borrow::Cow;

@@ -78,6 +78,22 @@ pub fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str> + C
     format!("known: {shown}{more}")
 }
 
+/// A name without what stands in brackets, such as the common name of a plant; "(and)" joins two names and stays.
+pub fn without_brackets(name: &str) -> String {
+    let joined = name.replace("(and)", " + ");
+    let mut depth = 0_usize;
+    let kept: String = joined
+        .chars()
+        .filter(|c| {
+            depth += usize::from(*c == '(');
+            let keeps = depth == 0;
+            depth = depth.saturating_sub(usize::from(*c == ')'));
+            keeps
+        })
+        .collect();
+    kept.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// The substances that the INCI name of a blend lists, in lower case and in its order.
 pub fn substances_of(inci: &str) -> Vec<String> {
     let inci = inci.to_lowercase().replace("(and)", "+");
@@ -87,6 +103,18 @@ pub fn substances_of(inci: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_stands_in_brackets_is_left_out_but_for_and() {
+        for (name, bare) in [
+            ("Lavandula Angustifolia (Lavender) Oil", "Lavandula Angustifolia Oil"),
+            ("Glycerin (and) Aqua (Water)", "Glycerin + Aqua"),
+            ("A ((B) C", "A"),
+            ("A) B", "A) B"),
+        ] {
+            assert_eq!(without_brackets(name), bare);
+        }
+    }
 
     #[test]
     fn nearest_word() {

@@ -5,7 +5,7 @@ use super::known::Known;
 use super::rows::{Ranged, Within, rows, several, several_numbers};
 use super::substances::holds_on;
 use super::{Material, Status, TableError, TableFile, ranged, refuse_repeats, within, without_lines};
-use crate::source::{CalendarDate, same_word, substances_of, words};
+use crate::source::{CalendarDate, same_word, substances_of, without_brackets, words};
 use serde::de::DeserializeOwned;
 
 words! {
@@ -336,8 +336,9 @@ rows! {
 }
 
 impl Allergen {
-    /// Whether it is the substance of an INCI name.
+    /// Whether it is the substance of an INCI name, with or without a common name in brackets.
     pub fn is(&self, inci: &str) -> bool {
+        let inci = &without_brackets(inci);
         same_word(inci, &self.word) || self.names.split(';').any(|name| !name.is_empty() && same_word(inci, name))
     }
 

@@ -3,7 +3,7 @@
 use super::known::{Known, Origin, Status};
 use super::rows::{CautionRow, Ranged, RefusalRow, Within, several};
 use super::{TableError, TableFile, ranged, refuse_repeats, refuse_unknown_group};
-use crate::source::{did_you_mean, same_word, words};
+use crate::source::{did_you_mean, folded, same_word, words};
 use serde::Deserialize;
 
 words! {
@@ -145,10 +145,16 @@ impl Material {
         self.origin == MaterialOrigin::Plant
     }
 
-    /// Whether a word names this material: its key, name, origin or one of its flags, in any case.
+    /// Whether a word names this material: its key, name, origin, one of its flags or a word of one, in any case; of one or of many: `nuts` is
+    /// answered by the flag `tree-nut`.
     pub fn answers_to(&self, word: &str) -> bool {
         let names = [&self.key, &self.name].into_iter().chain(&self.flags).map(String::as_str);
-        names.chain([self.origin.key()]).any(|name| same_word(name, word))
+        let wanted = folded(word).replace(' ', "");
+        let singular = wanted.strip_suffix('s').unwrap_or(&wanted);
+        let by_flag = |flag: &String| {
+            flag.replace('-', "") == singular || flag.split('-').any(|part| part == singular || part == wanted)
+        };
+        names.chain([self.origin.key()]).any(|name| same_word(name, word)) || self.flags.iter().any(by_flag)
     }
 
     /// The most that is usual in a face or body product, % w/w of the scrub.

@@ -34,6 +34,7 @@ pub use rows::{AssessorHeadRow, CautionRow, MohsRow, PolymerWordRow, RefusalRow,
 pub use sheet::{BUILT_IN, Cells, OriginColumns, TableFile, origin_columns};
 pub use substances::{
     ActiveKind, AnnexEntry, ExfoliatingActive, GrainKind, ListKind, NaturalGrain, Region, Substances, holds_on,
+    is_mineral_colour,
 };
 
 use crate::size::SizeError;

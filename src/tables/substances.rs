@@ -93,6 +93,9 @@ rows! {
         pub max_leave_pct: Option<f64>,
         /// The product's pH stays below this.
         pub max_ph: Option<f64>,
+        /// Mass of what the limit counts in a gram of it, such as retinol in its ester; all of it when empty.
+        #[serde(default)]
+        pub counts_as: Option<f64>,
         /// First day on which it holds.
         pub from: Option<CalendarDate>,
         /// Last day on which it holds.
@@ -134,6 +137,17 @@ impl NaturalGrain {
             _ => self.is(name),
         }
     }
+}
+
+/// Whether a name holds a Colour Index number from 77000 on: inorganic colours (Colour Index, third edition).
+pub fn is_mineral_colour(name: &Spelled) -> bool {
+    let is_number =
+        |digits: &str| digits.len() == 5 && digits.starts_with("77") && digits.bytes().all(|b| b.is_ascii_digit());
+    name.meant().any(|(i, word)| match word.strip_prefix("ci") {
+        Some("") => name.get(i + 1).is_some_and(is_number),
+        Some(number) => is_number(number),
+        None => false,
+    })
 }
 
 /// What is made of a plant and is no grain.

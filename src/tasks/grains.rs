@@ -40,6 +40,15 @@ pub enum Scale {
     Square(f64),
 }
 
+/// Whether a number, with what is written onto it, has one digit or more, a mark, and three digits: thousands, or thousandths.
+fn may_be_thousands(text: &str) -> bool {
+    let number = text.trim_end_matches(|c: char| !c.is_ascii_digit());
+    number.split_once([',', '.']).is_some_and(|(whole, part)| {
+        let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+        digits(whole) && digits(part) && part.len() == 3 && whole != "0"
+    })
+}
+
 /// Scales that a picture of grains can have, µm per pixel.
 const SCALES: std::ops::RangeInclusive<f64> = 0.001..=1000.0;
 
@@ -53,6 +62,13 @@ impl Scale {
         let (pixels, length) = text.split_once('=').ok_or_else(wrong)?;
         let number =
             |text: &str| text.trim().replace(',', ".").parse::<f64>().ok().filter(|v| v.is_finite() && *v > 0.0);
+        // Nobody has a bar of thousands of millimetres.
+        let in_um = !["mm", "cm"].iter().any(|unit| text.trim_end().ends_with(unit));
+        if let Some(piece) = text.split(['=', ' ']).find(|piece| in_um && may_be_thousands(piece)) {
+            let bare: String = piece.chars().filter(char::is_ascii_digit).collect();
+            let what = format!("{piece} may be {bare} or {}", piece.replace(',', "."));
+            return Err(Fault::new(what, "write it without a mark, or with other than three digits behind it"));
+        }
         let pixels = pixels.trim();
         let pixels =
             pixels.strip_suffix("px").or_else(|| pixels.strip_suffix("pixels")).and_then(number).ok_or_else(wrong)?;
@@ -267,12 +283,15 @@ fn picture(part: &PhotoPart, small: &photo::Small, found: &[Grain], first: usize
     grains_picture(&Under { file: &part.file, size, jpeg: &small.jpeg, covers: small.covers }, &drawn)
 }
 
-/// A table of counts in classes a fourth root of two wide, of circles of equal area, each grain with its weight.
+/// Classes to a doubling of the size: so narrow, 2 %, that a percentile of them is one of the grains.
+const CLASSES: f64 = 32.0;
+
+/// A table of counts in classes that narrow, of circles of equal area, each grain with its weight.
 fn counts(grains: &[GrainPart], photos: &[PhotoPart]) -> String {
-    let class = |um: f64| (4.0 * um.log2()).floor() as i64;
+    let class = |um: f64| (CLASSES * um.log2()).floor() as i64;
     let places: Vec<i64> = grains.iter().map(|g| class(g.equivalent_um)).collect();
     let (first, last) = (places.iter().min().copied().unwrap_or(0), places.iter().max().copied().unwrap_or(0));
-    let edge = |place: i64| significant((place as f64 / 4.0).exp2(), 5);
+    let edge = |place: i64| significant((place as f64 / CLASSES).exp2(), 5);
     let mut text = format!(
         "# {} grains on {} picture(s), by the diameter of the circle of equal area; corrected for those across the edge (Miles and Lantuejoul)\n",
         grains.len(),

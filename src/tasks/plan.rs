@@ -69,7 +69,8 @@ pub fn sought(scrubs: usize, difference: f64, sd: f64, alpha: f64) -> Result<Sou
     }
     for (part, value) in [("difference", difference), ("sd", sd)] {
         if !(value > 0.0 && value <= 1e6) {
-            return Err(asked(part, format!("it must be above 0, not {value}")));
+            let wanted = if value > 1e6 { "at most 1 000 000" } else { "above 0" };
+            return Err(asked(part, format!("it must be {wanted}, not {value}")));
         }
     }
     Ok(Sought { scrubs, difference, sd, alpha })

@@ -7,8 +7,9 @@ use crate::files::read_shelf;
 use crate::formula::misfits;
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
-use crate::source::Source;
+use crate::source::{Source, nearest};
 use crate::tables::{Material, Tables};
+use std::collections::BTreeSet;
 
 /// How many where nothing is said.
 pub const USUAL_TOP: u16 = 5;
@@ -61,13 +62,26 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
 
 fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {
     let used: Vec<&str> = scrub.blend.components().iter().map(|c| c.powder.name.as_str()).collect();
-    let fits = read_shelf(shelf, tables)?.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
+    let all = read_shelf(shelf, tables)?;
+    known(without, tables, |word| all.iter().any(|s| s.answers_to(word)))?;
+    let fits = all.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
     let fits = fits.filter(|s| !without.iter().any(|w| s.answers_to(w)));
     Ok(fits.map(|s| Substitute { powder: s.powder, max_pct: s.max_pct }).collect())
 }
 
+/// Refuses a word that rules nothing out because nothing goes by it.
+fn known(without: &[String], tables: &Tables, of_shelf: impl Fn(&str) -> bool) -> Result<(), TaskError> {
+    let is_known = |word: &String| of_shelf(word) || tables.materials.iter().any(|m| m.answers_to(word));
+    let Some(strange) = without.iter().find(|word| !is_known(word)) else { return Ok(()) };
+    let flags = tables.materials.iter().flat_map(|m| &m.flags).map(String::as_str);
+    let words: BTreeSet<&str> = tables.materials.iter().map(|m| m.key.as_str()).chain(flags).collect();
+    let hint = nearest(strange, words).map_or_else(String::new, |near| format!("; did you mean \"{near}\"?"));
+    Err(asked("without", format!("nothing goes by \"{strange}\": a name, a material, a tag or a flag is wanted{hint}")))
+}
+
 /// Every material that the scrub does not hold, ground to the sizes of the powder to replace.
 fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {
+    known(without, tables, |_| false)?;
     let size = &scrub.blend.components()[place].powder.size;
     let of_scrub =
         |key: &str| scrub.blend.components().iter().any(|c| c.powder.material.as_ref().is_some_and(|m| m.key == key));

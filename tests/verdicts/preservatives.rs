@@ -43,17 +43,48 @@ fn of_ph(row: &'static Preservative) -> Vec<Turn> {
     let mut turns = Vec::new();
     if row.ph_best < row.ph_high {
         turns.push(end("pH to which it works well", row.ph_best, [Pass, Caution]).at(Pass));
-        turns.push(end("highest pH", row.ph_high, [Caution, Stop]).at(Caution));
     } else {
-        turns.push(end("highest pH", row.ph_high, [Pass, Stop]).at(Pass));
+        turns.push(end("highest pH", row.ph_high, [Pass, Caution]).at(Pass));
     }
     // Beside the other blend, which works from pH 2; of one that strong acid throws out, the blend would be a caution.
     if row.acid_sensitive == 0 {
         let made = move |ph: f64| kept(&row.inci, dose(row)).with(SOUR, 0.2, KEEPS).base(format!("ph = {ph:?}"));
-        let low = turn("preservative", format!("{}: lowest pH", row.key), row.ph_low, [Stop, Pass], made).at(Pass);
+        let beyond = if row.ph_low > 2.0 { Caution } else { Stop };
+        let low = turn("preservative", format!("{}: lowest pH", row.key), row.ph_low, [beyond, Pass], made).at(Pass);
         turns.push(low.within(1e-4));
     }
     turns
+}
+
+/// Beyond the pH to which it works, it is no more than idle beside one that works there; without one it is a stop.
+#[test]
+fn what_works_no_more_is_a_caution_beside_one_that_does_and_a_stop_alone() {
+    let rows = || {
+        tables()
+            .formula
+            .preservatives
+            .iter()
+            .filter(|row| row.names.len() == 1 && row.ph_high < 7.0 && row.pka.is_some())
+    };
+    assert!(rows().count() > 4);
+    for row in rows() {
+        for (ph, beside, verdict) in [
+            (row.ph_high - 1e-4, true, None),
+            (row.ph_high + 1e-4, true, Some(Caution)),
+            (row.ph_high + 1e-4, false, Some(Stop)),
+        ] {
+            let jar = if beside {
+                guarded(row, dose(row), ph)
+            } else {
+                kept(&row.inci, dose(row)).base(format!("ph = {ph:?}"))
+            };
+            let check = jar.check("preservative");
+            assert_eq!(check.why.contains(&format!("to {} only", row.ph_high)), verdict.is_some(), "{check:#?}");
+            if let Some(verdict) = verdict {
+                assert_eq!(check.verdict, verdict, "{check:#?}");
+            }
+        }
+    }
 }
 
 /// What EU Annex V allows of it, as acid, where the table has it.

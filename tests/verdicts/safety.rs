@@ -30,7 +30,9 @@ fn of_list(entry: &'static AnnexEntry) -> Vec<Turn> {
         let usage = format!("rinse_off = {rinse_off}{day}");
         let what = format!("{}, {}, rinsed off: {rinse_off}", entry.word, entry.reference);
         let made = move |pct| looked_up().usage(&usage).with(&entry.word, pct, "");
-        Some(turn("annexes", what, limit, [Pass, Stop], made).at(Pass).told(limit))
+        // An ester reaches the limit where what is counted of it does.
+        let at = limit / entry.counts_as.unwrap_or(1.0);
+        Some(turn("annexes", what, at, [Pass, Stop], made).at(Pass).told(limit))
     };
     let ph = entry.max_ph.map(|ph| {
         let made = |ph: f64| looked_up().base(format!("ph = {ph:?}")).with(&entry.word, 0.1, "");

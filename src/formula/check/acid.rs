@@ -3,8 +3,10 @@
 mod without_acid;
 
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
-use super::super::content::{AcidContent, Reckoned, hides_acid, is_named, named_pct, sounds_like};
-use super::super::{Formula, Function, Substance};
+use super::super::content::{
+    AcidContent, Reckoned, hides_acid, is_named, is_of_acid, is_salt_of_unknown_share, named_pct, sounds_like,
+};
+use super::super::{Formula, Function, Line, Substance};
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, names_of, no_phases, number};
 use crate::numerics::written::apart;
 use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status, Tables};
@@ -18,11 +20,23 @@ pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Op
     let least_pct = tables.constants.aha_pct.value;
     let Some(content) = AcidContent::listed(formula, tables) else {
         let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= least_pct;
+        let mut grains = formula.lines().into_iter().flat_map(Line::substances).filter(|s| s.ingredient().is_none());
+        if let Some(acid) = grains.find(|s| is_of_acid(s, tables)) {
+            return Err(format!(
+                "{} is an acid or its salt among the powders: list it as an ingredient of a phase, and add [acid] with key and final_ph",
+                acid.name()
+            ));
+        }
         // A little of one brings the pH where it is to be and exfoliates nothing.
         let much = named_pct(formula, tables) >= least_pct;
         let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
         if let Some(i) = formula.substances().find(is_one) {
             return Err(format!("{} is an acid: add [acid] with key and final_ph", i.name()));
+        }
+        // How much acid it is nobody knows.
+        let is_salt = |i: &Substance| is_salt_of_unknown_share(i, tables) && i.pct() >= least_pct;
+        if let Some(i) = formula.substances().find(is_salt) {
+            return Err(format!("{} is a salt of an acid of the table: add [acid] with key and final_ph", i.name()));
         }
         let mut strange = formula.substances().filter(|i| i.pct() >= least_pct);
         return match strange.find_map(|i| Some((i.name().into_owned(), sounds_like(&i, tables)?))) {
@@ -375,6 +389,26 @@ fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
     Some(finding(why, (row.status, &row.source)))
 }
 
+/// The pH that the scrub comes to as it is listed, where that lies outside what is allowed by more than it may be off: what is stated is
+/// not shown then.
+fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Option<Finding> {
+    // Without a base that is listed it is titrated; the weigh sheet says with how much.
+    let is_titrated = content.neutralised_with.is_empty();
+    if is_titrated || !content.unreckoned().is_empty() || !content.carbonates.is_empty() || !content.weak.0.is_empty() {
+        return None;
+    }
+    let Reckoned { ideal, in_salt, .. } = content.reckoned(s.formula, &s.tables.formula)?;
+    let may = s.constants().ph_agreement.value;
+    let (least, most) = (ideal.min(in_salt), ideal.max(in_salt));
+    (most < low - may || least > high + may).then(|| {
+        Finding::missing(format!(
+            "as listed the pH comes to {} to {}, outside what is allowed: it holds only if the one measured when all is in does",
+            number(least),
+            number(most)
+        ))
+    })
+}
+
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
     let findings = judged(s, |content| {
@@ -406,6 +440,9 @@ pub(super) fn window(s: &Setting) -> Check {
                 Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
             })
             .collect();
+        let least = limits(s, content).filter_map(|l| l.min_ph).fold(f64::NEG_INFINITY, f64::max);
+        let [low, high] = content.plan.window.unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
+        findings.extend(elsewhere(s, content, [low.max(least), high]));
         // Of one verdict, the strictest region gives figure and limit.
         of_regions.sort_by(|a, b| b.limit.unwrap_or_default().total_cmp(&a.limit.unwrap_or_default()));
         findings.splice(0..0, of_regions);

@@ -5,10 +5,10 @@ use super::{Finding, NamedSubstance, Setting, number};
 use crate::formula::content::is_named;
 use crate::tables::{ActiveKind, ExfoliatingActive};
 
-/// The ingredients and parts that are such a substance, each with its row; salts and acids that the acids table knows are none.
+/// The ingredients, parts and powders that are such a substance, each with its row; salts and acids that the acids table knows are none.
 fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, &'s ExfoliatingActive)> {
     let rows = &s.tables.substances.actives;
-    s.substances.iter().filter(|n| n.ingredient().is_some()).filter_map(move |NamedSubstance { is, words, .. }| {
+    s.substances.iter().filter_map(move |NamedSubstance { is, words, .. }| {
         let row = rows.iter().find(|row| is.pct() >= row.from_pct && words.holds(&row.word))?;
         (!is_named(is, &s.tables.formula)).then_some((is, row))
     })

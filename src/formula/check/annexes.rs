@@ -40,15 +40,22 @@ fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
 }
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
-    let is_it = |n: &NamedSubstance| n.words.holds(&entry.word);
+    let most = if s.is_rinsed() { entry.max_rinse_pct } else { entry.max_leave_pct };
+    // What a reference limits is counted together, and told with the first of it.
+    let is_together = |e: &&AnnexEntry| {
+        std::ptr::eq(*e, entry) || (most.is_some() && e.region == entry.region && e.reference == entry.reference)
+    };
+    let members: Vec<&AnnexEntry> = entries(s).filter(is_together).collect();
+    let member = |n: &NamedSubstance| members.iter().find(|e| n.words.holds(&e.word)).copied();
+    let is_it = |n: &NamedSubstance| member(n).is_some();
     let names = names_of(&s.substances, is_it);
-    if names.is_empty() {
+    if names.is_empty() || !members.first().is_some_and(|first| std::ptr::eq(*first, entry)) {
         return None;
     }
-    let pct: f64 = s.substances.iter().filter(|n| is_it(n)).map(|n| n.is.pct()).sum();
+    let counted = |n: &NamedSubstance| member(n).map(|e| n.is.pct() * e.counts_as.unwrap_or(1.0));
+    let pct: f64 = s.substances.iter().filter_map(counted).sum();
     let source = (entry.status, entry.source.as_str());
     let why = format!("{names}: {} ({}): {}", entry.region, entry.reference, entry.says);
-    let most = if s.is_rinsed() { entry.max_rinse_pct } else { entry.max_leave_pct };
     Some(match (entry.list, most, entry.max_ph) {
         (ListKind::Prohibited, ..) => Finding::stop(why, source).of(pct, None),
         (_, Some(most), _) if pct > most * (1.0 + 1e-9) => {

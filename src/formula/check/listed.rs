@@ -13,7 +13,8 @@ fn grains<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, Option
     ingredients.map(|NamedSubstance { is, grain, .. }| (is, *grain))
 }
 
-fn material<'s>(s: &'s Setting, substance: &Substance) -> Option<&'s Material> {
+/// The material of the table that an ingredient is by its INCI name.
+pub(super) fn material<'s>(s: &'s Setting, substance: &Substance) -> Option<&'s Material> {
     let materials = s.tables.materials.iter().filter(|m| m.refused_by.is_none());
     materials.into_iter().find(|m| substance.is_inci(&m.inci) || substance.is_inci(&m.name))
 }

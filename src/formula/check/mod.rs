@@ -28,7 +28,7 @@ use super::{Formula, Ingredient, Item, Line, OnSkin, Stated, Substance, Weighed}
 use crate::band::{self, Figures, Judge};
 use crate::numerics::written::trimmed;
 use crate::source::{CalendarDate, Spelled};
-use crate::tables::{FormulaConstants, GrainKind, Known, Origin, Status, Tables};
+use crate::tables::{FormulaConstants, GrainKind, Known, Origin, Status, Tables, is_mineral_colour};
 use serde::Serialize;
 
 /// What a check says, mild to hard.
@@ -228,7 +228,8 @@ impl<'a> NamedSubstance<'a> {
             Some(inci) => rows.iter().find(|row| row.is(inci)),
             None => rows.iter().find(|row| row.is_called(&words)),
         };
-        Self { is: substance, grain: row.map(|row| row.kind), words }
+        let colour = is_mineral_colour(&words).then_some(GrainKind::Pigment);
+        Self { is: substance, grain: row.map(|row| row.kind).or(colour), words }
     }
 
     /// The ingredient that brings it; powders are none.

@@ -56,15 +56,27 @@ fn crystals(s: &Setting) -> Vec<Finding> {
 /// No preservative: right only where nothing grows.
 fn without(s: &Setting) -> Finding {
     let limit = &s.constants().water_activity;
+    // What preserves beside another use, which no law calls a preservative.
+    let may = s.formula.ingredients().map(|(_, i)| i).filter(|i| i.inci.is_some() && !rows(s, i).is_empty());
+    let may: Vec<&str> = may.filter(|i| !i.is(Function::Acid)).map(|i| i.name.as_str()).collect();
+    let watery = s.formula.may_bring_water();
     match s.formula.base.water_activity {
         Some(aw) if aw <= limit.value => {
             let why = format!("no preservative, and none needed in the jar at a water activity of {aw}");
             Finding::pass(why + "; wet fingers bring water in", known(limit))
         }
+        None if s.formula.water_pct() == 0.0 && !watery.is_empty() => Finding::missing(format!(
+            "whether {} holds water is not known: give functions = [\"water\"], strength_pct or its parts",
+            watery.join(", ")
+        )),
         None if s.formula.water_pct() == 0.0 => {
             let why = "no preservative and no water in the jar; wet fingers bring water in, so pack a spatula";
             Finding::caution(why, known(limit))
         }
+        _ if !may.is_empty() => Finding::missing(format!(
+            "{} may preserve it: give functions = [\"preservative\"] if that is what it is for",
+            may.join(", ")
+        )),
         _ => Finding::stop(
             format!("{} % water and no ingredient with the function preservative", number(s.formula.water_pct())),
             known(limit),
@@ -134,8 +146,13 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
         );
         return vec![Finding::missing(why)];
     }
+    // What a mixture of the table does is told of the mixture, not of its parts.
+    let is_of_mixture = |row: &&Preservative| {
+        rows.iter()
+            .any(|mixture| mixture.names.len() > row.names.len() && row.names.iter().all(|n| mixture.names.contains(n)))
+    };
     let mut findings = Vec::new();
-    for row in &rows {
+    for row in rows.iter().copied().filter(|row| !is_of_mixture(row)) {
         match s.formula.ph() {
             _ if s.free_of_water().is_some() => {
                 let why = format!(
@@ -145,7 +162,7 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
                 findings.push(Finding::pass(why, PRACTICE));
             }
             _ if s.is_dry() => findings.push(s.no_ph()),
-            Some(ph) => findings.push(against_ph(row, ingredient, ph)),
+            Some(ph) => findings.push(against_ph(s, row, ingredient, ph)),
             None => {
                 let why = format!("{} works from pH {} to {}", ingredient.name, row.ph_low, row.ph_high);
                 let give = "; the pH is not known: give final_ph in [acid], or ph in [base]";
@@ -157,7 +174,13 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
     findings
 }
 
-fn against_ph(row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
+/// Whether another preservative of the formula works at a pH; how well all of them guard is told besides.
+fn is_helped(s: &Setting, row: &Preservative, ph: f64) -> bool {
+    let all = s.formula.ingredients().filter(|(_, i)| is_preservative(s, i)).flat_map(|(_, i)| rows(s, i));
+    all.into_iter().any(|other| other.key != row.key && (other.ph_low..=other.ph_high).contains(&ph))
+}
+
+fn against_ph(s: &Setting, row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
     let source = (row.status, row.source.as_str());
     let undissociated = row.pka.map_or(String::new(), |pka| {
         format!(", {} % of it undissociated (pKa {pka})", number(100.0 * free_share(&[pka], ph)))
@@ -167,7 +190,8 @@ fn against_ph(row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
     if ph < row.ph_low || ph > row.ph_high {
         let bound = if ph > row.ph_high { row.ph_high } else { row.ph_low };
         let why = format!("{name} works from pH {} to {} only{undissociated}{note}", row.ph_low, row.ph_high);
-        Finding::stop(why, source).of(ph, bound)
+        let finding = if is_helped(s, row, ph) { Finding::caution } else { Finding::stop };
+        finding(why, source).of(ph, bound)
     } else if ph > row.ph_best {
         let why = format!(
             "{name} works to pH {} but well to pH {} only{undissociated}: test it (ISO 11930) with the powders in{note}",

@@ -1,8 +1,9 @@
 //! Dust, allergens, microbes, plastic grains.
 
 use super::super::{Function, Item, Substance, allergens as known_allergens};
-use super::{Check, Finding, NamedSubstance, OWN, Setting, known, names_of, no_phases, number};
-use crate::powder::plastic_word;
+use super::{Check, Finding, NamedSubstance, OWN, Setting, known, listed, names_of, no_phases, number};
+use crate::formula::allergens::FOODS;
+use crate::powder::{plastic_word, refused_material};
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
 const SILICA: (Status, &str) = (
@@ -26,16 +27,26 @@ pub(super) fn silica_dust(s: &Setting) -> Check {
         (Flag::SilicaDustLow, "may hold a little crystalline silica: ask the supplier, weigh it with a P2 or N95 mask"),
         (Flag::Dust, "is a fine dust: weigh it with a mask"),
     ];
-    let told = flags.iter().filter_map(|(flag, says)| {
-        let names = s.named(|p| p.has_flag(*flag))?;
-        let source = if *flag == Flag::Dust { (Status::FromMemory, "common practice, no source") } else { SILICA };
-        Some(Finding::caution(format!("{names} {says}"), source))
+    // An ingredient that is a material of the table is as dusty as that.
+    let is_flagged = |n: &NamedSubstance, flag: Flag| match n.is.line.item {
+        Item::Powder(c, _) => c.powder.has_flag(flag),
+        Item::Ingredient(_) => listed::material(s, &n.is).is_some_and(|m| m.is_flagged(flag.key())),
+    };
+    let is_told = |n: &NamedSubstance| flags.iter().any(|(flag, _)| is_flagged(n, *flag));
+    let is_crystalline = |n: &NamedSubstance| CRYSTALLINE.iter().any(|w| n.words.holds(w)) && !is_told(n);
+    let is_dug = |n: &NamedSubstance| {
+        let dug = [GrainKind::Clay, GrainKind::Mineral];
+        let is_of_none = n.ingredient().is_some() && listed::material(s, &n.is).is_none();
+        is_of_none && n.grain.is_some_and(|kind| dug.contains(&kind)) && !is_crystalline(n)
+    };
+    let by_flag = flags.iter().map(|(flag, says)| (names_of(&s.substances, |n| is_flagged(n, *flag)), *flag, *says));
+    let by_name = [(names_of(&s.substances, is_crystalline), flags[0]), (names_of(&s.substances, is_dug), flags[1])];
+    let all = by_flag.chain(by_name.map(|(names, (flag, says))| (names, flag, says)));
+    let told = all.filter(|(names, ..)| !names.is_empty()).map(|(names, flag, says)| {
+        let source = if flag == Flag::Dust { (Status::FromMemory, "common practice, no source") } else { SILICA };
+        Finding::caution(format!("{names} {says}"), source)
     });
     let mut findings: Vec<Finding> = told.chain(unknown(s, "crystalline silica")).collect();
-    let listed = names_of(&s.substances, |n| n.ingredient().is_some() && CRYSTALLINE.iter().any(|w| n.words.holds(w)));
-    if !listed.is_empty() {
-        findings.push(Finding::caution(format!("{listed} {}", flags[0].1), SILICA));
-    }
     if findings.is_empty() {
         findings.push(Finding::pass("no powder is known to hold crystalline silica", SILICA));
     }
@@ -87,8 +98,7 @@ pub(super) fn allergens(s: &Setting) -> Check {
 /// Nuts, seeds, cereals and pulses by the INCI names.
 fn foods(s: &Setting) -> Vec<Finding> {
     let of = |named: &NamedSubstance| {
-        let inci = named.ingredient().and(named.is.inci()).unwrap_or_default();
-        let rows = known_allergens::begun(inci, &FOODS, &s.tables.formula.allergens);
+        let rows = known_allergens::foods(&named.is, &FOODS, &s.tables.formula.allergens);
         rows.into_iter().map(|a| told(&named.is.name(), a)).collect::<Vec<_>>()
     };
     s.substances.iter().flat_map(of).collect()
@@ -102,9 +112,6 @@ fn told(name: &str, allergen: &Allergen) -> Finding {
 
 /// Kinds of rows that are one substance.
 const SUBSTANCES: [AllergenKind; 2] = [AllergenKind::Fragrance, AllergenKind::Prohibited];
-
-/// Kinds of rows that are eaten.
-const FOODS: [AllergenKind; 2] = [AllergenKind::Nut, AllergenKind::Food];
 
 /// Fragrance allergens summed over all ingredients, against what has to be named.
 fn fragrance(s: &Setting) -> Vec<Finding> {
@@ -216,9 +223,7 @@ fn carries_microbes(named: &NamedSubstance) -> bool {
 /// `microbeads`
 pub(super) fn microbeads(s: &Setting) -> Check {
     let rules = s.tables.refusals.first().map_or(OWN, |r| (r.status, r.reference.as_str()));
-    let plastic = |i: &Substance| {
-        s.tables.materials.iter().any(|m| m.refused_by.is_some() && (i.is_inci(&m.inci) || i.is_inci(&m.name)))
-    };
+    let plastic = |i: &Substance| i.inci().is_some_and(|inci| refused_material(inci, s.tables).is_some());
     let mut findings = Vec::new();
     for NamedSubstance { is, words, .. } in s.substances.iter().filter(|n| n.ingredient().is_some()) {
         let word = plastic_word(words, s.tables);

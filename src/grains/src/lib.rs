@@ -18,6 +18,7 @@ pub use grain::{Grain, LEAST_PIXELS, measure};
 use ground::{Flat, PictureGround, flatten};
 use parts::{PicturePart, apart, parts};
 use photo::{Grey, PhotoError};
+use shape::PixelPoint;
 use square::{quadrilateral, side};
 
 /// What is asked of a picture.
@@ -95,6 +96,9 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<FoundGrains, PhotoError> {
     Ok(told)
 }
 
+/// Squares whose areas differ by less than so many times may each be the printed one (convention).
+const ALIKE: f64 = 2.0;
+
 impl FoundGrains {
     fn take(&mut self, flat: &Flat, part: PicturePart) {
         let grains = apart(part);
@@ -115,8 +119,14 @@ impl FoundGrains {
     /// Takes the calibration square out: the largest part with four straight sides.
     fn take_square(&mut self) -> Result<(), PhotoError> {
         let four_sided = self.grains.iter().enumerate().filter_map(|(i, g)| Some((i, g.area, quadrilateral(g)?)));
-        let largest = four_sided.max_by(|a, b| a.1.total_cmp(&b.1));
-        let (place, _, corners) = largest.ok_or(PhotoError::NoSquare)?;
+        let all: Vec<(usize, f64, [PixelPoint; 4])> = four_sided.collect();
+        let largest = all.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let (place, area, corners) = *largest.ok_or(PhotoError::NoSquare)?;
+        // Salt is square too.
+        let alike = all.iter().filter(|(_, other, _)| ALIKE * other > area).count();
+        if alike > 1 {
+            return Err(PhotoError::ManySquares { squares: alike });
+        }
         self.square = Some(side(&corners)?);
         self.grains.remove(place);
         Ok(())

@@ -82,6 +82,15 @@ pub enum PhotoError {
         "no calibration square is seen: a filled square on the ground, larger than any grain, whole within the picture"
     )]
     NoSquare,
+    /// More than one part that may be the square.
+    #[error(
+        "{squares} parts of the picture are squares of about one size, and which of them is the calibration square is not known; lay down one at least half as wide again as \
+         any square grain, or give the scale in another way"
+    )]
+    ManySquares {
+        /// How many.
+        squares: usize,
+    },
     /// The square is seen at a slant.
     #[error(
         "the calibration square is skewed by {pct:.1} %, so no one scale holds for the picture; photograph straight from above ({MOST_SKEW_PCT} % at most)"
@@ -102,6 +111,20 @@ impl From<ImageError> for PhotoError {
     }
 }
 
+/// Whether a JPEG reaches its end marker (ITU-T T.81, annex B): one that was cut short decodes to a picture that is grey from there on.
+/// What a camera writes behind the end, and the small picture within its notes, do not count.
+fn has_end(bytes: &[u8]) -> bool {
+    let mut at = 2;
+    // Segments up to the first scan, each with its length.
+    while let Some([0xff, marker, high, low, ..]) = bytes.get(at..) {
+        if *marker == 0xda {
+            return bytes[at..].windows(2).any(|pair| pair == [0xff, 0xd9]);
+        }
+        at += if *marker == 0xff { 1 } else { 2 + usize::from(u16::from_be_bytes([*high, *low])) };
+    }
+    false
+}
+
 /// Reads a PNG, JPEG or TIFF.
 ///
 /// # Errors
@@ -110,6 +133,9 @@ pub fn read(bytes: &[u8]) -> Result<Grey, PhotoError> {
     let format = image::guess_format(bytes).map_err(|_| PhotoError::NoPicture)?;
     if !matches!(format, ImageFormat::Png | ImageFormat::Jpeg | ImageFormat::Tiff) {
         return Err(PhotoError::NoPicture);
+    }
+    if format == ImageFormat::Jpeg && !has_end(bytes) {
+        return Err(PhotoError::Damaged("the file breaks off before its end".to_owned()));
     }
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_BYTES);

@@ -2,7 +2,7 @@
 
 use crate::size::headings::{Heading, Says, folded_words, said};
 use crate::size::standards::{MeshSeries, Standards};
-use crate::source::{Located, Row, Sheet};
+use crate::source::{Located, Row, Sheet, Spelled};
 use Says::{
     Aside, Count, Cumulative, Gram, Gross, Kilogram, Lower, Mass, Mesh, Micrometre, Milligram, Millimetre, Passing,
     Percent, Retained, Sieve, Size, Tare, Tyler, Upper, Volume,
@@ -242,6 +242,13 @@ impl<'s> Layout<'s> {
                 "sizes have one bound only; a class needs both, in columns such as \"Lower (µm)\" and \"Upper (µm)\"";
             return Err(self.at_head(0, problem.to_owned()));
         };
+        if let (Holds::Sizes(_, Some(SizeUnit::Mesh(_))), Some(series)) = (sizes.holds, other_series(&sizes.name)) {
+            let problem = format!(
+                "\"{}\": mesh numbers of {series} are not those of ASTM E11 or Tyler, and no table here has them; write the openings in µm",
+                sizes.name
+            );
+            return Err(self.at_head(sizes.place, problem));
+        }
         let classes = upper.is_some();
         if let Some(amounts) = self.best(|c| rank_of_amounts(c.holds, classes), "amounts")? {
             return Ok(Chosen { sizes, upper, amounts, tare: None });
@@ -314,6 +321,16 @@ fn rank_of_amounts(holds: Holds, classes: bool) -> Option<usize> {
     let place = orders.iter().position(|order| *order == (of, cumulative))?;
     // What stayed on the sieves is taken as weighed where it stands in grams and in percent.
     Some(2 * place + usize::from(percent && of == Retained))
+}
+
+/// Names of mesh series that no table here has, with what they are called in a heading.
+const OTHER_SERIES: [(&str, &str); 6] =
+    [("bss", "BS 410"), ("bs", "BS 410"), ("din", "DIN"), ("imm", "IMM"), ("gost", "GOST"), ("jis", "JIS")];
+
+/// The series that a heading names, where it is none of the tables.
+fn other_series(heading: &str) -> Option<&'static str> {
+    let words = Spelled::new(heading);
+    OTHER_SERIES.iter().find(|(word, _)| words.holds(word)).map(|(_, name)| *name)
 }
 
 /// A row that holds nothing but the units of the columns.

@@ -345,6 +345,7 @@ impl<'l, 's> Reading<'l, 's> {
     /// The rows of the table with the pan last and from coarse to fine, or from fine to coarse where they are classes or sizes; rows
     /// that run neither way are left for the reader to refuse.
     fn in_order(&mut self, mut rows: Vec<Taken<'s>>) -> Result<Vec<Taken<'s>>, Located> {
+        let pan_last = matches!(rows.last(), Some(Taken { first: First::Pan(_), .. })) && rows.len() > 1;
         if matches!(rows.first(), Some(Taken { first: First::Pan(_), .. })) && rows.len() > 1 {
             rows.rotate_left(1);
         }
@@ -352,6 +353,13 @@ impl<'l, 's> Reading<'l, 's> {
         let coarse_first = self.is_sieved();
         let wrong_way = |w: &[f64]| if coarse_first { w[0] < w[1] } else { w[0] > w[1] };
         if sizes.len() > 1 && sizes.windows(2).all(wrong_way) {
+            let is_mesh = |um: &f64| self.standards.opening_um(MeshSeries::AstmE11, &um.to_string()).is_ok();
+            let as_meshes = coarse_first && pan_last && sizes.iter().all(is_mesh);
+            if let Some(pan) = rows.last().filter(|_| as_meshes) {
+                let problem = "the pan, below all sieves, stands under the largest of these numbers, and each is a mesh number: write \"mesh\" \
+                               above them where they are that, or turn the rows about where they are openings";
+                return Err(self.fault(pan.row, self.chosen.sizes.place, problem.to_owned()));
+            }
             rows[..sizes.len()].reverse();
             self.said.push(
                 if coarse_first { "turned to run from coarse to fine" } else { "turned to run from fine to coarse" }
