@@ -666,3 +666,28 @@ fn shelf_scrub() -> &'static str {
     "[scrub]\nname = \"Old\"\npowder_load_pct = 4\n[[powder]]\nmaterial = \"rice-bran\"\nparts = 1\nsize = { d50_um = 60, gsd = \
      1.6 }\n"
 }
+
+/// Two clashes at once: to let one target go is enough only where it is in both; how far it has to give way is what the nearest blend, which
+/// misses it alone, misses.
+#[test]
+fn what_would_have_to_give_way_is_told_for_all_others_to_hold() {
+    let folder = tempfile::tempdir().unwrap();
+    let shelf = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/");
+    for name in ["shelf.toml", "olive-stone-sieved.csv", "pumice-laser.csv", "bamboo-counts.csv"] {
+        std::fs::copy(format!("{shelf}{name}"), folder.path().join(name)).unwrap();
+    }
+    let text = "[aim]\nname = \"Clash\"\nshelf = \"shelf.toml\"\ngoal = \"cheapest\"\nindex = [60, 100]\nload_pct = [3, 6]\n\
+                passing_pct = [{ um = 150, min = 40, max = 90 }, { um = 100, min = 95 }]\n";
+    std::fs::write(folder.path().join("clash.toml"), text).unwrap();
+    let (status, out, message) = run_in(folder.path(), &["aim", "clash.toml", "--json"]);
+    assert_eq!(status, 1, "{message}");
+    let report: Value = serde_json::from_str(&out).unwrap();
+    let (conflicts, misses) =
+        (report["conflicts"].as_array().unwrap(), report["nearest"]["misses"].as_array().unwrap());
+    let enough: Vec<&Value> = conflicts.iter().filter(|c| c["enough"] == true).collect();
+    assert!(enough.len() == 1 && conflicts.len() > 1 && misses.len() == 1, "{conflicts:?} {misses:?}");
+    assert_eq!(enough[0]["target"], misses[0]["target"]);
+    let [by, missed] = [&enough[0], &&misses[0]].map(|c| c["off_by"].as_f64().unwrap());
+    assert!((by / missed - 1.0).abs() < 0.01, "{by} and {missed}");
+    assert!(conflicts.iter().all(|c| c["enough"] == true || c["off_by"].is_null()), "{conflicts:?}");
+}

@@ -121,7 +121,6 @@ fn nearest_blend_and_least_misses_are_not_beaten_by_random_search() {
         conflicts += 1;
         let nearest = spread(conflict.nearest.as_ref().unwrap(), 3);
         let ours = misses(&aim, &nearest).1;
-        let set: Vec<Target> = conflict.set.iter().map(|c| c.target).collect();
         let mut best = (ours, nearest);
         for round in 0..400 {
             let pct: Vec<f64> = if round % 2 == 1 {
@@ -137,8 +136,9 @@ fn nearest_blend_and_least_misses_are_not_beaten_by_random_search() {
             }
             let (off, sum) = misses(&aim, &pct);
             for wanted in &conflict.set {
-                let Some(least) = wanted.off_by.filter(|_| sum.is_finite()) else { continue };
-                let others = off.iter().all(|(t, by)| *t == wanted.target || !set.contains(t) || *by == 0.0);
+                let others = sum.is_finite() && off.iter().all(|(t, by)| *t == wanted.target || *by == 0.0);
+                assert!(!others || wanted.is_enough == Some(true), "{i}: {:?} is said not to be enough", wanted.target);
+                let Some(least) = wanted.off_by else { continue };
                 let own = off.iter().find(|(t, _)| *t == wanted.target).map_or(0.0, |(_, by)| *by);
                 assert!(!others || own >= least * (1.0 - 1e-3), "{i}: {:?} by {own} and not {least}", wanted.target);
             }

@@ -278,7 +278,7 @@ impl Hunt<'_, '_> {
         let mut nearest: Vec<Found> = surest.map(|l| l.found.clone()).into_iter().collect();
         self.aim.number(&mut nearest);
         let conflict = Conflict {
-            set: vec![Conflicting { target: Target::Sure, off_by: short }],
+            set: vec![Conflicting { target: Target::Sure, is_enough: Some(true), off_by: short }],
             is_proven: false,
             nearest: nearest.pop(),
             misses: short.map(|by| (Target::Sure, by)).into_iter().collect(),

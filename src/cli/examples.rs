@@ -2,7 +2,7 @@
 
 use super::{YesNo, output};
 use crate::files::{EXAMPLE_PHOTOGRAPH, EXAMPLES};
-use anyhow::Result;
+use anyhow::{Result, bail};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -22,6 +22,9 @@ impl ExamplesCommand {
         let texts = EXAMPLES.iter().map(|e| (e.name, e.text.as_bytes()));
         let files: Vec<(PathBuf, &[u8])> =
             texts.chain([EXAMPLE_PHOTOGRAPH]).map(|(name, bytes)| (self.folder.join(name), bytes)).collect();
+        if let Some((there, _)) = files.iter().find(|(path, _)| path.symlink_metadata().is_ok()) {
+            bail!("{}: the file exists already; nothing was written: name another folder", there.display());
+        }
         output::write_files(&files, false)?;
         let first = self.folder.join("millrace-rice-polish.toml");
         output::print(&format!(

@@ -123,10 +123,23 @@ fn size(section: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRe
     let size = section.section_or_text("size")?;
     match section.require("size", size, "size = { d50_um = 60, gsd = 1.6 }")? {
         Ok(size) => size_record(&size, beside, tables),
+        Err(name) if is_table_name(&name.value) => {
+            let problem = format!(
+                "a table is named by how it was measured: size = {{ sieve = \"{0}\" }}, or {{ laser = \"{0}\" }}, {{ counts = \"{0}\" }}",
+                name.value
+            );
+            Err(section.error_at(name.offset, problem))
+        }
         Err(grade) => SizeSpec::parse(&grade.value)
             .and_then(|spec| spec.resolve(&tables.standards, default_tails(tables)))
             .map_err(|e| section.error_at(grade.offset, e.to_string())),
     }
+}
+
+/// Whether a text ends as a file of a table does.
+fn is_table_name(text: &str) -> bool {
+    let ending = text.trim().rsplit_once('.').map(|(_, ending)| ending.to_lowercase());
+    ending.is_some_and(|ending| ["csv", "tsv", "txt", "xlsx"].contains(&ending.as_str()))
 }
 
 fn own_inci(section: &TomlSection, tables: &Tables) -> Result<Option<String>, ScrubFileError> {

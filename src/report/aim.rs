@@ -112,7 +112,10 @@ pub struct SharePart {
 pub struct ConflictPart {
     /// The target in words.
     pub target: String,
-    /// By how much it alone would have to give way; absent where that is no number.
+    /// Of a conflict: whether all other targets can be met when it goes. Absent where that is not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub enough: Option<bool>,
+    /// By how much it alone would have to give way; absent where that is no number, or not enough.
     pub off_by: Option<f64>,
     /// Unit of that.
     pub unit: &'static str,
@@ -145,8 +148,12 @@ impl AimReport {
         let aim = &Aim { least_pct: answer.least_pct, ..aim.clone() };
         let parts = FoundParts { aim, judge, tables };
         let conflict = answer.conflict.as_ref();
-        let of_set =
-            |c: &Conflict| c.set.iter().map(|c| conflict_part(aim, c.target, c.off_by, judge)).collect::<Vec<_>>();
+        let of_set = |c: &Conflict| {
+            c.set
+                .iter()
+                .map(|c| ConflictPart { enough: c.is_enough, ..conflict_part(aim, c.target, c.off_by, judge) })
+                .collect::<Vec<_>>()
+        };
         let mut remarks = answer.remarks.clone();
         remarks.extend(how_far(aim, likely));
         remarks.extend(aim.index.as_ref().and_then(|i| i.score.as_ref()).into_iter().flat_map(score_remarks));
@@ -234,14 +241,19 @@ impl AimReport {
 
     fn conflict_text(&self) -> String {
         let (title, ends) = if self.proven {
-            let title = "These cannot hold together; let any one of them go, and the others can be met";
+            let title = match self.conflicts.iter().all(|c| c.enough == Some(true)) {
+                true => "These cannot hold together; let any one of them go, and the others can be met",
+                false => "These cannot hold together",
+            };
             (title, ["alone it would have to give way by", ""])
         } else {
             ("In the way, as far as was found", ["missed by", " at least, as far as was found"])
         };
         let conflict = |c: &ConflictPart| {
             let by = c.off_by.map(|by| format!("; {} {} {}{}", ends[0], three(by), c.unit, ends[1]));
-            format!("{}{}", c.target, by.unwrap_or_default())
+            let not_enough = c.enough == Some(false);
+            let besides = if not_enough { "; to let it go is not enough: others clash besides" } else { "" };
+            format!("{}{}{besides}", c.target, by.unwrap_or_default())
         };
         let miss = |m: &ConflictPart| format!("misses {}: by {} {}", m.target, three(m.off_by.unwrap_or(0.0)), m.unit);
         let nearest = self
@@ -353,7 +365,7 @@ impl FoundParts<'_> {
 }
 
 fn conflict_part(aim: &Aim, target: Target, off_by: Option<f64>, judge: &Judge) -> ConflictPart {
-    ConflictPart { target: target_words(aim, target, judge), off_by, unit: target.unit() }
+    ConflictPart { target: target_words(aim, target, judge), enough: None, off_by, unit: target.unit() }
 }
 
 /// That a blend could not be rounded.

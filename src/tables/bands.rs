@@ -75,6 +75,21 @@ pub(super) fn read(file: &TableFile, sites: &[Site<Known>]) -> Result<Vec<BandLi
     if let Some(b) = bands.iter().find(|b| needed.iter().any(|c| b.limit(*c).is_infinite())) {
         return Err(file.error(1, format!("band \"{}\" needs all of groove_ratio, index and d99_um", b.name)));
     }
+    // From mild to harsh, where two are judged alike.
+    for pair in bands.windows(2) {
+        let falls = |c: &&Criterion| pair[1].limit(**c) < pair[0].limit(**c);
+        let alike = if pair[0].site == pair[1].site { &needed[..] } else { &needed[1..] };
+        if let Some(criterion) = alike.iter().find(falls) {
+            let at = rows.iter().find(|(_, r)| folded(&r.band) == pair[1].name && r.criterion == criterion.key());
+            let (key, limit) = (criterion.key(), pair[1].limit(*criterion));
+            let (milder, most) = (&pair[0].name, pair[0].limit(*criterion));
+            let problem = format!(
+                "{key} {limit} of \"{}\" is below the {most} of \"{milder}\", which is to be milder",
+                pair[1].name
+            );
+            return Err(file.error(at.map_or(1, |(line, _)| *line), problem));
+        }
+    }
     if !rows.iter().any(|(_, r)| Criterion::of(&r.criterion) == Some(Criterion::NotOnFace)) {
         let message = "no band says not_on_face_pct, how much of the powders may be of materials that the trade keeps off the face; \
                        give it for each band of the face (2), or once as 100 for no limit";

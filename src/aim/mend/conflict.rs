@@ -12,7 +12,7 @@ use crate::band::Judge;
 /// Targets that cannot hold together, and the blend that comes nearest to all.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Conflict {
-    /// Let any one of these go, and the others of the set can be met.
+    /// Let any one of these go, and the others of the set can be met; whether all others can, each says.
     pub set: Vec<Conflicting>,
     /// Whether every target of the set was proven to be needed for the conflict, and every least miss to be the least.
     pub is_proven: bool,
@@ -28,8 +28,10 @@ pub struct Conflict {
 pub struct Conflicting {
     /// The target.
     pub target: Target,
-    /// By how much it alone would have to give way for the others of the set to be met, in [`Target::unit`]; unknown where
-    /// that is no number.
+    /// Whether all other targets of the aim can be met when it goes: besides this set others may clash. Unknown when the search was stopped.
+    pub is_enough: Option<bool>,
+    /// By how much it alone would have to give way for all others to be met, in [`Target::unit`]; unknown where that is no number, or where
+    /// it is not enough.
     pub off_by: Option<f64>,
 }
 
@@ -46,8 +48,16 @@ pub(in crate::aim) fn explain(aim: &Aim, judge: &Judge, proof: &Search, effort: 
     // A target that no proof rests on is no part of the conflict.
     let counts = |t: &Target| proof.doubtful > 0 || !t.is_figure() || proof.proving.contains(t);
     let set = explainer.irreducible(all.iter().copied().filter(counts).collect());
-    let conflicting: Vec<Conflicting> =
-        set.iter().map(|&target| Conflicting { target, off_by: explainer.gives_way_by(&set, target) }).collect();
+    let conflicting: Vec<Conflicting> = set
+        .iter()
+        .map(|&target| {
+            let others: Vec<Target> = all.iter().copied().filter(|t| *t != target).collect();
+            // Where the set is the whole aim, that it is irreducible says so.
+            let is_enough = if set.len() == all.len() { Some(true) } else { explainer.is_possible(&others, None) };
+            let off_by = if is_enough == Some(true) { explainer.gives_way_by(&all, target) } else { None };
+            Conflicting { target, is_enough, off_by }
+        })
+        .collect();
     let figures: Vec<Target> = all.iter().copied().filter(|t| t.is_figure()).collect();
     let nearest = explainer.least_violation(&all, &figures);
     let misses = nearest.iter().flat_map(|n| all.iter().map(move |t| (*t, aim.misses_by(*t, n, judge))));

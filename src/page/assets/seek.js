@@ -66,9 +66,10 @@ async function find(result, go) {
 
 function tell(at, { report, drafts }) {
   if (report.status === "none") {
-    const off = (c) => `${c.target}${c.off_by === null ? "" : ` (off by ${number(c.off_by)} ${c.unit})`}`;
+    const besides = (c) => (c.enough === false ? " (not enough: others clash besides)" : "");
+    const off = (c) => `${c.target}${c.off_by === null ? besides(c) : ` (off by ${number(c.off_by)} ${c.unit})`}`;
     at.replaceChildren(
-      make("p", {}, "No blend of the shelf meets all targets. Let one of these go:"),
+      make("p", {}, "No blend of the shelf meets all targets. These cannot hold together; let one of them go:"),
       make(
         "ul",
         {},
