@@ -1,7 +1,7 @@
 //! `gritwise ladder`: what it states as a crossing or a border is one, to a millionth, and it finds those that lie between
 //! the points of any grid.
 
-use crate::common::{CASES, Case, assert_close, scrub, tables};
+use crate::common::{CASES, Case, assert_close, run_in, scrub, tables};
 use assert_cmd::Command;
 use gritwise::band::{Judge, Quantity};
 use gritwise::design::{Ladder, Map, Varied};
@@ -280,4 +280,28 @@ fn pictures_are_the_same_on_every_run_and_never_replaced_unasked() {
     assert!(drawn.contains(">2.734<") && drawn.contains(">delicate face<"));
     run(with(&one, into)).code(2);
     run(with(&one, into) + "\n--force").success();
+}
+
+/// A few large grains in a fine powder: the scrub keeps to the limits of the face, but not to those of the body, whose grooves hang on the
+/// deepest grains alone. The lever leads to the first band that is milder, where the ladder changes.
+#[test]
+fn a_lever_leads_where_the_ladder_changes() {
+    let folder = TempDir::new().unwrap();
+    let text = "[scrub]\nname = \"L\"\npowder_load_pct = 1.7\n[[powder]]\nname = \"Pumice\"\nmaterial = \"pumice\"\nparts = 0.99\n\
+                size = { d50_um = 771.7, gsd = 1.35 }\n[[powder]]\nname = \"Olive\"\nmaterial = \"olive-stone\"\nparts = 4.1\n\
+                size = { d50_um = 13, gsd = 1.38 }\n";
+    fs::write(folder.path().join("l.toml"), text).unwrap();
+    let told = |args: &[&str]| -> Value {
+        let (_, out, message) = run_in(folder.path(), args);
+        serde_json::from_str(&out).unwrap_or_else(|_| panic!("{message}"))
+    };
+    let blend = told(&["blend", "l.toml", "--json"]);
+    let levers = blend["band"]["changes"].as_array().unwrap();
+    let is_wanted = |l: &&Value| l["direction"] == "milder" && l["what"] == "parts";
+    let lever = levers.iter().find(is_wanted).unwrap_or_else(|| panic!("{levers:?}"));
+    let ladder = told(&["ladder", "l.toml", "--vary", "pumice.parts=0.00001..1", "--json"]);
+    let last = ladder["crossings"].as_array().unwrap().last().unwrap();
+    let [to, at] = [&lever["to"], &last["value"]].map(|v| v.as_f64().unwrap());
+    assert!((to / at - 1.0).abs() < 1e-5, "{lever} {last}");
+    assert_eq!((lever["band"].as_str(), last["from"].as_str()), (Some("face"), Some("face")));
 }

@@ -184,19 +184,33 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Ban
         Quantity::Load => [LOAD_REACH * from, most_load.max(from)],
     };
     let end = if direction == Direction::Milder { reach[0] } else { reach[1] };
-    let limits = edge.limits();
-    let mut inside = from;
+    // A scrub is of the mildest band whose limits it keeps to, whether or not it keeps to those between: one of these, or none of them.
+    let holds_at = |judged: &Assessment| -> Vec<bool> {
+        (0..=edge.limits()).map(|rank| variation.judge().excess_of(rank, &judged.figures) <= 0.0).collect()
+    };
+    let (mut inside, mut held) = (from, Vec::new());
     for step in 0..=STEPS {
         // Small steps first: near crossings must not be jumped over.
         let part = (f64::from(step) / f64::from(STEPS)).powi(2);
         let outside = from + (end - from) * part;
-        let (excess, shared) = excess_and_shared(variation, quantity, outside, limits);
-        if !shared {
+        let judged = variation.assess(&[(quantity, outside)]);
+        if !is_shared(variation.judge(), &judged, edge.limits()) {
             return None;
         }
-        if step > 0 && (excess <= 0.0) == (direction == Direction::Milder) {
-            let gone = |value: f64| variation.excess(&[(quantity, value)], limits);
-            let to = roots::brent(gone, inside, outside, 1e-9 * from).ok()?;
+        let holds = holds_at(&judged);
+        if step > 0 && holds.contains(&true) == (direction == Direction::Milder) {
+            let turned = (0..holds.len()).filter(|rank| holds[*rank] != held[*rank]);
+            let solved = turned.map(|rank| {
+                let gone = |value: f64| variation.excess(&[(quantity, value)], rank);
+                roots::brent(gone, inside, outside, 1e-9 * from).ok()
+            });
+            // The first band that is kept to, or the last one left.
+            let way = |to: &f64| (to - from).abs();
+            let all = solved.collect::<Option<Vec<f64>>>()?.into_iter();
+            let to = match direction {
+                Direction::Milder => all.min_by(|a, b| way(a).total_cmp(&way(b))),
+                Direction::Harsher => all.max_by(|a, b| way(a).total_cmp(&way(b))),
+            }?;
             // Where one criterion alone kept it from several bands, the change leads past the next one.
             // A limit at which the scrub already stands is crossed by a step, not by a share of no way at all.
             let step = (to - from).abs().max(LEAST_WAY * from).copysign(end - from);
@@ -204,18 +218,15 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Ban
             let rank = if direction == Direction::Milder { beyond.min(next) } else { beyond.max(next) };
             return Some(Change { direction, quantity, from, to, rank });
         }
-        inside = outside;
+        (inside, held) = (outside, holds);
     }
     None
 }
 
-/// How far beyond the limits of a band a scrub is with a quantity set to a value, and whether film and skin share the rubs that it hangs on.
-fn excess_and_shared(variation: &Variation, quantity: Quantity, value: f64, limits: usize) -> (f64, bool) {
-    let judged = variation.assess(&[(quantity, value)]);
-    let judge = variation.judge();
+/// Whether film and skin share the rubs that the limits of a band hang on.
+fn is_shared(judge: &Judge, judged: &Assessment, limits: usize) -> bool {
     let (reference, site) = (judge.model().reference_position(), judge.site_of(limits));
-    let shared = [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared);
-    (judge.excess_of(limits, &judged.figures), shared)
+    [reference, site].iter().all(|s| judged.rubbed.sites[*s].partition == Partition::Shared)
 }
 
 #[cfg(test)]
