@@ -578,14 +578,17 @@ fn sheets_show_it() {
 
 #[test]
 fn an_acid_that_is_spelt_otherwise_does_not_pass_for_none() {
-    for (name, sounds) in [
-        ("L-Lactic Acid", "lactic acid"),
-        ("Salicylic Acid (BHA)", "salicylic acid"),
-        ("Salicylsäure", "salicylic acid"),
-        ("Acide glycolique", "glycolic acid"),
-    ] {
+    for (name, sounds) in
+        [("L-Lactic Acid", "lactic acid"), ("Salicylsäure", "salicylic acid"), ("Acide glycolique", "glycolic acid")]
+    {
         let acid = sound(&[&format!("{name} | pct = 5")]);
         acid.expect("acid-active", "not-judged", &["sounds like", sounds]);
+    }
+    for name in ["Salicylic Acid (BHA)", "Gluconolactone (PHA)"] {
+        sound(&[&format!("{name} | pct = 3")]).expect("acid-active", "not-judged", &["is an acid"]);
+    }
+    for name in ["Milchsäure", "Glykolsäure", "Fruchtsäure"] {
+        assert_ne!(sound(&[&format!("{name} | pct = 5")]).check("acid-active")["verdict"], "pass", "{name}");
     }
     // Beside the acid that is planned too.
     let mut planned = sound(&["Lactic Acid | pct = 2", "Salicylsäure | pct = 3"]);
@@ -891,5 +894,86 @@ fn common_names_in_brackets_and_colour_numbers_hide_nothing() {
     }
     for nut in ["Peanut Oil", "Hazelnut Shell Powder", "Almond meal", "Wheat Germ Oil"] {
         sound(&[&format!("{nut} | pct = 1")]).expect("allergens", "caution", &["name it on the label"]);
+    }
+}
+
+/// What a word within a name does not mean: another substance, a bag, an extract, a colour that dissolves.
+#[test]
+fn words_within_other_names_stop_nothing() {
+    let stops = |inci: &str, key: &str| sound(&[&format!("{inci} | pct = 0.5")]).check(key)["verdict"] == "stop";
+    for (inci, key) in [
+        ("Kojic Acid", "annexes"),
+        ("Phenylethyl Resorcinol", "annexes"),
+        ("Sodium Polystyrene Sulfonate", "microbeads"),
+    ] {
+        assert!(!stops(inci, key), "{inci}");
+    }
+    let both = sound(&["Kojic Acid | pct = 0.2", "Retinol | pct = 0.2"]);
+    assert_ne!(both.check("annexes")["verdict"], "stop", "each has a limit of its own");
+    for extract in ["Peat Extract", "Maris Limus Extract"] {
+        sound(&[&format!("{extract} | pct = 1")]).check("silica-dust")["why"]
+            .as_str()
+            .map(|why| assert!(!why.contains(extract), "{why}"));
+    }
+    let mut bag = sound(&[]);
+    bag.powders = CELLULOSE.replace("Beads", "Rice bran (PP bag)");
+    assert!(bag.run(&["blend", "scrub.toml"]).0 < 2);
+    let named = |name: &str| {
+        let mut scrub = sound(&["Methylparaben | pct = 0.1"]).text();
+        scrub = scrub.replace("name = \"No 3\"", &format!("name = \"{name}\""));
+        let folder = TempDir::new().unwrap();
+        fs::write(folder.path().join("s.toml"), scrub).unwrap();
+        run_in(folder.path(), &["formula", "s.toml"]).1
+    };
+    for name in ["PHB", "PE 9010", "Extract in PBS"] {
+        assert!(!named(name).contains("solid plastic grains are prohibited"), "{name}");
+    }
+    // Little salt in much water is no grain.
+    for salt in ["Maris Sal", "Potassium Chloride", "Xylitol"] {
+        assert_ne!(sound(&[&format!("{salt} | pct = 1")]).check("soluble")["verdict"], "caution", "{salt}");
+    }
+    let mut dry = scrub(&["Oryza Sativa Starch | fill = true", "Aloe Barbadensis Leaf Juice | pct = 2"]);
+    dry.usage += "\nkind = \"dry\"";
+    let text = dry.text().replace("name = \"No 1\"", "name = \"Aloe powder 200:1\"");
+    let folder = TempDir::new().unwrap();
+    fs::write(folder.path().join("s.toml"), text).unwrap();
+    assert!(!run_in(folder.path(), &["formula", "s.toml"]).1.contains("2 % water"));
+}
+
+#[test]
+fn trade_names_hide_neither_scent_nor_grains_nor_poison() {
+    for oil in [
+        "Lavender Oil",
+        "Clove Bud Oil",
+        "Tea Tree Oil",
+        "Perfume",
+        "Fragrance Oil",
+        "Essential Oil Blend",
+        "Balsam of Peru",
+    ] {
+        assert_ne!(sound(&[&format!("{oil} | pct = 0.3")]).check("allergens")["verdict"], "pass", "{oil}");
+    }
+    for grains in [
+        "Aluminum Oxide",
+        "Corundum",
+        "Glass Beads",
+        "Volcanic Rock Powder",
+        "Ground Walnut Shells",
+        "Crushed Apricot Kernels",
+    ] {
+        let report = sound(&[&format!("{grains} | pct = 3")]).json(&["formula", "scrub.toml"]).1;
+        assert!(report.to_string().contains("list it as a [[powder]]"), "{grains}");
+    }
+    for nut in ["Bitter Almond Oil", "PEG-60 Almond Glycerides", "Lecithin (Soy)", "Ground Walnut Shells"] {
+        sound(&[&format!("{nut} | pct = 1")]).expect("allergens", "caution", &["name it on the label"]);
+    }
+    for poison in
+        ["Borax", "Calomel", "Lead Carbonate", "Trichloracetic Acid", "Vitamin A Acid", "Hydro-quinone", "Formalin"]
+    {
+        sound(&[&format!("{poison} | pct = 1 | lists_checked = 2026-11-20")]).expect("annexes", "stop", &[]);
+    }
+    for water in ["Rose Hydrolate", "Banana puree", "Buttermilk", "Cocamidopropyl Betaine"] {
+        let oil = scrub(&["Helianthus Annuus Seed Oil | fill = true", &format!("{water} | pct = 20")]);
+        assert!(!oil.check("preservative")["why"].to_string().contains("no water in the jar"), "{water}");
     }
 }

@@ -1,14 +1,15 @@
 //! Allergens of a formula: what of each it is known to hold, and of what nothing is known. Check and label both go by this.
 
 use super::{Formula, Function, Ingredient, Item, Substance};
-use crate::source::{same_word, substances_of, without_brackets};
+use crate::source::{Spelled, same_word, substances_of, without_brackets};
 use crate::tables::{Allergen, AllergenKind};
 
 /// Where the table's list is law: Canada takes over that of the European Union.
 pub(crate) const REGIONS: [&str; 2] = ["EU", "CA"];
 
 /// INCI names of a fragrance or flavour.
-const PERFUMES: [&str; 4] = ["Parfum", "Fragrance", "Parfum (Fragrance)", "Aroma"];
+const PERFUMES: [&str; 7] =
+    ["Parfum", "Perfume", "Fragrance", "Fragrance Oil", "Perfume Oil", "Parfum (Fragrance)", "Aroma"];
 
 /// Whether an INCI name is that of a fragrance as a whole.
 pub(crate) fn is_perfume(inci: &str) -> bool {
@@ -34,8 +35,47 @@ pub(crate) fn foods<'t>(substance: &Substance, kinds: &[AllergenKind], rows: &'t
         Item::Ingredient(_) => None,
     };
     let own = substance.inci().filter(|inci| material.is_none_or(|m| !same_word(&m.inci, inci)));
-    own.map_or_else(Vec::new, |inci| begun(inci, kinds, rows))
+    // Botanical names stand first; a common name of one word stands anywhere: "Bitter Almond Oil", "Lecithin (Soy)".
+    let holds = |inci: &str, a: &&Allergen| {
+        let words = Spelled::new(inci);
+        COMMON.contains(&a.word.as_str()) && words.holds(&a.word)
+    };
+    let mut found = own.map_or_else(Vec::new, |inci| {
+        let by_common_name = rows.iter().filter(|a| kinds.contains(&a.kind) && holds(inci, a));
+        begun(inci, kinds, rows).into_iter().chain(by_common_name).collect()
+    });
+    let mut told: Vec<&str> = Vec::new();
+    found.retain(|a| {
+        !told.contains(&a.says.as_str()) && {
+            told.push(&a.says);
+            true
+        }
+    });
+    found
 }
+
+/// Common names among the rows, which are no part of another plant's.
+const COMMON: [&str; 19] = [
+    "Peanut",
+    "Hazelnut",
+    "Almond",
+    "Walnut",
+    "Cashew",
+    "Pistachio",
+    "Pecan",
+    "Sesame",
+    "Argan",
+    "Wheat",
+    "Oat",
+    "Oatmeal",
+    "Barley",
+    "Rye",
+    "Soy",
+    "Soybean",
+    "Lupin",
+    "Mustard",
+    "Macadamia",
+];
 
 /// Whether an INCI name begins with these whole words.
 fn begins(inci: &str, word: &str) -> bool {

@@ -3,7 +3,7 @@
 use super::balance::{Balance, Ion, Protolyte, Sparing};
 use super::by_name::{blends_a_base, carbonate, proton_kind};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
-use crate::source::{same_word, substances_of};
+use crate::source::{same_word, substances_of, without_brackets};
 use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, ProtonKind, Status};
 use serde::Serialize;
 
@@ -78,7 +78,8 @@ enum Form<'t> {
 }
 
 fn form<'t>(inci: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<Form<'t>> {
-    let inci = inci.trim();
+    let bare = without_brackets(inci);
+    let inci = bare.as_str();
     if inci.eq_ignore_ascii_case(&acid.inci) {
         return Some(Form::Acid);
     }

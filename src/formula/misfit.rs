@@ -63,7 +63,7 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
 fn prohibited(formula: &Formula, powder: &Powder, tables: &Tables) -> Option<String> {
     let words = Spelled::new(&format!("{} {}", powder.name, powder.inci().unwrap_or_default()));
     let entries = tables.substances.in_force(&formula.usage.regions, formula.usage.on_market);
-    let prohibiting = entries.filter(|e| e.list == ListKind::Prohibited && words.holds(&e.word));
+    let prohibiting = entries.filter(|e| e.list == ListKind::Prohibited && e.is(&words));
     let mut regions: Vec<&str> = prohibiting.map(|e| e.region.as_str()).collect();
     regions.dedup();
     (!regions.is_empty()).then(|| format!("prohibited in cosmetics: {}", regions.join(", ")))

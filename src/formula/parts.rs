@@ -80,12 +80,19 @@ pub(crate) fn is_water_name(inci: &str) -> bool {
 /// Whether an INCI name is that of water or of what is all but water: waters of plants, their distillates, juices.
 fn is_watery(inci: &str) -> bool {
     let last = inci.rsplit([' ', '/']).next().unwrap_or_default();
-    let watery = ["water", "juice", "hydrosol", "distillate"];
+    let watery = ["water", "juice", "hydrosol", "hydrolate", "hydrolat", "distillate"];
     is_water_name(inci) || watery.iter().any(|word| last.eq_ignore_ascii_case(word))
 }
 
 /// Words of what is sold in water, or grows in it: common practice, no source.
-const IN_WATER: [&str; 16] = [
+const IN_WATER: [&str; 23] = [
+    "buttermilk",
+    "puree",
+    "purée",
+    "fresh",
+    "decoction",
+    "cocamidopropyl betaine",
+    "coco betaine",
     "aqua",
     "sea water",
     "h2o",
@@ -153,7 +160,7 @@ impl Ingredient {
     }
 
     /// Whether it is there to preserve, by function or key.
-    pub(super) fn is_to_preserve(&self) -> bool {
+    pub(crate) fn is_to_preserve(&self) -> bool {
         self.is(Function::Preservative) || self.preservative.is_some()
     }
 
@@ -170,7 +177,9 @@ impl Ingredient {
     /// Water in it, % w/w of the scrub.
     pub fn water_pct(&self) -> f64 {
         let water = self.parts.iter().filter(|part| is_watery(&part.inci)).map(|part| part.pct.get() / 100.0);
-        let watery = self.is(Function::Water) || self.inci.as_deref().is_some_and(is_watery);
+        // The powder of a juice is dry.
+        let by_inci = |inci: &str| is_watery(inci) && (is_water_name(inci) || !self.is_dried());
+        let watery = self.is(Function::Water) || self.inci.as_deref().is_some_and(by_inci);
         let share = match (watery, self.parts.is_empty()) {
             (true, _) => 1.0,
             (false, true) => 1.0 - self.strength_share(),
@@ -189,14 +198,19 @@ impl Ingredient {
         self.is(Function::Water) || self.inci.as_deref().is_some_and(is_water_name)
     }
 
+    /// Whether its name or INCI name says that it is dry.
+    fn is_dried(&self) -> bool {
+        let words = Spelled::new(&format!("{}. {}", self.name, self.inci.as_deref().unwrap_or_default()));
+        ["powder", "dry", "dried"].iter().any(|word| words.holds(word))
+    }
+
     /// Whether it may bring water of which nothing is said: by its names, or as a washing substance without a strength, unless all is said to be
     /// free of water.
     pub(super) fn may_be_watery(&self, is_free: bool) -> bool {
         let is_said = self.is_water() || self.strength.is_some() || !self.parts.is_empty();
         let words = Spelled::new(self.inci.as_deref().unwrap_or(&self.name));
-        let is_dry = ["powder", "dry", "dried"].iter().any(|word| words.holds(word));
         !is_said
-            && !is_dry
+            && !self.is_dried()
             && ((!is_free && self.is(Function::Surfactant)) || IN_WATER.iter().any(|word| words.holds(word)))
     }
 

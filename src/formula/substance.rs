@@ -3,7 +3,7 @@
 
 use super::parts::{PartOfBlend, is_water_name};
 use super::{Formula, Function, Ingredient, Item, Line};
-use crate::source::{Spelled, same_word};
+use crate::source::{Spelled, same_word, without_brackets};
 use std::borrow::Cow;
 
 /// A substance of the scrub: a line, or a part of one.
@@ -29,9 +29,10 @@ impl<'f> Substance<'f> {
         self.part.map(|part| part.inci.as_str()).or_else(|| self.line.inci())
     }
 
-    /// Whether its INCI name is this one, in any case.
+    /// Whether its INCI name is this one, in any case, with or without a common name in brackets.
     pub fn is_inci(&self, name: &str) -> bool {
-        self.inci().is_some_and(|inci| same_word(inci, name))
+        let is_bare = |inci: &str| inci.contains('(') && same_word(&without_brackets(inci), name);
+        self.inci().is_some_and(|inci| same_word(inci, name) || is_bare(inci))
     }
 
     /// The words by which it is known: of a line those of its name too.

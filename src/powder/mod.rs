@@ -204,6 +204,31 @@ pub fn refused_material<'t>(name: &str, tables: &'t Tables) -> Option<&'t Materi
     tables.materials.iter().find(goes_by)
 }
 
+/// Words of plastic up to this length are abbreviations.
+const LONGEST_ABBREVIATION: usize = 3;
+
+/// What grains are called.
+const GRAINS: [&str; 18] = [
+    "bead",
+    "beads",
+    "microbeads",
+    "grain",
+    "grains",
+    "granule",
+    "granules",
+    "granulate",
+    "particles",
+    "pellets",
+    "powder",
+    "microspheres",
+    "spheres",
+    "scrub",
+    "exfoliant",
+    "micropowder",
+    "pearl",
+    "pearls",
+];
+
 /// The word of a name that tells of plastic, alone or with a number behind it (nylon12); one that means solid grains before others. "Plastic-free" is no plastic, and
 /// polyethylene glycol no polyethylene.
 pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t PolymerWordRow> {
@@ -211,7 +236,14 @@ pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t Polyme
         let bare = word.trim_end_matches(|c: char| c.is_ascii_digit());
         tables.polymer_words.iter().find(|row| row.word == word || row.word == bare)
     };
-    let rows = || name.meant().filter_map(|(i, word)| row(word).filter(|_| name.get(i + 1) != Some("glycol")));
+    // Glycols and sulfonates dissolve. "PE" stands for many things in a name, but before grains, or alone, it is a plastic.
+    let is_plastic = |i: usize, row: &PolymerWordRow| {
+        let next = name.get(i + 1);
+        let abbreviates = row.word.len() <= LONGEST_ABBREVIATION;
+        let dissolves = next.is_some_and(|next| ["glycol", "sulfonate"].contains(&next));
+        !dissolves && (!abbreviates || name.meant().count() == 1 || next.is_some_and(|next| GRAINS.contains(&next)))
+    };
+    let rows = || name.meant().filter_map(|(i, word)| row(word).filter(|row| is_plastic(i, row)));
     rows().find(|row| row.solid == 1).or_else(|| rows().next())
 }
 

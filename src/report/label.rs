@@ -399,8 +399,11 @@ fn called_for(
 fn holds_acid(formula: &Formula, tables: &Tables, kinds: &[AcidKind]) -> bool {
     let planned = formula.acid.as_ref().is_some_and(|AcidPlan { acid, .. }| kinds.contains(&acid.kind));
     let of_kind = |i: &Ingredient| acids_in(i, &tables.formula).iter().any(|acid| kinds.contains(&acid.kind));
-    // A neutraliser or a chelator is there for something else, but the skin does not ask what for.
-    planned || formula.ingredients().any(|(_, i)| of_kind(i))
+    // A neutraliser is there for something else, but the skin does not ask what for; a pinch that sets the pH, or preserves, it does not feel.
+    let pinch_pct = tables.formula.constants.aha_pct.value;
+    let is_bha = kinds.contains(&AcidKind::Bha);
+    let is_much = |i: &Ingredient| is_bha || (i.active_pct() >= pinch_pct && !i.is_to_preserve());
+    planned || formula.ingredients().any(|(_, i)| is_much(i) && of_kind(i))
 }
 
 /// Ingredients and powders that are of a nut or a food, by how their INCI names begin.

@@ -73,6 +73,9 @@ rows! {
         pub says: String,
         /// From this much it counts, % w/w.
         pub from_pct: f64,
+        /// Words with which it is another substance.
+        #[serde(default)]
+        pub unless: String,
     }
 
     /// `annexes.csv`: a substance that a list prohibits or restricts.
@@ -96,6 +99,9 @@ rows! {
         /// Mass of what the limit counts in a gram of it, such as retinol in its ester; all of it when empty.
         #[serde(default)]
         pub counts_as: Option<f64>,
+        /// Words with which it is another substance.
+        #[serde(default)]
+        pub unless: String,
         /// First day on which it holds.
         pub from: Option<CalendarDate>,
         /// Last day on which it holds.
@@ -119,13 +125,34 @@ rows! {
     }
 }
 
+/// Whether a name holds a word, and none of those with which it is another substance.
+fn is_of(name: &Spelled, word: &str, unless: &str) -> bool {
+    name.holds(word) && !unless.split(';').any(|other| name.holds(other))
+}
+
+impl ExfoliatingActive {
+    /// Whether a name is of it.
+    pub fn is(&self, name: &Spelled) -> bool {
+        is_of(name, &self.word, &self.unless)
+    }
+}
+
+impl AnnexEntry {
+    /// Whether a name is of it.
+    pub fn is(&self, name: &Spelled) -> bool {
+        is_of(name, &self.word, &self.unless)
+    }
+}
+
 impl NaturalGrain {
     /// Whether an INCI name is of these grains. Sugar and salt have to be named whole: sucrose stearate is no sugar; an oil, a wax or
     /// an extract of a plant is no grain.
     pub fn is(&self, inci: &Spelled) -> bool {
         match self.kind {
             GrainKind::Sugar | GrainKind::Salt => inci.is(&self.word),
-            GrainKind::Plant => inci.holds(&self.word) && !LIQUIDS.iter().any(|word| inci.holds(word)),
+            GrainKind::Plant | GrainKind::Clay => {
+                inci.holds(&self.word) && !LIQUIDS.iter().any(|word| inci.holds(word))
+            }
             _ => inci.holds(&self.word),
         }
     }
@@ -151,7 +178,7 @@ pub fn is_mineral_colour(name: &Spelled) -> bool {
 }
 
 /// What is made of a plant and is no grain.
-const LIQUIDS: [&str; 6] = ["oil", "extract", "wax", "water", "butter", "acid"];
+const LIQUIDS: [&str; 8] = ["oil", "extract", "wax", "cera", "water", "butter", "lipids", "acid"];
 
 /// The tables of this file.
 #[derive(Debug, Clone)]

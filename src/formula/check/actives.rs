@@ -9,7 +9,7 @@ use crate::tables::{ActiveKind, ExfoliatingActive};
 fn found<'s>(s: &'s Setting) -> impl Iterator<Item = (&'s Substance<'s>, &'s ExfoliatingActive)> {
     let rows = &s.tables.substances.actives;
     s.substances.iter().filter_map(move |NamedSubstance { is, words, .. }| {
-        let row = rows.iter().find(|row| is.pct() >= row.from_pct && words.holds(&row.word))?;
+        let row = rows.iter().find(|row| is.pct() >= row.from_pct && row.is(words))?;
         (!is_named(is, &s.tables.formula)).then_some((is, row))
     })
 }

@@ -41,12 +41,13 @@ fn entries<'s>(s: &'s Setting) -> impl Iterator<Item = &'s AnnexEntry> {
 
 fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
     let most = if s.is_rinsed() { entry.max_rinse_pct } else { entry.max_leave_pct };
-    // What a reference limits is counted together, and told with the first of it.
+    // What one entry limits is counted together, and told with the first of it.
     let is_together = |e: &&AnnexEntry| {
-        std::ptr::eq(*e, entry) || (most.is_some() && e.region == entry.region && e.reference == entry.reference)
+        std::ptr::eq(*e, entry)
+            || (most.is_some() && e.region == entry.region && e.reference == entry.reference && e.says == entry.says)
     };
     let members: Vec<&AnnexEntry> = entries(s).filter(is_together).collect();
-    let member = |n: &NamedSubstance| members.iter().find(|e| n.words.holds(&e.word)).copied();
+    let member = |n: &NamedSubstance| members.iter().find(|e| e.is(&n.words)).copied();
     let is_it = |n: &NamedSubstance| member(n).is_some();
     let names = names_of(&s.substances, is_it);
     if names.is_empty() || !members.first().is_some_and(|first| std::ptr::eq(*first, entry)) {
@@ -76,7 +77,7 @@ fn against(s: &Setting, entry: &AnnexEntry) -> Option<Finding> {
 
 /// Whether a list of the tables speaks of it: water, an acid of the table, a preservative of the law, an entry in force.
 fn is_held(s: &Setting, named: &NamedSubstance) -> bool {
-    let listed = || entries(s).any(|entry| named.words.holds(&entry.word));
+    let listed = || entries(s).any(|entry| entry.is(&named.words));
     let is_of_law = |ingredient| {
         let mut rows = preservative::rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
         preservative::is_preservative(s, ingredient)

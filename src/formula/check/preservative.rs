@@ -136,6 +136,14 @@ fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
     Some(ingredient.active_pct() * pct_of(&row.names).or_else(each)? / 100.0)
 }
 
+/// Whether a row is of a substance of a mixture that is among the rows too: what a mixture of the table does is told of the mixture.
+fn is_of_mixture(row: &Preservative, rows: &[&Preservative]) -> bool {
+    let holds = |mixture: &&Preservative| {
+        mixture.names.len() > row.names.len() && row.names.iter().all(|name| mixture.names.contains(name))
+    };
+    rows.iter().any(holds)
+}
+
 fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
     let rows = rows(s, ingredient);
     if rows.is_empty() {
@@ -146,13 +154,8 @@ fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
         );
         return vec![Finding::missing(why)];
     }
-    // What a mixture of the table does is told of the mixture, not of its parts.
-    let is_of_mixture = |row: &&Preservative| {
-        rows.iter()
-            .any(|mixture| mixture.names.len() > row.names.len() && row.names.iter().all(|n| mixture.names.contains(n)))
-    };
     let mut findings = Vec::new();
-    for row in rows.iter().copied().filter(|row| !is_of_mixture(row)) {
+    for row in rows.iter().copied().filter(|row| !is_of_mixture(row, &rows)) {
         match s.formula.ph() {
             _ if s.free_of_water().is_some() => {
                 let why = format!(

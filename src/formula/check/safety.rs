@@ -4,6 +4,7 @@ use super::super::{Function, Item, Substance, allergens as known_allergens};
 use super::{Check, Finding, NamedSubstance, OWN, Setting, known, listed, names_of, no_phases, number};
 use crate::formula::allergens::FOODS;
 use crate::powder::{plastic_word, refused_material};
+use crate::source::Spelled;
 use crate::tables::{Allergen, AllergenKind, Flag, GrainKind, Material, Status, holds_on};
 
 const SILICA: (Status, &str) = (
@@ -226,7 +227,10 @@ pub(super) fn microbeads(s: &Setting) -> Check {
     let plastic = |i: &Substance| i.inci().is_some_and(|inci| refused_material(inci, s.tables).is_some());
     let mut findings = Vec::new();
     for NamedSubstance { is, words, .. } in s.substances.iter().filter(|n| n.ingredient().is_some()) {
-        let word = plastic_word(words, s.tables);
+        // An INCI name says what it is; what it is called besides may abbreviate anything.
+        let by_inci = is.inci().and_then(|inci| plastic_word(&Spelled::new(inci), s.tables));
+        let word =
+            by_inci.or_else(|| plastic_word(words, s.tables).filter(|row| is.inci().is_none() || row.word.len() > 4));
         let name = is.name();
         if plastic(is) || word.is_some_and(|word| word.solid == 1 || is.line.is(Function::Abrasive)) {
             let why = format!("{name}: solid plastic grains are prohibited in rinse-off scrubs");
