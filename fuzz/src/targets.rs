@@ -86,7 +86,8 @@ fn scrub(text: &str) -> Result<(), String> {
         Ok(told) => {
             let report = told.report.to_text();
             // A name may hold such a word itself.
-            let is_none = |said: &str| ["NaN", "inf "].iter().any(|none| said.contains(none) && !text.contains(none.trim()));
+            let is_none =
+                |said: &str| ["NaN", "inf "].iter().any(|none| said.contains(none) && !text.contains(none.trim()));
             holds("a report with a number that is none", !is_none(&report))?;
             holds("a picture with a number that is none", told.pictures.iter().all(|p| !is_none(&p.svg)))
         }
