@@ -911,9 +911,8 @@ fn words_within_other_names_stop_nothing() {
     let both = sound(&["Kojic Acid | pct = 0.2", "Retinol | pct = 0.2"]);
     assert_ne!(both.check("annexes")["verdict"], "stop", "each has a limit of its own");
     for extract in ["Peat Extract", "Maris Limus Extract"] {
-        sound(&[&format!("{extract} | pct = 1")]).check("silica-dust")["why"]
-            .as_str()
-            .map(|why| assert!(!why.contains(extract), "{why}"));
+        let check = sound(&[&format!("{extract} | pct = 1")]).check("silica-dust");
+        assert!(!check["why"].to_string().contains("No 3"), "{extract}: {check}");
     }
     let mut bag = sound(&[]);
     bag.powders = CELLULOSE.replace("Beads", "Rice bran (PP bag)");

@@ -35,15 +35,11 @@ pub(crate) fn foods<'t>(substance: &Substance, kinds: &[AllergenKind], rows: &'t
         Item::Ingredient(_) => None,
     };
     let own = substance.inci().filter(|inci| material.is_none_or(|m| !same_word(&m.inci, inci)));
-    // Botanical names stand first; a common name of one word stands anywhere: "Bitter Almond Oil", "Lecithin (Soy)".
-    let holds = |inci: &str, a: &&Allergen| {
-        let words = Spelled::new(inci);
-        COMMON.contains(&a.word.as_str()) && words.holds(&a.word)
-    };
-    let mut found = own.map_or_else(Vec::new, |inci| {
-        let by_common_name = rows.iter().filter(|a| kinds.contains(&a.kind) && holds(inci, a));
-        begun(inci, kinds, rows).into_iter().chain(by_common_name).collect()
-    });
+    // Anywhere in a name: "Bitter Almond Oil", "Lecithin (Soy)".
+    let words = own.map(Spelled::new);
+    let is_of = |a: &&Allergen| kinds.contains(&a.kind) && words.as_ref().is_some_and(|words| words.holds(&a.word));
+    let mut found: Vec<&Allergen> = rows.iter().filter(is_of).collect();
+    // By its botanical and its common name it is one.
     let mut told: Vec<&str> = Vec::new();
     found.retain(|a| {
         !told.contains(&a.says.as_str()) && {
@@ -53,29 +49,6 @@ pub(crate) fn foods<'t>(substance: &Substance, kinds: &[AllergenKind], rows: &'t
     });
     found
 }
-
-/// Common names among the rows, which are no part of another plant's.
-const COMMON: [&str; 19] = [
-    "Peanut",
-    "Hazelnut",
-    "Almond",
-    "Walnut",
-    "Cashew",
-    "Pistachio",
-    "Pecan",
-    "Sesame",
-    "Argan",
-    "Wheat",
-    "Oat",
-    "Oatmeal",
-    "Barley",
-    "Rye",
-    "Soy",
-    "Soybean",
-    "Lupin",
-    "Mustard",
-    "Macadamia",
-];
 
 /// Whether an INCI name begins with these whole words.
 fn begins(inci: &str, word: &str) -> bool {

@@ -23,16 +23,13 @@ fn is_soluble(kind: Option<GrainKind>) -> bool {
     matches!(kind, Some(GrainKind::Sugar | GrainKind::Salt))
 }
 
-/// What water takes at least of the sugars and salts of the tables, g in 100 mL (magnesium sulfate 26, handbooks recalled).
-const LEAST_SOLUBLE: f64 = 25.0;
-
 /// Sugar and salt: what the water does not take stays as grains.
 pub(super) fn soluble(s: &Setting) -> Vec<Finding> {
     let water = s.formula.water_pct();
     let finding = |substance: &Substance| {
         let pct = substance.pct();
         let known = material(s, substance).and_then(|m| m.soluble_g_per_100ml);
-        let takes = Some(known.unwrap_or(LEAST_SOLUBLE) * water / 100.0);
+        let takes = Some(known.unwrap_or(s.constants().soluble_g_per_100ml.value) * water / 100.0);
         let name = substance.name();
         if takes.is_some_and(|takes| pct <= takes) {
             return Finding::pass(format!("{name} is listed as an ingredient: the water takes all of it"), BY_NAME);
