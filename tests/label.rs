@@ -191,6 +191,10 @@ fn precautions_are_called_for_by_what_is_in_it() {
     has(&scrub(&[("Acid", "inci = \"Lactic Acid\" | pct = 1")], ""), "aha");
     has(&scrub(&[("Acid", "inci = \"Sodium Lactate\" | pct = 1")], ""), "aha");
     has(&scrub(&[("Acid", "inci = \"Salicylic Acid\" | pct = 0.4")], ""), "bha");
+    // A pinch that sets the pH is none; vitamin A and what releases formaldehyde are to be told (recalled).
+    assert!(!triggers(&scrub(&[("Acid", "inci = \"Citric Acid\" | pct = 0.1")], "")).contains(&"aha".to_owned()));
+    has(&scrub(&[("A", "inci = \"Retinyl Palmitate\" | pct = 0.1")], ""), "vitamin-a");
+    has(&scrub(&[("D", "inci = \"DMDM Hydantoin\" | pct = 0.4")], ""), "formaldehyde");
     has(&scrub(&[("Oil", "inci = \"Juglans Regia Seed Oil\" | pct = 1")], ""), "nut");
     has(&scrub(&[("Oat", "inci = \"Avena Sativa Kernel Extract\" | pct = 1")], ""), "food");
     has(&scrub(&[], "[use]\nrinse_off = false"), "leave-on");

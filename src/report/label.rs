@@ -8,7 +8,7 @@ use crate::formula::{AcidPlan, CheckVerdict, Checked, Formula, Ingredient, Line,
 use crate::numerics::written::{trimmed, without_zeros};
 use crate::records::label::{FoundAllergen, Group, Label, ListedName};
 use crate::source::CalendarDate;
-use crate::tables::{AcidKind, AllergenKind, LabelText, Origin, REFERENCE_SITE, Tables};
+use crate::tables::{AcidKind, AllergenKind, LabelText, Origin, Preservative, REFERENCE_SITE, Tables};
 use serde::Serialize;
 
 /// A draft of a label. The field names are the keys of `--json`.
@@ -385,6 +385,14 @@ fn called_for(
         }
         "aha" => when(holds_acid(formula, tables, &[AcidKind::Aha, AcidKind::Pha])),
         "bha" => when(holds_acid(formula, tables, &[AcidKind::Bha])),
+        "vitamin-a" => bound_to(formula, tables, "vitamin A"),
+        "formaldehyde" => {
+            let releases = |row: &&Preservative| row.note.contains("releases formaldehyde");
+            let rows: Vec<&Preservative> = tables.formula.preservatives.iter().filter(releases).collect();
+            let held = formula.substances().filter(|s| rows.iter().any(|row| s.is_inci(&row.inci)));
+            let names: Vec<String> = held.map(|s| s.name().into_owned()).collect();
+            (!names.is_empty()).then_some(names)
+        }
         "nut" => eaten(formula, tables, AllergenKind::Nut),
         "food" => eaten(formula, tables, AllergenKind::Food),
         flag => {
@@ -393,6 +401,15 @@ fn called_for(
             (!names.is_empty()).then_some(names)
         }
     }
+}
+
+/// Substances that an entry of the lists binds to a sentence on something.
+fn bound_to(formula: &Formula, tables: &Tables, what: &str) -> Option<Vec<String>> {
+    let entries = tables.substances.in_force(&formula.usage.regions, formula.usage.on_market);
+    let bound: Vec<_> = entries.filter(|e| e.says.contains(what)).collect();
+    let held = formula.substances().filter(|s| bound.iter().any(|e| e.is(&s.spelled())));
+    let names: Vec<String> = held.map(|s| s.name().into_owned()).collect();
+    (!names.is_empty()).then_some(names)
 }
 
 /// Whether an acid of these kinds is planned, or listed by its INCI name or that of its salt.
