@@ -73,10 +73,9 @@ impl BatchCommand {
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let shelf = self.shelf.as_ref().map(Source::from);
         let drawn = self.record.stock.as_ref().map(|path| stock::read(path)).transpose()?.unwrap_or_default();
-        for (line, path) in drawn.torn.iter().zip(std::iter::repeat(&self.record.stock).flatten()) {
-            let cut = "this line was cut short, by a crash it seems: what it drew is not known, so less may be left than the sheet says; \
-                       draw that batch again";
-            output::remark(&format!("{}:{line}: {cut}", path.display()));
+        if let Some(path) = &self.record.stock {
+            let lost = "what it drew is not known, so less may be left than the sheet says; draw that batch again";
+            output::tell_torn(path, &drawn.torn, lost);
         }
         let batch = self.record.batch.as_ref();
         let request = BatchRequest { scrub: Source::from(&self.file), order, shelf, drawn: &drawn, batch };

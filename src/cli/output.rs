@@ -163,6 +163,13 @@ pub(super) fn remark(text: &str) {
     let _ = writeln!(std::io::stderr(), "{}", legible(text));
 }
 
+/// Says of lines that a crash cut short what is lost with them.
+pub(super) fn tell_torn(path: &Path, lines: &[usize], lost: &str) {
+    for line in lines {
+        remark(&format!("{}:{line}: this line was cut short, by a crash it seems: {lost}", path.display()));
+    }
+}
+
 /// Says what is to be known of a register that a line was added to.
 pub(super) fn tell_added(register: &Path, added: &Added) {
     added.remarks(register).iter().for_each(|told| remark(told));

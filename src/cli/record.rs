@@ -93,9 +93,8 @@ impl Record {
                 lot.lot, lot.name, lot.date, lot.scrub, lot.line
             ));
         }
-        for line in &recorded.torn {
-            let cut = "this line was cut short, by a crash it seems: what it said of a lot is not known; judge that lot again";
-            output::remark(&format!("{register}:{line}: {cut}"));
+        if let Some(path) = &self.lots {
+            output::tell_torn(path, &recorded.torn, "what it said of a lot is not known; judge that lot again");
         }
         (!recorded.refused.is_empty()).then_some(YesNo::No)
     }

@@ -16,12 +16,12 @@ pub(crate) fn is_perfume(inci: &str) -> bool {
     PERFUMES.iter().any(|name| same_word(inci, name))
 }
 
-/// Rows of some kinds with which an INCI name begins, or one of those that it lists.
-pub(crate) fn begun<'t>(inci: &str, kinds: &[AllergenKind], rows: &'t [Allergen]) -> Vec<&'t Allergen> {
+/// Whether an INCI name, or one of those that it lists, begins as that of an aromatic plant.
+fn is_aromatic(inci: &str, rows: &[Allergen]) -> bool {
     let inci = &without_brackets(inci);
     let names = substances_of(inci);
-    let is_begun = |a: &&Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
-    rows.iter().filter(|a| kinds.contains(&a.kind)).filter(is_begun).collect()
+    let is_begun = |a: &Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
+    rows.iter().any(|a| a.kind == AllergenKind::Aromatic && is_begun(a))
 }
 
 /// Kinds of rows that are eaten.
@@ -83,7 +83,7 @@ fn within(ingredient: &Ingredient, allergen: &Allergen) -> f64 {
 pub(crate) fn untold<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str> {
     let is_row = |inci: &str| rows.iter().any(|a| a.is(inci));
     // An oil of a plant is named as one allergen and holds others.
-    let is_single = |inci: &str| is_row(inci) && begun(inci, &[AllergenKind::Aromatic], rows).is_empty();
+    let is_single = |inci: &str| is_row(inci) && !is_aromatic(inci, rows);
     // Of a blend that is not split nobody knows how much of an allergen it is.
     let hides = |s: &Substance| {
         let names = s.inci().filter(|inci| s.part.is_none() && !is_row(inci)).map(substances_of);
@@ -105,7 +105,7 @@ pub(crate) fn untold<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str
 fn is_scented(substance: &Substance, rows: &[Allergen]) -> bool {
     let by_name = |inci: &str| {
         let is_pressed = inci.to_lowercase().contains("seed oil");
-        is_perfume(inci) || (!is_pressed && !begun(inci, &[AllergenKind::Aromatic], rows).is_empty())
+        is_perfume(inci) || (!is_pressed && is_aromatic(inci, rows))
     };
     let listed = substance.inci().map(substances_of).unwrap_or_default();
     substance.inci().is_some_and(is_perfume)

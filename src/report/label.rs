@@ -389,9 +389,7 @@ fn called_for(
         "formaldehyde" => {
             let releases = |row: &&Preservative| row.note.contains("releases formaldehyde");
             let rows: Vec<&Preservative> = tables.formula.preservatives.iter().filter(releases).collect();
-            let held = formula.substances().filter(|s| rows.iter().any(|row| s.is_inci(&row.inci)));
-            let names: Vec<String> = held.map(|s| s.name().into_owned()).collect();
-            (!names.is_empty()).then_some(names)
+            substances(formula, |s| rows.iter().any(|row| s.is_inci(&row.inci)))
         }
         "nut" => eaten(formula, tables, AllergenKind::Nut),
         "food" => eaten(formula, tables, AllergenKind::Food),
@@ -407,8 +405,15 @@ fn called_for(
 fn bound_to(formula: &Formula, tables: &Tables, what: &str) -> Option<Vec<String>> {
     let entries = tables.substances.in_force(&formula.usage.regions, formula.usage.on_market);
     let bound: Vec<_> = entries.filter(|e| e.says.contains(what)).collect();
-    let held = formula.substances().filter(|s| bound.iter().any(|e| e.is(&s.spelled())));
-    let names: Vec<String> = held.map(|s| s.name().into_owned()).collect();
+    substances(formula, |s| {
+        let words = s.spelled();
+        bound.iter().any(|e| e.is(&words))
+    })
+}
+
+/// Names of the substances of the ingredients for which something holds, if there are any.
+fn substances(formula: &Formula, holds: impl Fn(&Substance) -> bool) -> Option<Vec<String>> {
+    let names: Vec<String> = formula.substances().filter(holds).map(|s| s.name().into_owned()).collect();
     (!names.is_empty()).then_some(names)
 }
 
@@ -423,7 +428,7 @@ fn holds_acid(formula: &Formula, tables: &Tables, kinds: &[AcidKind]) -> bool {
     planned || formula.ingredients().any(|(_, i)| is_much(i) && of_kind(i))
 }
 
-/// Ingredients and powders that are of a nut or a food, by how their INCI names begin.
+/// Ingredients and powders that are of a nut or a food, by their INCI names.
 fn eaten(formula: &Formula, tables: &Tables, kind: AllergenKind) -> Option<Vec<String>> {
     let is_of = |s: &Substance| !foods(s, &[kind], &tables.formula.allergens).is_empty();
     let held = formula.lines().into_iter().flat_map(Line::substances).filter(is_of);

@@ -333,7 +333,7 @@ struct Grade<'t> {
 
 impl<'t> Grade<'t> {
     fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
-        let mut grade = Self::bare(text);
+        let mut grade = Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None };
         let (mut before, mut unit) = (Prefix::Nothing, None);
         for (i, token) in tokens.iter().enumerate() {
             let next = tokens.get(i + 1);
@@ -366,13 +366,13 @@ impl<'t> Grade<'t> {
                     }
                     None => unit = unit.filter(|u| *u == Unit::Mesh(MeshSeries::Tyler)).or(Some(*of)),
                 },
-                Token::Prefix(said) => before = grade.bounded(before, *said)?,
+                Token::Prefix(said) => before = bounded(before, *said, text)?,
                 Token::AtMost | Token::AtLeast => {
                     let said = if *token == Token::AtMost { Prefix::Finer } else { Prefix::Coarser };
                     let ahead = tokens[i + 1..].iter().any(|t| matches!(t, Token::Number(_)));
                     match grade.sizes.last_mut().filter(|_| !ahead) {
-                        Some(last) => last.before = Grade::bounded(&Self::bare(text), last.before, said)?,
-                        None => before = grade.bounded(before, said)?,
+                        Some(last) => last.before = bounded(last.before, said, text)?,
+                        None => before = bounded(before, said, text)?,
                     }
                 }
                 Token::Making(made) => grade.made = Some(*made),
@@ -385,24 +385,6 @@ impl<'t> Grade<'t> {
         }
         grade.fill_units()?;
         Ok(grade)
-    }
-
-    fn bare(text: &'t str) -> Self {
-        Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None }
-    }
-
-    /// What stands before a size when a sign or word is added. A percentile that is at most so large is taken as that, the coarsest that it
-    /// may be; of one that is at least so large nobody knows how much coarser it is.
-    fn bounded(&self, before: Prefix, said: Prefix) -> Result<Prefix, SizeError> {
-        match (before, said) {
-            (Prefix::At(p), Prefix::Finer) => Ok(Prefix::At(p)),
-            (Prefix::At(p), Prefix::Coarser) => {
-                let why =
-                    format!("says of D{p} only that it is no finer; ask how coarse it is, and write \"D{p} 100 um\"");
-                Err(SizeError::Grade(format!("\"{}\" {why}", self.text)))
-            }
-            _ => Ok(said),
-        }
     }
 
     /// A size without a unit has that of the next, or else of the one before; without any, signs and slashes are of meshes.
@@ -511,6 +493,19 @@ impl<'t> Grade<'t> {
     fn um(&self, size: &Size) -> Result<f64, SizeError> {
         let factor = if size.unit == Some(Unit::Mm) { 1000.0 } else { 1.0 };
         Ok(factor * parsed(&size.number, self.text)?)
+    }
+}
+
+/// What stands before a size when a sign or word is added. A percentile that is at most so large is taken as that, the coarsest that it
+/// may be; of one that is at least so large nobody knows how much coarser it is.
+fn bounded(before: Prefix, said: Prefix, text: &str) -> Result<Prefix, SizeError> {
+    match (before, said) {
+        (Prefix::At(p), Prefix::Finer) => Ok(Prefix::At(p)),
+        (Prefix::At(p), Prefix::Coarser) => {
+            let why = format!("says of D{p} only that it is no finer; ask how coarse it is, and write \"D{p} 100 um\"");
+            Err(SizeError::Grade(format!("\"{text}\" {why}")))
+        }
+        _ => Ok(said),
     }
 }
 

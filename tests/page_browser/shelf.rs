@@ -161,17 +161,20 @@ async fn a_shelf_that_changed_on_disk(desk: &Desk, client: &Client) {
     click(client, "#dialog .close").await;
 }
 
+/// Chooses an aim file from the list.
+async fn open_aim(client: &Client, file: &str) {
+    let script = format!(
+        "const list = document.getElementById('aim-file'); list.value = '{file}'; list.dispatchEvent(new Event('change'))"
+    );
+    run(client, &script).await;
+}
+
 async fn aims_opened_and_saved(desk: &Desk, client: &Client) {
     fresh(desk, client, POLISH).await;
     let file = "aim-cheapest-face.toml";
     let before = fs::read_to_string(desk.file(file)).unwrap();
     click(client, "#seek").await;
-    let open = |name: &str| {
-        format!(
-            "const list = document.getElementById('aim-file'); list.value = '{name}'; list.dispatchEvent(new Event('change'))"
-        )
-    };
-    run(client, &open(file)).await;
+    open_aim(client, file).await;
     holds(client, "aim-name", "Cheapest face polish").await;
     for (id, value) in [
         ("goal", "cheapest"),
@@ -282,12 +285,8 @@ async fn left_unsaved_and_taken_up_again(desk: &Desk, client: &Client) {
     click(client, "[data-offer='aim.toml'] button").await;
     holds(client, "aim-name", "Left").await;
     assert_eq!(run(client, "return document.getElementById('aim-d99').value").await, json!("300.5"));
-    run(
-        client,
-        "const list = document.getElementById('aim-file'); list.value = 'aim-cheapest-face.toml'; window.confirm = () => true; \
-         list.dispatchEvent(new Event('change'))",
-    )
-    .await;
+    run(client, "window.confirm = () => true").await;
+    open_aim(client, "aim-cheapest-face.toml").await;
     says(client, "aim-said", "Saved").await;
     fill(client, "aim-powders", "2").await;
     says(client, "aim-said", "Not saved: 1 change").await;

@@ -397,7 +397,7 @@ fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Optio
     if is_titrated || !content.unreckoned().is_empty() || !content.carbonates.is_empty() || !content.weak.0.is_empty() {
         return None;
     }
-    let Reckoned { ideal, in_salt, .. } = content.reckoned(s.formula, &s.tables.formula)?;
+    let (ideal, in_salt) = (content.balance.ideal_ph()?, content.balance.ph_in_salt(s.constants())?.ph);
     let may = s.constants().ph_agreement.value;
     let (least, most) = (ideal.min(in_salt), ideal.max(in_salt));
     (most < low - may || least > high + may).then(|| {

@@ -29,15 +29,15 @@ pub(super) fn soluble(s: &Setting) -> Vec<Finding> {
     let finding = |substance: &Substance| {
         let pct = substance.pct();
         let known = material(s, substance).and_then(|m| m.soluble_g_per_100ml);
-        let takes = Some(known.unwrap_or(s.constants().soluble_g_per_100ml.value) * water / 100.0);
+        let takes = known.unwrap_or(s.constants().soluble_g_per_100ml.value) * water / 100.0;
         let name = substance.name();
-        if takes.is_some_and(|takes| pct <= takes) {
+        if pct <= takes {
             return Finding::pass(format!("{name} is listed as an ingredient: the water takes all of it"), BY_NAME);
         }
-        let takes =
-            takes.map_or(String::new(), |takes| format!(" (the water takes {} of {} %)", number(takes), number(pct)));
         let why = format!(
-            "{name} is listed as an ingredient{takes}: its grains are in neither index nor band; list it as a [[powder]]"
+            "{name} is listed as an ingredient (the water takes {} of {} %): its grains are in neither index nor band; list it as a [[powder]]",
+            number(takes),
+            number(pct)
         );
         Finding::caution(why, BY_NAME)
     };
