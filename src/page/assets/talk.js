@@ -6,8 +6,12 @@ export function say(text) {
   byId("news").textContent = text;
 }
 
+/** How often trouble was told. */
+let complaints = 0;
+
 /** Trouble stands in the dialog while that is open, else at the top of the window; nothing takes it away again. */
 export function complain(text) {
+  if (text) complaints += 1;
   for (const at of [byId("trouble"), byId("dialog-trouble")].filter(Boolean)) {
     const here = at === (byId("dialog").open ? byId("dialog-trouble") : byId("trouble"));
     at.textContent = here ? text : "";
@@ -17,9 +21,11 @@ export function complain(text) {
 
 /** Does what a button or key asked for, and tells when it fails: the one place where a failure ends, so it is not wrapped twice. */
 export async function attempt(work, tell = complain) {
+  const before = complaints;
   try {
     await work();
-    tell("");
+    // What went well takes no trouble away that another work met meanwhile.
+    if (tell !== complain || complaints === before) tell("");
   } catch (error) {
     tell(error.message);
     // Not a refusal of the server: a fault of the page itself.
