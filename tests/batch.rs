@@ -70,6 +70,10 @@ fn units_loss_and_cost() {
     let grains = 5.0 / (6.0 / (4.0 / 1.4 + 2.0 / 1.35));
     let density = 100.0 / (grains + 95.0 / 1.03);
     assert!((by_volume["unit_g"].as_f64().unwrap() - 100.0 * density).abs() < 1e-9);
+    // Units as asked for are held against the container, not those of the file: 150 mL in 150 mL leave no headspace.
+    let full = json(&[EXAMPLE, "--units", "12x150mL"]);
+    let told = full["checks_as_weighed"].as_array().unwrap().iter().find(|c| c["key"] == "filling").unwrap();
+    assert_eq!((told["verdict"].as_str(), told["verdict_by_formula"].as_str()), (Some("caution"), Some("pass")));
     // A mass alone fills what [fill] says, rounded down: 1000 g less 3 % in jars of 140 g.
     assert_eq!(json(&[EXAMPLE, "--mass", "1kg"])["units"], 6);
 }

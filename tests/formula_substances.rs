@@ -233,6 +233,59 @@ fn preservatives_are_summed_by_substance() {
 }
 
 #[test]
+fn a_preservative_system_is_one_as_a_blend_by_its_parts_and_as_single_lines() {
+    // The usual splits: common practice, no source.
+    let systems = [
+        ("Benzyl Alcohol", 92.0, "Dehydroacetic Acid", 8.0, 0.55),
+        ("Phenoxyethanol", 90.0, "Ethylhexylglycerin", 10.0, 1.0),
+        ("Sodium Benzoate", 50.0, "Potassium Sorbate", 50.0, 1.0),
+    ];
+    for (one, share, other, rest, pct) in systems {
+        let preserves = "functions = [\"preservative\"]";
+        let blend = format!("{one} (and) {other} | pct = {pct} | {preserves}");
+        let split = format!("parts = [{{ inci = \"{one}\", pct = {share} }}, {{ inci = \"{other}\", pct = {rest} }}]");
+        let parts = format!("Blend | pct = {pct} | {split} | {preserves}");
+        let first = format!("{one} | pct = {} | {preserves}", pct * share / 100.0);
+        let second = format!("{other} | pct = {} | {preserves}", pct * rest / 100.0);
+        // Where the mixture works well, where it works, and where each is by itself.
+        for base in ["ph = 4.8", "ph = 5.4"] {
+            let verdict = |lines: &[&str]| {
+                let mut scrub = scrub(&[&[WATER], lines].concat());
+                (scrub.acid, scrub.base) = ("", base);
+                let check = scrub.check("preservative");
+                let why = check["why"].as_str().unwrap().to_owned();
+                assert!(!why.contains("too little"), "{check}");
+                check["verdict"].as_str().unwrap().to_owned()
+            };
+            let whole = verdict(&[&blend]);
+            assert_eq!(verdict(&[&parts]), whole, "{one} and {other} by parts, {base}");
+            assert_eq!(verdict(&[&first, &second]), whole, "{one} and {other} apart, {base}");
+        }
+        // A trace of the second is no mixture.
+        let mut trace = scrub(&[WATER, &first, &format!("{other} | pct = 0.001 | {preserves}")]);
+        (trace.acid, trace.base) = ("", "ph = 4.8");
+        assert!(trace.check("preservative")["why"].as_str().unwrap().contains("a trace"), "{other}");
+    }
+}
+
+#[test]
+fn lye_that_makes_soap_of_oil_is_no_slip_in_a_soap_alone() {
+    // 60 % of oil takes 8.3 % of NaOH by the usual saponification value of olive oil (0.135 g/g, handbooks, from memory).
+    let soap = |oil: &str, lye: f64, base: &'static str| {
+        let lye = format!("Sodium Hydroxide | pct = {lye}");
+        let mut soap = scrub(&[WATER, oil, &lye, PHENOXYETHANOL]);
+        (soap.acid, soap.base) = ("", base);
+        soap
+    };
+    let oil = "Olea Europaea Fruit Oil | pct = 60 | functions = [\"oil\"]";
+    soap(oil, 8.1, "ph = 9.8").expect("acid-free", "not-judged", &["makes soap of No 1", "saponification"]);
+    // More lye than any oil takes, no oil, or the pH of a cream: a slip.
+    soap(oil, 14.0, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
+    soap("Glycerin | pct = 60", 8.1, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
+    soap(oil, 8.1, "ph = 5.5").expect("acid-free", "stop", &["look for a slip"]);
+}
+
+#[test]
 fn a_preservative_that_crystallises_is_told_without_an_acid_too() {
     // Sorbic acid, pKa 4.76: water at 25 °C takes 0.19 g in 100 mL (handbook figure, from memory), some 14 mmol/kg undissociated; 0.8 % of the
     // sorbate are 53 mmol/kg, of which 85 % are undissociated at pH 4.

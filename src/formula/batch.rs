@@ -12,7 +12,7 @@ use crate::blend::{Blend, Scrub};
 use crate::numerics::written::{three, trimmed};
 use crate::powder::ShelfPowder;
 use crate::tables::Tables;
-use crate::units::{LoadPercent, Parts, PercentOfScrub};
+use crate::units::{Grams, LoadPercent, Millilitres, Parts, PercentOfScrub};
 use serde::Serialize;
 
 /// Why a batch cannot be weighed.
@@ -260,7 +260,10 @@ impl Batch {
             w.cost = w.cost.map(|price| price * w.grams / 1000.0);
         }
         let total_g = grams(steps as u64);
-        let weighed = as_weighed(formula, &weighings, total_g);
+        let mut weighed = as_weighed(formula, &weighings, total_g);
+        if let Some(content) = order.units.and_then(|units| units.content) {
+            fill_with(&mut weighed, content);
+        }
         // When the jar takes all, what is left to tell is what was weighed in.
         let (by_formula, as_weighed) = (&checked.on_skin, &Weighed::from(&weighed).on_skin(tables, judge.model()));
         let over_the_rub = by_formula.over_the_rub.zip(as_weighed.over_the_rub);
@@ -408,6 +411,15 @@ fn unit_grams(formula: &Formula, order: &Order) -> Result<Option<f64>, BatchErro
         None if order.units.is_some() => Err(BatchError::NoContent),
         None => Ok(None),
     }
+}
+
+/// Units as asked for stand in for those of the file.
+fn fill_with(formula: &mut Formula, content: Content) {
+    let (mass, volume) = match content {
+        Content::Grams(grams) => (Grams::new(grams).ok(), None),
+        Content::Millilitres(volume) => (None, Millilitres::new(volume).ok()),
+    };
+    (formula.fill.net_mass, formula.fill.net_volume) = (mass, volume);
 }
 
 /// Refuses units that hold more than the container of the file; how full that gets by the file's own content is a check of the formula.

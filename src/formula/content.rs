@@ -16,6 +16,9 @@ const SODIUM: f64 = 22.990;
 /// Molar mass of acrylic acid, g/mol: of what takes up base without being counted, a gram takes no more than it does.
 const ACRYLIC: f64 = 72.06;
 
+/// Molar mass of trilaurin over its three acids, g/mol: a gram of oil gives no more soap than it does.
+const FAT: f64 = 639.0 / 3.0;
+
 /// The acid of a formula.
 #[derive(Debug, Clone)]
 pub struct AcidContent<'f> {
@@ -273,6 +276,8 @@ pub(super) struct Unplanned<'f> {
     pub oxides: Vec<String>,
     /// What cannot be counted and moves a pH less: with a base or an acid beside it the pH cannot be told.
     pub weak: Vec<String>,
+    /// Oils, butters and waxes, of which lye makes soap: names, and % w/w of all of them.
+    fats: (Vec<String>, f64),
     /// Carbonates, grains among them.
     pub carbonates: Vec<(String, &'f Neutraliser)>,
 }
@@ -281,7 +286,7 @@ impl<'f> Unplanned<'f> {
     pub(super) fn new(formula: &'f Formula, tables: &'f FormulaTables) -> Self {
         let [movers, unknown, oxides, weak] = [const { Vec::new() }; 4];
         let balance = Balance { water_kg: formula.water_pct() / 100.0, ..Balance::default() };
-        let mut all = Self { balance, movers, unknown, oxides, weak, carbonates: Vec::new() };
+        let mut all = Self { balance, movers, unknown, oxides, weak, fats: (Vec::new(), 0.0), carbonates: Vec::new() };
         for substance in formula.lines().into_iter().flat_map(Line::substances) {
             match carbonate(&substance, tables) {
                 Some(row) => all.carbonates.push((substance.name().into_owned(), row)),
@@ -297,6 +302,10 @@ impl<'f> Unplanned<'f> {
         let is_counted = is_powder || self.balance.add(substance, None, tables);
         let moves = is_in_tables(substance, tables);
         let is_there_for_it = substance.is(Function::Neutraliser) || substance.is(Function::Acid);
+        if substance.is(Function::Oil) {
+            self.fats.0.push(name.clone());
+            self.fats.1 += substance.pct();
+        }
         match told_by_name(substance, tables) {
             // Of grains nobody knows how fast they dissolve.
             _ if moves && is_powder => self.unknown.push(name),
@@ -311,6 +320,13 @@ impl<'f> Unplanned<'f> {
             _ if is_there_for_it => self.unknown.push(name),
             _ => {}
         }
+    }
+}
+
+impl Unplanned<'_> {
+    /// The oils that could turn so much base into soap, mol per kg of scrub.
+    pub(super) fn soap_of(&self, base: f64) -> Option<&[String]> {
+        (base > 0.0 && base <= mol(self.fats.1, FAT)).then_some(self.fats.0.as_slice())
     }
 }
 

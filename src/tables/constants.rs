@@ -232,6 +232,8 @@ constants! {
     ph_slip_mmol,
     /// pH below which chalk and oxides dissolve.
     chalk_ph,
+    /// pH from which a stated pH is that of a soap.
+    soap_ph,
     /// What water takes of a sugar or a salt of which nothing is known, g in 100 mL.
     soluble_g_per_100ml,
     /// Buffer capacity below which a pH moves easily, mmol/kg per pH.

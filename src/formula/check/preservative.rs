@@ -1,11 +1,13 @@
 //! The preservative against the pH, its limits, and the acid it is mixed with.
 
+mod held;
 mod limits;
 mod spectrum;
 
 use super::super::content::{acids_in, is_acid};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
+use held::HeldPreservative;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
 use crate::source::{same_word, substances_of};
@@ -21,8 +23,9 @@ pub(super) fn check(s: &Setting) -> Check {
         (false, _) => vec![no_phases()],
         (true, true) => vec![without(s)],
         _ => {
-            let each = preservatives.iter().flat_map(|(phase, i)| judged(s, *phase, i));
-            let doses = spectrum::findings(s, &preservatives);
+            let held = held::held(s, &preservatives);
+            let each = judged(s, &preservatives, &held).into_iter();
+            let doses = spectrum::findings(s, &preservatives, &held);
             each.chain(limits::findings(s, &preservatives)).chain(doses).chain(crystals(s)).collect()
         }
     };
@@ -91,7 +94,7 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
     let mut wanted = ingredient.inci_names();
     wanted.sort_unstable();
     if !ingredient.parts.is_empty() {
-        return of_parts(s, &wanted);
+        return singles(s, &wanted);
     }
     if let Some(row) = table.iter().find(|p| ingredient.preservative.as_ref() == Some(&p.key)) {
         let others =
@@ -108,12 +111,6 @@ pub(super) fn rows<'t>(s: &'t Setting, ingredient: &Ingredient) -> Vec<&'t Prese
         Some(whole) => vec![whole],
         None => singles(s, &wanted),
     }
-}
-
-/// Rows of single substances, and of mixtures of them.
-fn of_parts<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
-    let is_held = |name: &String| wanted.contains(name);
-    s.tables.formula.preservatives.iter().filter(|p| p.names.iter().all(is_held)).collect()
 }
 
 /// Rows of one substance that are among these names.
@@ -136,64 +133,54 @@ fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
     Some(ingredient.active_pct() * pct_of(&row.names).or_else(each)? / 100.0)
 }
 
-/// Whether a row is of a substance of a mixture that is among the rows too: what a mixture of the table does is told of the mixture.
-fn is_of_mixture(row: &Preservative, rows: &[&Preservative]) -> bool {
-    let holds = |mixture: &&Preservative| {
-        mixture.names.len() > row.names.len() && row.names.iter().all(|name| mixture.names.contains(name))
-    };
-    rows.iter().any(holds)
-}
-
-fn judged(s: &Setting, phase: usize, ingredient: &Ingredient) -> Vec<Finding> {
-    let rows = rows(s, ingredient);
-    if rows.is_empty() {
-        let why = format!(
-            "{} is not in the preservatives table by its INCI name; give preservative = \"key\" \
-             (gritwise tables preservatives)",
-            ingredient.name
-        );
-        return vec![Finding::missing(why)];
-    }
+/// Each preservative at the pH, and how each ingredient goes in.
+fn judged(s: &Setting, preservatives: &[(usize, &Ingredient)], held: &[HeldPreservative]) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for row in rows.iter().copied().filter(|row| !is_of_mixture(row, &rows)) {
-        match s.formula.ph() {
-            _ if s.free_of_water().is_some() => {
-                let why = format!(
-                    "{}: without water its pH is not asked for; it guards what wet fingers bring in",
-                    ingredient.name
-                );
-                findings.push(Finding::pass(why, PRACTICE));
-            }
-            _ if s.is_dry() => findings.push(s.no_ph()),
-            Some(ph) => findings.push(against_ph(s, row, ingredient, ph)),
-            None => {
-                let why = format!("{} works from pH {} to {}", ingredient.name, row.ph_low, row.ph_high);
-                let give = "; the pH is not known: give final_ph in [acid], or ph in [base]";
-                findings.push(Finding::missing(why + give));
-            }
+    for told in held::to_be_told(held) {
+        findings.push(at_ph(s, told, held));
+    }
+    for (phase, ingredient) in preservatives {
+        let rows = rows(s, ingredient);
+        if rows.is_empty() {
+            findings.push(Finding::missing(format!(
+                "{} is not in the preservatives table by its INCI name; give preservative = \"key\" (gritwise tables preservatives)",
+                ingredient.name
+            )));
         }
-        findings.extend(order(s, row, ingredient, phase));
+        findings.extend(rows.iter().filter_map(|row| order(s, row, ingredient, *phase)));
     }
     findings
 }
 
-/// Whether another preservative of the formula works at a pH; how well all of them guard is told besides.
-fn is_helped(s: &Setting, row: &Preservative, ph: f64) -> bool {
-    let all = s.formula.ingredients().filter(|(_, i)| is_preservative(s, i)).flat_map(|(_, i)| rows(s, i));
-    all.into_iter().any(|other| other.key != row.key && (other.ph_low..=other.ph_high).contains(&ph))
+fn at_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative]) -> Finding {
+    let name = told.name();
+    match s.formula.ph() {
+        _ if s.free_of_water().is_some() => {
+            let why = format!("{name}: without water its pH is not asked for; it guards what wet fingers bring in");
+            Finding::pass(why, PRACTICE)
+        }
+        _ if s.is_dry() => s.no_ph(),
+        Some(ph) => against_ph(told, held, ph),
+        None => {
+            let works = format!("{name} works from pH {} to {}", told.row.ph_low, told.row.ph_high);
+            Finding::missing(works + "; the pH is not known: give final_ph in [acid], or ph in [base]")
+        }
+    }
 }
 
-fn against_ph(s: &Setting, row: &Preservative, ingredient: &Ingredient, ph: f64) -> Finding {
+/// One that another preservative of the formula stands in for at a pH is no stop; how well all of them guard is told besides.
+fn against_ph(told: &HeldPreservative, held: &[HeldPreservative], ph: f64) -> Finding {
+    let (row, name) = (told.row, told.name());
     let source = (row.status, row.source.as_str());
     let undissociated = row.pka.map_or(String::new(), |pka| {
         format!(", {} % of it undissociated (pKa {pka})", number(100.0 * free_share(&[pka], ph)))
     });
     let note = if row.note.is_empty() { String::new() } else { format!("; {}", row.note) };
-    let name = &ingredient.name;
-    if ph < row.ph_low || ph > row.ph_high {
+    if !told.works_at(ph) {
         let bound = if ph > row.ph_high { row.ph_high } else { row.ph_low };
         let why = format!("{name} works from pH {} to {} only{undissociated}{note}", row.ph_low, row.ph_high);
-        let finding = if is_helped(s, row, ph) { Finding::caution } else { Finding::stop };
+        let is_helped = held.iter().any(|other| other.row.key != row.key && other.works_at(ph));
+        let finding = if is_helped { Finding::caution } else { Finding::stop };
         finding(why, source).of(ph, bound)
     } else if ph > row.ph_best {
         let why = format!(

@@ -76,6 +76,13 @@ fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
     if !listed.weak.is_empty() {
         return vec![untold(&[&listed.movers[..], &listed.weak].concat())];
     }
+    if let Some(fats) = listed.soap_of(-needs / 1000.0).filter(|_| ph >= s.constants().soap_ph.value) {
+        return vec![Finding::missing(format!(
+            "{movers} makes soap of {}, how far no table says, so the pH does not follow from what is listed: reckon the lye by the \
+             saponification values of the oils, and measure the pH when the soap has ripened",
+            fats.join(", ")
+        ))];
+    }
     let verdict = if needs.abs() > slip.value { CheckVerdict::Stop } else { CheckVerdict::Caution };
     let what = if needs > 0.0 { "base" } else { "acid" };
     let why = format!(

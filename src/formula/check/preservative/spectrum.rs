@@ -2,81 +2,34 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::{part_pct, rows};
+use super::held::{Dose, HeldPreservative, to_be_told};
+use super::rows;
 use crate::formula::Ingredient;
-use crate::tables::{Preservative, Reach, Status};
+use crate::tables::{Reach, Status};
 
-/// How a dose stands against what is usual.
-#[derive(Clone, Copy, PartialEq)]
-enum Dose {
-    Usual,
-    Low,
-    Trace,
-    /// A blend whose parts are not known.
-    Open,
-}
-
-/// A preservative of the table with all that the formula holds of it.
-struct HeldPreservative<'a> {
-    row: &'a Preservative,
-    pct: f64,
-    dose: Dose,
-    from: Vec<&'a str>,
-}
-
-pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> Vec<Finding> {
+pub(super) fn findings(
+    s: &Setting,
+    preservatives: &[(usize, &Ingredient)],
+    held: &[HeldPreservative],
+) -> Vec<Finding> {
     let low_water = s.formula.base.water_activity.is_some_and(|aw| aw <= s.constants().water_activity.value);
     if s.is_dry() || low_water {
         return Vec::new();
     }
-    let held = held(s, preservatives);
-    let mut findings: Vec<Finding> = held.iter().filter_map(dose).collect();
+    let mut findings: Vec<Finding> = to_be_told(held).filter_map(dose).collect();
     let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty());
     let unknown: Vec<&str> = strangers.map(|(_, i)| i.name.as_str()).collect();
     let silent = held.iter().filter(|h| h.row.reach().contains(&None));
     let unknown: Vec<&str> = unknown.into_iter().chain(silent.map(|h| h.row.inci.as_str())).collect();
-    findings.extend(reach(s, &held, &unknown));
+    findings.extend(reach(s, held, &unknown));
     findings
-}
-
-fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<HeldPreservative<'a>> {
-    let mut all: Vec<HeldPreservative> = Vec::new();
-    for (_, ingredient) in preservatives {
-        let rows = rows(s, ingredient);
-        let given = ingredient.inci_names().len();
-        let whole = ingredient.parts.is_empty()
-            && rows.len() == 1
-            && (ingredient.preservative.is_some() || given <= rows[0].names.len());
-        for row in rows {
-            let place = all.iter().position(|h| h.row.key == row.key).unwrap_or_else(|| {
-                all.push(HeldPreservative { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() });
-                all.len() - 1
-            });
-            let known = &mut all[place];
-            known.from.push(&ingredient.name);
-            match part_pct(ingredient, row) {
-                _ if whole => known.pct += ingredient.active_pct(),
-                Some(pct) => known.pct += pct,
-                None => known.dose = Dose::Open,
-            }
-        }
-    }
-    let tenth = s.constants().usual_tenth.value;
-    for held in all.iter_mut().filter(|h| h.dose != Dose::Open) {
-        held.dose = match held.row.usual_low {
-            Some(low) if held.pct < tenth * low => Dose::Trace,
-            Some(low) if held.pct < low * (1.0 - 1e-9) => Dose::Low,
-            _ => Dose::Usual,
-        };
-    }
-    all
 }
 
 /// A dose beyond what is usual.
 fn dose(held: &HeldPreservative) -> Option<Finding> {
-    let HeldPreservative { row, pct, dose, from } = held;
+    let HeldPreservative { row, pct, dose, .. } = held;
     let source = (row.usual_status.unwrap_or(Status::FromMemory), row.usual_source.as_str());
-    let from = from.join(", ");
+    let from = held.name();
     let usual = match (row.usual_low, row.usual_high) {
         (Some(low), Some(high)) => format!("{low} to {high} %"),
         (Some(low), None) => format!("{low} % or more"),
@@ -111,7 +64,7 @@ const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
 /// What is not guarded against, or hardly.
 fn reach(s: &Setting, held: &[HeldPreservative], unknown: &[&str]) -> Vec<Finding> {
     let reaches = |h: &HeldPreservative, kind: usize| {
-        let works = s.formula.ph().is_none_or(|ph| (h.row.ph_low..=h.row.ph_high).contains(&ph));
+        let works = s.formula.ph().is_none_or(|ph| h.works_at(ph));
         let most = match h.dose {
             _ if !works => Reach::None,
             Dose::Trace => Reach::None,
