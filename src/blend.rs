@@ -87,6 +87,15 @@ impl Blend {
         100.0 * kept_off.map(|(_, share)| share).sum::<f64>()
     }
 
+    /// Of these mass shares those that are left when what dissolves is gone, the rest 0; `None` where nothing dissolves, or all does.
+    pub fn undissolved(&self, mass_shares: &[f64]) -> Option<Vec<f64>> {
+        let stays = |c: &Component| c.powder.solubility_g_per_100ml().is_none();
+        let all = self.components.iter().zip(mass_shares).filter(|(_, share)| **share > 0.0);
+        let (some_stay, some_go) = (all.clone().any(|(c, _)| stays(c)), all.clone().any(|(c, _)| !stays(c)));
+        let left = self.components.iter().zip(mass_shares).map(|(c, share)| if stays(c) { *share } else { 0.0 });
+        (some_stay && some_go).then(|| left.collect())
+    }
+
     /// Mass shares of the powders, 0..1, in their order.
     pub fn mass_shares(&self) -> Vec<f64> {
         self.components.iter().map(|c| c.mass).collect()

@@ -423,6 +423,43 @@ fn grains_on_the_skin_are_what_the_jar_leaves() {
     assert!(pumice.on_skin(tables(), &model).over_the_rub.is_none());
 }
 
+/// Two contacts in parallel share a load by their stiffness (any text of contact mechanics): a powder that dissolves carries its share only
+/// until it is gone, so that beside it no other may be judged milder than alone.
+#[test]
+fn what_dissolves_hides_nothing_that_stays() {
+    let judge = gritwise::band::Judge::new(tables()).unwrap();
+    let walnut = || of("walnut-shell", log_normal(250.0, 1.25));
+    let alone = judge.assess(&scrub(vec![(walnut(), 1.0)], 8.0));
+    assert_eq!(judge.band_name(alone.verdict.rank), "body");
+    let mut hidden = 0;
+    for (soluble, d50, pct) in
+        [("sugar", 150.0, 50.0), ("sugar", 90.0, 30.0), ("salt", 200.0, 40.0), ("sugar", 900.0, 50.0)]
+    {
+        let mixed = scrub(vec![(of(soluble, log_normal(d50, 1.3)), pct), (walnut(), 8.0)], pct + 8.0);
+        let both = judge.assess(&mixed);
+        let grave = |a: &gritwise::band::Assessment| (a.verdict.rank, a.figures.index);
+        assert!(
+            grave(&both) >= (alone.verdict.rank, alone.figures.index * (1.0 - 1e-9)),
+            "{soluble} {d50}: {:?}",
+            both.figures
+        );
+        let Some(first) = &both.at_first else { continue };
+        hidden += 1;
+        assert_close("what is left rubs alone", both.figures.index, alone.figures.index, 1e-9);
+        assert!(judge.verdict(first).rank <= both.verdict.rank);
+        // Draws see the same: none falls below what the walnut alone would give.
+        let report = |s: &Scrub| {
+            let on_skin = Weighed { scrub: s.clone(), water_pct: None }.on_skin(tables(), judge.model());
+            gritwise::report::BlendReport::drawn(&on_skin, &judge, tables())
+        };
+        let (told, walnut_alone) = (report(&mixed), report(&scrub(vec![(walnut(), 1.0)], 8.0)));
+        assert_eq!((told.band.name.as_str(), told.index.at_first), ("body", Some(first.index)));
+        assert!(told.band.sure_pct <= Some(walnut_alone.band.sure_pct.unwrap() + 2.0), "{:?}", told.band.sure_pct);
+        assert!(told.index.p5.unwrap() > 0.9 * walnut_alone.index.p5.unwrap(), "{:?}", told.index);
+    }
+    assert!(hidden >= 2);
+}
+
 fn json(folder: &Path, args: &[&str]) -> Value {
     let (status, out, message) = run_in(folder, &[args, &["--json"]].concat());
     assert!(status < 2, "{args:?}: {message}");

@@ -15,7 +15,7 @@ fn read(grade: &str) -> Result<SizeRecord, String> {
 /// Openings by ASTM E11 (`sieves-astm-e11.csv`): 60 mesh 250 µm, 100 mesh 150 µm, 325 mesh 45 µm; `-A+B` is the trade's "through A, on B".
 #[test]
 fn every_wording_of_a_sheet_says_the_same() {
-    let same: [(&str, &[&str]); 6] = [
+    let same: [(&str, &[&str]); 7] = [
         (
             "mesh -60+100",
             &[
@@ -69,6 +69,16 @@ fn every_wording_of_a_sheet_says_the_same() {
         (
             "D10 20 D50 45 D90 90",
             &["d10=20 d50=45 d90=90", "D90 90 um, D50 45 um, D10 20 um", "d10 0.02 d50 0.045 d90 0.09 mm"],
+        ),
+        (
+            "d50=60 gsd=1.6",
+            &[
+                "d50=0.06 mm gsd=1.6",
+                "D50 60 µm, gsd 1,6",
+                "D50: 0.06mm; GSD: 1.6",
+                "gsd = 1.6 d50 = 60 um",
+                "d50_um=60 gsd=1.6",
+            ],
         ),
         ("300-700 um", &["0.3-0.7 mm", "0,3 – 0,7 mm", "300 to 700 µm", "300 um - 0.7 mm"]),
         (

@@ -119,6 +119,7 @@ fn a_certificate_of_percentiles_is_held_against_the_grade_like_a_table() {
     let one = folder(&[("rice.toml", include_str!("../examples/millrace-rice-polish.toml"))]);
     let lot = |source: &str| run_in(one.path(), &["lot", source, "--powder", "olive", "--in", "rice.toml", "--json"]);
     let (status, out, message) = lot("d10=118 d50=165 d90=216");
+    assert_eq!(lot("D10: 118 µm, D50: 165 µm, D90: 216 µm").0, status);
     assert_eq!(status, 0, "{message}");
     let report: Value = serde_json::from_str(&out).unwrap();
     for (key, um) in [("d10_um", 118.0), ("d50_um", 165.0), ("d90_um", 216.0)] {
@@ -126,9 +127,13 @@ fn a_certificate_of_percentiles_is_held_against_the_grade_like_a_table() {
     }
     let (status, out, _) = lot("d10=90 d50=150 d90=320");
     assert_eq!(status, 1, "{out}");
-    for (source, word) in
-        [("d50=170", "one percentile"), ("d10=300 d50=170 d90=230", "percentiles must rise"), ("d50=x d90=3", "d50")]
-    {
+    for (source, word) in [
+        ("50-150 um", "a grade is what"),
+        ("D50 170 µm", "one percentile"),
+        ("d50=170", "one percentile"),
+        ("d10=300 d50=170 d90=230", "percentiles must rise"),
+        ("d50=x d90=3", "d50"),
+    ] {
         let (status, _, message) = lot(source);
         assert!(status == 2 && message.contains(word), "{source}: {status} {message}");
     }

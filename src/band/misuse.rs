@@ -1,7 +1,7 @@
 //! A scrub under a rub that its maker did not mean: pressed harder, on dry skin, on a site of a milder band. The balance, the grooves
 //! and the removal are those of `rub`, with other numbers of skin and hand.
 
-use super::Judge;
+use super::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::rub::{Partition, Population, SiteRub, rub};
 use crate::tables::{Site, Tables};
@@ -49,12 +49,12 @@ pub struct Misused {
 }
 
 impl Judge {
-    /// A scrub rubbed as stated and otherwise, at the site where a band of this rank is judged (beyond all bands: the last one). `tables` are
-    /// those that the judge was made from.
-    pub fn misused(&self, scrub: &Scrub, rank: usize, tables: &Tables) -> Vec<Misused> {
+    /// A scrub rubbed as stated and otherwise, at the site where its band is judged (beyond all bands: the last one), of the grains that
+    /// the band was judged by. `tables` are those that the judge was made from.
+    pub fn misused(&self, scrub: &Scrub, assessment: &Assessment, tables: &Tables) -> Vec<Misused> {
         let floor = tables.sites.iter().map(|s| s.gap_um.low).fold(f64::INFINITY, f64::min);
         let population = Population::new(&scrub.blend, floor);
-        let volumes = population.volumes(&scrub.blend.mass_shares(), scrub.load.fraction());
+        let (volumes, rank) = (&assessment.rubbed.volumes, assessment.verdict.rank);
         let (judged, reference) = (self.site_of(rank.min(self.bands.len() - 1)), self.model.reference_position());
         let mut ways = vec![
             (Rubbing::AsStated, judged),
@@ -66,7 +66,7 @@ impl Judge {
         if judged != reference {
             ways.push((Rubbing::OnReferenceSite, reference));
         }
-        ways.into_iter().map(|(way, at)| self.rubbed_so(way, at, &population, &volumes, tables)).collect()
+        ways.into_iter().map(|(way, at)| self.rubbed_so(way, at, &population, volumes, tables)).collect()
     }
 
     fn rubbed_so(&self, way: Rubbing, at: usize, grains: &Population, volumes: &[f64], tables: &Tables) -> Misused {
@@ -108,7 +108,7 @@ mod tests {
         let tables = Tables::built_in().unwrap();
         let judge = Judge::new(&tables).unwrap();
         let scrub = landmarks::scrub(&tables.landmarks[0], &tables).unwrap();
-        let ways = judge.misused(&scrub, judge.assess(&scrub).verdict.rank, &tables);
+        let ways = judge.misused(&scrub, &judge.assess(&scrub), &tables);
         let stated = &ways[0];
         let thin_um = tables.sites.iter().find(|site| site.name == stated.site).unwrap().gap_um.low;
         // misuse.csv: twice the pressure, ten times the hardness; a thin film is the low end of the least gap.

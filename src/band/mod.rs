@@ -111,6 +111,9 @@ pub struct Assessment {
     pub figures: Figures,
     /// The band.
     pub verdict: Verdict,
+    /// What the bands look at of the grains as they arrive, where all else is of those that are left when what dissolves is gone:
+    /// it carried load, and without it they do more.
+    pub at_first: Option<Figures>,
 }
 
 impl Judge {
@@ -158,7 +161,7 @@ impl Judge {
         self.bands.iter().position(|b| b.name == wanted).or((wanted == BEYOND).then_some(last))
     }
 
-    /// Rubs and judges a scrub.
+    /// Rubs and judges a scrub: as its grains arrive on the skin, or as they are when what dissolves of them is gone, whichever is graver.
     pub fn assess(&self, scrub: &Scrub) -> Assessment {
         let population = Population::new(&scrub.blend, self.model.floor_um());
         let shares = scrub.blend.mass_shares();
@@ -174,16 +177,31 @@ impl Judge {
         mass_shares: &[f64],
         load: f64,
     ) -> Assessment {
-        let rubbed = self.model.evaluate(population, mass_shares, load);
+        let whole = self.assess_shares(blend, population, (mass_shares, mass_shares), load);
+        let Some(left) = blend.undissolved(mass_shares) else { return whole };
+        let later = self.assess_shares(blend, population, (mass_shares, &left), load);
+        let grave = |a: &Assessment| (a.verdict.rank, a.figures.index);
+        if grave(&later) > grave(&whole) { Assessment { at_first: Some(whole.figures), ..later } } else { whole }
+    }
+
+    /// The same of what rubs at one moment, shares of it being `there`; those of the powders are as they are weighed in.
+    fn assess_shares(
+        &self,
+        blend: &Blend,
+        population: &Population,
+        (weighed, there): (&[f64], &[f64]),
+        load: f64,
+    ) -> Assessment {
+        let rubbed = self.model.evaluate(population, there, load);
         let ratios = rubbed.sites.iter().enumerate().map(|(i, rub)| self.groove_ratio(i, rub));
         let figures = Figures {
             index: rubbed.index,
             d99_um: blend.mixed_quantile(0.99, &rubbed.volumes),
             groove_ratios: ratios.collect(),
-            not_on_face_pct: blend.not_on_face_pct(mass_shares),
+            not_on_face_pct: blend.not_on_face_pct(weighed),
         };
         let verdict = self.verdict(&figures);
-        Assessment { rubbed, figures, verdict }
+        Assessment { rubbed, figures, verdict, at_first: None }
     }
 
     fn groove_ratio(&self, site: usize, rub: &SiteRub) -> f64 {
@@ -244,9 +262,13 @@ impl Judge {
         mass_shares: &[f64],
         load: f64,
     ) -> f64 {
-        let volumes = population.volumes(mass_shares, load);
-        let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
-        self.excess_at(rank, population, &volumes, sizes)
+        let beyond = |there: &[f64]| {
+            let volumes = population.volumes(there, load);
+            let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
+            self.excess_at(rank, population, &volumes, sizes)
+        };
+        let later = blend.undissolved(mass_shares).map_or(f64::NEG_INFINITY, |left| beyond(&left));
+        beyond(mass_shares).max(later)
     }
 
     fn excess_at(

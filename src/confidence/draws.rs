@@ -28,6 +28,8 @@ pub struct Drawing<'a> {
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
     mass_shares: Vec<f64>,
+    /// Shares of what rubs at first and, where some of it dissolves, of what is left then: each draw is judged by the graver.
+    moments: Vec<Vec<f64>>,
     /// Whether the trade keeps a powder off the face.
     kept_off: Vec<bool>,
     not_on_face_pct: f64,
@@ -66,6 +68,9 @@ impl<'a> Drawing<'a> {
             reference: judge.model().reference_sizes().standing_panels(floor_um, None),
             kept_off: scrub.blend.components().iter().map(|c| c.powder.not_on_face().is_some()).collect(),
             not_on_face_pct: scrub.blend.not_on_face_pct(&scrub.blend.mass_shares()),
+            moments: std::iter::once(scrub.blend.mass_shares())
+                .chain(scrub.blend.undissolved(&scrub.blend.mass_shares()))
+                .collect(),
             mass_shares: scrub.blend.mass_shares(),
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
             inputs,
@@ -88,9 +93,11 @@ impl<'a> Drawing<'a> {
             drawing: self,
             vary,
             grains: self.panels.iter().map(GrainBlock::new).collect(),
+            moment: 0,
             reference: [reference],
             drawn: from_fn(|_| self.inputs.stated().clone()),
-            figures: vec![figures; BLOCK],
+            figures: vec![figures.clone(); BLOCK],
+            gravest: vec![figures; BLOCK],
             reference_depths: None,
         }
     }
@@ -101,9 +108,14 @@ pub struct Rubber<'d> {
     drawing: &'d Drawing<'d>,
     vary: Vary,
     grains: Vec<GrainBlock<'d>>,
+    /// The place in [`Drawing::moments`] of what is laid out.
+    moment: usize,
     reference: [GrainBlock<'d>; 1],
     drawn: [Drawn; BLOCK],
+    /// Of the moment that is laid out.
     figures: Vec<DrawnFigures>,
+    /// Of the graver of all moments.
+    gravest: Vec<DrawnFigures>,
     /// Grooves of the reference scrub at the reference site, where they came along with the index.
     reference_depths: Option<LaneRow>,
 }
@@ -120,24 +132,26 @@ impl Rubber<'_> {
         for (points, indices) in points.chunks(BLOCK * dimensions).zip(indices.chunks_mut(BLOCK)) {
             self.draw(points);
             let skin = skin(&self.drawn, self.drawing.judge.model().reference_position());
-            let found = severities_of(&mut self.grains, &skin);
-            let found = self.index(found, &skin);
-            indices.iter_mut().zip(found).for_each(|(index, found)| *index = f64::from(found));
+            indices.fill(0.0);
+            for moment in 0..self.drawing.moments.len() {
+                self.lay_out(moment);
+                let found = severities_of(&mut self.grains, &skin);
+                let found = self.index(found, &skin);
+                indices.iter_mut().zip(found).for_each(|(index, found)| *index = index.max(f64::from(found)));
+            }
         }
     }
 
     /// All figures of the scrub at up to [`BLOCK`] points of the unit cube, one after another in `points`.
     pub fn figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        self.judged(count)
+        self.judged(count, false)
     }
 
     /// The same, with the groove ratios of every site as they are judged, whatever ranks hung on.
     pub(crate) fn moved_figures(&mut self, points: &[f64]) -> &[DrawnFigures] {
         let count = self.draw(points);
-        self.judged(count);
-        (0..self.drawn[0].sites.len()).for_each(|site| self.move_limits(site, count));
-        &self.figures[..count]
+        self.judged(count, true)
     }
 
     /// All figures of the stated scrub with one powder, `place`, changed: up to [`BLOCK`] warps of its sizes, each with the powder's
@@ -147,57 +161,75 @@ impl Rubber<'_> {
             let (warp, amount) = changes[lane.min(changes.len() - 1)];
             (drawn.powders[place].warp, drawn.powders[place].amount) = (warp, amount);
         }
-        self.lay_out();
-        self.judged(changes.len().min(BLOCK))
+        self.judged(changes.len().min(BLOCK), false)
     }
 
     /// Rank and index of the scrub at up to [`BLOCK`] points: only the sites are rubbed that the bands left to ask look at.
     pub fn verdicts(&mut self, points: &[f64], mut each: impl FnMut(usize, f64)) {
         let count = self.draw(points);
-        self.measure(count);
-        let (drawing, bands) = (self.drawing, self.drawing.sites_of_bands.len());
-        let reference = drawing.judge.model().reference_position();
-        let mut rubbed = vec![false; drawing.judge.model().sites().len()];
-        let mut moved = rubbed.clone();
-        self.rub_at(reference, count);
-        rubbed[reference] = true;
-        self.figures[..count].iter_mut().for_each(|figures| figures.rank = bands);
-        for rank in 0..bands {
-            if self.figures[..count].iter().all(|figures| figures.rank < rank) {
-                break;
-            }
-            let site = drawing.sites_of_bands[rank];
-            if !std::mem::replace(&mut rubbed[site], true) {
-                self.rub_at(site, count);
-            }
-            if !std::mem::replace(&mut moved[site], true) {
-                self.move_limits(site, count);
-            }
-            self.decide(rank, count);
+        for moment in 0..self.drawing.moments.len() {
+            self.lay_out(moment);
+            self.rub_as_asked(count);
+            self.keep_gravest(count);
         }
-        self.figures[..count].iter().for_each(|figures| each(figures.rank, figures.index));
+        self.gravest[..count].iter().for_each(|figures| each(figures.rank, figures.index));
     }
 
-    /// All figures of the first draws that are laid out.
-    fn judged(&mut self, count: usize) -> &[DrawnFigures] {
+    fn rub_as_asked(&mut self, count: usize) {
         self.measure(count);
+        let reference = self.drawing.judge.model().reference_position();
+        let mut rubbed = vec![false; self.drawing.judge.model().sites().len()];
+        self.rub_at(reference, count);
+        rubbed[reference] = true;
+        self.rank(count, |rubber, site| {
+            if !std::mem::replace(&mut rubbed[site], true) {
+                rubber.rub_at(site, count);
+            }
+        });
+    }
+
+    /// All figures of the first draws. `move_all` limits, or only those that a rank hangs on.
+    fn judged(&mut self, count: usize, move_all: bool) -> &[DrawnFigures] {
         let sites = self.drawn[0].sites.len();
-        (0..sites).for_each(|site| self.rub_at(site, count));
+        for moment in 0..self.drawing.moments.len() {
+            self.lay_out(moment);
+            self.measure(count);
+            (0..sites).for_each(|site| self.rub_at(site, count));
+            self.rank(count, |_, _| {});
+            if move_all {
+                (0..sites).for_each(|site| self.move_limits(site, count));
+            }
+            self.keep_gravest(count);
+        }
+        &self.gravest[..count]
+    }
+
+    /// The mildest band of each draw; `ready` rubs a site before it is looked at.
+    fn rank(&mut self, count: usize, mut ready: impl FnMut(&mut Self, usize)) {
         let bands = self.drawing.sites_of_bands.len();
         self.figures[..count].iter_mut().for_each(|figures| figures.rank = bands);
         // Limits are moved where a draw is still to be held against them: most are decided at the first site.
-        let mut moved = vec![false; sites];
+        let mut moved = vec![false; self.drawing.judge.model().sites().len()];
         for rank in 0..bands {
             if self.figures[..count].iter().all(|figures| figures.rank < rank) {
                 break;
             }
             let site = self.drawing.sites_of_bands[rank];
+            ready(self, site);
             if !std::mem::replace(&mut moved[site], true) {
                 self.move_limits(site, count);
             }
             self.decide(rank, count);
         }
-        &self.figures[..count]
+    }
+
+    /// As [`Judge::assess`] does: the graver band, or the higher index in one band.
+    fn keep_gravest(&mut self, count: usize) {
+        for (gravest, figures) in self.gravest[..count].iter_mut().zip(&self.figures) {
+            if self.moment == 0 || (figures.rank, figures.index) > (gravest.rank, gravest.index) {
+                gravest.clone_from(figures);
+            }
+        }
     }
 
     /// Gives the rank of a band to the draws that meet it and no milder one.
@@ -256,18 +288,17 @@ impl Rubber<'_> {
         figures.for_each(|(figures, moved)| figures.judged_ratios[site] = moved * figures.groove_ratios[site]);
     }
 
-    /// Draws the grains and the skin, and lays out the grains; a block that is not full goes on with its last point. How many there are.
+    /// Draws the grains and the skin; a block that is not full goes on with its last point. How many there are.
     fn draw(&mut self, points: &[f64]) -> usize {
-        let count = self.drawing.inputs.draw(points, self.vary, &mut self.drawn);
-        self.lay_out();
-        count
+        self.drawing.inputs.draw(points, self.vary, &mut self.drawn)
     }
 
-    /// Lays out the grains of what is drawn.
-    fn lay_out(&mut self) {
-        let drawing = self.drawing;
+    /// Lays out the grains of what is drawn, as they are at a moment.
+    fn lay_out(&mut self, moment: usize) {
+        self.moment = moment;
+        let shares = &self.drawing.moments[moment];
         for (lane, drawn) in self.drawn.iter().enumerate() {
-            for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(&drawing.mass_shares) {
+            for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(shares) {
                 let volume = drawn.load * share * powder.amount / powder.density_g_cm3;
                 grains.set(lane, powder.hardness_gpa, powder.roundness, volume, &powder.warp);
             }

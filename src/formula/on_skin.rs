@@ -1,6 +1,7 @@
 //! A scrub as its grains reach the skin, after what the water in the jar dissolved of them, and what dissolves in the rub.
 //!
-//! Every command judges these grains: the first seconds of a rub are the harshest. The index over the whole rub, as grains go on
+//! Every command judges these grains, or those of them that are left when what dissolves is gone, whichever is graver
+//! ([`crate::band::Judge::assess`]): soluble grains are harshest in the first seconds, but carry load for the others. The index over the whole rub, as grains go on
 //! dissolving, stands beside, with the interval that its own constants leave it (`formula-constants.csv`, `solutes.csv`): duration,
 //! speed of the grains in the water, viscosity, water on the skin, rounding of corners, solubility at skin warmth. They are drawn
 //! as [`crate::confidence::Inputs`] says, at so many points of a Sobol sequence with a fixed seed; grains, skin and model stay as
@@ -21,9 +22,6 @@ use crate::size::{SizeDistribution, SizeForm, SizeRecord};
 use crate::tables::Tables;
 use crate::units::{LoadPercent, Parts};
 use serde::Serialize;
-
-/// Solubility, g in 100 mL, under which grains are taken as insoluble.
-pub(super) const INSOLUBLE: f64 = 0.1;
 
 /// Diffusivity of a solute that `solutes.csv` does not hold, 1e-9 m²/s: small molecules and salts have 0.5 to 2.
 const USUAL_DIFFUSIVITY: Range = Range { low: 0.5, high: 2.0 };
@@ -101,7 +99,7 @@ impl Soluble {
     /// `None` for what does not dissolve, or of which nothing is known.
     fn of(c: &Component, tables: &Tables) -> Option<Self> {
         let material = c.powder.material.as_ref()?;
-        let jar_g_per_100g = material.soluble_g_per_100ml.filter(|g| *g >= INSOLUBLE)?;
+        let jar_g_per_100g = c.powder.solubility_g_per_100ml()?;
         let solute = tables.formula.solutes.iter().find(|s| s.material == material.key);
         // Without a row the solubility in the jar has to do: g in 100 g of water to g in a litre of solution.
         let from_jar = 1000.0 * jar_g_per_100g / (100.0 + jar_g_per_100g / c.powder.density.get());

@@ -11,7 +11,7 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::table::{self, TableKind};
-use crate::size::{Class, SizeDistribution, SizeError, SizeForm, SizeRecord};
+use crate::size::{Class, Figure, Finer, SizeDistribution, SizeError, SizeRecord};
 use crate::source::{Disk, ReadError, Tabular, sha256_hex, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
@@ -36,25 +36,36 @@ impl LotTable {
         self.record.sieved.as_ref().map_or(&self.record, |sieved| &sieved.of)
     }
 
-    /// Reads a table of sizes from a file; or, where there is no such file, percentiles off a certificate: `d10=120 d50=170 d90=230`.
+    /// Reads a table of sizes from a file; or, where there is no such file, percentiles off a certificate: `d10=120 d50=170 d90=230`,
+    /// `D10: 120 µm, D50: 170 µm, D90: 230 µm`.
     ///
     /// # Errors
     /// [`ReadError`] when the file cannot be read; [`SizeError`] with file and line when it is no table of sizes.
     pub fn read(path: &Path, tables: &Tables) -> Result<Self, LotError> {
         let file = path.display().to_string();
-        if file.contains('=') && !path.exists() {
-            let spec = SizeSpec::parse(&file).map_err(LotError::Table)?;
-            let tails = Tails::assumed(tables.constants.range_tail_pct.value);
-            let record = spec.resolve(&tables.standards, tails).map_err(LotError::Table)?;
-            if matches!(record.form, SizeForm::OneFigure(_)) {
-                let problem = format!("\"{file}\": one percentile says nothing of how wide a lot is; give two or more");
-                return Err(LotError::Table(SizeError::Percentiles(problem)));
-            }
-            return Ok(Self { sha256: sha256_hex(file.as_bytes()), file, record, charged_g: None });
+        match SizeSpec::parse(&file).map_err(LotError::Table) {
+            Ok(spec) if !path.exists() => return Self::of_certificate(file, &spec, tables),
+            Err(e) if file.contains('=') && !path.exists() => return Err(e),
+            _ => {}
         }
         let table = Tabular::read(path, &Disk)?;
         let record = table::read_tabular(&table, None, &tables.standards).map_err(LotError::Table)?;
         Ok(Self { file, record, sha256: table.sha256, charged_g: None })
+    }
+
+    fn of_certificate(file: String, spec: &SizeSpec, tables: &Tables) -> Result<Self, LotError> {
+        let tails = Tails::assumed(tables.constants.range_tail_pct.value);
+        let problem = match spec {
+            SizeSpec::Percentiles(_) | SizeSpec::Law { .. } => {
+                let record = spec.resolve(&tables.standards, tails).map_err(LotError::Table)?;
+                return Ok(Self { sha256: sha256_hex(file.as_bytes()), file, record, charged_g: None });
+            }
+            SizeSpec::Figure(Figure { finer: Finer::Percent(_), .. }) => {
+                "one percentile says nothing of how wide a lot is; give two or more"
+            }
+            _ => "a grade is what a lot is held against; give what was measured: its table, or two percentiles or more",
+        };
+        Err(LotError::Table(SizeError::Percentiles(format!("\"{file}\": {problem}"))))
     }
 }
 

@@ -18,6 +18,9 @@ use crate::source::{Fault, Spelled, same_word};
 use crate::tables::{Flag, Material, PolymerWordRow, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
 
+/// Solubility, g in 100 mL, under which grains are taken as insoluble.
+const INSOLUBLE: f64 = 0.1;
+
 /// What can be wrong with a powder.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -106,6 +109,11 @@ impl Powder {
     /// INCI name: its own, or the material's.
     pub fn inci(&self) -> Option<&str> {
         self.own_inci.as_deref().or(self.material.as_ref().map(|m| m.inci.as_str())).filter(|inci| !inci.is_empty())
+    }
+
+    /// What water takes of it, g in 100 mL; `None` for what does not dissolve, or of which nothing is known.
+    pub fn solubility_g_per_100ml(&self) -> Option<f64> {
+        self.material.as_ref()?.soluble_g_per_100ml.filter(|g| *g >= INSOLUBLE)
     }
 
     /// Why the trade keeps it off the face, when it does.

@@ -1,7 +1,7 @@
 //! The result of `gritwise blend`.
 
 use super::layout::{Grid, bullets, hung, inset, or_dash, part, row};
-use super::on_skin::{in_the_jar, over_the_rub};
+use super::on_skin::{graver_later, in_the_jar, over_the_rub};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, SievedPart, cautions, wording};
 use crate::band::{Assessment, Change, Direction, Judge, Lever, Like, Quantity, Sieving, levers};
 use crate::blend::{Basis, Component, Scrub};
@@ -61,8 +61,11 @@ impl ScrubPart {
 /// The abrasiveness index.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct IndexPart {
-    /// The index of the grains as they reach the skin; the reference scrub has 100.
+    /// The index of the grains as they reach the skin, or of those that are left when what dissolves is gone, whichever is graver; the
+    /// reference scrub has 100.
     pub value: f64,
+    /// As they reach the skin, where what is left later is graver; absent otherwise.
+    pub at_first: Option<f64>,
     /// Over the whole rub, as grains dissolve; absent when none do.
     pub over_the_rub: Option<OverTheRub>,
     /// Horn removed at the reference rub, µm per m of sliding.
@@ -280,6 +283,7 @@ impl BlendReport {
             opening: Vec::new(),
             index: IndexPart {
                 value: rubbed.index,
+                at_first: assessment.at_first.as_ref().map(|figures| figures.index),
                 over_the_rub: on_skin.over_the_rub,
                 removal_um_per_m: rubbed.reference().removal_um_per_m,
                 sliding_distance_m: judge.model().constants().sliding_distance_m,
@@ -364,6 +368,7 @@ impl BlendReport {
     /// With its opening written from what it holds.
     fn opened(mut self) -> Self {
         self.opening = vec![wording::band_line(&self.band), wording::index_line(&self.index)];
+        self.opening.extend(graver_later(self.index.at_first));
         self.opening.extend(self.index.over_the_rub.map(over_the_rub));
         self.opening.extend(wording::like_line(&self.index.like));
         self.opening.extend(wording::spread_line(&self.band.spread_assumed));

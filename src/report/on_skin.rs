@@ -13,6 +13,16 @@ pub(super) fn over_the_rub(over: OverTheRub) -> String {
     format!("Index over the whole rub, as grains dissolve: {}", figure(over))
 }
 
+/// Why the index is not that of the grains as they arrive, which is given; nothing where it is.
+pub(super) fn graver_later(at_first: Option<f64>) -> Option<String> {
+    at_first.map(|index| {
+        format!(
+            "Band and index are of what is left when the grains that dissolve are gone: these carry load at first, when the index is {}",
+            three(index)
+        )
+    })
+}
+
 /// What was assumed of the jar, and what it takes; nothing where no powder dissolves.
 pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
     let weighed = &on_skin.weighed;

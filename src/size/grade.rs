@@ -13,7 +13,7 @@
 
 use super::SizeError;
 use super::figure::{Figure, FigureAt, Finer};
-use super::spec::{LAW_KEYS, SizeSpec};
+use super::spec::SizeSpec;
 use super::standards::{Making, MeshSeries};
 
 const FORMS: &str = "write a CSV table's name, or a grade like \"mesh -60+100\", \"-100 mesh\", \"50-150 um\", \"<45 um\", \"F220\", \
@@ -71,8 +71,8 @@ impl SizeSpec {
     /// [`SizeError::Grade`] when the text is none of these, or can be read in two ways.
     pub fn parse(text: &str) -> Result<Self, SizeError> {
         let plain = normalised(text)?;
-        if LAW_KEYS.iter().any(|key| !key.ends_with("50_um") && plain.contains(&format!("{key}="))) {
-            return Self::parse_pairs(&plain);
+        if let Some(law) = Self::parse_law(&plain) {
+            return law;
         }
         if let Some(grit) = grit(&plain) {
             return Ok(Self::Grit(grit));

@@ -116,20 +116,29 @@ impl SizeSpec {
         Self::Figure(Figure { text: format!("mesh {written}"), at, finer, give_um: None, made: None })
     }
 
-    /// Keys and numbers with an equals sign between them, in lower case.
-    pub(super) fn parse_pairs(text: &str) -> Result<Self, SizeError> {
-        let mut pairs = Vec::new();
-        for word in text.split([' ', ',', ';']).filter(|w| !w.is_empty() && *w != "um") {
-            let number = word.split_once('=').and_then(|(k, v)| {
-                let (v, factor) = match v.strip_suffix("mm") {
-                    Some(mm) => (mm, 1000.0),
-                    None => (v.strip_suffix("um").unwrap_or(v), 1.0),
+    /// Keys and numbers in lower case, each size with its unit or in µm, where one key is of a law: `d50=60 gsd=1.6`, `d50 0.06 mm, gsd: 1.6`.
+    pub(super) fn parse_law(text: &str) -> Option<Result<Self, SizeError>> {
+        let words: Vec<&str> = text.split([' ', ',', ';', ':', '=']).filter(|w| !w.is_empty()).collect();
+        let names_law = LAW_KEYS.iter().any(|key| !key.ends_with("50_um") && words.contains(key));
+        names_law.then(|| Self::from_words(&words))
+    }
+
+    fn from_words(words: &[&str]) -> Result<Self, SizeError> {
+        let mut pairs: Vec<(String, f64)> = Vec::new();
+        let mut words = words.iter().peekable();
+        while let Some(&key) = words.next() {
+            let value = words.next().and_then(|value| {
+                let (number, is_mm) = match value.strip_suffix("mm") {
+                    Some(number) => (number, true),
+                    None => (value.strip_suffix("um").unwrap_or(value), false),
                 };
-                v.parse::<f64>().ok().filter(|v| v.is_finite()).map(|v| (k.to_owned(), factor * v))
+                let number = number.parse::<f64>().ok().filter(|v| v.is_finite())?;
+                let unit = words.next_if(|w| ["um", "mm"].contains(w));
+                Some(if is_mm || unit == Some(&"mm") { 1000.0 * number } else { number })
             });
-            match number {
-                Some(pair) => pairs.push(pair),
-                None => return Err(SizeError::Grade(format!("\"{word}\" is not of the form d50=45"))),
+            match value {
+                Some(value) => pairs.push((key.to_owned(), value)),
+                None => return Err(SizeError::Grade(format!("\"{key}\" is without its number; write it like d50=45"))),
             }
         }
         Self::from_numbers(&pairs)

@@ -44,7 +44,9 @@ fn of_ph(row: &'static Preservative) -> Vec<Turn> {
     if row.ph_best < row.ph_high {
         turns.push(end("pH to which it works well", row.ph_best, [Pass, Caution]).at(Pass));
     } else {
-        turns.push(end("highest pH", row.ph_high, [Pass, Caution]).at(Pass));
+        // Beside the other blend, which works to pH 12.
+        let beyond = if row.ph_high < 12.0 { Caution } else { Stop };
+        turns.push(end("highest pH", row.ph_high, [Pass, beyond]).at(Pass));
     }
     // Beside the other blend, which works from pH 2; of one that strong acid throws out, the blend would be a caution.
     if row.acid_sensitive == 0 {

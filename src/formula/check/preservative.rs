@@ -7,11 +7,11 @@ mod spectrum;
 use super::super::content::{acids_in, is_acid};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
-use held::HeldPreservative;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
 use crate::source::{same_word, substances_of};
 use crate::tables::{Preservative, Status};
+use held::HeldPreservative;
 
 /// Common practice that no table row holds.
 const PRACTICE: (Status, &str) = (Status::FromMemory, "common practice, no source");

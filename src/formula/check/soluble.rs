@@ -1,7 +1,7 @@
 //! Soluble grains: what is left of them in the jar, and what the rub does with the rest.
 
 use super::super::dissolution::Solubility;
-use super::super::on_skin::{INSOLUBLE, OverTheRub, solubilities};
+use super::super::on_skin::{OverTheRub, solubilities};
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, listed, number};
 
 pub(super) fn check(s: &Setting, over_the_rub: Option<OverTheRub>) -> Check {
@@ -19,7 +19,7 @@ fn findings(s: &Setting, over_the_rub: Option<OverTheRub>) -> Vec<Finding> {
         return vec![finding];
     }
     if !s.has_phases() {
-        let names = s.named(|p| p.material.as_ref().is_some_and(|m| m.soluble_g_per_100ml >= Some(INSOLUBLE)));
+        let names = s.named(|p| p.solubility_g_per_100ml().is_some());
         let why = format!(
             "{} dissolves in water; add [[phase]] with its ingredients, so that the water in the jar is known",
             names.unwrap_or_default()

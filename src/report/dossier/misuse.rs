@@ -61,7 +61,7 @@ impl MisusePart {
     pub fn new(subject: &Subject) -> Self {
         let Subject { judge, tables, assessment, checked, formula, .. } = *subject;
         let constants = &tables.misuse;
-        let rubbed = judge.misused(checked.on_skin.scrub_or_weighed(), assessment.verdict.rank, tables);
+        let rubbed = judge.misused(checked.on_skin.scrub_or_weighed(), assessment, tables);
         let on_face = rubbed.first().is_some_and(|r| r.site == REFERENCE_SITE);
         let usual = &tables.formula.constants;
         let usual = if on_face { usual.per_week_face.value } else { usual.per_week_body.value };

@@ -9,7 +9,7 @@ use crate::report::blend::WorkPart;
 use crate::report::confidence::most;
 use crate::report::document::{Grid, Section};
 use crate::report::layout::{joined, row};
-use crate::report::on_skin::over_the_rub;
+use crate::report::on_skin::{graver_later, over_the_rub};
 use crate::report::{BlendReport, ConfidenceReport};
 use crate::tables::Criterion;
 
@@ -23,8 +23,8 @@ const INDEX_LIMITS: &str = "Its limits: that harm grows with the square of the d
      not transfer to skin; surfactants, pressure and habit confound irritation. It ranks scrubs; it is not a clinical measure.";
 
 /// What the interval of the index over the rub is.
-const OVER_THE_RUB: &str = "Band and abrasiveness index are of the grains as they reach the skin: the first seconds are the harshest. In \
-     brackets the 5 and 95 % points when duration, water on the skin, its viscosity, the speed of grains in it, rounding of corners and \
+const OVER_THE_RUB: &str = "Band and abrasiveness index are of the grains as they reach the skin, or of those that are left when what \
+     dissolves is gone, whichever is graver. In brackets the 5 and 95 % points when duration, water on the skin, its viscosity, the speed of grains in it, rounding of corners and \
      solubility are drawn from their ranges, all else as stated.";
 
 pub fn index(blend: &BlendReport) -> Section {
@@ -38,6 +38,7 @@ pub fn index(blend: &BlendReport) -> Section {
         two(index.sliding_distance_m)
     );
     let mut section = Section::new("index", "The abrasiveness index").text(removal);
+    section = section.texts(graver_later(index.at_first).map(|said| said + "."));
     if let Some(over) = index.over_the_rub {
         section = section.text(format!("{}. {OVER_THE_RUB}", over_the_rub(over)));
         section = section.texts(blend.in_the_jar.iter().map(|said| format!("{said}.")));

@@ -25,11 +25,13 @@ pub(super) struct HeldPreservative<'a> {
     pub(super) pct: f64,
     pub(super) dose: Dose,
     pub(super) from: Vec<&'a str>,
+    /// A mixture that others of the list make together.
+    is_made: bool,
 }
 
 impl<'a> HeldPreservative<'a> {
     fn new(row: &'a Preservative) -> HeldPreservative<'a> {
-        HeldPreservative { row, pct: 0.0, dose: Dose::Usual, from: Vec::new() }
+        HeldPreservative { row, pct: 0.0, dose: Dose::Usual, from: Vec::new(), is_made: false }
     }
 
     /// Names of the ingredients that bring it.
@@ -52,14 +54,12 @@ impl<'a> HeldPreservative<'a> {
     }
 }
 
-/// What a mixture of the table does is told of the mixture, not of its substances besides.
-pub(super) fn to_be_told<'h, 'a>(
-    held: &'h [HeldPreservative<'a>],
-) -> impl Iterator<Item = &'h HeldPreservative<'a>> + Clone {
+/// What substances do together is told of their mixture, not of each besides.
+pub(super) fn to_be_told<'h, 'a>(held: &'h [HeldPreservative<'a>]) -> impl Iterator<Item = &'h HeldPreservative<'a>> {
     let is_within = |row: &Preservative, mixture: &Preservative| {
         mixture.names.len() > row.names.len() && row.names.iter().all(|name| mixture.names.contains(name))
     };
-    held.iter().filter(move |h| !held.iter().any(|other| is_within(h.row, other.row)))
+    held.iter().filter(move |h| !held.iter().any(|other| other.is_made && is_within(h.row, other.row)))
 }
 
 pub(super) fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<HeldPreservative<'a>> {
@@ -103,7 +103,7 @@ fn mixtures<'a>(s: &'a Setting, held: &[HeldPreservative<'a>]) -> Vec<HeldPreser
     let is_trace = |name: &String| held.iter().any(|h| h.dose == Dose::Trace && h.row.names == [name.as_str()]);
     let mut mixed = Vec::new();
     for row in s.tables.formula.preservatives.iter().filter(|row| row.names.len() > 1) {
-        let mut mixture = HeldPreservative::new(row);
+        let mut mixture = HeldPreservative { is_made: true, ..HeldPreservative::new(row) };
         let each: Option<Vec<_>> = row.names.iter().map(|name| amounts.get(name)).collect();
         let is_known = held.iter().any(|h| h.row.key == row.key) || row.names.iter().any(is_trace);
         let Some(each) = each.filter(|_| !is_known && s.formula.ph().is_none_or(|ph| mixture.works_at(ph))) else {

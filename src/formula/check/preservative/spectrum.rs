@@ -7,11 +7,7 @@ use super::rows;
 use crate::formula::Ingredient;
 use crate::tables::{Reach, Status};
 
-pub(super) fn findings(
-    s: &Setting,
-    preservatives: &[(usize, &Ingredient)],
-    held: &[HeldPreservative],
-) -> Vec<Finding> {
+pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)], held: &[HeldPreservative]) -> Vec<Finding> {
     let low_water = s.formula.base.water_activity.is_some_and(|aw| aw <= s.constants().water_activity.value);
     if s.is_dry() || low_water {
         return Vec::new();
