@@ -279,6 +279,17 @@ fn lye_that_makes_soap_of_oil_is_no_slip_in_a_soap_alone() {
     };
     let oil = "Olea Europaea Fruit Oil | pct = 60 | functions = [\"oil\"]";
     soap(oil, 8.1, "ph = 9.8").expect("acid-free", "not-judged", &["makes soap of No 1", "saponification"]);
+    // By its name alone; and beside no pH it is not taken for a figure.
+    soap("Cocos Nucifera (Coconut) Oil | pct = 30", 5.0, "ph = 9.8").expect(
+        "acid-free",
+        "not-judged",
+        &["makes soap of No 1"],
+    );
+    soap(oil, 8.1, "").expect("acid-free", "not-judged", &["less what these take up", "No 1"]);
+    // 20 % of stearic acid (284.5 g/mol) take 2.81 % of NaOH; three times as much is lye that is left.
+    let acid = "Stearic Acid | pct = 20";
+    soap(acid, 2.8, "ph = 9.8").expect("acid-free", "not-judged", &["makes soap of No 1"]);
+    soap(acid, 8.4, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     // More lye than any oil takes, no oil, or the pH of a cream: a slip.
     soap(oil, 14.0, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     soap("Glycerin | pct = 60", 8.1, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);

@@ -13,11 +13,31 @@ const PROTON: f64 = 1.008;
 /// Mass of the sodium that stands for a proton, g/mol.
 const SODIUM: f64 = 22.990;
 
-/// Molar mass of acrylic acid, g/mol: of what takes up base without being counted, a gram takes no more than it does.
-const ACRYLIC: f64 = 72.06;
+/// What takes up base in no amount that a table holds, as fatty acids, acrylates and oils do.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Takers {
+    /// The substances.
+    pub names: Vec<String>,
+    /// The most that all of them could take, mol per kg of scrub.
+    pub most_mol: f64,
+}
 
-/// Molar mass of trilaurin over its three acids, g/mol: a gram of oil gives no more soap than it does.
-const FAT: f64 = 639.0 / 3.0;
+impl Takers {
+    /// Molar mass per proton, g/mol, of what takes most for its mass: acrylic acid, caprylic acid, trilaurin.
+    const ACRYLIC: f64 = 72.06;
+    const CAPRYLIC: f64 = 144.21;
+    const TRILAURIN: f64 = 639.0 / 3.0;
+
+    fn add(&mut self, substance: &Substance, kind: ProtonKind) {
+        let mw = match kind {
+            ProtonKind::Fat => Self::TRILAURIN,
+            ProtonKind::FattyAcid => Self::CAPRYLIC,
+            _ => Self::ACRYLIC,
+        };
+        self.names.push(substance.name().into_owned());
+        self.most_mol += mol(substance.pct(), mw);
+    }
+}
 
 /// The acid of a formula.
 #[derive(Debug, Clone)]
@@ -38,8 +58,8 @@ pub struct AcidContent<'f> {
     pub others: Vec<(Substance<'f>, Brought<'f>)>,
     /// Substances with the function of an acid, or named as a salt of one, that the table does not hold.
     pub foreign: Vec<String>,
-    /// What takes up some base, as fatty acids and acrylates do, by how much no table says: names, and % w/w of all of them.
-    pub(super) weak: (Vec<String>, f64),
+    /// Fatty acids, acrylates and the like.
+    pub(super) weak: Takers,
     /// Ingredients with the function of a neutraliser that the table does not hold.
     pub unknown_bases: Vec<String>,
     /// Carbonates, grains among them: their names, mol of protons that they take, and the row.
@@ -275,18 +295,19 @@ pub(super) struct Unplanned<'f> {
     /// Oxides, which only an acid dissolves.
     pub oxides: Vec<String>,
     /// What cannot be counted and moves a pH less: with a base or an acid beside it the pH cannot be told.
-    pub weak: Vec<String>,
-    /// Oils, butters and waxes, of which lye makes soap: names, and % w/w of all of them.
-    fats: (Vec<String>, f64),
+    pub weak: Takers,
+    /// Oils and butters, of which lye makes soap.
+    pub fats: Takers,
     /// Carbonates, grains among them.
     pub carbonates: Vec<(String, &'f Neutraliser)>,
 }
 
 impl<'f> Unplanned<'f> {
     pub(super) fn new(formula: &'f Formula, tables: &'f FormulaTables) -> Self {
-        let [movers, unknown, oxides, weak] = [const { Vec::new() }; 4];
+        let [movers, unknown, oxides] = [const { Vec::new() }; 3];
+        let [weak, fats] = [const { Takers { names: Vec::new(), most_mol: 0.0 } }; 2];
         let balance = Balance { water_kg: formula.water_pct() / 100.0, ..Balance::default() };
-        let mut all = Self { balance, movers, unknown, oxides, weak, fats: (Vec::new(), 0.0), carbonates: Vec::new() };
+        let mut all = Self { balance, movers, unknown, oxides, weak, fats, carbonates: Vec::new() };
         for substance in formula.lines().into_iter().flat_map(Line::substances) {
             match carbonate(&substance, tables) {
                 Some(row) => all.carbonates.push((substance.name().into_owned(), row)),
@@ -302,31 +323,29 @@ impl<'f> Unplanned<'f> {
         let is_counted = is_powder || self.balance.add(substance, None, tables);
         let moves = is_in_tables(substance, tables);
         let is_there_for_it = substance.is(Function::Neutraliser) || substance.is(Function::Acid);
-        if substance.is(Function::Oil) {
-            self.fats.0.push(name.clone());
-            self.fats.1 += substance.pct();
-        }
-        match told_by_name(substance, tables) {
+        let told = told_by_name(substance, tables).unwrap_or(ProtonKind::None);
+        match told {
             // Of grains nobody knows how fast they dissolve.
             _ if moves && is_powder => self.unknown.push(name),
             _ if is_preservative(substance, tables) => {}
-            Some(ProtonKind::Base | ProtonKind::StrongAcid) => self.unknown.push(name),
-            Some(ProtonKind::Oxide) => self.oxides.push(name),
-            Some(ProtonKind::Acid) if substance.pct() >= tables.constants.aha_pct.value => self.unknown.push(name),
-            Some(ProtonKind::Acid | ProtonKind::Weak) => self.weak.push(name),
+            ProtonKind::Base | ProtonKind::StrongAcid => self.unknown.push(name),
+            ProtonKind::Oxide => self.oxides.push(name),
+            ProtonKind::Acid if substance.pct() >= tables.constants.aha_pct.value => self.unknown.push(name),
+            ProtonKind::Acid | ProtonKind::Weak | ProtonKind::FattyAcid => self.weak.add(substance, told),
             _ if !is_counted && is_there_for_it => self.unknown.push(name),
-            _ if !is_counted => self.weak.push(name),
+            _ if !is_counted => self.weak.add(substance, told),
             _ if moves => self.movers.push(name),
             _ if is_there_for_it => self.unknown.push(name),
+            _ if told == ProtonKind::Fat || substance.is(Function::Oil) => self.fats.add(substance, ProtonKind::Fat),
             _ => {}
         }
     }
 }
 
 impl Unplanned<'_> {
-    /// The oils that could turn so much base into soap, mol per kg of scrub.
-    pub(super) fn soap_of(&self, base: f64) -> Option<&[String]> {
-        (base > 0.0 && base <= mol(self.fats.1, FAT)).then_some(self.fats.0.as_slice())
+    /// All that may take up lye.
+    pub(super) fn takers(&self) -> impl Iterator<Item = &str> {
+        self.weak.names.iter().chain(&self.fats.names).map(String::as_str)
     }
 }
 
@@ -416,7 +435,7 @@ impl<'f> AcidContent<'f> {
             uncounted: Vec::new(),
             others: Vec::new(),
             foreign: Vec::new(),
-            weak: (Vec::new(), 0.0),
+            weak: Takers::default(),
             unknown_bases: Vec::new(),
             carbonates: Vec::new(),
             is_open: false,
@@ -479,10 +498,7 @@ impl<'f> AcidContent<'f> {
                 Some(ProtonKind::StrongAcid) => self.push_foreign(name()),
                 Some(ProtonKind::Acid) if substance.pct() >= self.pinch_pct => self.push_foreign(name()),
                 Some(ProtonKind::Acid) => self.uncounted.push(name()),
-                Some(ProtonKind::Weak) => {
-                    self.weak.0.push(name());
-                    self.weak.1 += substance.pct();
-                }
+                Some(kind @ (ProtonKind::Weak | ProtonKind::FattyAcid)) => self.weak.add(substance, kind),
                 _ if !is_counted => self.uncounted.push(name()),
                 _ => {}
             },
@@ -554,11 +570,6 @@ impl<'f> AcidContent<'f> {
             }
         }
         after
-    }
-
-    /// The most base that what takes up some could take, mol per kg of scrub: no more than acrylic acid would.
-    pub(super) fn weak_mol(&self) -> f64 {
-        mol(self.weak.1, ACRYLIC)
     }
 
     /// How much of the planned acid is dissolved at a pH, 0..1.

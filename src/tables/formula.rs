@@ -45,6 +45,10 @@ words! {
     pub enum ProtonKind {
         /// It neither takes nor gives any, whatever a word within says.
         None = "none",
+        /// An oil or butter, of which lye makes soap.
+        Fat = "fat",
+        /// A fatty acid, which takes up lye at once.
+        FattyAcid = "fatty-acid",
         /// It takes or gives some where a base or an acid is beside it.
         Weak = "weak",
         /// It may give some.

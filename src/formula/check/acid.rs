@@ -328,10 +328,10 @@ fn reckoned(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
         (false, _) => format!("as listed, with {}, {comes}", content.neutralised_with.join(", ")),
     };
     let base_too_much = -balance.base_in_salt(ph, s.constants());
-    if off > 0.0 && base_too_much > 0.0 && base_too_much <= content.weak_mol() {
+    if off > 0.0 && base_too_much > 0.0 && base_too_much <= content.weak.most_mol {
         let why = format!(
             "{why}, less what {} takes up, of which no table says how much: go by the pH you measure at 25 °C when all is in",
-            content.weak.0.join(", ")
+            content.weak.names.join(", ")
         );
         return vec![Finding::missing(why)];
     }
@@ -394,7 +394,11 @@ fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
 fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Option<Finding> {
     // Without a base that is listed it is titrated; the weigh sheet says with how much.
     let is_titrated = content.neutralised_with.is_empty();
-    if is_titrated || !content.unreckoned().is_empty() || !content.carbonates.is_empty() || !content.weak.0.is_empty() {
+    if is_titrated
+        || !content.unreckoned().is_empty()
+        || !content.carbonates.is_empty()
+        || !content.weak.names.is_empty()
+    {
         return None;
     }
     let (ideal, in_salt) = (content.balance.ideal_ph()?, content.balance.ph_in_salt(s.constants())?.ph);

@@ -49,6 +49,26 @@ fn with_carbonate(s: &Setting, names: &str, source: (Status, &str)) -> Finding {
     }
 }
 
+/// Where fatty acids, acrylates or, in a soap, oils may take up all the base that is too much, or give the acid that is too little.
+fn taken_up(s: &Setting, listed: &Unplanned, ph: f64, base_too_much: f64) -> Option<Finding> {
+    let is_soap = ph >= s.constants().soap_ph.value;
+    let (weak, fats) = (&listed.weak, &listed.fats);
+    let most = weak.most_mol + if is_soap { fats.most_mol } else { 0.0 };
+    if base_too_much > most || (base_too_much <= 0.0 && weak.names.is_empty()) {
+        return None;
+    }
+    if is_soap && base_too_much > 0.0 {
+        let takers: Vec<&str> = listed.takers().collect();
+        return Some(Finding::missing(format!(
+            "{} makes soap of {}, how far no table says, so the pH does not follow from what is listed: reckon the lye by the saponification \
+             values of the oils, and measure the pH when the soap has ripened",
+            listed.movers.join(", "),
+            takers.join(", ")
+        )));
+    }
+    Some(untold(&[&listed.movers[..], &weak.names].concat()))
+}
+
 /// By how much acid or base the stated pH needs beside what is listed: a little moves it far where nothing buffers it.
 fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
     let balance = &listed.balance;
@@ -59,9 +79,13 @@ fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
         )];
     };
     let Some(ph) = s.formula.ph() else {
+        let lye_is_taken = listed.takers().next().is_some() && salty.ph >= s.constants().soap_ph.value;
+        let taken = if lye_is_taken { ", less what these take up, of which no table says how much: " } else { "" };
+        let takers: Vec<&str> = listed.takers().filter(|_| lye_is_taken).collect();
         let why = format!(
-            "the pH is not stated: give ph in [base]; as listed, with {movers}, it comes to some {}",
-            number(salty.ph)
+            "the pH is not stated: give ph in [base]; as listed, with {movers}, it comes to some {}{taken}{}",
+            number(salty.ph),
+            takers.join(", ")
         );
         return vec![Finding::missing(why)];
     };
@@ -73,15 +97,8 @@ fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
         let why = format!("as listed, with {movers}, {comes}; measure at 25 °C when all is in");
         return vec![Finding::pass(why, CHARGES)];
     }
-    if !listed.weak.is_empty() {
-        return vec![untold(&[&listed.movers[..], &listed.weak].concat())];
-    }
-    if let Some(fats) = listed.soap_of(-needs / 1000.0).filter(|_| ph >= s.constants().soap_ph.value) {
-        return vec![Finding::missing(format!(
-            "{movers} makes soap of {}, how far no table says, so the pH does not follow from what is listed: reckon the lye by the \
-             saponification values of the oils, and measure the pH when the soap has ripened",
-            fats.join(", ")
-        ))];
+    if let Some(open) = taken_up(s, listed, ph, -needs / 1000.0) {
+        return vec![open];
     }
     let verdict = if needs.abs() > slip.value { CheckVerdict::Stop } else { CheckVerdict::Caution };
     let what = if needs > 0.0 { "base" } else { "acid" };
