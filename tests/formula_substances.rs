@@ -38,7 +38,9 @@ impl Scrub {
         if !self.acid.is_empty() {
             text += &format!("[acid]\n{}\n", self.acid);
         }
-        text += "[use]\nrinse_off = true\nper_week = 2\n[[phase]]\nname = \"P\"\ntemperature_c = 30\n";
+        let has_use = text.contains("[use]");
+        text += if has_use { "" } else { "[use]\n" };
+        text += "rinse_off = true\nper_week = 2\n[[phase]]\nname = \"P\"\ntemperature_c = 30\n";
         for (place, ingredient) in self.ingredients.iter().enumerate() {
             let (inci, rest) = ingredient.split_once(" | ").unwrap();
             let keys = rest.replace(" | ", "\n");
@@ -294,6 +296,68 @@ fn lye_that_makes_soap_of_oil_is_no_slip_in_a_soap_alone() {
     soap(oil, 14.0, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     soap("Glycerin | pct = 60", 8.1, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     soap(oil, 8.1, "ph = 5.5").expect("acid-free", "stop", &["look for a slip"]);
+}
+
+#[test]
+fn what_is_free_and_what_is_said_are_of_all_acids() {
+    // Henderson and Hasselbalch with pKa 2.97 and 3.86 (the acids table): at pH 3.9 10.5 % of 1 % salicylic and 47.7 % of 2 % lactic acid.
+    let both = |key: &'static str| {
+        let mut both = scrub(&[
+            WATER,
+            "Salicylic Acid | pct = 1 | functions = [\"acid\"]",
+            "Lactic Acid | pct = 2.5 | strength_pct = 80 | functions = [\"acid\"]",
+            "Sodium Hydroxide | pct = 7 | strength_pct = 10",
+            "Sodium Benzoate | pct = 0.4 | functions = [\"preservative\"]",
+            PHENOXYETHANOL,
+        ]);
+        both.acid = key;
+        both
+    };
+    for key in ["key = \"salicylic\"\nfinal_ph = 3.9", "key = \"lactic\"\nfinal_ph = 3.9"] {
+        let twice = both(key).expect("double-exfoliation", "caution", &["sunscreen", "as free acid"]);
+        let by_hand = 1.0 / (1.0 + 10f64.powf(3.9 - 2.97)) + 2.0 / (1.0 + 10f64.powf(3.9 - 3.86));
+        assert!((twice["value"].as_f64().unwrap() - by_hand).abs() < 0.02, "{twice}");
+        let cautions = both(key).report()["cautions"].to_string();
+        assert!(cautions.contains("aspirin") && cautions.contains("under three"), "{key}: {cautions}");
+        let free = both(key).expect("acid-free", "pass", &["Salicylic acid: water takes", "Lactic acid: strong stock"]);
+        // As the weigh sheet has it: the lye beyond what the salts bring, 27.8 mmol/kg of sodium benzoate among them.
+        let why = free["why"].as_str().unwrap();
+        let needs = why.split("In 100 g it needs ").nth(1).unwrap();
+        let least: f64 = needs.split(' ').next().unwrap().parse().unwrap();
+        // Its own balance: Na = lactate, salicylate, benzoate and OH less H, all by these pKa, less 27.8 mmol/kg: 0.649 g.
+        assert!((0.64..0.66).contains(&least), "{why}");
+    }
+}
+
+#[test]
+fn a_salt_in_place_of_lye_is_offered_where_water_takes_the_acid() {
+    let with = |acid: &'static str, inci: &str, pct: f64| {
+        let mut one = scrub(&[WATER, &format!("{inci} | pct = {pct} | functions = [\"acid\"]"), PHENOXYETHANOL]);
+        one.acid = acid;
+        one.check("acid-free")["why"].as_str().unwrap().contains("or no base but")
+    };
+    assert!(with("key = \"lactic\"\nfinal_ph = 4", "Lactic Acid", 2.0));
+    // Salicylic acid: some 0.2 g in 100 g of water (handbooks).
+    assert!(!with("key = \"salicylic\"\nfinal_ph = 3.5", "Salicylic Acid", 2.0));
+}
+
+#[test]
+fn law_holds_for_whom_and_where_it_is_made() {
+    // Annex III/98 of Regulation (EC) 1223/2009 knows no exception for professional use.
+    let mut salon = scrub(&[WATER, "Salicylic Acid | pct = 5 | functions = [\"acid\"]", LYE, PHENOXYETHANOL]);
+    salon.acid = "key = \"salicylic\"\nfinal_ph = 4.5\n[use]\nsalon = true\nregions = [\"EU\"]";
+    salon.expect("acid-active", "stop", &["entry 98", "breathe"]);
+    // Annex V is law in the EU alone.
+    let mut abroad = scrub(&[WATER, "Phenoxyethanol | pct = 1.2 | functions = [\"preservative\"]"]);
+    (abroad.acid, abroad.base) = ("", "ph = 5\n[use]\nregions = [\"US\"]");
+    let told = abroad.check("preservative");
+    assert!(told["verdict"] != "stop" && told["open"].to_string().contains("not judged for US"), "{told}");
+    // Annex V/42 counts as chlorhexidine: 20 % digluconate at 2 % are 0.4 x 505.4 / 897.8 = 0.225 %, under 0.3 %.
+    let digluconate = "Chlorhexidine Digluconate | pct = 2 | strength_pct = 20 | functions = [\"preservative\"]";
+    let mut chlorhexidine = scrub(&[WATER, digluconate]);
+    (chlorhexidine.acid, chlorhexidine.base) = ("", "ph = 6");
+    let why = chlorhexidine.check("preservative")["why"].to_string();
+    assert!(!why.contains("over the"), "{why}");
 }
 
 #[test]

@@ -73,6 +73,10 @@ fn a_yield_stress_comes_from_home_tests_and_from_the_gum() {
         assert_ne!(with(base, &gum(inci, pct))["verdict"], "pass", "{inci}");
         assert!(with(base, &gum(inci, pct))["value"].as_f64().unwrap() < 1e-9, "{inci}");
     }
+    // What gives no yield stress as a rule does not make a stop of the viscosity a caution: 1 % of it at 0.3 Pa s holds no pumice.
+    for more in [gum("Hydroxyethylcellulose", 1.0), gum("Carbomer", 0.3), String::new()] {
+        says(&with("viscosity_pa_s = 0.3\nph = 4.0", &more), "stop", &["mm an hour at 0.3 Pa·s"]);
+    }
     says(&with("", ""), "not-judged", &["bead = {", "slump = {"]);
 }
 
@@ -90,6 +94,12 @@ fn kinds_without_water_are_not_asked_for_what_they_do_not_have() {
     says(&check(&dry, "suspension"), "pass", &["dry scrub"]);
     says(&check(&dry, "solids"), "pass", &["dry scrub"]);
     says(&check(&dry, "preservative"), "caution", &["its pH is not asked for", "in one phase with Citric acid"]);
+    // Nor is a pH asked for, with a plan or without one; what fizzes does so in any case.
+    says(&check(&dry.replace("final_ph = 4\n", ""), "ph-window"), "not-judged", &["no pH of its own"]);
+    assert!(!check(&dry, "double-exfoliation").to_string().contains("watery phase"));
+    let unplanned = check(&dry.replace("[acid]\nkey = \"citric\"\nfinal_ph = 4\n", ""), "acid-free");
+    says(&unplanned, "caution", &["fizz as soon as they are wet"]);
+    assert!(unplanned["open"].to_string().contains("add [acid] with key\""), "{unplanned}");
     // The same without a word of what it is cannot be judged.
     let unsaid = dry.replace("kind = \"dry\"", "");
     says(&check(&unsaid, "acid-free"), "stop", &["fizz"]);

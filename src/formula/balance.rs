@@ -262,12 +262,6 @@ impl Balance {
         -self.sum(ph, davies(self.strength_at(ph, constants), constants))
     }
 
-    /// Charge that acids and weak bases need at a pH before the ions that keep theirs, ideal and by Davies' equation, mol per kg of scrub.
-    pub fn needs(&self, ph: f64, constants: &FormulaConstants<Known>) -> [f64; 2] {
-        let salty = davies(self.strength_at(ph, constants), constants);
-        [0.0, salty].map(|single| self.sum_of_ions(ph, single, |z| z) - self.sum(ph, single))
-    }
-
     /// Van Slyke's buffer capacity, mol per kg of scrub and pH.
     pub fn buffer_capacity(&self, ph: f64) -> f64 {
         let of = |p: &Protolyte| {

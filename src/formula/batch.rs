@@ -1,12 +1,11 @@
 //! A batch: what to weigh in, in whole steps of the balance, and what the rounding does to index and pH.
 
-mod base;
 mod weighed;
 
-pub use base::{BaseLine, BaseNeed, base_needed};
+pub use super::bases::{BaseLine, BaseNeed, base_needed};
 pub use weighed::{CheckAsWeighed, Remedy};
 
-use super::{AcidContent, CheckVerdict, Checked, Formula, Function, OnSkin, OverTheRub, Weighed};
+use super::{AcidContent, CheckVerdict, Checked, Formula, Function, OnSkin, OverTheRub, Weighed, bases};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::written::{three, trimmed};
@@ -286,7 +285,7 @@ impl Batch {
         let coarse = coarse.map(|w| w.name.clone()).collect();
         let checks_as_weighed = weighed::again(&judged, &weighed);
         let mut batch = Self {
-            base: base::need(formula, total_g, &tables.formula),
+            base: bases::need(formula, total_g, &tables.formula),
             checks_as_weighed,
             coarse,
             remedy: None,

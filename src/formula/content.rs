@@ -1,10 +1,12 @@
 //! What acid a formula holds, and which bases stand against it.
 
-use super::balance::{Balance, Ion, Protolyte, Sparing};
+use super::balance::{Balance, Ion, Protolyte, Sparing, free_share};
 use super::by_name::{blends_a_base, carbonate, proton_kind};
-use super::{AcidPlan, Formula, Function, Ingredient, Item, Line, Substance};
+use super::{AcidPlan, Formula, Function, Ingredient, Item, Kind, Line, Substance};
 use crate::source::{same_word, substances_of, without_brackets};
-use crate::tables::{Acid, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, ProtonKind, Status};
+use crate::tables::{
+    Acid, AcidKind, FormulaTables, Neutraliser, NeutraliserKind, Origin, ProtolyteRow, ProtonKind, Status,
+};
 use serde::Serialize;
 
 /// Mass of a proton, g/mol.
@@ -136,7 +138,7 @@ fn form_of<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t 
 }
 
 /// The acid of the table that an ingredient brings by one of its INCI names, or the salt of, whatever it is there for.
-pub(crate) fn acids_in<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Vec<&'t Acid> {
+pub(super) fn acids_in<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -> Vec<&'t Acid> {
     let names = ingredient.inci_names();
     let of = |name: &String| tables.acids.iter().find(|acid| form(name, acid, &tables.neutralisers).is_some());
     names.iter().filter_map(of).collect()
@@ -284,6 +286,23 @@ impl Balance {
     }
 }
 
+/// Whether an acid of these kinds is planned, or listed by its INCI name or that of its salt.
+pub(crate) fn holds_acid(formula: &Formula, tables: &FormulaTables, kinds: &[AcidKind]) -> bool {
+    let planned = formula.acid.as_ref().is_some_and(|plan| kinds.contains(&plan.acid.kind));
+    let of_kind = |i: &Ingredient| acids_in(i, tables).iter().any(|acid| kinds.contains(&acid.kind));
+    // A neutraliser is there for something else, but the skin does not ask what for; a pinch that sets the pH, or preserves, it does not feel.
+    let pinch_pct = tables.constants.aha_pct.value;
+    let is_bha = kinds.contains(&AcidKind::Bha);
+    let is_much = |i: &Ingredient| is_bha || (i.active_pct() >= pinch_pct && !i.is_to_preserve());
+    planned || formula.ingredients().any(|(_, i)| is_much(i) && of_kind(i))
+}
+
+/// Whether acid or lye is at hand as a liquid when it is made: whoever makes it handles them undiluted.
+pub(crate) fn handles_acid_or_lye(formula: &Formula) -> bool {
+    let is_dry = formula.usage.kind == Some(Kind::Dry);
+    lists_lye(formula) || (formula.acid.is_some() && !is_dry)
+}
+
 /// What takes or gives protons in a formula without a plan for an acid.
 pub(super) struct Unplanned<'f> {
     /// As far as it can be counted.
@@ -343,6 +362,11 @@ impl<'f> Unplanned<'f> {
 }
 
 impl Unplanned<'_> {
+    /// Names of the carbonates, and their rows.
+    pub(super) fn carbonates(&self) -> Vec<(&str, &Neutraliser)> {
+        self.carbonates.iter().map(|(name, row)| (name.as_str(), *row)).collect()
+    }
+
     /// All that may take up lye.
     pub(super) fn takers(&self) -> impl Iterator<Item = &str> {
         self.weak.names.iter().chain(&self.fats.names).map(String::as_str)
@@ -356,7 +380,7 @@ fn is_preservative(substance: &Substance, tables: &FormulaTables) -> bool {
 }
 
 /// Whether a base that burns is listed: whoever makes the scrub handles it undiluted.
-pub(crate) fn lists_lye(formula: &Formula) -> bool {
+fn lists_lye(formula: &Formula) -> bool {
     let burns = |s: &Substance| {
         let words = s.spelled();
         ["hydroxide", "lye", "caustic soda", "caustic potash"].iter().any(|word| words.holds(word))
@@ -572,11 +596,17 @@ impl<'f> AcidContent<'f> {
         after
     }
 
-    /// How much of the planned acid is dissolved at a pH, 0..1.
-    pub(super) fn dissolved_share(&self, ph: f64) -> f64 {
-        let name = self.plan.acid.name.to_lowercase();
+    /// How much of an acid is dissolved at a pH, 0..1.
+    pub(super) fn dissolved_share(&self, acid: &Acid, ph: f64) -> f64 {
+        let name = acid.name.to_lowercase();
         let solid = self.balance.undissolved(ph).into_iter().find(|(sparing, _)| sparing.name == name);
         solid.map_or(1.0, |(_, share)| 1.0 - share)
+    }
+
+    /// Undissociated and dissolved at a pH by pKa in pure water, of all acids of the table, % w/w of the scrub.
+    pub(super) fn free_pct(&self, ph: f64) -> f64 {
+        let free = |(acid, pct): &(&Acid, f64)| pct * self.dissolved_share(acid, ph) * free_share(&acid.pkas(), ph);
+        self.acids().iter().map(free).sum()
     }
 
     /// Acids of the table in the formula with their share as acid, % w/w, the planned one first.
@@ -605,6 +635,11 @@ impl<'f> AcidContent<'f> {
             format!("{name} {what}: give a known one, or hold it against its limits yourself")
         };
         self.foreign.iter().map(told).collect()
+    }
+
+    /// Names of the carbonates, and their rows.
+    pub(super) fn carbonates(&self) -> Vec<(&str, &'f Neutraliser)> {
+        self.carbonates.iter().map(|(name, _, row)| (name.as_str(), *row)).collect()
     }
 
     /// What keeps pH and free acid from following from what is listed, carbonates apart, in words.

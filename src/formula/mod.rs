@@ -5,6 +5,7 @@
 
 pub(crate) mod allergens;
 pub mod balance;
+mod bases;
 pub mod batch;
 mod by_name;
 mod check;
@@ -23,7 +24,7 @@ pub use check::{Check, CheckVerdict, Checked, LimitBound, Part, checks};
 pub(crate) use check::{beyond_tables, checks_at};
 pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
-pub(crate) use content::{acids_in, lists_lye};
+pub(crate) use content::{handles_acid_or_lye, holds_acid};
 pub use dissolution::InJar;
 pub use misfit::{misfits, misfits_of, misfits_of_powder};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};

@@ -4,10 +4,10 @@ use super::layout::joined;
 use super::origins::estimates;
 use crate::band::{Assessment, BEYOND, Judge};
 use crate::blend::{Blend, Component, Scrub};
-use crate::formula::{Checked, Formula, lists_lye};
+use crate::formula::{Checked, Formula, handles_acid_or_lye, holds_acid};
 use crate::numerics::written::{three, two};
 use crate::powder::Powder;
-use crate::tables::{CautionRow, Known, Material, Origin, REFERENCE_SITE, Tables};
+use crate::tables::{AcidKind, CautionRow, Known, Material, Origin, REFERENCE_SITE, Tables};
 use crate::units::Gigapascals;
 use serde::Serialize;
 
@@ -127,14 +127,14 @@ fn with_hardness(scrub: &Scrub, powder: &Powder, hardness: Gigapascals) -> Optio
 
 /// The cautions to print with a formula, in the order of the table.
 pub(super) fn of_formula(formula: &Formula, checked: &Checked, tables: &Tables) -> Vec<Caution> {
-    let kind = formula.acid.as_ref().map(|a| a.acid.kind.key());
+    let holds_acid = |kinds: &[AcidKind]| holds_acid(formula, &tables.formula, kinds);
     let is_on_skin_long = formula.usage.rinse_off == Some(false);
     let frequency = formula.usage.per_week.is_none();
     let holds = |trigger: &str| match trigger {
         "always" | "formula" => true,
-        "formula-aha" => matches!(kind, Some("aha" | "pha")),
-        "formula-bha" => kind == Some("bha"),
-        "formula-acid-maker" => kind.is_some() || lists_lye(formula),
+        "formula-aha" => holds_acid(&[AcidKind::Aha, AcidKind::Pha]),
+        "formula-bha" => holds_acid(&[AcidKind::Bha]),
+        "formula-acid-maker" => handles_acid_or_lye(formula),
         "formula-leave-on" => is_on_skin_long,
         "formula-use" => formula.usage.rinse_off.is_none() || frequency,
         "formula-dissolves" => checked.on_skin.dissolves,
@@ -158,10 +158,7 @@ fn flagged(caution: &CautionRow, scrub: &Scrub) -> Option<String> {
 pub(super) fn of_batch(formula: &Formula, tables: &Tables) -> Vec<String> {
     let text = |caution: &CautionRow| match caution.trigger.as_str() {
         "batch" => Some(caution.text.clone()),
-        "formula-acid-maker" => {
-            let burns = formula.acid.is_some() || lists_lye(formula);
-            burns.then(|| caution.text.clone())
-        }
+        "formula-acid-maker" => handles_acid_or_lye(formula).then(|| caution.text.clone()),
         flag if MAKER_FLAGS.contains(&flag) => flagged(caution, formula.scrub()),
         _ => None,
     };

@@ -4,7 +4,7 @@ use super::document::{Document, Grid, Section};
 use super::layout::{listed, row};
 use crate::band::{BEYOND, Judge};
 use crate::formula::allergens::foods;
-use crate::formula::{AcidPlan, CheckVerdict, Checked, Formula, Ingredient, Line, Substance, acids_in};
+use crate::formula::{CheckVerdict, Checked, Formula, Line, Substance, holds_acid};
 use crate::numerics::written::{trimmed, without_zeros};
 use crate::records::label::{FoundAllergen, Group, Label, ListedName};
 use crate::source::CalendarDate;
@@ -383,8 +383,8 @@ fn called_for(
         "no-water" => {
             when(!formula.phases().is_empty() && formula.water_pct() <= 0.0 && formula.may_bring_water().is_empty())
         }
-        "aha" => when(holds_acid(formula, tables, &[AcidKind::Aha, AcidKind::Pha])),
-        "bha" => when(holds_acid(formula, tables, &[AcidKind::Bha])),
+        "aha" => when(holds_acid(formula, &tables.formula, &[AcidKind::Aha, AcidKind::Pha])),
+        "bha" => when(holds_acid(formula, &tables.formula, &[AcidKind::Bha])),
         "vitamin-a" => bound_to(formula, tables, "vitamin A"),
         "formaldehyde" => {
             let releases = |row: &&Preservative| row.note.contains("releases formaldehyde");
@@ -415,17 +415,6 @@ fn bound_to(formula: &Formula, tables: &Tables, what: &str) -> Option<Vec<String
 fn substances(formula: &Formula, holds: impl Fn(&Substance) -> bool) -> Option<Vec<String>> {
     let names: Vec<String> = formula.substances().filter(holds).map(|s| s.name().into_owned()).collect();
     (!names.is_empty()).then_some(names)
-}
-
-/// Whether an acid of these kinds is planned, or listed by its INCI name or that of its salt.
-fn holds_acid(formula: &Formula, tables: &Tables, kinds: &[AcidKind]) -> bool {
-    let planned = formula.acid.as_ref().is_some_and(|AcidPlan { acid, .. }| kinds.contains(&acid.kind));
-    let of_kind = |i: &Ingredient| acids_in(i, &tables.formula).iter().any(|acid| kinds.contains(&acid.kind));
-    // A neutraliser is there for something else, but the skin does not ask what for; a pinch that sets the pH, or preserves, it does not feel.
-    let pinch_pct = tables.formula.constants.aha_pct.value;
-    let is_bha = kinds.contains(&AcidKind::Bha);
-    let is_much = |i: &Ingredient| is_bha || (i.active_pct() >= pinch_pct && !i.is_to_preserve());
-    planned || formula.ingredients().any(|(_, i)| is_much(i) && of_kind(i))
 }
 
 /// Ingredients and powders that are of a nut or a food, by their INCI names.

@@ -2,9 +2,9 @@
 
 use super::document::{Document, Grid, Section};
 use super::layout::row;
-use crate::formula::{Check, CheckVerdict, Checked, Formula, Function};
+use crate::formula::{Check, CheckVerdict, Checked, Formula, Function, Kind, holds_acid};
 use crate::source::CalendarDate;
-use crate::tables::{Origin, PullKind, StabilityTest, Tables};
+use crate::tables::{AcidKind, Origin, PullKind, StabilityTest, Tables};
 use serde::Serialize;
 
 /// A stability plan. The field names are the keys of `--json`.
@@ -69,7 +69,7 @@ impl StabilityReport {
         let mut tests: Vec<TestPart> = Vec::new();
         for test in &tables.papers.tests {
             let because: Vec<String> =
-                test.trigger.split_whitespace().filter_map(|t| called_for(t, formula, checked)).collect();
+                test.trigger.split_whitespace().filter_map(|t| called_for(t, formula, checked, tables)).collect();
             if !because.is_empty() {
                 tests.push(TestPart::of(test, tests.len() + 1, because));
             }
@@ -158,9 +158,12 @@ fn pulls(tests: &[TestPart], start: Option<CalendarDate>, tables: &Tables) -> Op
 const ALWAYS: &str = "every scrub";
 
 /// What calls for a test, in words.
-fn called_for(trigger: &str, formula: &Formula, checked: &Checked) -> Option<String> {
+fn called_for(trigger: &str, formula: &Formula, checked: &Checked, tables: &Tables) -> Option<String> {
     let has_phases = !formula.phases().is_empty();
     let is_wet = formula.water_pct() > 0.0;
+    let is_dry = formula.usage.kind == Some(Kind::Dry) && !is_wet;
+    let called_acid = || formula.ingredients().any(|(_, i)| i.is(Function::Acid));
+    let holds_acid = || holds_acid(formula, &tables.formula, &AcidKind::ALL) || called_acid();
     match trigger {
         "always" => return Some(ALWAYS.to_owned()),
         // Nobody knows of a file of powders alone that there is no water.
@@ -168,7 +171,10 @@ fn called_for(trigger: &str, formula: &Formula, checked: &Checked) -> Option<Str
             return (is_wet || !has_phases)
                 .then(|| if is_wet { "water" } else { "a base that the file does not list" }.to_owned());
         }
-        "no-water" => return (has_phases && !is_wet).then(|| "no water".to_owned()),
+        "no-water" => return (has_phases && !is_wet && !is_dry).then(|| "no water".to_owned()),
+        "dry" => return is_dry.then(|| "a dry scrub".to_owned()),
+        // Without an acid there is none to titrate, whatever else the check lacks.
+        "acid-active" | "acid-free" if !holds_acid() => return None,
         _ => {}
     }
     if let Some(check) = checked.checks.iter().find(|c| c.key == trigger) {

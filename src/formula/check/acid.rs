@@ -3,13 +3,20 @@
 mod without_acid;
 
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
+use super::super::bases;
 use super::super::content::{
     AcidContent, Reckoned, hides_acid, is_named, is_of_acid, is_salt_of_unknown_share, named_pct, sounds_like,
 };
 use super::super::{Formula, Function, Line, Substance};
+use super::market::is_sold;
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, names_of, no_phases, number};
 use crate::numerics::written::apart;
-use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Status, Tables};
+use crate::tables::{Acid, AcidLimit, AcidUse, Beyond, Neutraliser, Status, Tables};
+
+/// The keys of [acid] to give: a pH where there is water.
+fn keys_of_acid(formula: &Formula) -> &'static str {
+    if formula.usage.kind.is_some_and(|kind| kind.is_free_of_water()) { "key" } else { "key and final_ph" }
+}
 
 /// The acid of the formula; an error says what the checks lack, in words.
 pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Option<AcidContent<'a>>, String> {
@@ -17,13 +24,13 @@ pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Op
         return Err(no_phases().why);
     }
     let tables = &tables.formula;
-    let least_pct = tables.constants.aha_pct.value;
+    let (least_pct, give) = (tables.constants.aha_pct.value, keys_of_acid(formula));
     let Some(content) = AcidContent::listed(formula, tables) else {
         let hides = |i: &Substance| hides_acid(i, tables) && i.pct() >= least_pct;
         let mut grains = formula.lines().into_iter().flat_map(Line::substances).filter(|s| s.ingredient().is_none());
         if let Some(acid) = grains.find(|s| is_of_acid(s, tables)) {
             return Err(format!(
-                "{} is an acid or its salt among the powders: list it as an ingredient of a phase, and add [acid] with key and final_ph",
+                "{} is an acid or its salt among the powders: list it as an ingredient of a phase, and add [acid] with {give}",
                 acid.name()
             ));
         }
@@ -31,18 +38,18 @@ pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Op
         let much = named_pct(formula, tables) >= least_pct;
         let is_one = |i: &Substance| i.line.is(Function::Acid) || (much && is_named(i, tables)) || hides(i);
         if let Some(i) = formula.substances().find(is_one) {
-            return Err(format!("{} is an acid: add [acid] with key and final_ph", i.name()));
+            return Err(format!("{} is an acid: add [acid] with {give}", i.name()));
         }
         // How much acid it is nobody knows.
         let is_salt = |i: &Substance| is_salt_of_unknown_share(i, tables) && i.pct() >= least_pct;
         if let Some(i) = formula.substances().find(is_salt) {
-            return Err(format!("{} is a salt of an acid of the table: add [acid] with key and final_ph", i.name()));
+            return Err(format!("{} is a salt of an acid of the table: add [acid] with {give}", i.name()));
         }
         let mut strange = formula.substances().filter(|i| i.pct() >= least_pct);
         return match strange.find_map(|i| Some((i.name().into_owned(), sounds_like(&i, tables)?))) {
             None => Ok(None),
             Some((name, acid)) => Err(format!(
-                "{name} sounds like {}: give it the INCI name \"{}\", or another if it is none, and add [acid] with key and final_ph",
+                "{name} sounds like {}: give it the INCI name \"{}\", or another if it is none, and add [acid] with {give}",
                 acid.name.to_lowercase(),
                 acid.inci
             )),
@@ -55,12 +62,6 @@ pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Op
         return Err(why);
     }
     Ok(Some(content))
-}
-
-/// Whether the scrub is sold in a region.
-fn is_sold(s: &Setting, region: &str) -> bool {
-    let regions = &s.formula.usage.regions;
-    regions.is_empty() || regions.iter().any(|r| r == region)
 }
 
 /// The limits on any of the acids in the regions where the scrub is sold, for its use.
@@ -158,7 +159,7 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
 pub(super) fn free(s: &Setting) -> Check {
     let mut findings = judged(s, |content| {
         if s.is_dry() {
-            return fizz(s, content).into_iter().chain([s.no_ph()]).collect();
+            return fizz(s, &content.carbonates()).into_iter().chain([s.no_ph()]).collect();
         }
         let unreckoned = content.unreckoned().into_iter().map(Finding::missing);
         // With a carbonate in it no pH can be relied on.
@@ -169,8 +170,11 @@ pub(super) fn free(s: &Setting) -> Check {
             Some(ph) => free_findings(s, content, ph),
         }
     });
-    if matches!(s.acid, Ok(None)) {
-        findings.extend(without_acid::findings(s));
+    match (&s.acid, &s.unplanned) {
+        (Ok(None), _) => findings.extend(without_acid::findings(s)),
+        // An acid that no [acid] tells of, as a rule.
+        (Err(_), Some(listed)) if s.has_phases() && s.is_dry() => findings.extend(fizz(s, &listed.carbonates())),
+        _ => {}
     }
     Check::from_findings("acid-free", "% of the acid", findings)
 }
@@ -186,14 +190,17 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     let (free, free_salty) = free_of(acid);
     let source = (acid.status, acid.source.as_str());
     let far = if strength > s.constants().davies_limit_m.value { ", beyond where Davies' equation holds" } else { "" };
-    let note = if acid.note.is_empty() { String::new() } else { format!(". {}: {}", acid.name, acid.note) };
-    let others = content.acids().into_iter().skip(1).map(|(acid, pct)| {
+    let acids = content.acids();
+    let noted = acids.iter().filter(|(acid, _)| !acid.note.is_empty());
+    let note: String = noted.map(|(acid, _)| format!(". {}: {}", acid.name, acid.note)).collect();
+    let others = acids.into_iter().skip(1).map(|(acid, pct)| {
         let (ideal, salty) = free_of(acid);
-        let [ideal, salty] = [ideal, salty].map(|share| number(pct * share));
+        let dissolved = content.dissolved_share(acid, ph);
+        let [ideal, salty] = [ideal, salty].map(|share| number(pct * dissolved * share));
         format!("; of {} {ideal} to {salty} % of the scrub is free", acid.name.to_lowercase())
     });
     // Of an acid that the water does not take whole, what is free in solution is what the water takes.
-    let dissolved = content.dissolved_share(ph);
+    let dissolved = content.dissolved_share(acid, ph);
     let taken = content.as_acid_pct * free * dissolved;
     let in_solution = |share: f64| if dissolved < 1.0 { taken } else { content.as_acid_pct * share };
     let why = format!(
@@ -229,6 +236,9 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     // A finding with a figure of its own keeps it.
     findings.into_iter().map(|f| if f.value.is_some() { f } else { f.of(100.0 * free, None) }).collect()
 }
+
+/// Grams in 100 g of a mol of sodium hydroxide in a kilogram.
+const LYE_G_PER_100G: f64 = 4.0;
 
 /// What carries an acid that water hardly takes; words of INCI names, common practice, no source.
 const CARRIERS: [&str; 10] = [
@@ -271,17 +281,20 @@ fn list(pkas: &[f64]) -> String {
     pkas.iter().map(|p| p.to_string()).collect::<Vec<_>>().join("/")
 }
 
-/// What brings the scrub to the pH: a strong base, or the acid's own salt in place of part of it.
+/// What brings the scrub to the pH: a strong base, or the acid's own salt in place of part of it where water takes it all.
 fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
     let (acid, balance) = (&content.plan.acid, &content.balance);
-    // The sodium of salts and lye is part of it.
-    let [plain, corrected] = balance.needs(ph, s.constants()).map(|base| 4.0 * base.max(0.0));
-    if corrected <= 0.0 {
+    // Beyond the salts that are listed; lye that is listed is part of it.
+    let listed: f64 = bases::listed(s.formula, ph, &s.tables.formula).iter().map(|base| base.mol).sum();
+    let missing = [balance.base_for(ph), balance.base_in_salt(ph, s.constants())];
+    let [plain, corrected] = missing.map(|base| LYE_G_PER_100G * (base + listed).max(0.0));
+    if corrected.max(plain) <= 0.0 {
         return "It needs no strong base.".to_owned();
     }
     let (free, salt) = buffer_pair(acid, ph);
     let scale = content.acid_mol / 10.0;
-    let is_alone = balance.protolytes.len() == 1 && !acid.salt.is_empty();
+    let dissolves = content.dissolved_share(acid, ph) >= 1.0;
+    let is_alone = balance.protolytes.len() == 1 && !acid.salt.is_empty() && dissolves;
     let buffer = if is_alone {
         format!(
             ", or no base but {} g of the acid and {} g of {} in its place",
@@ -293,7 +306,7 @@ fn neutralising(s: &Setting, content: &AcidContent, ph: f64) -> String {
         String::new()
     };
     format!(
-        "In 100 g it needs the base of {} to {} g of sodium hydroxide, that of its salts included{buffer}.",
+        "In 100 g it needs {} to {} g of sodium hydroxide, or as much of another base{buffer}.",
         number(plain.min(corrected)),
         number(plain.max(corrected))
     )
@@ -377,9 +390,9 @@ fn carbonates(content: &AcidContent) -> Option<Finding> {
 }
 
 /// Without water acid and carbonate wait for each other.
-fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
-    let (_, _, row) = content.carbonates.first()?;
-    let names: Vec<&str> = content.carbonates.iter().map(|(name, _, _)| name.as_str()).collect();
+fn fizz(s: &Setting, carbonates: &[(&str, &Neutraliser)]) -> Option<Finding> {
+    let (_, row) = carbonates.first()?;
+    let names: Vec<&str> = carbonates.iter().map(|(name, _)| *name).collect();
     let why = format!(
         "{} and the acid fizz as soon as they are wet: keep it dry and tightly closed, weigh in dry air; on the skin most of the acid is used \
          up",
@@ -389,8 +402,8 @@ fn fizz(s: &Setting, content: &AcidContent) -> Option<Finding> {
     Some(finding(why, (row.status, &row.source)))
 }
 
-/// The pH that the scrub comes to as it is listed, where that lies outside what is allowed by more than it may be off: what is stated is
-/// not shown then.
+/// The pH that the scrub comes to as it is listed, where that lies outside the window of file and law by more than it may be off: what is
+/// stated is not shown then.
 fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Option<Finding> {
     // Without a base that is listed it is titrated; the weigh sheet says with how much.
     let is_titrated = content.neutralised_with.is_empty();
@@ -405,8 +418,13 @@ fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Optio
     let may = s.constants().ph_agreement.value;
     let (least, most) = (ideal.min(in_salt), ideal.max(in_salt));
     (most < low - may || least > high + may).then(|| {
+        let window = match (low.is_finite(), high.is_finite()) {
+            (true, true) => format!("outside {} to {}", number(low), number(high)),
+            (true, false) => format!("below {}", number(low)),
+            _ => format!("above {}", number(high)),
+        };
         Finding::missing(format!(
-            "as listed the pH comes to {} to {}, outside what is allowed: it holds only if the one measured when all is in does",
+            "as listed the pH comes to {} to {}, {window}: it holds only if the one measured when all is in does",
             number(least),
             number(most)
         ))
@@ -416,14 +434,11 @@ fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Optio
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
     let findings = judged(s, |content| {
-        let Some(ph) = s.formula.ph() else {
-            return vec![Finding::missing("the pH is not known; give final_ph in [acid]")];
+        let Some(ph) = s.formula.ph().filter(|_| !s.is_dry()) else {
+            let lack = Finding::missing("the pH is not known; give final_ph in [acid]");
+            return vec![if s.is_dry() { s.no_ph() } else { lack }];
         };
         let mut findings: Vec<Finding> = content.unknown_acids().into_iter().map(Finding::missing).collect();
-        if s.is_dry() {
-            findings.push(s.no_ph());
-            return findings;
-        }
         if let Some([low, high]) = content.plan.window {
             let source = (Status::Convention, "the window of the file; 4.5 to 5 is common practice, no source");
             let bound = if ph > high { high } else { low };
@@ -444,7 +459,9 @@ pub(super) fn window(s: &Setting) -> Check {
                 Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
             })
             .collect();
-        let least = limits(s, content).filter_map(|l| l.min_ph).fold(f64::NEG_INFINITY, f64::max);
+        // What is advice is told by itself.
+        let binding = limits(s, content).filter(|l| l.beyond == Beyond::Stop);
+        let least = binding.filter_map(|l| l.min_ph).fold(f64::NEG_INFINITY, f64::max);
         let [low, high] = content.plan.window.unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
         findings.extend(elsewhere(s, content, [low.max(least), high]));
         // Of one verdict, the strictest region gives figure and limit.

@@ -8,7 +8,10 @@ use crate::tables::Status;
 pub(super) fn check(s: &Setting) -> Check {
     let findings = if s.has_phases() {
         let lines = s.formula.lines();
-        let found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
+        let mut found: Vec<Finding> = lines.iter().filter_map(|line| judged(s, line)).collect();
+        // Of one verdict, the least ceiling gives the figures.
+        let ceiling = |finding: &Finding| finding.limit.unwrap_or(f64::INFINITY);
+        found.sort_by(|a, b| ceiling(a).total_cmp(&ceiling(b)));
         if found.is_empty() { vec![Finding::pass("nothing in the formula has to go in cool", OWN)] } else { found }
     } else {
         vec![no_phases()]

@@ -2,7 +2,6 @@
 
 use super::super::content::AcidContent;
 use super::{Check, Finding, OWN, Setting, actives, known, number};
-use crate::formula::balance::free_share;
 use crate::tables::{AcidKind, Status};
 
 /// What the trade says of grains with acid.
@@ -23,12 +22,10 @@ pub(super) fn check(s: &Setting) -> Check {
     Check::from_findings("double-exfoliation", "% free acid", findings)
 }
 
-/// All acids of the table count; how free they are is known of one alone.
+/// All acids of the table count.
 fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
-    let unreckoned = content.unreckoned();
-    let clear = s.formula.ph().filter(|_| unreckoned.is_empty());
-    let free =
-        clear.map(|ph| content.as_acid_pct * content.dissolved_share(ph) * free_share(&content.plan.acid.pkas(), ph));
+    let unreckoned = if s.free_of_water().is_some() { Vec::new() } else { content.unreckoned() };
+    let free = s.formula.ph().filter(|_| unreckoned.is_empty() && !s.is_dry()).map(|ph| content.free_pct(ph));
     let acids = content.acids();
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let names: Vec<String> = acids.iter().map(|(acid, _)| acid.name.to_lowercase()).collect();

@@ -3,6 +3,12 @@
 use super::super::{Use, allergens as known_allergens};
 use super::Setting;
 
+/// Whether the scrub is sold in a region; where it says nowhere, in all.
+pub(super) fn is_sold(s: &Setting, region: &str) -> bool {
+    let regions = &s.formula.usage.regions;
+    regions.is_empty() || regions.iter().any(|r| r == region)
+}
+
 fn beyond(s: &Setting, covered: &[&str], what: &str) -> Option<String> {
     beyond_tables(&s.formula.usage, covered, what)
 }

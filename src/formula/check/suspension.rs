@@ -1,7 +1,7 @@
 //! Whether the largest grains stay where they are on the shelf; and, of a bed of grains, what stands above it.
 
 use super::super::settling::{Fall, share_of_yield_number, slump_stress, yield_stress};
-use super::{Check, Finding, OWN, Setting, known, number};
+use super::{Check, CheckVerdict, Finding, OWN, Setting, known, number};
 use crate::blend::Component;
 use crate::formula::Kind;
 use crate::tables::{Status, Thickener};
@@ -158,6 +158,11 @@ fn held(s: &Setting, worst: &FirstToMove, stress: &Stress, moves: Option<Finding
         let why = format!("{why}; {}", moves.why);
         let finding = if is_bed(s) { Finding::caution } else { Finding::stop };
         of(finding(why, from(known(&constants.beris_number))), theory)
+    } else if let Some(moves) = moves.filter(|moves| {
+        // What its thickener may give at best would hold it; what it gives as a rule does not, and the viscosity says what follows.
+        !stress.is_measured && stress.value < theory && moves.verdict > CheckVerdict::Pass
+    }) {
+        Finding { why: format!("{what}; {needs}{says}; {}", moves.why), ..moves }
     } else if stress.low < practice || !stress.is_measured {
         let why = format!("{what}; {needs}{says}: store it at 40 °C upright and upside down before you rely on it");
         of(Finding::caution(why, from(known(&constants.practical_yield))), practice)

@@ -1,5 +1,6 @@
 //! The most of each preservative that the law allows, summed over all ingredients that bring it.
 
+use super::super::market::is_sold;
 use super::super::{Finding, Setting};
 use super::{part_pct, rows, singles};
 use crate::formula::Ingredient;
@@ -57,7 +58,11 @@ fn group(row: &Preservative) -> &str {
     if row.entry.is_empty() { &row.key } else { &row.entry }
 }
 
+/// The limits are those of EU Annex V, and hold where the scrub is sold there.
 pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> Vec<Finding> {
+    if !is_sold(s, "EU") {
+        return Vec::new();
+    }
     let limited = s.tables.formula.preservatives.iter().filter(|row| most(s, row).is_some());
     let sums: Vec<(&Preservative, Sum)> = limited.map(|row| (row, sum(s, row, preservatives))).collect();
     let mut findings: Vec<Finding> = preservatives.iter().filter_map(|(_, i)| blend(s, i)).collect();

@@ -64,14 +64,16 @@ pub(super) fn need(formula: &Formula, total_g: f64, tables: &FormulaTables) -> O
     Some(BaseNeed { ph, listed: mol > 0.0, lines })
 }
 
-struct Listed<'f> {
+/// A base that a formula lists.
+pub(super) struct ListedBase<'f> {
     name: &'f str,
     pct: f64,
-    mol: f64,
+    /// Protons that it takes, mol per kg of scrub.
+    pub mol: f64,
 }
 
 /// The bases of the tables that a formula lists, with the protons that they take at a pH.
-fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<Listed<'f>> {
+pub(super) fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<ListedBase<'f>> {
     let bases: Vec<&Neutraliser> = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Base).collect();
     let mol = |substance: Substance| {
         substance.ingredient()?;
@@ -89,7 +91,7 @@ fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<List
     };
     let base = |line: Line<'f>| {
         let mol: f64 = line.substances().filter_map(mol).sum();
-        (mol > 0.0 && !line.is(Function::Acid)).then_some(Listed { name: line.name(), pct: line.pct, mol })
+        (mol > 0.0 && !line.is(Function::Acid)).then_some(ListedBase { name: line.name(), pct: line.pct, mol })
     };
     formula.lines().into_iter().filter_map(base).collect()
 }
