@@ -465,3 +465,30 @@ fn bounds() {
         Command::cargo_bin("gritwise").unwrap().current_dir(folder.path()).args(["size", "laser.csv"]).output();
     assert!(output.unwrap().status.success());
 }
+
+/// A table of one's own is read in the units of the built-in one, and says which those are.
+#[test]
+fn tables_of_ones_own_keep_their_units() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let read = |name: &str, change: &dyn Fn(String) -> String| {
+        let built_in = std::fs::read_to_string(format!("grading-tables/{name}.csv")).unwrap();
+        let path = folder.path().join(format!("{name}.csv"));
+        std::fs::write(&path, change(built_in)).unwrap();
+        let error = gritwise::tables::Tables::with_folder(folder.path()).err().map(|e| e.to_string());
+        std::fs::remove_file(path).unwrap();
+        error
+    };
+    assert_eq!(read("bands", &|t| t), None);
+    let millimetres = |t: String| t.replacen("d99_um,350,262.5,437.5,um", "d99_um,0.35,0.2625,0.4375,mm", 1);
+    let error = read("bands", &millimetres).unwrap();
+    assert!(
+        error.contains("bands.csv:4") && error.contains("unit \"mm\"") && error.contains("write it in um"),
+        "{error}"
+    );
+    let error = read("constants", &|t| t.replacen(",MPa,", ",GPa,", 1)).unwrap();
+    assert!(error.contains("write it in MPa"), "{error}");
+    let error = read("sieves-astm-e11", &|t| t.replacen("\n60,", "\n70,", 1)).unwrap();
+    assert!(error.contains("\"70\" stands twice"), "{error}");
+    let error = read("bands", &|t| t.replacen("d99_um,350,", "d99_um,,", 1)).unwrap();
+    assert!(error.contains("a number is missing"), "{error}");
+}

@@ -97,6 +97,21 @@ fn every_wording_of_a_sheet_says_the_same() {
     }
 }
 
+/// A minus before a number is no dash: no grain has a size below nothing.
+#[test]
+fn negative_sizes_are_refused() {
+    for grade in ["d10=-1 d50=20", "D10 -20 D50 -45 D90 -90", "D50 -45 um", "D50: -45 um", "d50=-45 gsd=1.6"] {
+        let error = read(grade).unwrap_err();
+        assert!(error.contains("above 0") || error.contains("must be between"), "{grade}: {error}");
+    }
+    for grade in ["-20 -50 um", "-60 -100 mesh"] {
+        assert!(read(grade).unwrap_err().contains("does not say that it lies between"), "{grade}");
+    }
+    for grade in ["D50 - 45 um", "D50-45 um"] {
+        assert_near(grade, read(grade).unwrap().distribution.quantile(0.5), 45.0, 1e-9, 0.0);
+    }
+}
+
 /// A log-normal through one point has its median at x exp(-z ln gsd): 1.644854 is the 95 % point of the normal distribution (tables of it).
 #[test]
 fn one_figure_takes_a_spread_by_how_it_was_made() {

@@ -123,7 +123,10 @@ fn normalised(text: &str) -> Result<String, SizeError> {
             let (lead, rest) = (chars[i - 1], chars[i + 1..i + 4].iter().collect::<String>());
             return Err(SizeError::Grade(format!(
                 "\"{text}\": {lead}.{rest} may be {lead}{rest} or {lead}.{}; write one of them",
-                rest.trim_end_matches('0')
+                match rest.trim_end_matches('0') {
+                    "" => "0",
+                    rest => rest,
+                }
             )));
         }
         if *c != ',' || i == 0 || !digit(i - 1) || !digit(i + 1) {
@@ -247,6 +250,10 @@ fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
                 },
             )?,
         };
+        if is_negative(plain, rest, &tokens) {
+            let number: String = rest.chars().take_while(|c| !" ,;".contains(*c)).collect();
+            return Err(SizeError::Grade(format!("\"{text}\": a size is above 0, and {number} is not")));
+        }
         // A dash before the first size, or after another sign, lets through; between two sizes it is "to".
         let leads = !tokens.iter().any(|t| matches!(t, Token::Number(_)))
             || matches!(tokens.last(), Some(Token::Prefix(_) | Token::Percent));
@@ -255,6 +262,15 @@ fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
         rest = rest[length..].trim_start_matches([' ', ';', '(', ')', '[', ']']);
     }
     Ok(tokens)
+}
+
+/// Whether a minus that touches its number, and nothing before it, follows a percentile: in "D50 - 45" and "D50-45" it is a dash.
+fn is_negative(plain: &str, rest: &str, tokens: &[Token]) -> bool {
+    let touches =
+        rest.strip_prefix('-').is_some_and(|number| number.starts_with(|c: char| c.is_ascii_digit() || c == '.'));
+    let apart = plain[..plain.len() - rest.len()].ends_with([' ', '=', ':']);
+    let named = tokens.iter().rev().find(|t| **t != Token::Filler);
+    touches && apart && matches!(named, Some(Token::Prefix(Prefix::At(_))))
 }
 
 fn after_size(tokens: &[Token]) -> bool {
@@ -421,7 +437,7 @@ impl<'t> Grade<'t> {
             [one, give] if give.before == Prefix::PlusMinus => self.figure(one, Some(give)),
             [a, b] if self.percent.is_none() => match (a.before, b.before) {
                 (Prefix::Coarser, Prefix::Finer | Prefix::Then) => self.range(b, a),
-                (Prefix::Finer, Prefix::Coarser) | (Prefix::Nothing | Prefix::Finer, Prefix::Then) => self.range(a, b),
+                (Prefix::Finer, Prefix::Coarser) | (Prefix::Nothing, Prefix::Then) => self.range(a, b),
                 _ => Err(unclear(self.text, "has two sizes, and does not say that it lies between them")),
             },
             [] => Err(unclear(self.text, "is neither a file nor a grade: it has no size")),

@@ -179,7 +179,11 @@ impl Tables {
             file.text = read_text(path)?;
             file.origin = path.display().to_string();
         }
-        Self::from_files(files)
+        let tables = Self::from_files(files)?;
+        for (own, built_in) in tables.files.iter().zip(&embedded_files()).filter(|(own, _)| own.origin != BUILT_IN) {
+            own.in_units_of(built_in)?;
+        }
+        Ok(tables)
     }
 
     fn from_files(files: Vec<TableFile>) -> Result<Self, TableError> {
@@ -338,9 +342,11 @@ fn refuse_unknown_group(
 fn standards<'a>(find: &impl Fn(&'static str) -> &'a TableFile) -> Result<Standards, TableError> {
     let file = find("sieves-astm-e11");
     let rows = file.rows::<AstmRow>()?;
+    refuse_repeats(file, &rows, |r| r.mesh.clone())?;
     let astm = falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.mesh, opening_um: r.opening_um })))?;
     let file = find("sieves-tyler");
     let rows = file.rows::<TylerRow>()?;
+    refuse_repeats(file, &rows, |r| r.tyler_mesh.clone())?;
     let tyler =
         falling(file, rows.into_iter().map(|(l, r)| (l, Sieve { mesh: r.tyler_mesh, opening_um: r.opening_um })))?;
     let file = find("sieves-iso-3310-1");

@@ -80,6 +80,28 @@ impl TableFile {
         rows.into_iter().map(read).collect()
     }
 
+    /// Refuses a number in another unit than the built-in table has for what its row names.
+    pub(super) fn in_units_of(&self, built_in: &Self) -> Result<(), TableError> {
+        let ((header, rows), (known_header, known)) = (self.cells()?, built_in.cells()?);
+        let columns = |header: &[String]| {
+            let place = |name: &str| header.iter().position(|h| h == name);
+            Some((place("value")?.checked_sub(1)?, place("unit")?))
+        };
+        let Some(((name, unit), (known_name, known_unit))) = columns(&header).zip(columns(&known_header)) else {
+            return Ok(());
+        };
+        for (line, row) in &rows {
+            let mut of_name = known.iter().filter(|(_, known)| known[known_name] == row[name]).peekable();
+            let Some((_, first)) = of_name.peek() else { continue };
+            let wanted = &first[known_unit];
+            if !of_name.any(|(_, known)| known[known_unit] == row[unit]) {
+                let what = format!("{} in the unit \"{}\"", row[name], row[unit]);
+                return Err(self.error(*line, Fault::new(what, format!("write it in {wanted}"))));
+            }
+        }
+        Ok(())
+    }
+
     /// An error at a line of this table.
     pub fn error(&self, line: usize, fault: impl Into<Fault>) -> TableError {
         TableError::Row(Located::new(Place::line(self.file_label(), line), fault))
@@ -203,6 +225,13 @@ fn plain(e: &csv::Error, header: &csv::StringRecord) -> String {
         csv::ErrorKind::Deserialize { err, .. } => {
             let column = err.field().and_then(|i| header.get(i as usize)).unwrap_or("this row");
             let said = err.kind().to_string();
+            let said = match said.as_str() {
+                s if s.contains("from empty string") => "a number is missing".to_owned(),
+                s if s.contains("invalid float literal") || s.contains("invalid digit") => {
+                    "a number is wanted".to_owned()
+                }
+                _ => said,
+            };
             // An unknown word is quoted right behind the column.
             if said.starts_with('"') { format!("{column} {said}") } else { format!("{column}: {said}") }
         }
