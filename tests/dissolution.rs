@@ -246,8 +246,7 @@ fn the_interval_is_that_of_plain_draws() {
         (scrub(vec![(of("salt", log_normal(350.0, 1.4)), 1.0)], 50.0), 8.0),
         (scrub(vec![(of("sugar", log_normal(143.0, 1.5)), 1.0)], 24.0), 0.0),
     ] {
-        let over =
-            Weighed { scrub: scrub.clone(), water_pct: Some(water) }.on_skin(tables(), &model).over_the_rub.unwrap();
+        let over = Weighed::new(scrub.clone(), Some(water)).on_skin(tables(), &model).over_the_rub.unwrap();
         assert!(over.low < over.value && over.value < over.high, "{over:?}");
         let (solubilities, conditions) = stated(&scrub, water / 100.0, tables());
         let stated_index = DissolvingScrub::new(&scrub, &solubilities, conditions).index(&model);
@@ -320,8 +319,7 @@ fn normal_quantile(p: f64) -> f64 {
 #[test]
 fn ranges_without_width_leave_no_interval_and_wider_ones_a_wider_one() {
     let model = RubModel::new(tables()).unwrap();
-    let weighed =
-        || Weighed { scrub: scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0)], 40.0), water_pct: Some(5.0) };
+    let weighed = || Weighed::new(scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0)], 40.0), Some(5.0));
     let usual = weighed().on_skin(tables(), &model).over_the_rub.unwrap();
     let mut exact = tables().clone();
     {
@@ -350,8 +348,7 @@ fn ranges_without_width_leave_no_interval_and_wider_ones_a_wider_one() {
 #[test]
 fn a_solute_that_no_table_holds_is_estimated_widely_and_said_so() {
     let model = RubModel::new(tables()).unwrap();
-    let weighed =
-        || Weighed { scrub: scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0)], 40.0), water_pct: Some(5.0) };
+    let weighed = || Weighed::new(scrub(vec![(of("salt", log_normal(300.0, 1.4)), 1.0)], 40.0), Some(5.0));
     let known = weighed().on_skin(tables(), &model);
     assert!(known.estimated.is_empty());
     let mut fewer = tables().clone();
@@ -378,10 +375,7 @@ fn grains_on_the_skin_are_what_the_jar_leaves() {
     let model = RubModel::new(tables()).unwrap();
     let salt = || of("salt", log_normal(350.0, 1.4));
     // 8 % water take 35.9 g of salt per 100 g (handbook).
-    let weighed = Weighed {
-        scrub: scrub(vec![(salt(), 3.0), (of("pumice", log_normal(60.0, 1.6)), 1.0)], 40.0),
-        water_pct: Some(8.0),
-    };
+    let weighed = Weighed::new(scrub(vec![(salt(), 3.0), (of("pumice", log_normal(60.0, 1.6)), 1.0)], 40.0), Some(8.0));
     let on_skin = weighed.clone().on_skin(tables(), &model);
     let grains = on_skin.scrub().unwrap();
     assert_close("load", grains.load.get(), 40.0 - 0.08 * 35.9, 1e-3);
@@ -399,21 +393,18 @@ fn grains_on_the_skin_are_what_the_jar_leaves() {
         assert!(on_skin.over_the_rub.is_some() && !on_skin.jar_dissolves());
     }
     // A powder that the jar takes whole keeps its place; when it takes all, nothing reaches the skin.
-    let some = Weighed {
-        scrub: scrub(vec![(salt(), 1.0), (of("pumice", log_normal(60.0, 1.6)), 9.0)], 10.0),
-        water_pct: Some(60.0),
-    };
+    let some = Weighed::new(scrub(vec![(salt(), 1.0), (of("pumice", log_normal(60.0, 1.6)), 9.0)], 10.0), Some(60.0));
     let on_skin = some.on_skin(tables(), &model);
     let grains = on_skin.scrub().unwrap();
     assert_eq!(grains.blend.components().len(), 2);
     assert_close("pumice alone", grains.load.get(), 9.0, 1e-6);
-    let pumice = Weighed { scrub: scrub(vec![(of("pumice", log_normal(60.0, 1.6)), 1.0)], 9.0), water_pct: None };
+    let pumice = Weighed::new(scrub(vec![(of("pumice", log_normal(60.0, 1.6)), 1.0)], 9.0), None);
     let judge = gritwise::band::Judge::new(tables()).unwrap();
     let (both, alone) = (judge.assess(grains), judge.assess(&pumice.scrub));
     assert_close("what is left alone rubs", both.figures.index, alone.figures.index, 1e-6);
     assert_close("groove ratio", both.figures.groove_ratios[0], alone.figures.groove_ratios[0], 1e-4);
     assert_close("D99", both.figures.d99_um, alone.figures.d99_um, 1e-6);
-    let all = Weighed { scrub: scrub(vec![(salt(), 1.0)], 10.0), water_pct: Some(60.0) }.on_skin(tables(), &model);
+    let all = Weighed::new(scrub(vec![(salt(), 1.0)], 10.0), Some(60.0)).on_skin(tables(), &model);
     let error = all.scrub().unwrap_err().to_string();
     assert!(
         error.contains("60 % of water") && error.contains("no grains reach the skin") && all.over_the_rub.is_none(),
@@ -449,7 +440,7 @@ fn what_dissolves_hides_nothing_that_stays() {
         assert!(judge.verdict(first).rank <= both.verdict.rank);
         // Draws see the same: none falls below what the walnut alone would give.
         let report = |s: &Scrub| {
-            let on_skin = Weighed { scrub: s.clone(), water_pct: None }.on_skin(tables(), judge.model());
+            let on_skin = Weighed::new(s.clone(), None).on_skin(tables(), judge.model());
             gritwise::report::BlendReport::drawn(&on_skin, &judge, tables())
         };
         let (told, walnut_alone) = (report(&mixed), report(&scrub(vec![(walnut(), 1.0)], 8.0)));
@@ -638,7 +629,7 @@ fn several_soluble_powders_in_a_grain_borne_rub_have_an_interval_too() {
         (row.low, row.high) = (row.value, row.value);
     }
     duration.formula.solutes.iter_mut().for_each(|s| (s.low, s.high) = (s.saturated_g_per_l, s.saturated_g_per_l));
-    let over = Weighed { scrub: both(), water_pct: Some(2.0) }.on_skin(&duration, &model).over_the_rub.unwrap();
+    let over = Weighed::new(both(), Some(2.0)).on_skin(&duration, &model).over_the_rub.unwrap();
     let (solubilities, conditions) = stated(&both(), 0.02, tables());
     let index = |seconds: f64| {
         DissolvingScrub::new(&both(), &solubilities, RubConditions { seconds, ..conditions }).index(&model)

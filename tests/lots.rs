@@ -766,8 +766,7 @@ fn assert_drawn_as_it_reaches_the_skin(load_pct: f64, water_pct: f64, within: f6
     let sugar = Powder::new("sugar".into(), sugar, &GrainProperties::default(), size, tables()).unwrap();
     let blend = Blend::new(vec![(sugar, Parts::new(1.0).unwrap())]).unwrap();
     let scrub = Scrub { name: "syrup".into(), load: LoadPercent::new(load_pct).unwrap(), load_range: None, blend };
-    let grains =
-        |s: &Scrub| Weighed { scrub: s.clone(), water_pct: Some(water_pct) }.grains(tables()).unwrap_or(s.clone());
+    let grains = |s: &Scrub| Weighed::new(s.clone(), Some(water_pct)).grains(tables()).unwrap_or(s.clone());
     let case = LotCase {
         judge: &judge,
         tables: tables(),

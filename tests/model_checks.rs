@@ -354,7 +354,7 @@ fn what_the_trade_keeps_off_the_face_is_at_mildest_a_body_scrub() {
         assert!(missed.len() == 1 && missed[0].criterion == Criterion::NotOnFace, "{key}: {missed:?}");
         // The lever leads to the band that begins there, not to the next one.
         let four = scrub(key, 4.0);
-        let levers = levers(&judge, &four, &judge.assess(&four), &[]);
+        let levers = levers(&judge, &four, &judge.assess(&four), &[], None);
         assert_eq!(levers[0].rank(), face, "{key}: {levers:?}");
     }
 }

@@ -12,7 +12,7 @@ fn changes_of(judge: &Judge, scrub: &Scrub, assessment: &Assessment) -> Vec<Chan
         Lever::Change(change) => change,
         Lever::Sieving(sieving) => panic!("no sieve is at hand: {sieving:?}"),
     };
-    levers(judge, scrub, assessment, &[]).into_iter().map(change).collect()
+    levers(judge, scrub, assessment, &[], None).into_iter().map(change).collect()
 }
 
 #[test]

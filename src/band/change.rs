@@ -5,7 +5,7 @@
 //! cushion and a step the other way may cut: what holds between here and there could not be said in one sentence.
 
 use super::sieving::{Sieving, sieving};
-use super::variation::{Quantity, Variation};
+use super::variation::{Arrival, Quantity, Variation};
 use super::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
@@ -113,9 +113,19 @@ const LOAD_REACH: f64 = 0.02;
 
 /// The levers of an assessed scrub: the mild direction first, and on either side the smallest relative change first. Milder
 /// by less of a powder, a finer cut of it, a sieve or a lower load; harsher by more of one, a coarser cut or a higher load. `openings_um`
-/// are those of the sieves that each powder can go through, as its grains stand in the scrub.
-pub fn levers(judge: &Judge, scrub: &Scrub, assessment: &Assessment, openings_um: &[Vec<f64>]) -> Vec<Lever> {
-    let variation = Variation::of_grains(judge, scrub, assessment.rubbed.population.clone());
+/// are those of the sieves that each powder can go through, as its grains stand in the scrub. Where it is what arrives of another that is
+/// weighed in, `on_its_way` has that one, and all levers but sieves are of it.
+pub fn levers(
+    judge: &Judge,
+    scrub: &Scrub,
+    assessment: &Assessment,
+    openings_um: &[Vec<f64>],
+    on_its_way: Option<(&Scrub, Arrival)>,
+) -> Vec<Lever> {
+    let variation = match on_its_way {
+        Some((weighed, arrives)) => Variation::on_its_way(judge, weighed, Some(arrives)),
+        None => Variation::of_grains(judge, scrub, assessment.rubbed.population.clone()),
+    };
     let both = [Direction::Milder, Direction::Harsher];
     let mut found = in_order(both.len(), |i| of_side(&variation, scrub, both[i], assessment, openings_um));
     let harsher = found.pop().unwrap_or_default();
@@ -275,7 +285,7 @@ mod tests {
             let variation = Variation::of_grains(&judge, &scrub, assessment.rubbed.population.clone());
             let sides = [Direction::Milder, Direction::Harsher]
                 .map(|direction| of_side(&variation, &scrub, direction, &assessment, &[]));
-            let named = levers(&judge, &scrub, &assessment, &[]);
+            let named = levers(&judge, &scrub, &assessment, &[], None);
             let milder = named.iter().filter(|lever| lever.direction() == Direction::Milder).count();
             assert!(named.len() <= 3 && (milder <= 2 || named.len() == milder), "{}: {named:?}", scrub.name);
             on_both_sides += usize::from(sides.iter().all(|side| side.len() > 1));

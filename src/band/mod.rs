@@ -13,8 +13,8 @@ pub use landmarks::{Like, Side};
 pub use misuse::{Misused, Rubbing};
 pub use scale::{BandScale, ScaleFigure, ScaleStep};
 pub use sieving::Sieving;
-pub use variation::Quantity;
 pub(crate) use variation::Variation;
+pub use variation::{Arrival, Quantity};
 
 use crate::blend::{Blend, Scrub};
 use crate::rub::{Population, RubModel, Rubbed, SiteRub};

@@ -12,6 +12,7 @@
 use super::{Assessment, Judge};
 use crate::blend::{Blend, Scrub};
 use crate::rub::Population;
+use crate::units::{LoadPercent, Parts};
 use std::borrow::Cow;
 
 /// A quantity of a scrub that can be changed by itself.
@@ -47,6 +48,15 @@ impl Quantity {
 /// Quantities and the values they are set to; what is not named stays as it is.
 pub(crate) type Settings<'s> = &'s [(Quantity, f64)];
 
+/// What becomes of a scrub on its way to the skin; nothing where none of its grains arrive.
+pub type Arrival<'a> = &'a (dyn Fn(&Scrub) -> Option<Scrub> + Sync);
+
+/// Load, as a mass fraction, of a scrub none of whose grains arrive.
+const NOTHING: f64 = 1e-12;
+
+/// Part of the powders that one is taken to be that is left out.
+const LEFT_OUT: f64 = 1e-9;
+
 /// A scrub with its grains laid out once, to be judged with quantities changed.
 pub(crate) struct Variation<'a> {
     judge: &'a Judge,
@@ -54,6 +64,8 @@ pub(crate) struct Variation<'a> {
     population: Population,
     parts: Vec<f64>,
     load_pct: f64,
+    /// Where it changes on its way: grains are then laid out anew for all settings.
+    arrives: Option<Arrival<'a>>,
 }
 
 impl<'a> Variation<'a> {
@@ -70,7 +82,13 @@ impl<'a> Variation<'a> {
             population,
             parts: scrub.blend.components().iter().map(|c| c.parts.get()).collect(),
             load_pct: scrub.load.get(),
+            arrives: None,
         }
+    }
+
+    /// Of a scrub as it is weighed in, judged by what arrives of it.
+    pub fn on_its_way(judge: &'a Judge, weighed: &'a Scrub, arrives: Option<Arrival<'a>>) -> Self {
+        Self { arrives, ..Self::new(judge, weighed) }
     }
 
     /// Who judges.
@@ -128,6 +146,21 @@ impl<'a> Variation<'a> {
             }
         }
         let (shares, load) = (self.shares(settings), load_pct / 100.0);
-        judged(&blend, &population, &shares, load)
+        let Some(arrives) = self.arrives else { return judged(&blend, &population, &shares, load) };
+        match weighed(&blend, &shares, load_pct).and_then(|scrub| arrives(&scrub)) {
+            Some(Scrub { blend, load, .. }) => {
+                let population = Population::new(&blend, self.judge.model().floor_um());
+                judged(&blend, &population, &blend.mass_shares(), load.fraction())
+            }
+            None => judged(&blend, &population, &shares, NOTHING),
+        }
     }
+}
+
+/// A scrub with these shares of its powders.
+fn weighed(blend: &Blend, shares: &[f64], load_pct: f64) -> Option<Scrub> {
+    let part = |share: f64| Parts::new(100.0 * share.max(LEFT_OUT)).ok();
+    let powders = blend.components().iter().zip(shares).map(|(c, share)| Some((c.powder.clone(), part(*share)?)));
+    let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
+    Some(Scrub { name: String::new(), load: LoadPercent::new(load_pct).ok()?, load_range: None, blend })
 }

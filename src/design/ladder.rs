@@ -6,7 +6,7 @@
 //! where one dips towards its limit; every change of side is then solved.
 
 use super::vary::Varied;
-use crate::band::{Assessment, Held, Judge, Variation};
+use crate::band::{Arrival, Assessment, Held, Judge, Variation};
 use crate::blend::Scrub;
 use crate::numerics::minimise::golden_section;
 use crate::numerics::roots;
@@ -84,7 +84,12 @@ const TOLERANCE: f64 = 1e-11;
 impl Ladder {
     /// Walks a quantity of a scrub; `points` equal steps (at least 2) go into the table.
     pub fn new(judge: &Judge, scrub: &Scrub, varied: Varied, points: usize) -> Self {
-        let way = LadderWay { variation: Variation::new(judge, scrub), varied };
+        Self::on_its_way(judge, scrub, None, varied, points)
+    }
+
+    /// The same of a scrub as it is weighed in, by what arrives of it at the skin.
+    pub fn on_its_way(judge: &Judge, weighed: &Scrub, arrives: Option<Arrival>, varied: Varied, points: usize) -> Self {
+        let way = LadderWay { variation: Variation::on_its_way(judge, weighed, arrives), varied };
         let samples = way.explore();
         Self {
             varied,

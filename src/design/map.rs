@@ -3,7 +3,7 @@
 
 use super::ladder::{solved, watched};
 use super::vary::Varied;
-use crate::band::{Judge, Variation};
+use crate::band::{Arrival, Judge, Variation};
 use crate::blend::Scrub;
 use crate::numerics::contour::{self, GridNode, Outlined};
 
@@ -53,9 +53,20 @@ impl Map {
 
     /// Varies two quantities of a scrub; `points` equal steps of each (at least 2) go into the table.
     pub fn new(judge: &Judge, scrub: &Scrub, varied: [Varied; 2], points: usize) -> Self {
+        Self::on_its_way(judge, scrub, None, varied, points)
+    }
+
+    /// The same of a scrub as it is weighed in, by what arrives of it at the skin.
+    pub fn on_its_way(
+        judge: &Judge,
+        weighed: &Scrub,
+        arrives: Option<Arrival>,
+        varied: [Varied; 2],
+        points: usize,
+    ) -> Self {
         let cells = points.max(2) - 1;
         let finer = CELLS.div_ceil(cells);
-        let field = Field::new(Variation::new(judge, scrub), varied, finer * cells + 1);
+        let field = Field::new(Variation::on_its_way(judge, weighed, arrives), varied, finer * cells + 1);
         let mut borders = Vec::new();
         let mut regions = Vec::new();
         for rank in 0..judge.bands().len() {

@@ -65,7 +65,7 @@ pub fn read_weighed<'a>(source: impl Into<Source<'a>>, tables: &Tables) -> Resul
     if dissolves(&scrub, tables) {
         return Ok(Weighed::from(&read_formula(opened.source(), tables)?));
     }
-    Ok(Weighed { scrub, water_pct: None })
+    Ok(Weighed::new(scrub, None))
 }
 
 /// Reads a scrub file with its formula.

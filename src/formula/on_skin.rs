@@ -44,6 +44,8 @@ pub struct Weighed {
     pub scrub: Scrub,
     /// Water in the scrub, % w/w; `None` where the file tells of no ingredients.
     pub water_pct: Option<f64>,
+    /// Water in the ingredient that takes what the others leave, 0..1; 0 where none does. With the load it moves the water.
+    pub fill_water: f64,
 }
 
 /// The index over the whole rub, as grains dissolve. The field names are keys of `--json`.
@@ -150,11 +152,30 @@ pub fn dissolves(scrub: &Scrub, tables: &Tables) -> bool {
 impl From<&Formula> for Weighed {
     fn from(formula: &Formula) -> Self {
         let water_pct = (!formula.phases().is_empty()).then(|| formula.water_pct());
-        Self { scrub: formula.scrub().clone(), water_pct }
+        let fill = formula.ingredients().map(|(_, i)| i).find(|i| i.fill && i.pct.get() > 0.0);
+        let fill_water = fill.map_or(0.0, |i| i.water_pct() / i.pct.get());
+        Self { fill_water, ..Self::new(formula.scrub().clone(), water_pct) }
     }
 }
 
 impl Weighed {
+    /// A scrub in so much water, % w/w, whatever its load.
+    pub fn new(scrub: Scrub, water_pct: Option<f64>) -> Self {
+        Self { scrub, water_pct, fill_water: 0.0 }
+    }
+
+    /// Another scrub weighed in like this one, with other powders, parts or load.
+    pub fn with(&self, scrub: Scrub) -> Self {
+        let more = self.fill_water * (self.scrub.load.get() - scrub.load.get());
+        let water_pct = self.water_pct.map(|water| (water + more).clamp(0.0, 100.0));
+        Self { scrub, water_pct, fill_water: self.fill_water }
+    }
+
+    /// What becomes on its way to the skin of a scrub weighed in like this one.
+    pub fn arrival<'t>(&'t self, tables: &'t Tables) -> impl Fn(&Scrub) -> Option<Scrub> + 't {
+        |scrub| self.with(scrub.clone()).grains(tables)
+    }
+
     /// The grains as they reach the skin, and the index over the rub.
     pub fn on_skin(self, tables: &Tables, model: &RubModel) -> OnSkin {
         let solubles = solubles(&self.scrub, tables);
@@ -265,7 +286,7 @@ impl OnSkin {
         let jar = scrub.blend.components().iter().map(whole).collect();
         let grains = Some(scrub.clone());
         Self {
-            weighed: Weighed { scrub, water_pct: None },
+            weighed: Weighed::new(scrub, None),
             grains,
             jar,
             dissolves: false,

@@ -107,7 +107,7 @@ impl Draft {
     fn on_skin_at_least(&self, page: &Page, scrub: Scrub) -> OnSkin {
         let files = InHand::new(self, page);
         let weighed = self.source(&files).ok().and_then(|source| read_weighed(source, &page.tables).ok());
-        weighed.unwrap_or(Weighed { scrub, water_pct: None }).on_skin(&page.tables, page.judge.model())
+        weighed.unwrap_or(Weighed::new(scrub, None)).on_skin(&page.tables, page.judge.model())
     }
 
     /// The whole scrub that it says, with its phases where it has them.

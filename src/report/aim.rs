@@ -322,7 +322,7 @@ impl FoundParts<'_> {
             pct_of_scrub: pct,
             grams: pct / 100.0 * aim.batch_g,
         };
-        let weighed = Weighed { scrub: found.scrub.clone(), water_pct: None };
+        let weighed = Weighed::new(found.scrub.clone(), None);
         let stated = found.assessment.verdict.rank;
         FoundPart {
             rank,

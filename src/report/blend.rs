@@ -3,7 +3,7 @@
 use super::layout::{Grid, bullets, hung, inset, or_dash, part, row};
 use super::on_skin::{graver_later, in_the_jar, over_the_rub};
 use super::{Caution, ExpectedScore, OriginsPart, Percentiles, SievedPart, cautions, wording};
-use crate::band::{Assessment, Change, Direction, Judge, Lever, Like, Quantity, Sieving, levers};
+use crate::band::{Arrival, Assessment, Direction, Judge, Lever, Like, Sieving, levers};
 use crate::blend::{Basis, Component, Scrub};
 use crate::confidence::{SURE, Sampling, Sure, sure};
 use crate::formula::{InJar, OnSkin, OverTheRub};
@@ -467,35 +467,16 @@ fn site_parts(assessment: &Assessment, judge: &Judge) -> Vec<SitePart> {
         .collect()
 }
 
-/// A change of the grains on the skin as one of what is weighed in, the jar taken to dissolve the same share of it.
-fn of_weighed(change: &Change, on_skin: &OnSkin) -> Change {
-    let (grains, weighed) = (on_skin.scrub_or_weighed(), &on_skin.weighed.scrub);
-    let now = |scrub: &Scrub, i: usize| scrub.blend.components()[i].parts.get();
-    let median = |scrub: &Scrub, i: usize| scrub.blend.components()[i].powder.size.distribution.quantile(0.5);
-    let times = match change.quantity {
-        Quantity::Parts(i) => now(weighed, i) / now(grains, i),
-        Quantity::Load => weighed.load.get() / grains.load.get(),
-        Quantity::Median(i) => median(weighed, i) / median(grains, i),
-    };
-    Change { from: times * change.from, to: times * change.to, ..change.clone() }
-}
-
 /// Openings as they part the grains of each powder on the skin: what the jar dissolves of a layer, a sieve need not hold back.
 fn openings_on_skin(on_skin: &OnSkin, sieves: &SieveSet) -> Vec<Vec<f64>> {
     let less = |loss_um: f64| sieves.openings_um.iter().map(|um| um - loss_um).filter(|um| *um > 0.0).collect();
     on_skin.jar.iter().map(|jar| less(jar.loss_um)).collect()
 }
 
-/// A lever on the grains on the skin as one on what is weighed in.
-fn lever_of_weighed(lever: &Lever, on_skin: &OnSkin) -> Lever {
-    match lever {
-        Lever::Change(change) => Lever::Change(of_weighed(change, on_skin)),
-        Lever::Sieving(s) => {
-            let loss_um = on_skin.jar[s.powder].loss_um;
-            let (through_um, d99_um) = (s.through_um + loss_um, s.d99_um + loss_um);
-            Lever::Sieving(Sieving { through_um, d99_um, ..s.clone() })
-        }
-    }
+/// A sieve for the grains on the skin as one for what is weighed in.
+fn sieve_of_weighed(sieving: &Sieving, on_skin: &OnSkin) -> Sieving {
+    let loss_um = on_skin.jar[sieving.powder].loss_um;
+    Sieving { through_um: sieving.through_um + loss_um, d99_um: sieving.d99_um + loss_um, ..sieving.clone() }
 }
 
 fn change_part(lever: &Lever, scrub: &Scrub, judge: &Judge, sentence: String) -> ChangePart {
@@ -518,19 +499,25 @@ fn change_part(lever: &Lever, scrub: &Scrub, judge: &Judge, sentence: String) ->
 
 fn band_part(on_skin: &OnSkin, assessment: &Assessment, judge: &Judge, tables: &Tables, sieves: &SieveSet) -> BandPart {
     let (scrub, governing) = (on_skin.scrub_or_weighed(), assessment.verdict.governing());
-    let followed = if on_skin.jar_dissolves() { " (the jar taken to dissolve as much of it)" } else { "" };
-    let found = levers(judge, scrub, assessment, &openings_on_skin(on_skin, sieves));
-    let changes: Vec<ChangePart> = found
-        .iter()
-        .map(|l| if on_skin.jar_dissolves() { lever_of_weighed(l, on_skin) } else { l.clone() })
-        .map(|l| change_part(&l, scrub, judge, wording::lever(&l, scrub, judge, sieves.owned) + followed))
-        .collect();
+    let (weighed, arrives) = (&on_skin.weighed.scrub, on_skin.weighed.arrival(tables));
+    let on_its_way = on_skin.jar_dissolves().then_some((weighed, &arrives as Arrival));
+    let found = levers(judge, scrub, assessment, &openings_on_skin(on_skin, sieves), on_its_way);
+    let change = |lever: Lever| {
+        let (lever, followed) = match lever {
+            Lever::Sieving(s) if on_skin.jar_dissolves() => {
+                (Lever::Sieving(sieve_of_weighed(&s, on_skin)), " (the jar taken to dissolve as much of it)")
+            }
+            lever => (lever, ""),
+        };
+        change_part(&lever, weighed, judge, wording::lever(&lever, weighed, judge, sieves.owned) + followed)
+    };
+    let changes: Vec<ChangePart> = found.into_iter().map(change).collect();
     let end = match assessment.verdict.rank {
         0 => Some(Direction::Milder),
         rank if rank == judge.bands().len() => Some(Direction::Harsher),
         _ => None,
     };
-    let levers = lever_lines(&changes, end, |direction| wording::no_lever(direction, scrub, assessment, judge));
+    let levers = lever_lines(&changes, end, |direction| wording::no_lever(direction, weighed, assessment, judge));
     BandPart {
         name: judge.band_name(assessment.verdict.rank).to_owned(),
         sure_pct: None,

@@ -2,7 +2,7 @@
 
 use super::blend::ScrubPart;
 use super::layout::{Grid, bullets, hung, joined, par, part, row};
-use super::on_skin::{not_followed, over_the_rub};
+use super::on_skin::over_the_rub;
 use super::wording;
 use crate::band::Judge;
 use crate::blend::Scrub;
@@ -146,7 +146,7 @@ impl WalkReport {
     }
 
     fn new(on_skin: &OnSkin, varied: &[(Varied, f64)], found: Walk, tables: &Tables) -> Self {
-        let scrub = on_skin.scrub_or_weighed();
+        let scrub = &on_skin.weighed.scrub;
         Self {
             scrub: ScrubPart::new(scrub),
             index_over_the_rub: on_skin.over_the_rub,
@@ -298,7 +298,9 @@ fn exact(value: f64) -> String {
 fn note(on_skin: &OnSkin, tables: &Tables) -> String {
     let open_top = wording::open_top_note(on_skin.scrub_or_weighed(), tables).map(|said| format!("{said}. "));
     let rub = on_skin.over_the_rub.map(|o| format!("{}, where the scrub stands. ", over_the_rub(o)));
-    let jar = not_followed(on_skin).map(|said| format!("Of the jar: {said}. "));
+    let jar = on_skin
+        .jar_dissolves()
+        .then_some("At each step the water in the jar dissolves what it takes; what is left is rubbed. ");
     format!(
         "{}{}{}Abrasiveness index: {}. Groove ratios are of the same model; {}.",
         rub.unwrap_or_default(),

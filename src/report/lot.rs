@@ -6,7 +6,7 @@ use super::lot_words::{how_sure, reasons, warnings};
 use super::on_skin::figure;
 use super::sieve_off::{SieveOffPart, none_does};
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
-use crate::formula::{OnSkin, OverTheRub, Weighed};
+use crate::formula::{OnSkin, OverTheRub};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
 use crate::numerics::written::{Keyed, four, signed, three, two};
@@ -167,7 +167,7 @@ impl LotReport {
     /// Reports what became of a lot.
     /// `on_skin` is the scrub as designed.
     pub fn new(case: &LotCase, lot: &[LotTable], judged: &LotJudged, sure: &Sureness, on_skin: &OnSkin) -> Self {
-        let with_lot = Weighed { scrub: judged.scrub.clone(), water_pct: on_skin.weighed.water_pct };
+        let with_lot = on_skin.weighed.with(judged.scrub.clone());
         let with_lot = with_lot.on_skin(case.tables, case.judge.model());
         let component = &case.scrub.blend.components()[case.place];
         let limits = &case.tables.acceptance;

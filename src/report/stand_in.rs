@@ -95,7 +95,7 @@ impl StandInReport {
         let component = &scrub.blend.components()[place];
         let parts = found.iter().enumerate().map(|(i, (s, wrong))| {
             // The grains are those that the jar leaves already: no more water is known to lie about them.
-            let with_it = Weighed { scrub: s.scrub.clone(), water_pct: None }.on_skin(tables, judge.model());
+            let with_it = Weighed::new(s.scrub.clone(), None).on_skin(tables, judge.model());
             let over_the_rub = with_it.over_the_rub;
             StandInPart {
                 over_the_rub,

@@ -72,8 +72,8 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     };
     let lot = request.lot.into_iter().map(close).collect::<Result<Vec<_>, _>>()?;
     // What the jar takes does not hang on sizes: where it leaves some of the grade, it leaves some of the lot.
-    let water_pct = on_skin.weighed.water_pct;
-    let grains = |s: &Scrub| Weighed { scrub: s.clone(), water_pct }.grains(tables).unwrap_or_else(|| s.clone());
+    let arrives = on_skin.weighed.arrival(tables);
+    let grains = |s: &Scrub| arrives(s).unwrap_or_else(|| s.clone());
     let (sample_g, sieve_mm) = (request.sample_g, request.sieve_mm);
     let case = LotCase { judge, tables, scrub, place, sample_g, sieve_mm, on_skin: OnSkinOf(&grains) };
     let judged = case.judge(&lot).map_err(|e| TaskError::Wrong(e.to_string()))?;
@@ -98,7 +98,7 @@ fn alone(request: &LotRequest, means: Means) -> Result<OnSkin, TaskError> {
     let place = place_of(&all, request.powder).map_err(|e| asked("powder", e))?;
     let powder = all.blend.components()[place].powder.clone();
     let name = format!("{} alone, {} % of a scrub (the shelf names none)", powder.name, load.get());
-    let weighed = Weighed { scrub: scrub(name, vec![powder])?, water_pct: None };
+    let weighed = Weighed::new(scrub(name, vec![powder])?, None);
     Ok(weighed.on_skin(tables, judge.model()))
 }
 
