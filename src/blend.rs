@@ -75,9 +75,9 @@ impl Blend {
         &self.components
     }
 
-    /// Names of powders of which more than `share` (0..1) lies above the coarsest sieve, so that the blend has no known top.
+    /// Names of powders whose coarse end nothing tells ([`SizeRecord::has_no_top`]), so that the blend has no known top.
     pub fn open_topped(&self, share: f64) -> Vec<&str> {
-        let open = self.components.iter().filter(|c| c.powder.size.open_top_above(share).is_some());
+        let open = self.components.iter().filter(|c| c.powder.size.has_no_top(share));
         open.map(|c| c.powder.name.as_str()).collect()
     }
 

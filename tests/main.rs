@@ -9,6 +9,8 @@ mod aim_likely;
 #[cfg(feature = "cli")]
 mod aim_proofs;
 #[cfg(feature = "cli")]
+mod as_written;
+#[cfg(feature = "cli")]
 mod bad_input;
 #[cfg(feature = "cli")]
 mod batch;

@@ -47,7 +47,7 @@ pub fn evaluations(scrub: &Scrub, judge: &Judge, tables: &Tables, sampling: Samp
     let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
     let groups = groups(&inputs, |i| i.moves_index).len() + groups(&inputs, |i| i.moves_band).len();
     // Each group is one run more than the two that all have in common, for the index and for the band.
-    let runs = groups + 2 * 2 + bought::count(scrub) * 2 * (1 + 2);
+    let runs = groups + 2 * 2 + bought::count(scrub, &inputs) * 2 * (1 + 2);
     sampling.draws() + 3 * sampling.in_part() + SCRAMBLES as u64 * sampling.points() * runs as u64
 }
 

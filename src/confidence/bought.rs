@@ -13,7 +13,7 @@ use crate::tables::Tables;
 /// A roundness that was measured, by what a scrub file says of its source.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Bought {
-    /// Place of the powder in the blend.
+    /// Place in the blend of the powder, or of the first that share it.
     pub powder: usize,
     /// As its material has it.
     pub before: RoundnessHeld,
@@ -41,9 +41,10 @@ pub(super) fn bought(
     now: &[Share],
     done: &(impl Fn(u64) -> bool + Sync + Send),
 ) -> Vec<Bought> {
-    let of = |powder: usize| {
+    let inputs = Inputs::new(scrub, tables, judge.model().reference_position());
+    let of = |(powder, sharing): (usize, Vec<usize>)| {
         let measures = Measures::Powder(powder, Measurand::Roundness);
-        let unmeasured = before_measured(scrub, powder)?;
+        let unmeasured = before_measured(scrub, &sharing)?;
         let inputs = Inputs::new(&unmeasured.scrub, tables, judge.model().reference_position());
         let share = share_of(&Drawing::new(judge, &unmeasured.scrub, inputs), measures, sampling, done)?;
         let before = RoundnessHeld { roundness: unmeasured.roundness, range: unmeasured.range, share };
@@ -55,10 +56,18 @@ pub(super) fn bought(
             after: RoundnessHeld { roundness: roundness.get(), range: roundness.range?, share },
         })
     };
-    (0..scrub.blend.components().len()).filter_map(of).collect()
+    roundnesses(&inputs).filter_map(of).collect()
+}
+
+/// The roundnesses that are drawn: the first powder of each, and all that share it.
+fn roundnesses(inputs: &Inputs) -> impl Iterator<Item = (usize, Vec<usize>)> {
+    inputs.list().iter().filter_map(|input| match input.measures {
+        Some(Measures::Powder(powder, Measurand::Roundness)) => Some((powder, input.powders())),
+        _ => None,
+    })
 }
 
 /// How many roundnesses [`bought`] looks at.
-pub(super) fn count(scrub: &Scrub) -> usize {
-    (0..scrub.blend.components().len()).filter(|i| before_measured(scrub, *i).is_some()).count()
+pub(super) fn count(scrub: &Scrub, inputs: &Inputs) -> usize {
+    roundnesses(inputs).filter(|(_, sharing)| before_measured(scrub, sharing).is_some()).count()
 }

@@ -25,6 +25,7 @@ pub struct Drawing<'a> {
     judge: &'a Judge,
     /// The inputs.
     pub inputs: Inputs,
+    /// In the order that the powders are added up in.
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
     mass_shares: Vec<f64>,
@@ -54,19 +55,19 @@ pub struct DrawnFigures {
 impl<'a> Drawing<'a> {
     /// Lays out a scrub.
     pub fn new(judge: &'a Judge, scrub: &'a Scrub, inputs: Inputs) -> Self {
-        let sizes: Vec<_> = scrub.blend.components().iter().map(|c| &c.powder.size.distribution).collect();
+        let components = scrub.blend.components();
         let floor_um = FLOOR * judge.model().floor_um();
         let mut drawn = from_fn(|_| inputs.stated().clone());
         inputs.draw(&vec![OFF_CENTRE; inputs.dimensions()], Vary::All, &mut drawn);
-        let panels = sizes.iter().zip(&drawn[0].powders).map(|(sizes, powder)| {
-            let warp = &powder.warp;
+        let panels = inputs.order().iter().map(|place| {
+            let (sizes, warp) = (&components[*place].powder.size.distribution, &drawn[0].powders[*place].warp);
             sizes.standing_panels(floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
         });
         Self {
             judge,
             panels: panels.collect(),
             reference: judge.model().reference_sizes().standing_panels(floor_um, None),
-            kept_off: scrub.blend.components().iter().map(|c| c.powder.not_on_face().is_some()).collect(),
+            kept_off: components.iter().map(|c| c.powder.not_on_face().is_some()).collect(),
             not_on_face_pct: scrub.blend.not_on_face_pct(&scrub.blend.mass_shares()),
             moments: std::iter::once(scrub.blend.mass_shares())
                 .chain(scrub.blend.undissolved(&scrub.blend.mass_shares()))
@@ -298,7 +299,8 @@ impl Rubber<'_> {
         self.moment = moment;
         let shares = &self.drawing.moments[moment];
         for (lane, drawn) in self.drawn.iter().enumerate() {
-            for ((grains, powder), share) in self.grains.iter_mut().zip(&drawn.powders).zip(shares) {
+            for (grains, place) in self.grains.iter_mut().zip(self.drawing.inputs.order()) {
+                let (powder, share) = (&drawn.powders[*place], shares[*place]);
                 let volume = drawn.load * share * powder.amount / powder.density_g_cm3;
                 grains.set(lane, powder.hardness_gpa, powder.roundness, volume, &powder.warp);
             }

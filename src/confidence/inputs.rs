@@ -3,15 +3,17 @@
 //! Conventions. Half of the draws lie on either side of the stated value. Positive quantities whose status is `published` or `from
 //! memory`, and ranges that the user gave, are log-normal with 5 % below and 5 % above the range; an `estimate` or a `convention` is
 //! log-uniform within it. Roundness, Poisson's ratio and shares stay within their range whatever the status. Different properties,
-//! powders and sites are drawn independently; the percentiles of one powder together ([`super::sizes`]).
+//! materials and sites are drawn independently; the percentiles of one powder together ([`super::sizes`]); what several powders have in
+//! common, once for all of them ([`super::shared`]).
 
+use super::shared::{Subject, in_order_of_kind};
 use super::sieving::cuts;
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
 use crate::numerics::spread::Spread;
-use crate::powder::Range;
+use crate::powder::{Powder, Range};
 use crate::size::Warp;
-use crate::tables::{DrawTolerances, Known, ModelConstants, MohsRow, Site, Tables};
+use crate::tables::{DrawTolerances, Known, ModelConstants, MohsRow, Property, Site, Tables};
 use gritwise_kernel::LANES;
 use serde::Serialize;
 
@@ -48,7 +50,7 @@ pub struct Drawn {
 /// What a measurement would tell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measures {
-    /// A property of the powder at this place in the blend.
+    /// A property of the powder at this place in the blend; where others share it ([`Inputs::sharing`]), of all of them.
     Powder(usize, Measurand),
     /// How much powder is in the scrub.
     Load,
@@ -68,13 +70,25 @@ pub enum Measurand {
     Density,
 }
 
+/// What an input turns: of every powder that shares it, by its place.
 enum Knob {
-    Powder(usize, fn(&mut DrawnPowder) -> &mut f64, Spread),
-    Sieves(usize, [Spread; 2]),
-    Size(usize, SizeDraw),
+    Powders(PowderField, Vec<(usize, Spread)>),
+    Sieves(Vec<usize>, [Spread; 2]),
+    Sizes(Vec<(usize, SizeDraw)>),
     Load(Spread),
     Site(usize, fn(&mut Site) -> &mut f64, Spread),
     Constant(fn(&mut ModelConstants) -> &mut f64, Spread),
+}
+
+impl Knob {
+    fn powders(&self) -> Vec<usize> {
+        match self {
+            Self::Powders(_, each) => each.iter().map(|(place, _)| *place).collect(),
+            Self::Sizes(each) => each.iter().map(|(place, _)| *place).collect(),
+            Self::Sieves(places, _) => places.clone(),
+            Self::Load(_) | Self::Site(..) | Self::Constant(..) => Vec::new(),
+        }
+    }
 }
 
 /// One thing that is drawn.
@@ -87,6 +101,8 @@ pub struct Input {
     pub moves_index: bool,
     /// Whether the band depends on it, its groove limits moving along with the reference scrub.
     pub moves_band: bool,
+    /// What it is of, where it is of powders.
+    pub(super) subject: Option<Subject>,
     knob: Knob,
     /// First of its coordinates.
     first: usize,
@@ -101,11 +117,26 @@ impl Input {
     /// Its coordinates in the unit cube.
     pub fn coordinates(&self) -> std::ops::Range<usize> {
         let count = match &self.knob {
-            Knob::Size(..) => SizeDraw::COORDINATES,
+            Knob::Sizes(_) => SizeDraw::COORDINATES,
             Knob::Sieves(_, cuts) => cuts.len(),
             _ => 1,
         };
         self.first..self.first + count
+    }
+
+    /// Places in the blend of the powders that share it; none of skin, model and load.
+    pub fn powders(&self) -> Vec<usize> {
+        self.knob.powders()
+    }
+
+    /// Whether this is what a measurement would tell of.
+    pub(super) fn is_told_by(&self, measures: Measures) -> bool {
+        match (self.measures, measures) {
+            (Some(Measures::Powder(_, own)), Measures::Powder(place, asked)) => {
+                own == asked && self.powders().contains(&place)
+            }
+            (own, asked) => own == Some(asked),
+        }
     }
 }
 
@@ -144,6 +175,7 @@ pub struct Inputs {
     inputs: Vec<Input>,
     dimensions: usize,
     stated: Drawn,
+    order: Vec<usize>,
 }
 
 type ConstantField = fn(&mut ModelConstants) -> &mut f64;
@@ -154,6 +186,15 @@ const CONSTANTS: [(&str, &str, ConstantField); 4] = [
     ("poisson_ratio", "skin and finger pad: Poisson's ratio", |c| &mut c.poisson_ratio),
     ("horn_hardness_mpa", "skin: hardness of the wet horny layer", |c| &mut c.horn_hardness_mpa),
     ("edge_ratio", "model: how much harder than skin a grain keeps half its edge", |c| &mut c.edge_ratio),
+];
+
+type PowderField = fn(&mut DrawnPowder) -> &mut f64;
+
+/// Properties of grains, what they are called, and what would measure them.
+const GRAINS: [(Property, &str, Measurand, PowderField); 3] = [
+    (Property::Hardness, "hardness", Measurand::Hardness, |p| &mut p.hardness_gpa),
+    (Property::Roundness, "roundness", Measurand::Roundness, |p| &mut p.roundness),
+    (Property::Density, "density", Measurand::Density, |p| &mut p.density_g_cm3),
 ];
 
 const THICKNESS: &str = "thickness of the horny layer";
@@ -187,14 +228,13 @@ impl Inputs {
             sites: tables.site_values(),
             constants: tables.constants.values(),
         };
-        let mut inputs = Self { inputs: Vec::new(), dimensions: 0, stated };
-        for (i, component) in components.iter().enumerate() {
-            inputs.add_powder(i, component, tables);
-        }
+        let order = in_order_of_kind(components);
+        let mut inputs = Self { inputs: Vec::new(), dimensions: 0, stated, order };
+        inputs.add_powders(components, tables);
         if let Some(range) = scrub.load_range {
             let load = scrub.load.fraction();
             let spread = Spread::log_normal(load, range.low / 100.0, range.high / 100.0);
-            inputs.add("powder load".into(), Some(Measures::Load), true, Knob::Load(spread));
+            inputs.add("powder load".into(), None, Some(Measures::Load), true, Knob::Load(spread));
         }
         inputs.add_model(tables, reference_site);
         inputs
@@ -208,6 +248,17 @@ impl Inputs {
     /// Coordinates of the unit cube that a draw takes.
     pub fn dimensions(&self) -> usize {
         self.dimensions
+    }
+
+    /// Places of the powders in the order that they are drawn and added up in: it does not hang on that of the file.
+    pub(super) fn order(&self) -> &[usize] {
+        &self.order
+    }
+
+    /// Places of the powders that share what a measurement would tell; its own alone where it is not drawn.
+    pub(super) fn sharing(&self, place: usize, property: Measurand) -> Vec<usize> {
+        let of = |i: &&Input| !matches!(i.knob, Knob::Sieves(..)) && i.is_told_by(Measures::Powder(place, property));
+        self.inputs.iter().find(of).map_or_else(|| vec![place], Input::powders)
     }
 
     /// Everything as stated.
@@ -224,17 +275,22 @@ impl Inputs {
             let shares = std::array::from_fn(|lane| point(lane)[input.first]);
             let at = |spread: &Spread| spread.at_all(&shares);
             match &input.knob {
-                Knob::Powder(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])),
-                Knob::Sieves(i, cuts) => {
+                Knob::Powders(field, each) => {
+                    each.iter().for_each(|(i, spread)| set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])));
+                }
+                Knob::Sieves(places, cuts) => {
                     for (lane, drawn) in drawn.iter_mut().enumerate() {
                         let u = &point(lane)[input.coordinates()];
-                        drawn.powders[*i].cuts_off_ln = std::array::from_fn(|side| cuts[side].at(u[side]).ln());
+                        let off = std::array::from_fn(|side| cuts[side].at(u[side]).ln());
+                        places.iter().for_each(|i| drawn.powders[*i].cuts_off_ln = off);
                     }
                 }
-                Knob::Size(i, sizes) => {
+                Knob::Sizes(each) => {
                     for (lane, drawn) in drawn.iter_mut().enumerate() {
-                        let powder = &mut drawn.powders[*i];
-                        powder.warp = sizes.warp_cut(&point(lane)[input.coordinates()], powder.cuts_off_ln);
+                        for (i, sizes) in each {
+                            let powder = &mut drawn.powders[*i];
+                            powder.warp = sizes.warp_cut(&point(lane)[input.coordinates()], powder.cuts_off_ln);
+                        }
                     }
                 }
                 Knob::Load(spread) => set(drawn, at(spread).map(|load| load.min(1.0)), |drawn| &mut drawn.load),
@@ -245,94 +301,109 @@ impl Inputs {
         count
     }
 
-    fn add(&mut self, label: String, measures: Option<Measures>, moves_index: bool, knob: Knob) {
+    fn add(
+        &mut self,
+        label: String,
+        subject: Option<Subject>,
+        measures: Option<Measures>,
+        moves_index: bool,
+        knob: Knob,
+    ) {
         let fixed = match &knob {
-            Knob::Powder(_, _, s) | Knob::Load(s) | Knob::Site(_, _, s) | Knob::Constant(_, s) => s.is_fixed(),
-            Knob::Size(..) | Knob::Sieves(..) => false,
+            Knob::Powders(_, each) => each.iter().all(|(_, spread)| spread.is_fixed()),
+            Knob::Load(s) | Knob::Site(_, _, s) | Knob::Constant(_, s) => s.is_fixed(),
+            Knob::Sizes(_) | Knob::Sieves(..) => false,
         };
         if !fixed {
             // How thick the horny layer is cancels against the reference scrub's groove on the same skin.
             let moves_band = !label.ends_with(THICKNESS);
-            let input = Input { label, measures, moves_index, moves_band, knob, first: self.dimensions };
+            let input = Input { label, measures, moves_index, moves_band, subject, knob, first: self.dimensions };
             self.dimensions += input.coordinates().len();
             self.inputs.push(input);
         }
     }
 
-    fn add_powder(&mut self, i: usize, component: &Component, tables: &Tables) {
-        let powder = &component.powder;
-        let (name, material) = (&powder.name, powder.material.as_ref());
-        let sizes = SizeDraw::new(powder, tables);
-        let measures = |property| Some(Measures::Powder(i, property));
-        // Before the sizes, which follow from it.
-        if let Some(sieved) = &powder.size.sieved {
-            let knob = Knob::Sieves(i, cuts(sieved, &tables.sieving));
-            self.add(format!("{name}: how sharp the sieve cuts"), measures(Measurand::Size), true, knob);
+    fn add_powders(&mut self, components: &[Component], tables: &Tables) {
+        let powder = |place: usize| &components[place].powder;
+        // Before the sizes, which follow from them.
+        for (subject, places) in self.shared(|place| Subject::cuts(powder(place))) {
+            let Some(sieved) = &powder(places[0]).size.sieved else { continue };
+            let knob = Knob::Sieves(places, cuts(sieved, &tables.sieving));
+            self.add_shared(components, subject, "how sharp the sieve cuts", Measurand::Size, knob);
         }
-        self.add(format!("{name}: size"), measures(Measurand::Size), true, Knob::Size(i, sizes));
-        let tolerances = &tables.draws;
-        let hardness = match powder.mohs {
-            Some(mohs) => known_of_mohs(tables, mohs),
-            None => material.map(|m| m.hardness_gpa.clone()),
-        };
-        let spread = property_spread(
-            RangeEnd::None,
-            powder.hardness.get(),
-            powder.hardness.range,
-            hardness.as_ref(),
-            DrawTolerances::ln(tolerances.hardness_pct),
-        );
-        self.add(
-            format!("{name}: hardness"),
-            measures(Measurand::Hardness),
-            true,
-            Knob::Powder(i, |p| &mut p.hardness_gpa, spread),
-        );
-        let row = material.map(|m| &m.roundness);
-        let spread = property_spread(
-            RangeEnd::Range,
-            powder.roundness.get(),
-            powder.roundness.range,
-            row,
-            DrawTolerances::ln(tolerances.roundness_pct),
-        );
-        self.add(
-            format!("{name}: roundness"),
-            measures(Measurand::Roundness),
-            true,
-            Knob::Powder(i, |p| &mut p.roundness, spread),
-        );
-        let row = material.map(|m| &m.density_g_cm3);
-        let spread = property_spread(
-            RangeEnd::None,
-            powder.density.get(),
-            powder.density.range,
-            row,
-            DrawTolerances::ln(tolerances.density_pct),
-        );
-        self.add(
-            format!("{name}: density"),
-            measures(Measurand::Density),
-            true,
-            Knob::Powder(i, |p| &mut p.density_g_cm3, spread),
-        );
+        for (subject, places) in self.shared(|place| Some(Subject::sizes(powder(place)))) {
+            let each = places.into_iter().map(|place| (place, SizeDraw::new(powder(place), tables)));
+            self.add_shared(components, subject, "size", Measurand::Size, Knob::Sizes(each.collect()));
+        }
+        for (property, what, measurand, field) in GRAINS {
+            for (subject, places) in self.shared(|place| Some(Subject::grains(powder(place), property))) {
+                let each = places.into_iter().map(|place| (place, spread_of(powder(place), property, tables)));
+                self.add_shared(components, subject, what, measurand, Knob::Powders(field, each.collect()));
+            }
+        }
+    }
+
+    /// The powders' subjects, each with the places that share it, in the order that they are drawn in.
+    fn shared(&self, of: impl Fn(usize) -> Option<Subject>) -> Vec<(Subject, Vec<usize>)> {
+        let mut shared: Vec<(Subject, Vec<usize>)> = Vec::new();
+        for &place in &self.order {
+            let Some(subject) = of(place) else { continue };
+            match shared.iter_mut().find(|(known, _)| *known == subject) {
+                Some((_, places)) => places.push(place),
+                None => shared.push((subject, vec![place])),
+            }
+        }
+        shared
+    }
+
+    fn add_shared(&mut self, all: &[Component], subject: Subject, what: &str, measurand: Measurand, knob: Knob) {
+        let places = knob.powders();
+        let Some(first) = places.first() else { return };
+        let measures = Some(Measures::Powder(*first, measurand));
+        let label = format!("{}: {what}", names(all, &places));
+        self.add(label, Some(subject), measures, true, knob);
     }
 
     fn add_model(&mut self, tables: &Tables, reference_site: usize) {
         for (name, label, field) in CONSTANTS {
             let Some(known) = tables.constants.get(name) else { continue };
             let spread = by_status(known, name == "poisson_ratio");
-            self.add(label.into(), None, true, Knob::Constant(field, spread));
+            self.add(label.into(), None, None, true, Knob::Constant(field, spread));
         }
         for (i, site) in tables.sites.iter().enumerate() {
             for (name, label, moves_index, field) in SITE {
                 let Some(known) = site.get(name) else { continue };
                 let moves_index = moves_index && i == reference_site;
                 let knob = Knob::Site(i, field, by_status(known, false));
-                self.add(format!("{}: {label}", site.name), None, moves_index, knob);
+                self.add(format!("{}: {label}", site.name), None, None, moves_index, knob);
             }
         }
     }
+}
+
+/// Powders that share an input, as people would name them.
+fn names(all: &[Component], places: &[usize]) -> String {
+    let mut names: Vec<&str> = places.iter().map(|place| all[*place].powder.name.as_str()).collect();
+    names.dedup();
+    match names.as_slice() {
+        [one] => (*one).to_owned(),
+        [one, other] => format!("{one} and {other}"),
+        [one, more @ ..] => format!("{one} and {} more", more.len()),
+        [] => String::new(),
+    }
+}
+
+/// How a property of a powder's grains is drawn.
+fn spread_of(powder: &Powder, property: Property, tables: &Tables) -> Spread {
+    let of_mohs = powder.mohs.filter(|_| property == Property::Hardness).map(|mohs| known_of_mohs(tables, mohs));
+    let row = of_mohs.unwrap_or_else(|| powder.material.as_ref().map(|m| m.known(property).clone()));
+    let (bound, tolerance_pct) = match property {
+        Property::Density => (RangeEnd::None, tables.draws.density_pct),
+        Property::Hardness => (RangeEnd::None, tables.draws.hardness_pct),
+        Property::Roundness => (RangeEnd::Range, tables.draws.roundness_pct),
+    };
+    let (value, _, own) = powder.property(property);
+    property_spread(bound, value, own, row.as_ref(), DrawTolerances::ln(tolerance_pct))
 }
 
 /// Sets a field of each draw.

@@ -1,7 +1,7 @@
 //! What a measurement of a powder would do for the verdict, told as its outcomes: the scrub judged and drawn again with what might be
 //! found.
 
-use super::inputs::{Measurand, Measures};
+use super::inputs::{Inputs, Measurand, Measures};
 use super::sampling::Sampling;
 use super::sure::{SURE, Sure, sure};
 use crate::band::Judge;
@@ -45,7 +45,7 @@ pub struct FoundValue {
 /// beyond.
 const HALF_WAY: f64 = 0.5;
 
-/// What measuring a property of a powder might find; `None` for what is known no better afterwards.
+/// What measuring a property of a powder might find, of all powders that share it; `None` for what is known no better afterwards.
 pub fn measurement(
     scrub: &Scrub,
     judge: &Judge,
@@ -57,11 +57,12 @@ pub fn measurement(
     let powder = &scrub.blend.components()[place].powder;
     let range = range_of(powder, property, &tables.draws)?;
     let stated = value_of(powder, property);
+    let sharing = Inputs::new(scrub, tables, judge.model().reference_position()).sharing(place, property);
     let towards = |end: f64| stated * (end / stated).powf(HALF_WAY);
     let mut values = vec![stated, towards(range.low), towards(range.high)];
     values.dedup_by(|a, b| (*a / *b - 1.0).abs() < 1e-6);
     let findings = values.into_iter().filter_map(|value| {
-        let found = with_measured(scrub, place, property, value, &tables.draws)?;
+        let found = with_measured(scrub, &sharing, property, value / stated, &tables.draws)?;
         let rank = judge.assess(&found).verdict.rank;
         let sure: Sure = sure(&found, judge, tables, sampling);
         Some(FoundValue { value, rank, sure: sure.share(rank), nine_in_ten: sure.rank_met_by(SURE) })
@@ -128,47 +129,44 @@ fn range_of(powder: &Powder, property: Measurand, tolerances: &DrawTolerances) -
     })
 }
 
-/// The scrub with a property found to be `value`, as well as it can be known then.
+/// The scrub with a property of all powders that share it found to be `times` the stated one, as well as it can be known then.
 fn with_measured(
     scrub: &Scrub,
-    place: usize,
+    sharing: &[usize],
     property: Measurand,
-    value: f64,
+    times: f64,
     tolerances: &DrawTolerances,
 ) -> Option<Scrub> {
-    let around = |pct: f64| Some(around(value, DrawTolerances::ln(pct)));
-    let scaled = match property {
-        Measurand::Size => {
-            scrub.blend.with_powder_scaled(place, value / value_of(&scrub.blend.components()[place].powder, property))
-        }
-        _ => scrub.blend.clone(),
-    };
-    let changed = with_powder(&scaled, place, |powder| {
+    let around = |value: f64, pct: f64| Some(around(value, DrawTolerances::ln(pct)));
+    let measure = |powder: &mut Powder| {
+        let value = times * value_of(powder, property);
         match property {
             Measurand::Size => {
+                powder.size = powder.size.scaled(times);
                 (powder.size.form, powder.size_ranges) = (SizeForm::Measured(TableKind::Sieve), Vec::new());
                 powder.size.sieved = None;
             }
             Measurand::Hardness => {
                 powder.hardness.value = Gigapascals::new(value).ok()?;
-                powder.hardness.range = around(tolerances.measured_hardness_pct);
+                powder.hardness.range = around(value, tolerances.measured_hardness_pct);
             }
             Measurand::Roundness => {
-                powder.roundness.value = Roundness::new(value.min(1.0)).ok()?;
-                powder.roundness.range = around(tolerances.measured_roundness_pct);
+                let value = value.min(1.0);
+                powder.roundness.value = Roundness::new(value).ok()?;
+                powder.roundness.range = around(value, tolerances.measured_roundness_pct);
             }
             Measurand::Density => powder.density.value = GramsPerCm3::new(value).ok()?,
         }
         Some(())
-    })?;
-    Some(Scrub { blend: changed, ..scrub.clone() })
+    };
+    Some(Scrub { blend: with_powders(&scrub.blend, sharing, measure)?, ..scrub.clone() })
 }
 
-/// A blend with one of its powders changed; none where it cannot be.
-fn with_powder(blend: &Blend, place: usize, change: impl FnOnce(&mut Powder) -> Option<()>) -> Option<Blend> {
+/// A blend with some of its powders changed; none where one cannot be.
+fn with_powders(blend: &Blend, places: &[usize], change: impl Fn(&mut Powder) -> Option<()>) -> Option<Blend> {
     let mut powders: Vec<(Powder, Parts)> =
         blend.components().iter().map(|component| (component.powder.clone(), component.parts)).collect();
-    change(&mut powders.get_mut(place)?.0)?;
+    places.iter().try_for_each(|place| change(&mut powders.get_mut(*place)?.0))?;
     Blend::new(powders).ok()
 }
 
@@ -180,15 +178,15 @@ pub(super) struct Unmeasured {
     pub scrub: Scrub,
 }
 
-/// A scrub as it stood before the roundness of a powder was measured; none where its file does not say that it was, or where no material
-/// had one before.
-pub(super) fn before_measured(scrub: &Scrub, place: usize) -> Option<Unmeasured> {
-    let powder = &scrub.blend.components().get(place)?.powder;
+/// A scrub as it stood before the roundness that some powders share was measured; none where its file does not say that it was, or where
+/// no material had one before.
+pub(super) fn before_measured(scrub: &Scrub, sharing: &[usize]) -> Option<Unmeasured> {
+    let powder = &scrub.blend.components().get(*sharing.first()?)?.powder;
     powder.roundness_source.as_ref().filter(|_| powder.roundness.range.is_some())?;
     let Known { value, low, high, origin } = powder.material.as_ref()?.roundness.clone();
-    let blend = with_powder(&scrub.blend, place, |powder| {
-        powder.roundness =
-            Sourced { value: Roundness::new(value).ok()?, origin: ValueOrigin::Table(origin), range: None };
+    let blend = with_powders(&scrub.blend, sharing, |powder| {
+        let origin = ValueOrigin::Table(origin.clone());
+        powder.roundness = Sourced { value: Roundness::new(value).ok()?, origin, range: None };
         Some(())
     })?;
     Some(Unmeasured { roundness: value, range: Range { low, high }, scrub: Scrub { blend, ..scrub.clone() } })

@@ -44,8 +44,9 @@ fn of_like_scrubs_the_thinner_one_is_milder_in_every_common_draw() {
     let scrubs = [1.0, 0.99, 1.01, 1.0].map(|load| scrub(powder(&tables), load));
     // The second number of draws cannot be parted into equal pieces.
     for draws in [1024, 1001] {
-        let milder = milder_than_first(&scrubs, &judge, &tables, Sampling::new(draws, 3).unwrap());
-        assert_eq!(milder, [1.0, 0.0, 0.0], "{draws} draws");
+        let drawn = beside_first(&scrubs, &judge, &tables, Sampling::new(draws, 3).unwrap());
+        let told: Vec<[f64; 2]> = drawn.iter().map(|d| [d.milder, d.apart]).collect();
+        assert_eq!(told, [[1.0, 1.0], [0.0, 1.0], [0.0, 0.0]], "{draws} draws");
     }
 }
 

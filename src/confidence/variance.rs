@@ -93,7 +93,7 @@ pub(super) fn share_of(
     sampling: Sampling,
     done: &(impl Fn(u64) -> bool + Sync + Send),
 ) -> Option<Share> {
-    let input = drawing.inputs.list().iter().find(|i| i.measures == Some(measures))?;
+    let input = drawing.inputs.list().iter().find(|i| i.is_told_by(measures))?;
     let group = [input.coordinates().collect()];
     Some(Share {
         input: input.label.clone(),

@@ -1,11 +1,14 @@
 //! What makes one scrub harsher than another: every difference between them, with what it does to the index.
 //!
 //! Effects do not simply add up: a coarser grade does more where there is more of it. So each difference is taken twice, put
-//! into the first scrub alone and taken out of the second alone, and the mean of both is its effect.
+//! into the first scrub alone and taken out of the second alone, and the mean of both is its effect. How well a number is known moves
+//! no index, but draws: it is told too.
 
 use crate::band::Judge;
 use crate::blend::{Blend, Component, Scrub};
-use crate::powder::Powder;
+use crate::powder::{Powder, Range, SizeRange};
+use crate::size::{OneFigure, SizeForm};
+use crate::tables::Property;
 use crate::units::{LoadPercent, Parts};
 
 /// A quality in which two scrubs differ.
@@ -41,6 +44,17 @@ pub enum Quality {
         /// The powder.
         powder: String,
     },
+    /// How well a number is known that both state alike, or what it rests on: it moves no index, but draws.
+    Known {
+        /// The powder, if it is about one.
+        powder: Option<String>,
+        /// The number, as people call it.
+        what: String,
+        /// In the first scrub, in words.
+        from: String,
+        /// In the second.
+        to: String,
+    },
 }
 
 /// A difference and what it does.
@@ -50,6 +64,32 @@ pub struct Difference {
     pub quality: Quality,
     /// Change of the index from the first scrub to the second that is due to it.
     pub effect_on_index: f64,
+}
+
+/// The powders of a scrub, held against the other: what is alike in all but name and parts is one line where the other does not name
+/// each. The same grains in one line or in four are the same scrub.
+fn lines(scrub: &Scrub, other: &Scrub) -> Vec<Component> {
+    let of_name = |scrub: &Scrub, name: &str| {
+        scrub.blend.components().iter().filter(|c| c.powder.name.eq_ignore_ascii_case(name)).count()
+    };
+    let pairs = |c: &&Component| [scrub, other].iter().all(|s| of_name(s, &c.powder.name) == 1);
+    let (mut lines, rest): (Vec<Component>, Vec<Component>) =
+        scrub.blend.components().iter().cloned().partition(|c| pairs(&c));
+    for line in rest {
+        match lines.iter_mut().find(|known| is_alike(&known.powder, &line.powder)) {
+            Some(known) => (known.mass, known.volume) = (known.mass + line.mass, known.volume + line.volume),
+            None => lines.push(line),
+        }
+    }
+    lines
+}
+
+/// Whether two powders are the same but for what they are called.
+fn is_alike(a: &Powder, b: &Powder) -> bool {
+    let kind = |p: &Powder| (p.material.as_ref().map(|m| m.key.clone()), p.inci().map(str::to_lowercase), p.mohs);
+    let grains = |p: &Powder| Property::ALL.map(|property| (p.property(property).0, p.property(property).2));
+    let sizes = |p: &Powder| (p.size.form, p.size.sieved.as_ref().map(|s| s.by), p.size_ranges.clone());
+    kind(a) == kind(b) && grains(a) == grains(b) && sizes(a) == sizes(b) && a.size.distribution == b.size.distribution
 }
 
 /// A powder that either scrub holds, or both.
@@ -75,7 +115,8 @@ struct Switches {
 
 /// All differences between two scrubs, those that move the index most first.
 pub fn differences(judge: &Judge, first: &Scrub, second: &Scrub) -> Vec<Difference> {
-    let slots = matched(first, second);
+    let (of_first, of_second) = (lines(first, second), lines(second, first));
+    let slots = matched(&of_first, &of_second);
     let none = Switches { load: false, slots: vec![Switch::default(); slots.len()] };
     let all = Switches { load: true, slots: vec![Switch { share: true, size: true, grains: true }; slots.len()] };
     let index = |switches: &Switches| index_of(judge, first, second, &slots, switches);
@@ -102,6 +143,9 @@ fn qualities(first: &Scrub, second: &Scrub, slots: &[Slot]) -> Vec<(Quality, Swi
     if first.load != second.load {
         let quality = Quality::Load { from_pct: first.load.get(), to_pct: second.load.get() };
         found.push((quality, Box::new(|s, on| s.load = on)));
+    } else if first.load_range != second.load_range {
+        let [from, to] = [first, second].map(|s| said_range(s.load_range));
+        found.push((Quality::Known { powder: None, what: "powder load".to_owned(), from, to }, Box::new(|_, _| {})));
     }
     for (i, slot) in slots.iter().enumerate() {
         let Some(shown) = slot.first.or(slot.second) else { continue };
@@ -118,10 +162,61 @@ fn qualities(first: &Scrub, second: &Scrub, slots: &[Slot]) -> Vec<(Quality, Swi
             found.push((quality, Box::new(move |s, on| s.slots[i].size = on)));
         }
         if grains(&a.powder) != grains(&b.powder) {
+            let powder = powder.clone();
             found.push((Quality::Grains { powder }, Box::new(move |s, on| s.slots[i].grains = on)));
+        }
+        for [what, from, to] in known(&a.powder, &b.powder) {
+            let quality = Quality::Known { powder: Some(powder.clone()), what, from, to };
+            found.push((quality, Box::new(|_, _| {})));
         }
     }
     found
+}
+
+/// What is known otherwise of two powders where their numbers are the same: what it is about, before and after.
+fn known(a: &Powder, b: &Powder) -> Vec<[String; 3]> {
+    let mut told = Vec::new();
+    let mut tell = |what: &str, [from, to]: [String; 2]| {
+        if from != to {
+            told.push([what.to_owned(), from, to]);
+        }
+    };
+    let material = |p: &Powder| p.material.as_ref().map_or("no material".to_owned(), |m| m.key.clone());
+    tell("material", [a, b].map(material));
+    for property in Property::ALL {
+        let [(before, _, own), (after, _, others)] = [a, b].map(|p| p.property(property));
+        if before == after {
+            tell(property.key(), [own, others].map(said_range));
+        }
+    }
+    let mohs = |p: &Powder| if p.mohs.is_some() { "by Mohs" } else { "not by Mohs" }.to_owned();
+    tell("hardness", [a, b].map(mohs));
+    if a.size.distribution == b.size.distribution {
+        tell("sizes", [a, b].map(|p| said_form(p.size.form)));
+        let keys = a.size_ranges.iter().chain(&b.size_ranges).map(|r| r.key.as_str());
+        let mut keys: Vec<&str> = keys.collect();
+        keys.sort_unstable();
+        keys.dedup();
+        let of = |ranges: &[SizeRange], key: &str| ranges.iter().find(|r| r.key == key).map(|r| r.range);
+        keys.into_iter().for_each(|key| tell(key, [a, b].map(|p| said_range(of(&p.size_ranges, key)))));
+    }
+    told
+}
+
+fn said_form(form: SizeForm) -> String {
+    match form {
+        SizeForm::Stated => "as a sheet states them".to_owned(),
+        SizeForm::Range { stated: true, .. } => "two bounds, with what lies outside".to_owned(),
+        SizeForm::Range { stated: false, .. } => "two bounds".to_owned(),
+        SizeForm::Grit => "a grit".to_owned(),
+        SizeForm::OneFigure(OneFigure { give_um: 0.0, .. }) => "one figure".to_owned(),
+        SizeForm::OneFigure(OneFigure { give_um, .. }) => format!("one figure ± {give_um} µm"),
+        SizeForm::Measured(kind) => format!("a table ({})", kind.label()),
+    }
+}
+
+fn said_range(range: Option<Range>) -> String {
+    range.map_or("no range of its own".to_owned(), |Range { low, high }| format!("{low} to {high}"))
 }
 
 fn grains(p: &Powder) -> [f64; 3] {
@@ -133,9 +228,9 @@ fn share(component: Option<&Component>) -> f64 {
 }
 
 /// Pairs the powders of two scrubs: by name, then by material where that leaves no doubt.
-fn matched<'a>(first: &'a Scrub, second: &'a Scrub) -> Vec<Slot<'a>> {
-    let mut left: Vec<&Component> = second.blend.components().iter().collect();
-    let mut slots: Vec<Slot> = first.blend.components().iter().map(|c| Slot { first: Some(c), second: None }).collect();
+fn matched<'a>(first: &'a [Component], second: &'a [Component]) -> Vec<Slot<'a>> {
+    let mut left: Vec<&Component> = second.iter().collect();
+    let mut slots: Vec<Slot> = first.iter().map(|c| Slot { first: Some(c), second: None }).collect();
     let key = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
     let same_name = |a: &Component, b: &Component| a.powder.name.eq_ignore_ascii_case(&b.powder.name);
     let same_material = |a: &Component, b: &Component| key(a).is_some() && key(a) == key(b);

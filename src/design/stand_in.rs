@@ -12,6 +12,8 @@ use crate::units::{LoadPercent, Parts};
 pub struct Substitute {
     /// The powder.
     pub powder: Powder,
+    /// Least of it that may be used, % w/w of the scrub.
+    pub min_pct: f64,
     /// Most of it that may be used, % w/w of the scrub.
     pub max_pct: f64,
 }
@@ -75,12 +77,15 @@ impl<'a> AsItWas<'a> {
     }
 
     /// The share of a candidate that keeps index and curve nearest: a walk over shares, then a golden-section search
-    /// around the best.
+    /// around the best. None where its least share finds no room.
     fn solve(&self, candidate: &Substitute) -> Option<StandIn> {
         let now = self.scrub.load.get() * self.scrub.blend.components()[self.place].mass;
         let others = self.scrub.load.get() - now;
-        let most = candidate.max_pct.min(100.0 - others).min(now * REACH);
-        let least = (now / REACH).min(most);
+        let most = candidate.max_pct.min(100.0 - others).min((now * REACH).max(candidate.min_pct));
+        if candidate.min_pct > most {
+            return None;
+        }
+        let least = (now / REACH).max(candidate.min_pct).min(most);
         let share = |step: f64| least * (most / least).powf(step / f64::from(STEPS));
         let off = |step: f64| self.with(candidate, share(step)).map_or(f64::INFINITY, |s| s.off());
         let walk = (0..=STEPS).map(|step| (f64::from(step), off(f64::from(step))));

@@ -188,8 +188,8 @@ pub struct BandPart {
     pub nine_in_ten: Option<String>,
     /// Draws.
     pub draws: Option<u64>,
-    /// The band hangs on an assumed top: more stayed on the coarsest sieve of a powder than counts as a top. It is this band at least,
-    /// and a harsher one if the grains go further than is assumed.
+    /// The band hangs on an assumed top: more stayed on the coarsest sieve of a powder than counts as a top, or only a lower bound of its
+    /// sizes is known. It is this band at least, and a harsher one if the grains go further than is assumed.
     pub at_least: bool,
     /// Powders of which one figure of the sizes is known: how wide they are was assumed.
     pub spread_assumed: Vec<String>,

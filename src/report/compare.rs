@@ -5,7 +5,7 @@ use super::layout::{Grid, bullets, or_dash, par, part, row};
 use super::on_skin::figure;
 use crate::band::Judge;
 use crate::blend::Scrub;
-use crate::confidence::Sure;
+use crate::confidence::{BesideFirst, Sure};
 use crate::design::{Difference, Quality, differences};
 use crate::formula::WholeDifference;
 use crate::numerics::written::{signed, three};
@@ -22,6 +22,8 @@ pub struct CompareReport {
     pub whole: Vec<WholePart>,
     /// Of the draws that all scrubs have in common, the share in which each of the others has a lower index than the first, whole %.
     pub milder_than_first_pct: Vec<f64>,
+    /// The share in which it has another index than the first, whole %, rounded up: 0 where no draw tells them apart.
+    pub apart_from_first_pct: Vec<f64>,
 }
 
 /// One difference.
@@ -31,7 +33,7 @@ pub struct DifferencePart {
     pub scrub: String,
     /// What differs, in words.
     pub what: String,
-    /// `load`, `share`, `size` or `grains`.
+    /// `load`, `share`, `size`, `grains`, or `known`: how well a number is known that both state alike.
     pub quality: &'static str,
     /// The powder, if it is about one.
     pub powder: Option<String>,
@@ -51,13 +53,13 @@ pub struct WholePart {
 
 impl CompareReport {
     /// Compares scrubs with the first of them; `reports` holds their reports in the same order.
-    /// `milder` is the share of common draws (0..1) in which each of the others has a lower index than the first.
+    /// `drawn` is what common draws say of each of the others.
     /// `whole` says of each of the others what else differs.
     pub fn new(
         judge: &Judge,
         scrubs: &[Scrub],
         reports: Vec<BlendReport>,
-        milder: &[f64],
+        drawn: &[BesideFirst],
         whole: Vec<Vec<WholeDifference>>,
     ) -> Self {
         let others = reports.iter().skip(1).zip(whole);
@@ -67,22 +69,23 @@ impl CompareReport {
         };
         let whole = others.flat_map(of_one).collect();
         let all = |other| differences(judge, &scrubs[0], other).into_iter().map(|d| difference_part(other, d));
-        let milder_than_first_pct = milder.iter().map(|share| Sure::pct(*share)).collect();
         Self {
             scrubs: reports,
             differences: scrubs.iter().skip(1).flat_map(all).collect(),
-            milder_than_first_pct,
+            milder_than_first_pct: drawn.iter().map(|d| Sure::pct(d.milder)).collect(),
+            apart_from_first_pct: drawn.iter().map(|d| (100.0 * d.apart).ceil()).collect(),
             whole,
         }
     }
 
     /// For a terminal.
     pub fn to_text(&self) -> String {
-        let others = self.scrubs.iter().skip(1).zip(&self.milder_than_first_pct);
+        let drawn = self.milder_than_first_pct.iter().zip(&self.apart_from_first_pct);
+        let others = self.scrubs.iter().skip(1).zip(drawn);
         let arrived = self.scrubs.iter().flat_map(|s| &s.powders).any(|p| p.dissolved_in_jar_pct.is_some());
         let jar = "Sizes of the blends, and loads and sizes that make a difference, are of the grains as they reach the skin.";
         let open = "\"At least\" stands where the top of a powder's sizes is open: how far up it reaches is assumed (max_um beside \
-                    sieve says where it ends).";
+                    sieve, or an upper bound of the size, says where it ends).";
         let effects = "Effects are on the index, each the mean of putting the difference into the first scrub and of taking it out of \
              the other; they need not add up to the whole. The index is a model, relative to a reference scrub of 100; not a \
              clinical measure.";
@@ -90,7 +93,7 @@ impl CompareReport {
         let notes = [(jar, arrived), (open, at_least), (effects, true)];
         [
             self.table(),
-            others.map(|(other, milder)| self.against_first(other, *milder)).collect(),
+            others.map(|(other, (milder, apart))| self.against_first(other, *milder, *apart)).collect(),
             "\n".to_owned(),
             notes.into_iter().filter(|(_, holds)| *holds).map(|(note, _)| par(note)).collect(),
         ]
@@ -98,17 +101,16 @@ impl CompareReport {
     }
 
     /// What makes another scrub differ from the first.
-    fn against_first(&self, other: &BlendReport, milder: f64) -> String {
+    fn against_first(&self, other: &BlendReport, milder: f64, apart: f64) -> String {
         let (first, name) = (&self.scrubs[0].scrub.name, &other.scrub.name);
         let [from, to] = [&self.scrubs[0], other].map(|s| s.index.value);
         let of_this = self.differences.iter().filter(|d| d.scrub == *name);
         let mut said: Vec<String> = of_this.map(|d| format!("{}: {}", signed(d.effect_on_index), d.what)).collect();
-        let differs = !said.is_empty();
         said.extend(self.whole.iter().filter(|w| w.scrub == *name).map(|w| w.difference.what.clone()));
         if said.is_empty() {
             said.push("nothing differs".to_owned());
         }
-        let milder = if from == to && !differs {
+        let milder = if apart == 0.0 {
             "no draw tells them apart".to_owned()
         } else {
             format!("milder than {first} in {milder:.0} of 100 draws that they have in common")
@@ -169,6 +171,10 @@ fn difference_part(scrub: &Scrub, d: Difference) -> DifferencePart {
             (what, "size", Some(powder))
         }
         Quality::Grains { powder } => (format!("{powder}: density, hardness or roundness"), "grains", Some(powder)),
+        Quality::Known { powder, what, from, to } => {
+            let of = powder.as_ref().map_or(String::new(), |powder| format!("{powder}: "));
+            (format!("{of}how well it is known, {what}: {from} before, {to} then"), "known", powder)
+        }
     };
     DifferencePart { scrub: scrub.name.clone(), what, quality, powder, effect_on_index: d.effect_on_index }
 }

@@ -59,10 +59,11 @@ pub(super) fn open_top_note(scrub: &Scrub, tables: &Tables) -> Option<String> {
     let open = scrub.blend.open_topped(tables.draws.open_top_share());
     (!open.is_empty()).then(|| {
         format!(
-            "Every band here is \"at least\" that one: over {} % of {} lies above the coarsest sieve, and how far up is assumed (max_um \
-             beside sieve says where it ends)",
-            two(100.0 * tables.draws.open_top_share()),
-            open.join(", ")
+            "Every band here is \"at least\" that one: nothing says where the coarse grains of {} end, as over {} % lies above the \
+             coarsest sieve or only a lower bound is known; how far up they reach is assumed (max_um beside sieve, or an upper bound, \
+             says where they end)",
+            open.join(", "),
+            two(100.0 * tables.draws.open_top_share())
         )
     })
 }

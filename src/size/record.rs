@@ -139,6 +139,17 @@ impl SizeRecord {
         self.open_top().filter(|top| top.share > share + 1e-9)
     }
 
+    /// Whether nothing says where its coarse grains end: more than `share` (0..1) of the volume lies above the coarsest sieve, or all that
+    /// is known is a figure that most of the powder is coarser than.
+    pub fn has_no_top(&self, share: f64) -> bool {
+        self.open_top_above(share).is_some() || self.is_known_from_below()
+    }
+
+    fn is_known_from_below(&self) -> bool {
+        let below = matches!(self.form, SizeForm::OneFigure(known) if known.coarser_pct > 50.0);
+        below && self.sieved.as_ref().is_none_or(|sieved| sieved.by.through_um.is_none())
+    }
+
     /// The same sieve table with a stated top: no grain is coarser than `max`.
     ///
     /// # Errors

@@ -62,7 +62,7 @@ pub fn blend(request: &BlendRequest, means: Means) -> Result<Blended, TaskError>
         let met = drawn.as_ref().map_or(100.0, |drawn| Sure::pct(drawn.share(rank)));
         if report.band.at_least && (drawn.is_none() || met < wanted.unwrap_or(100.0 * SURE)) {
             return Some(format!(
-                "required is {asked}, but the scrub is at least {}: the top of a powder's sizes is open (max_um closes it){}",
+                "required is {asked}, but the scrub is at least {}: the top of a powder's sizes is open (max_um closes it, or an upper bound of the size){}",
                 report.band.name,
                 drawn.as_ref().map_or(String::new(), |_| format!(", and only {met:.0} of 100 draws are {asked} or milder"))
             ));

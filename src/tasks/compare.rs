@@ -3,7 +3,7 @@
 use super::{Done, Means, TaskError};
 use crate::band::Assessment;
 use crate::blend::Scrub;
-use crate::confidence::{Sampling, milder_than_first};
+use crate::confidence::{Sampling, beside_first};
 use crate::formula::{Formula, OnSkin, checks_at, whole_differences};
 use crate::plot::compare_picture;
 use crate::report::{BlendReport, CompareReport};
@@ -34,12 +34,12 @@ pub fn compare(sources: &[(Source, String)], picture: bool, means: Means) -> Res
     }
     let scrubs: Vec<Scrub> = all.iter().map(|s| s.scrub_or_weighed().clone()).collect();
     let reports = all.iter().map(|s| BlendReport::drawn(s, judge, tables)).collect();
-    let milder = milder_than_first(&scrubs, judge, tables, Sampling::VERDICT);
+    let drawn = beside_first(&scrubs, judge, tables, Sampling::VERDICT);
     let assessed: Vec<Assessment> = scrubs.iter().map(|s| judge.assess(s)).collect();
     let checks = |i: usize| checks_at(&formulas[i], &all[i], assessed[i].verdict.clone(), tables, judge);
     let first = checks(0);
     let others = (1..all.len()).map(|i| whole_differences([&formulas[0], &formulas[i]], [&first, &checks(i)]));
-    let report = CompareReport::new(judge, &scrubs, reports, &milder, others.collect());
+    let report = CompareReport::new(judge, &scrubs, reports, &drawn, others.collect());
     let picture = picture.then(|| compare_picture(&scrubs, &assessed, judge)).transpose()?;
     Ok(Done { report, picture })
 }

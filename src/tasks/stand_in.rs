@@ -54,6 +54,11 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
             (s, wrong)
         })
         .collect();
+    if found.is_empty() {
+        let problem =
+            "no powder fits between its own min_pct and max_pct and what the others leave; name a fuller --shelf";
+        return Err(TaskError::Wrong(problem.to_owned()));
+    }
     // What would go wrong here comes after what would not, each nearest first.
     found.sort_by_key(|(_, wrong)| !wrong.is_empty());
     found.truncate(request.top);
@@ -66,7 +71,7 @@ fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -
     known(without, tables, |word| all.iter().any(|s| s.answers_to(word)))?;
     let fits = all.into_iter().filter(|s| !used.contains(&s.powder.name.as_str()));
     let fits = fits.filter(|s| !without.iter().any(|w| s.answers_to(w)));
-    Ok(fits.map(|s| Substitute { powder: s.powder, max_pct: s.max_pct }).collect())
+    Ok(fits.map(|s| Substitute { powder: s.powder, min_pct: s.min_pct, max_pct: s.max_pct }).collect())
 }
 
 /// Refuses a word that rules nothing out because nothing goes by it.
@@ -91,7 +96,7 @@ fn of_table(scrub: &Scrub, place: usize, without: &[String], tables: &Tables) ->
         let given = GrainProperties::default();
         let powder = Powder::new(material.name.clone(), Some(material), &given, size.clone(), tables);
         let powder = powder.map_err(|e| TaskError::Wrong(e.to_string()))?;
-        Ok(Substitute { powder, max_pct: 100.0 })
+        Ok(Substitute { powder, min_pct: 0.0, max_pct: 100.0 })
     };
     allowed.map(candidate).collect()
 }

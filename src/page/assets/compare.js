@@ -113,14 +113,20 @@ function offerBase(picked) {
 }
 
 /** What makes one differ from the first: what moves the index most comes first, then what moves it not at all. */
-function against(first, other, { differences, whole, milder_than_first_pct: [milder] }) {
+function against(first, other, { differences, whole, milder_than_first_pct: [milder], apart_from_first_pct: [apart] }) {
   const lines = [...ranked(differences), ...whole.map((w) => w.what)];
   const [from, to] = [first, other].map((o) => number(o.report.index.value));
   return make(
     "section",
     { class: "card" },
     make("h3", {}, `From ${first.name} to ${other.name}: index ${from} to ${to}`),
-    make("p", {}, `Milder in ${milder} of 100 draws that they have in common.`),
+    make(
+      "p",
+      {},
+      apart === 0
+        ? "No draw that they have in common tells them apart."
+        : `Milder in ${milder} of 100 draws that they have in common.`,
+    ),
     make(
       "ol",
       {},
