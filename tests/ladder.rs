@@ -305,3 +305,62 @@ fn a_lever_leads_where_the_ladder_changes() {
     assert!((to / at - 1.0).abs() < 1e-5, "{lever} {last}");
     assert_eq!((lever["band"].as_str(), last["from"].as_str()), (Some("face"), Some("face")));
 }
+
+/// What the jar dissolves is worked out anew at every step: the rows are those of the file with that value, and so is a lever.
+#[test]
+fn ladders_levers_and_stand_ins_follow_what_the_jar_dissolves() {
+    let file = |load: f64, sugar: f64, shell: f64| {
+        format!(
+            "[scrub]\nname = \"S\"\npowder_load_pct = {load}\n[[phase]]\nname = \"W\"\n[[phase.ingredient]]\nname = \"Water\"\n\
+             inci = \"Aqua\"\npct = 15\nfunctions = [\"water\"]\n[[phase.ingredient]]\nname = \"Gel\"\ninci = \"Aqua\"\nfill = true\n\
+             functions = [\"water\"]\n[[powder]]\nname = \"Sugar\"\nmaterial = \"sugar\"\nparts = {sugar}\nphase = \"W\"\n\
+             size = {{ d50_um = 400.0, gsd = 1.4 }}\n[[powder]]\nname = \"Shell\"\nmaterial = \"apricot-shell\"\nparts = {shell}\n\
+             phase = \"W\"\nsize = {{ d50_um = 150.0, gsd = 1.4 }}\n"
+        )
+    };
+    let folder = tempfile::TempDir::new().unwrap();
+    let json = |text: &str, args: &[&str]| -> Value {
+        std::fs::write(folder.path().join("s.toml"), text).unwrap();
+        let (status, out, message) = run_in(folder.path(), &[args, &["--json"]].concat());
+        assert_eq!(status, 0, "{args:?}: {message}");
+        serde_json::from_str(&out).unwrap()
+    };
+    let index = |text: &str| json(text, &["blend", "s.toml", "--quick"])["index"]["value"].as_f64().unwrap();
+    let load_70 = file(70.0, 9.0, 1.0);
+    let ladder = |vary: &str| json(&load_70, &["ladder", "s.toml", "--vary", vary, "--points", "3"]);
+    let rows = |ladder: &Value| -> Vec<(f64, f64)> {
+        let of = |row: &Value| (row["value"].as_f64().unwrap(), row["index"].as_f64().unwrap());
+        ladder["points"].as_array().unwrap().iter().map(of).collect()
+    };
+    // With the load the water rises that takes what is left.
+    for (value, found) in rows(&ladder("load=60..80")) {
+        let wanted = index(&file(value, 9.0, 1.0));
+        assert!((found / wanted - 1.0).abs() < 1e-9, "load {value}: {found} for {wanted}");
+    }
+    for (value, found) in rows(&ladder("Shell.parts=1..4")) {
+        let wanted = index(&file(70.0, 9.0, value));
+        assert!((found / wanted - 1.0).abs() < 1e-9, "{value} parts: {found} for {wanted}");
+    }
+    // A lever's way out of the band: a thousandth on either side.
+    let report = json(&load_70, &["blend", "s.toml", "--quick"]);
+    let levers = report["band"]["changes"].as_array().unwrap().iter();
+    let mut tried = 0;
+    for lever in levers.filter(|l| ["parts", "load"].contains(&l["what"].as_str().unwrap().trim_end_matches("_pct"))) {
+        let to = lever["to"].as_f64().unwrap();
+        let with = |to: f64| match (lever["what"].as_str().unwrap(), lever["powder"].as_str()) {
+            ("parts", Some("Shell")) => file(70.0, 9.0, to),
+            ("parts", _) => file(70.0, to, 1.0),
+            _ => file(to, 9.0, 1.0),
+        };
+        let band = |to: f64| json(&with(to), &["blend", "s.toml", "--quick"])["band"]["name"].clone();
+        let step = 1e-3 * (to - lever["from"].as_f64().unwrap()).signum() * to;
+        assert_eq!(band(to - step), report["band"]["name"], "{lever}");
+        assert_eq!(band(to + step), lever["band"], "{lever}");
+        tried += 1;
+    }
+    assert!(tried > 0, "{report}");
+    // The powder that the jar dissolves whole is replaced by its share as it is weighed in.
+    let text = file(20.0, 1.0, 1.0);
+    let report = json(&text, &["stand-in", "s.toml", "--for", "Sugar"]);
+    assert!((report["pct_of_scrub"].as_f64().unwrap() - 10.0).abs() < 1e-9, "{}", report["pct_of_scrub"]);
+}

@@ -51,8 +51,9 @@ pub(crate) type Settings<'s> = &'s [(Quantity, f64)];
 /// What becomes of a scrub on its way to the skin; nothing where none of its grains arrive.
 pub type Arrival<'a> = &'a (dyn Fn(&Scrub) -> Option<Scrub> + Sync);
 
-/// Load, as a mass fraction, of a scrub none of whose grains arrive.
+/// Load, as a mass fraction, and sizes, as a factor, of a scrub none of whose grains arrive.
 const NOTHING: f64 = 1e-12;
+const DUST: f64 = 1e-4;
 
 /// Part of the powders that one is taken to be that is left out.
 const LEFT_OUT: f64 = 1e-9;
@@ -152,7 +153,12 @@ impl<'a> Variation<'a> {
                 let population = Population::new(&blend, self.judge.model().floor_um());
                 judged(&blend, &population, &blend.mass_shares(), load.fraction())
             }
-            None => judged(&blend, &population, &shares, NOTHING),
+            None => {
+                let count = blend.components().len();
+                let dust = (0..count).fold(blend.into_owned(), |blend, i| blend.with_powder_scaled(i, DUST));
+                let population = Population::new(&dust, self.judge.model().floor_um());
+                judged(&dust, &population, &shares, NOTHING)
+            }
         }
     }
 }

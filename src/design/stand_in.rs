@@ -1,11 +1,12 @@
 //! What could stand in for a powder that is out of stock or unwanted: every candidate with its share solved anew so that
 //! index and curve stay as near as can be.
 
-use crate::band::{Assessment, Judge};
+use crate::band::{Arrival, Assessment, Judge};
 use crate::blend::{Basis, Blend, Scrub};
 use crate::numerics::minimise::golden_section;
 use crate::powder::Powder;
 use crate::units::{LoadPercent, Parts};
+use std::borrow::Cow;
 
 /// A powder that could stand in.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,13 +22,13 @@ pub struct Substitute {
 /// A candidate with its share solved.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StandIn {
-    /// The scrub with the candidate in place of the powder.
+    /// The scrub with the candidate in place of the powder, as it is weighed in.
     pub scrub: Scrub,
     /// Place of the candidate in it.
     pub place: usize,
     /// Share of the candidate, % w/w of the scrub.
     pub pct_of_scrub: f64,
-    /// The scrub rubbed and judged.
+    /// What reaches the skin of it, rubbed and judged.
     pub assessment: Assessment,
     /// |ln(index / index before)|.
     pub index_off: f64,
@@ -48,10 +49,16 @@ const STEPS: i32 = 24;
 /// Sizes at which curves are compared.
 const SIZES: usize = 60;
 
-/// Every candidate in place of the powder `place` of the scrub, the nearest first. All other powders keep their share of
-/// the scrub.
-pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Substitute>) -> Vec<StandIn> {
-    let before = AsItWas::new(judge, scrub, place);
+/// Every candidate in place of the powder `place` of a scrub as it is weighed in, the nearest first. All other powders keep their share
+/// of the scrub. `arrives` says what of it reaches the skin, where that is not all; of which nothing does is no stand-in.
+pub fn stand_ins(
+    judge: &Judge,
+    weighed: &Scrub,
+    place: usize,
+    candidates: &[Substitute],
+    arrives: Option<Arrival>,
+) -> Vec<StandIn> {
+    let Some(before) = AsItWas::new(judge, weighed, place, arrives) else { return Vec::new() };
     let mut found: Vec<StandIn> = candidates.iter().filter_map(|c| before.solve(c)).collect();
     found.sort_by(|a, b| a.off().total_cmp(&b.off()));
     found
@@ -61,6 +68,7 @@ pub fn stand_ins(judge: &Judge, scrub: &Scrub, place: usize, candidates: Vec<Sub
 struct AsItWas<'a> {
     judge: &'a Judge,
     scrub: &'a Scrub,
+    arrives: Option<Arrival<'a>>,
     place: usize,
     index: f64,
     /// Size in µm and undersize by volume.
@@ -68,12 +76,14 @@ struct AsItWas<'a> {
 }
 
 impl<'a> AsItWas<'a> {
-    fn new(judge: &'a Judge, scrub: &'a Scrub, place: usize) -> Self {
-        let quantile = |p: f64| scrub.blend.quantile(Basis::Volume, p);
+    fn new(judge: &'a Judge, scrub: &'a Scrub, place: usize, arrives: Option<Arrival<'a>>) -> Option<Self> {
+        let arrived = on_skin(scrub, arrives)?;
+        let quantile = |p: f64| arrived.blend.quantile(Basis::Volume, p);
         let (lo, hi) = (quantile(0.005).ln() - 0.5, quantile(0.995).ln() + 0.5);
         let size = |i: usize| (lo + (hi - lo) * i as f64 / (SIZES - 1) as f64).exp();
-        let curve = (0..SIZES).map(size).map(|x| (x, scrub.blend.undersize(Basis::Volume, x)));
-        Self { judge, scrub, place, index: judge.assess(scrub).rubbed.index, curve: curve.collect() }
+        let curve = (0..SIZES).map(size).map(|x| (x, arrived.blend.undersize(Basis::Volume, x))).collect();
+        let index = judge.assess(&arrived).rubbed.index;
+        Some(Self { judge, scrub, arrives, place, index, curve })
     }
 
     /// The share of a candidate that keeps index and curve nearest: a walk over shares, then a golden-section search
@@ -107,10 +117,22 @@ impl<'a> AsItWas<'a> {
         let blend = Blend::new(powders.collect::<Option<Vec<_>>>()?).ok()?;
         let scrub =
             Scrub { name: self.scrub.name.clone(), load: LoadPercent::new(total).ok()?, load_range: None, blend };
-        let assessment = self.judge.assess(&scrub);
-        let gaps = self.curve.iter().map(|(x, q)| (scrub.blend.undersize(Basis::Volume, *x) - q).abs());
-        let curve_off = gaps.fold(0.0, f64::max);
+        let (assessment, curve_off) = self.held_against(&*on_skin(&scrub, self.arrives)?);
         let index_off = (assessment.rubbed.index.max(1e-9) / self.index.max(1e-9)).ln().abs();
         Some(StandIn { scrub, place: self.place, pct_of_scrub: pct, assessment, index_off, curve_off })
+    }
+
+    /// What arrives judged, and how far its curve is off.
+    fn held_against(&self, arrived: &Scrub) -> (Assessment, f64) {
+        let gaps = self.curve.iter().map(|(x, q)| (arrived.blend.undersize(Basis::Volume, *x) - q).abs());
+        (self.judge.assess(arrived), gaps.fold(0.0, f64::max))
+    }
+}
+
+/// What reaches the skin of a scrub.
+fn on_skin<'s>(scrub: &'s Scrub, arrives: Option<Arrival>) -> Option<Cow<'s, Scrub>> {
+    match arrives {
+        Some(arrives) => arrives(scrub).map(Cow::Owned),
+        None => Some(Cow::Borrowed(scrub)),
     }
 }

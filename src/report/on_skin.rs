@@ -58,15 +58,3 @@ pub(super) fn in_the_jar(on_skin: &OnSkin) -> Vec<String> {
     });
     said.chain(estimated).collect()
 }
-
-/// What a command says that varies the grains as they reach the skin; `None` where the jar takes nothing.
-pub(crate) fn not_followed(on_skin: &OnSkin) -> Option<String> {
-    on_skin.jar_dissolves().then(|| {
-        let gone: f64 = on_skin.jar.iter().map(|j| j.dissolved_pct).sum();
-        format!(
-            "the grains are those that reach the skin: {} % of the scrub has dissolved in the jar, which sizes, parts and load are \
-             less by; what else the jar would dissolve as they change is not followed",
-            three(gone)
-        )
-    })
-}

@@ -1,12 +1,12 @@
 //! The result of `gritwise stand-in`.
 
 use super::layout::{Grid, bullets, par, part, row};
-use super::on_skin::{figure, not_followed, over_the_rub};
+use super::on_skin::{figure, over_the_rub};
 use super::wording::open_top_note;
 use crate::band::{Assessment, Judge};
 use crate::blend::Scrub;
 use crate::design::StandIn;
-use crate::formula::{OnSkin, OverTheRub, Weighed};
+use crate::formula::{OnSkin, OverTheRub};
 use crate::numerics::written::{off_by, three};
 use crate::powder::Powder;
 use crate::tables::Tables;
@@ -91,12 +91,10 @@ impl StandInReport {
         found: &[(StandIn, Vec<String>)],
         tables: &Tables,
     ) -> Self {
-        let scrub = on_skin.scrub_or_weighed();
+        let scrub = &on_skin.weighed.scrub;
         let component = &scrub.blend.components()[place];
         let parts = found.iter().enumerate().map(|(i, (s, wrong))| {
-            // The grains are those that the jar leaves already: no more water is known to lie about them.
-            let with_it = Weighed::new(s.scrub.clone(), None).on_skin(tables, judge.model());
-            let over_the_rub = with_it.over_the_rub;
+            let over_the_rub = on_skin.weighed.with(s.scrub.clone()).on_skin(tables, judge.model()).over_the_rub;
             StandInPart {
                 over_the_rub,
                 wrong_here: wrong.clone(),
@@ -112,7 +110,7 @@ impl StandInReport {
             band: judge.band_name(now.verdict.rank).to_owned(),
             cost_per_kg: scrub.cost_per_kg(),
             stand_ins: parts.collect(),
-            jar_note: not_followed(on_skin),
+            jar_note: on_skin.jar_dissolves().then(|| "of each candidate its water takes what it dissolves".to_owned()),
             open_top_note: open_top_note(scrub, tables),
         }
     }

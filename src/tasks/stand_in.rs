@@ -1,6 +1,7 @@
 //! What could stand in for a powder.
 
 use super::{Means, TaskError, asked};
+use crate::band::Arrival;
 use crate::blend::Scrub;
 use crate::design::{StandIn, Substitute, place_of, stand_ins};
 use crate::files::read_shelf;
@@ -35,7 +36,7 @@ pub struct StandInRequest<'a> {
 pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport, TaskError> {
     let Means { tables, judge } = means;
     let (formula, on_skin) = means.whole(request.scrub)?;
-    let scrub = on_skin.scrub_or_weighed();
+    let (scrub, arrives) = (&on_skin.weighed.scrub, on_skin.weighed.arrival(tables));
     let place = place_of(scrub, request.powder).map_err(|e| asked("for", e))?;
     let candidates = match request.shelf {
         Some(shelf) => of_shelf(shelf, scrub, request.without, tables)?,
@@ -45,12 +46,11 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
         let problem = "nothing is left to choose from; name a fuller --shelf, or fewer words --without";
         return Err(TaskError::Wrong(problem.to_owned()));
     }
-    let weighed = on_skin.weighed.scrub.blend.components();
-    let at = weighed.iter().position(|c| c.powder.name == scrub.blend.components()[place].powder.name).unwrap_or(place);
-    let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, candidates)
+    let arrives = on_skin.dissolves.then_some(&arrives as Arrival);
+    let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, &candidates, arrives)
         .into_iter()
         .map(|s| {
-            let wrong = misfits(&formula, &s.scrub.blend.components()[s.place].powder, at, tables);
+            let wrong = misfits(&formula, &s.scrub.blend.components()[s.place].powder, place, tables);
             (s, wrong)
         })
         .collect();
@@ -62,7 +62,7 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
     // What would go wrong here comes after what would not, each nearest first.
     found.sort_by_key(|(_, wrong)| !wrong.is_empty());
     found.truncate(request.top);
-    Ok(StandInReport::new(judge, &on_skin, &judge.assess(scrub), place, &found, tables))
+    Ok(StandInReport::new(judge, &on_skin, &judge.assess(on_skin.scrub_or_weighed()), place, &found, tables))
 }
 
 fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {
