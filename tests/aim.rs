@@ -691,3 +691,20 @@ fn what_would_have_to_give_way_is_told_for_all_others_to_hold() {
     assert!((by / missed - 1.0).abs() < 0.01, "{by} and {missed}");
     assert!(conflicts.iter().all(|c| c["enough"] == true || c["off_by"].is_null()), "{conflicts:?}");
 }
+
+/// Blends that the balance cannot weigh with all targets met are no answer: 0.5 g on a balance of 1 g.
+#[test]
+fn what_a_coarse_balance_cannot_weigh_is_a_no() {
+    let folder = TempDir::new().unwrap();
+    for entry in fs::read_dir(root().join("examples")).unwrap() {
+        let path = entry.unwrap().path();
+        fs::copy(&path, folder.path().join(path.file_name().unwrap())).unwrap();
+    }
+    let aim = "[aim]\nname = \"A\"\nshelf = \"shelf.toml\"\nindex = [150, 315]\nband = \"body\"\nload_pct = [1, 1.5]\nmax_powders = 2\n\
+               goal = \"fewest-powders\"\nwithout = [\"cereal\"]\nbatch_g = 100\npassing_pct = [{ um = 63, min = 40, max = 80 }]\n";
+    fs::write(folder.path().join("aim.toml"), aim).unwrap();
+    let (code, out, message) = run_in(folder.path(), &["aim", "aim.toml", "--resolution", "1g"]);
+    assert_eq!(code, 1, "{message}");
+    assert!(out.contains("its shares are not rounded") && !out.contains("then rounded"), "{out}");
+    assert_eq!(run_in(folder.path(), &["aim", "aim.toml"]).0, 0);
+}

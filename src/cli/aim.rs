@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  gritwise aim aim.toml --write found --resolution 0.1g\n  gritwise aim aim.toml --plot \
-                        pictures\nExit status: 0 found, 1 no blend meets the targets, 2 the input or the call is wrong."
+                        pictures\nExit status: 0 found, 1 no blend meets the targets (with\n--resolution, as weighed), 2 the input or the call is wrong."
 )]
 pub(super) struct AimCommand {
     /// The aim file
@@ -78,7 +78,9 @@ impl AimCommand {
         output::write_results(&files, [&self.file], self.force)?;
         let report = &aimed.report;
         output::show(report, || report.to_text(), self.json)?;
-        Ok(if report.blends.is_empty() { YesNo::No } else { YesNo::Yes })
+        // One that the balance cannot weigh as asked is no answer.
+        let answered = report.blends.iter().any(|blend| self.resolution.is_none() || blend.resolution_g.is_some());
+        Ok(if answered { YesNo::Yes } else { YesNo::No })
     }
 
     fn stem(&self) -> String {

@@ -274,8 +274,10 @@ impl AimReader<'_, '_, '_> {
                 "{key}: the first number, {low}, is above the second, {high}; write {key} = {example}"
             ));
         }
-        let inside = low >= least && high <= most && high > 0.0;
-        if !inside {
+        if high <= 0.0 && least <= 0.0 {
+            return wrong(format!("{key}: the second number must be above 0, not {high}; write {key} = {example}"));
+        }
+        if !(low >= least && high <= most) {
             return wrong(format!(
                 "{key} must lie between {least} and {most}, not [{low}, {high}]; write {key} = {example}"
             ));

@@ -406,6 +406,7 @@ fn number(value: &DeValue) -> Option<f64> {
 fn kind(value: &DeValue) -> &'static str {
     match value {
         DeValue::String(_) => "a text",
+        DeValue::Integer(number) if number.radix() != 10 => "a number in hexadecimal, octal or binary form",
         DeValue::Integer(_) | DeValue::Float(_) => "a number",
         DeValue::Boolean(_) => "true or false",
         DeValue::Datetime(_) => "a date",

@@ -425,7 +425,7 @@ fn how_far(aim: &Aim, likely: &Likely) -> Vec<String> {
              proven. A measured size table, hardness or roundness narrows the draws (gritwise confidence says which)",
         ),
         (
-            answer.blends.iter().any(|b| b.rounding != Rounding::No),
+            answer.blends.iter().any(|b| matches!(b.rounding, Rounding::To(_))),
             "the blends were proven the best as solved, then rounded, those that can be weighed first; that no other one rounds better is \
              not proven",
         ),

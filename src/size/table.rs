@@ -452,13 +452,15 @@ fn passing_from_retained(sheet: &SizeSheet, retained: &[f64], column: &str) -> R
 }
 
 fn check_sum(sheet: &SizeSheet, sum: f64, column: &str, percent: bool) -> Result<(), Located> {
+    let is_cumulative = column.starts_with("cum");
     let column = sheet.named(column);
     if sum <= 0.0 || !sum.is_finite() {
         let problem = format!("the {column} column sums to {sum}; a table must hold some powder");
         return Err(sheet.error_at(sheet.last_line(), problem));
     }
     if percent && (sum - 100.0).abs() > SUM_TOLERANCE_PCT {
-        let problem = format!("the {column} column sums to {sum:.3} %; it must sum to 100 % within 1 %");
+        let (is, must) = if is_cumulative { ("ends at", "end at") } else { ("sums to", "sum to") };
+        let problem = format!("the {column} column {is} {sum:.3} %; it must {must} 100 % within 1 %");
         return Err(sheet.error_at(sheet.last_line(), problem));
     }
     Ok(())
