@@ -42,6 +42,15 @@ fn numbers_are_those_of_the_command_line() {
             answer["scale"]["bands"][answer["scale"]["rank"].as_u64().unwrap() as usize],
             printed["band"]["name"]
         );
+        // What governs, and its limit, are those of the report.
+        let governs: Vec<_> =
+            answer["scale"]["figures"].as_array().unwrap().iter().filter(|f| f["governs"] == true).collect();
+        assert_eq!(governs.len(), 1, "{file}");
+        for (figure, printed) in [("criterion", "governed_by"), ("value", "value"), ("limit", "limit")]
+            .map(|(f, p)| (f, &answer["report"]["band"][p]))
+        {
+            assert_eq!(&governs[0][figure], printed, "{file}: {figure}");
+        }
         for chart in answer["charts"]["charts"].as_array().unwrap() {
             for curve in chart["curves"].as_array().unwrap() {
                 assert_eq!(

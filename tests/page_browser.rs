@@ -9,6 +9,7 @@ mod desk;
 mod more;
 mod photo;
 mod shelf;
+mod slips;
 mod traps;
 mod unseen;
 mod whole;
@@ -44,6 +45,7 @@ fn the_page_in_a_browser() {
         whole::all(&desk, &client).await;
         more::all(&desk, &client).await;
         shelf::all(&desk, &client).await;
+        slips::all(&desk, &client).await;
         compare::all(&desk, &client).await;
         quick(&desk, &client).await;
         if let Some(empty) = desk::desk() {
@@ -455,6 +457,7 @@ async fn looks(desk: &Desk) {
             shelf::on_a_phone(desk, &client).await;
             compare::on_a_phone(desk, &client).await;
             compare::with_large_text(desk, &client).await;
+            slips::on_a_phone(desk, &client).await;
         }
         client.close().await.unwrap();
     }

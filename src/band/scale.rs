@@ -32,6 +32,9 @@ pub struct ScaleFigure {
     pub position: f64,
     /// It governs the band.
     pub governs: bool,
+    /// The limit that the scrub's own band sets it (beyond all bands, the harshest one); absent where that sets none, or looks at
+    /// another site.
+    pub limit: Option<f64>,
     /// The steps, one for each band that limits this figure and one beyond.
     pub steps: Vec<ScaleStep>,
 }
@@ -81,7 +84,8 @@ fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Op
     let beyond = judge.bands().iter().find(|b| b.limit(criterion).is_infinite()).map_or(BEYOND, |b| b.name.as_str());
     let step = limits.iter().position(|(_, limit)| value <= *limit).unwrap_or(limits.len());
     let rank = assessment.verdict.rank.min(judge.bands().len() - 1);
-    let here = site.is_none_or(|(_, name)| judge.bands()[rank].site == *name);
+    let own = &judge.bands()[rank];
+    let here = site.is_none_or(|(_, name)| own.site == *name);
     let named = limits.iter().map(|(band, limit)| ((*band).to_owned(), Some(*limit)));
     let steps = named.chain([(beyond.to_owned(), None)]).enumerate();
     ScaleFigure {
@@ -92,6 +96,7 @@ fn figure(assessment: &Assessment, judge: &Judge, criterion: Criterion, site: Op
         value,
         position: position(value, step, &limits),
         governs: here && assessment.verdict.governing().criterion == criterion,
+        limit: here.then(|| own.limit(criterion)).filter(|limit| limit.is_finite()),
         steps: steps.map(|(i, (band, limit))| ScaleStep { band, limit, holds: i == step }).collect(),
     }
 }

@@ -200,7 +200,9 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         // The powders alone can be read, and are shown all the same.
         Some(Err(refusal)) => (vec![Remark { level: Level::Stop, text: refusal.to_string() }], None),
     };
-    let against = |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file));
+    let materials = &page.tables.materials;
+    let against =
+        |text: Option<String>| text.map_or(Ok(Vec::new()), |t| differences(&t, &draft.text, &draft.file, materials));
     // What cannot be read on disk is mended here.
     let unsaved = against(base).unwrap_or_else(|_| vec![DraftDifference::of_unreadable()]);
     Ok(AssessAnswer {

@@ -8,7 +8,7 @@ use super::assess::{InHand, assess};
 use super::differences::differences;
 use super::downloads::{ALL, download};
 use super::draft::Draft;
-use super::folder::{SCRUB_ENDINGS, check_here, save};
+use super::folder::{SCRUB_ENDINGS, check_here, check_target, save};
 #[cfg(feature = "photos")]
 use super::grains::grains;
 use super::held::Page;
@@ -21,8 +21,10 @@ use super::shelf::shelf;
 use crate::confidence::{DEFAULT_DRAWS, Sampling};
 use crate::files::{EXAMPLES, size_tables};
 use crate::report::{CompareReport, ConfidenceReport};
+use crate::source::sha256_hex;
 use crate::tasks;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::PoisonError;
 
@@ -71,7 +73,7 @@ impl Page {
             "compare" => Reply::json(&compare(self, &body(sent)?)?),
             "differences" => {
                 let DifferRequest { file, here, there } = body(sent)?;
-                Reply::json(&differences(&here, &there, &file)?)
+                Reply::json(&differences(&here, &there, &file, &self.tables.materials)?)
             }
             "file" => Reply::json(&changed(self, body(sent)?)?),
             "table" => Reply::json(&check_table(self, body(sent)?)?),
@@ -80,6 +82,7 @@ impl Page {
             "preview" => Reply::json(&preview(self, &body(sent)?)?),
             #[cfg(feature = "photos")]
             "grains" => Reply::json(&grains(self, sent)?),
+            "beside" => Reply::json(&beside(self, &body(sent)?)),
             "save" => Reply::json(&written(self, body(sent)?)?),
             _ => match name.strip_prefix("download/") {
                 Some(key) => download(self, key, &body(sent)?, is_wanted),
@@ -142,6 +145,18 @@ fn confidence(page: &Page, request: &ConfidenceRequest, is_wanted: IsWanted) -> 
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
+struct BesideRequest {
+    names: Vec<String>,
+}
+
+/// What files hold now, by SHA-256; null for one that cannot be read.
+fn beside(page: &Page, request: &BesideRequest) -> BTreeMap<String, Option<String>> {
+    let now = |name: &String| page.folder.bytes(Path::new(name)).ok().map(|bytes| sha256_hex(&bytes));
+    request.names.iter().map(|name| (name.clone(), now(name))).collect()
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct SaveRequest {
     draft: Draft,
     base: Option<String>,
@@ -153,7 +168,9 @@ fn written(page: &Page, SaveRequest { mut draft, base }: SaveRequest) -> Result<
     draft.check(page)?;
     let used = size_tables(&draft.text, &draft.file)?;
     draft.tables.retain(|t| used.contains(&t.name));
+    check_target(&draft.file, base.as_deref())?;
     let _one = page.saving.lock().unwrap_or_else(PoisonError::into_inner);
+    draft.check_replaces(page, base.as_deref())?;
     save(&*page.folder, &draft, base.as_deref())?;
     draft.tables.clear();
     Ok(draft)

@@ -4,6 +4,7 @@
 use super::answer::Refusal;
 use crate::files::edit::definition;
 use crate::numerics::written::trimmed;
+use crate::tables::Material;
 use serde::Serialize;
 use serde_json::{Map, Value as Json};
 use std::borrow::Cow;
@@ -30,12 +31,35 @@ impl DraftDifference {
     }
 }
 
-/// All that differs between two texts of a file, in its order.
-pub(super) fn differences(before: &str, after: &str, file: &str) -> Result<Vec<DraftDifference>, Refusal> {
-    let (before, after) = (definition(before, file)?, definition(after, file)?);
+/// All that differs between two texts of a file, in its order. A powder without a name goes by that of its material in the `materials`
+/// table, as on its card.
+pub(super) fn differences(
+    before: &str,
+    after: &str,
+    file: &str,
+    materials: &[Material],
+) -> Result<Vec<DraftDifference>, Refusal> {
+    let (mut before, mut after) = (definition(before, file)?, definition(after, file)?);
+    for root in [&mut before, &mut after] {
+        name_powders(root, materials);
+    }
     let mut all = Vec::new();
     compare(&mut all, "", Some(&before), Some(&after));
-    Ok(all)
+    // The names that were put in are no values of the files.
+    Ok(all.into_iter().filter(|d| !d.what.ends_with(GIVEN)).collect())
+}
+
+/// The key of a name that was put in.
+const GIVEN: &str = "(name in the table)";
+
+fn name_powders(root: &mut Json, materials: &[Material]) {
+    let powders = root.get_mut("powder").and_then(Json::as_array_mut).into_iter().flatten();
+    for powder in powders.filter_map(Json::as_object_mut).filter(|p| !p.contains_key("name")) {
+        let material = powder.get("material").and_then(Json::as_str);
+        if let Some(known) = material.and_then(|key| materials.iter().find(|m| m.key == key)) {
+            powder.insert(GIVEN.to_owned(), known.name.clone().into());
+        }
+    }
 }
 
 /// Digits that a number is told with: what a maker types has fewer.
@@ -166,7 +190,7 @@ fn is_list(items: &[Json]) -> bool {
 
 /// What an entry of a list goes by: a limit on what is finer by its size.
 fn name(entry: &Json) -> Cow<'_, str> {
-    let named = ["name", "material", "inci"].iter().find_map(|key| entry[*key].as_str());
+    let named = ["name", GIVEN, "material", "inci"].iter().find_map(|key| entry[*key].as_str());
     match (named, entry["um"].as_f64()) {
         (Some(name), _) => name.into(),
         (None, Some(um)) => format!("{} µm", trimmed(um, DIGITS)).into(),
@@ -233,7 +257,7 @@ mod tests {
                         material = \"oat\"\nparts = 1\nsize = { d50_um = 60, gsd = 1.6 }\n";
 
     fn told(from: &str, to: &str) -> Vec<String> {
-        let all = differences(TEXT, &TEXT.replace(from, to), "weir.toml").unwrap();
+        let all = differences(TEXT, &TEXT.replace(from, to), "weir.toml", &[]).unwrap();
         let side = |s: &Option<String>| s.clone().unwrap_or_else(|| "-".to_owned());
         all.iter().map(|d| format!("{} | {} | {}", d.what, side(&d.before), side(&d.after))).collect()
     }
@@ -261,15 +285,24 @@ mod tests {
     #[test]
     fn entries_that_come_go_and_move() {
         let more = format!("{TEXT}\n[[powder]]\nmaterial = \"pumice\"\nparts = 1\n\n[use]\nper_week = 2\n");
-        let all = differences(TEXT, &more, "weir.toml").unwrap();
+        let all = differences(TEXT, &more, "weir.toml", &[]).unwrap();
         let whats: Vec<&str> = all.iter().map(|d| d.what.as_str()).collect();
         assert_eq!(whats, ["pumice", "use: uses a week"]);
-        assert_eq!(differences(&more, TEXT, "weir.toml").unwrap()[0].after, None);
+        assert_eq!(differences(&more, TEXT, "weir.toml", &[]).unwrap()[0].after, None);
         assert_eq!(told("material = \"oat\"", "material = \"rice-bran\""), ["oat: material | oat | rice-bran"]);
         let glycerin = "[[phase.ingredient]]\nname = \"Glycerin\"\npct = 5\n";
         let aqua = "[[phase.ingredient]]\nname = \"Aqua\"\nfill = true\n";
         let moved = told(&format!("{glycerin}{aqua}"), &format!("{aqua}{glycerin}"));
         assert_eq!(moved, ["Water: order | Glycerin, Aqua | Aqua, Glycerin"]);
-        assert!(differences(TEXT, "[scrub\n", "weir.toml").is_err());
+        assert!(differences(TEXT, "[scrub\n", "weir.toml", &[]).is_err());
+        // With the table at hand it goes by the name that its card has.
+        let tables = crate::tables::Tables::built_in().unwrap();
+        let name = &tables.materials.iter().find(|m| m.key == "oat").unwrap().name;
+        let finer = TEXT.replace("gsd = 1.6", "gsd = 1.7");
+        let all = differences(TEXT, &finer, "weir.toml", &tables.materials).unwrap();
+        assert_eq!(all[0].what, format!("{name}: geometric standard deviation"));
+        let bran = TEXT.replace("material = \"oat\"", "material = \"rice-bran\"");
+        let all = differences(TEXT, &bran, "weir.toml", &tables.materials).unwrap();
+        assert_eq!((all.len(), all[0].what.as_str()), (1, format!("{name}: material").as_str()));
     }
 }

@@ -79,14 +79,17 @@ pub(super) fn free_name(
     free.ok_or_else(|| Refusal::wrong(format!("{name}: the folder is full of files of this name; give it another")))
 }
 
-/// Writes a draft and the tables that go with it. `base` is what the file held when the draft began; `None` for a file that must not
-/// be there yet. Whoever calls sees to it that nobody else writes meanwhile.
-pub(super) fn save(folder: &dyn Folder, draft: &Draft, base: Option<&str>) -> Result<(), Refusal> {
-    // A file that is there keeps the name that it has.
+/// Whether a draft can be written under a name: a file that is there keeps the name that it has.
+pub(super) fn check_target(name: &str, base: Option<&str>) -> Result<(), Refusal> {
     match base {
-        Some(_) => check_here(&draft.file, &SCRUB_ENDINGS)?,
-        None => check_name(&draft.file, &SCRUB_ENDINGS, "river-polish.toml")?,
+        Some(_) => check_here(name, &SCRUB_ENDINGS),
+        None => check_name(name, &SCRUB_ENDINGS, "river-polish.toml"),
     }
+}
+
+/// Writes a draft, whose name was checked, and the tables that go with it. `base` is what the file held when the draft began; `None`
+/// for a file that must not be there yet. Whoever calls sees to it that nobody else writes meanwhile.
+pub(super) fn save(folder: &dyn Folder, draft: &Draft, base: Option<&str>) -> Result<(), Refusal> {
     check_unchanged(folder, &draft.file, base)?;
     let mut files = Vec::new();
     for TableText { name, text } in &draft.tables {
@@ -125,7 +128,7 @@ fn check_unchanged(folder: &dyn Folder, name: &str, base: Option<&str>) -> Resul
 }
 
 /// What a file holds, but for a byte-order mark; `None` when there is none.
-fn held(folder: &dyn Folder, name: &str) -> Result<Option<String>, Refusal> {
+pub(super) fn held(folder: &dyn Folder, name: &str) -> Result<Option<String>, Refusal> {
     if !folder.has(name)? {
         return Ok(None);
     }

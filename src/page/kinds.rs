@@ -4,6 +4,7 @@ use super::answer::Refusal;
 use super::assess::InHand;
 use super::differences::{DraftDifference, differences};
 use super::draft::Draft;
+use super::folder::held;
 use super::held::Page;
 use super::shelf::{OnShelf, on_shelf};
 use crate::files::edit::{Edit, definition, edited};
@@ -13,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value as Json;
 
 /// What a file is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum FileKind {
     Scrub,
     Aim,
@@ -25,6 +26,14 @@ impl FileKind {
     pub fn of(root: &Json) -> Option<Self> {
         let kinds = [("scrub", Self::Scrub), ("aim", Self::Aim), ("powder", Self::Shelf)];
         kinds.into_iter().find(|(key, _)| root.get(key).is_some()).map(|(_, kind)| kind)
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Scrub => "a scrub",
+            Self::Aim => "an aim",
+            Self::Shelf => "a shelf",
+        }
     }
 }
 
@@ -42,6 +51,33 @@ impl Draft {
             Some(FileKind::Scrub) | None => drop(read_scrub(source, &page.tables)?),
         }
         Ok(())
+    }
+
+    /// What it is, where it can be read as that.
+    fn kind(&self, page: &Page) -> Option<FileKind> {
+        self.check(page).ok()?;
+        FileKind::of(&definition(&self.text, &self.file).ok()?)
+    }
+
+    /// Nothing is written over a file of another kind, and no new file over what cannot be read as one of its own: a maker who types the
+    /// name of the shelf did not mean to lose it. What is opened from disk and mended may be anything that is of no other kind.
+    ///
+    /// # Errors
+    /// [`Refusal`] that says what stands there.
+    pub fn check_replaces(&self, page: &Page, base: Option<&str>) -> Result<(), Refusal> {
+        let Some(text) = held(&*page.folder, &self.file)? else { return Ok(()) };
+        let there = Self { file: self.file.clone(), text, tables: Vec::new() }.kind(page);
+        let own = self.kind(page);
+        let what = match there {
+            _ if there == own => return Ok(()),
+            Some(kind) => format!("it is {}", kind.name()),
+            None if base.is_some() => return Ok(()),
+            None => format!("it cannot be read as {}", own.unwrap_or(FileKind::Scrub).name()),
+        };
+        let file = &self.file;
+        let told =
+            format!("{file}: a file of that name is there already, and {what}; nothing was written: give another name");
+        Err(Refusal::wrong(told).about(file))
     }
 }
 
@@ -86,6 +122,9 @@ pub(super) fn changed(page: &Page, request: FileRequest) -> Result<FileAnswer, R
             None
         }
     };
-    let unsaved = base.map(|base| differences(&base, &draft.text, &draft.file)).transpose()?.unwrap_or_default();
+    let unsaved = base
+        .map(|base| differences(&base, &draft.text, &draft.file, &page.tables.materials))
+        .transpose()?
+        .unwrap_or_default();
     Ok(FileAnswer { definition, powders, unsaved, draft })
 }

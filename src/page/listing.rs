@@ -7,7 +7,8 @@ use super::kinds::FileKind;
 use crate::files::edit::{definition, has_formula};
 use crate::files::{ScrubFileError, read_formula, read_scrub, read_shelf, read_weighed};
 use crate::formula::{Check, CheckVerdict, checks};
-use crate::source::Source;
+use crate::size::table::has_sizes;
+use crate::source::{Source, Tabular};
 use serde::Serialize;
 use serde_json::Value as Json;
 use std::path::Path;
@@ -24,7 +25,10 @@ pub(super) struct Listing {
     scrubs: Vec<ScrubEntry>,
     shelves: Vec<ShelfEntry>,
     aims: Vec<String>,
+    /// All files that end as tables do.
     tables: Vec<String>,
+    /// Those of them that a powder can be measured by.
+    size_tables: Vec<String>,
     broken: Vec<BrokenEntry>,
 }
 
@@ -88,7 +92,12 @@ impl Listing {
     /// A file goes to its kind by its ending; a folder is passed over, and what cannot be opened said to be so.
     fn sort(&mut self, page: &Page, file: String) {
         match page.folder.is_file(&file) {
-            Ok(true) if ends(&file, &READ_ENDINGS) => self.tables.push(file),
+            Ok(true) if ends(&file, &READ_ENDINGS) => {
+                if may_hold_sizes(page, &file) {
+                    self.size_tables.push(file.clone());
+                }
+                self.tables.push(file);
+            }
             Ok(true) => self.place(page, file),
             Ok(false) => (),
             Err(e) => self.broken.push(BrokenEntry { file, error: e.to_string(), refused: false }),
@@ -118,6 +127,12 @@ impl Listing {
         }
         Ok(())
     }
+}
+
+/// Whether a table is offered as one of sizes: a register of lots is not; one that cannot be read is, so that it is said why.
+fn may_hold_sizes(page: &Page, file: &str) -> bool {
+    let table = Tabular::read(Path::new(file), &*page.folder);
+    table.map_or(true, |table| has_sizes(&table, &page.tables.standards))
 }
 
 fn scrub(page: &Page, source: Source, file: &str, root: &Json) -> Result<ScrubEntry, ScrubFileError> {

@@ -31,7 +31,7 @@
 //!
 //! | call | takes | gives |
 //! |---|---|---|
-//! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `broken` in it |
+//! | `GET folder` | | `folder` (its name), and `scrubs`, `shelves`, `aims`, `tables`, `size_tables` (those of them with sizes), `broken` in it |
 //! | `GET tables` | | what the pickers offer: materials with ranges and sources, sieves, grits, roundness classes, bands |
 //! | `GET scrub?file=` | | the draft of a file: a scrub, a shelf or an aim |
 //! | `GET start` | | the draft of a new scrub, under a name that the folder has free |
@@ -46,7 +46,8 @@
 //! | `POST aim` | `aim` (the keys of `[aim]`), `draft` | `report` (as `aim --json`), `drafts` of the blends |
 //! | `POST confidence` | `draft`; `draws` (32 768 at most), `seed` | as `confidence --json` |
 //! | `POST file` | `draft` of a shelf or an aim, `edits`, `base` | `draft` after the edits, `definition`, `powders` of a shelf, `unsaved` |
-//! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more |
+//! | `POST beside` | `names` of files of the folder | by name the SHA-256 of what each holds now, null for one that cannot be read |
+//! | `POST save` | `draft`, `base` | `draft`; 409 with `disk` when the file is not `base` any more; 422 over a file of another kind |
 //! | `GET examples` | | `name`, `text` of the shipped examples |
 //! | `GET downloads` | | `key`, `label`, `file`, `of_batch` of every file to be had of a draft |
 //! | `GET download/all` | | a zip of the folder's scrub files and tables |
@@ -103,7 +104,7 @@
 //! State stands in one place, `bench.js`: the draft, what the disk holds, the answer, the steps, what is kept. A shelf or an aim in hand
 //! beside it is an `OnFile` (`onfile.js`), with steps and base of its own. `store.js` is what the
 //! browser remembers of it (drafts that are not saved, versions kept), so that a reload, a crash or a new start of the server loses
-//! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand every few seconds.
+//! nothing; for that a folder has a port of its own, by the hash of its place. `disk.js` looks at the file in hand, and at the tables that it rests on, every few seconds.
 //! What is typed is taken when it is confirmed (`controls.js`, `picker.js`). Nothing is worked out in a script: differences, sums, losses
 //! and the names of steps are the program's. Imports make no circle (a test of `server/assets.rs` follows them).
 //!

@@ -76,7 +76,9 @@ pub(super) fn preview(page: &Page, request: &PreviewRequest) -> Result<Preview, 
                 shelf: shelf_of(page, shelf.as_deref())?,
                 picture: false,
             };
-            tasks::lot(request, means)?.report.to_text()
+            let report = tasks::lot(request, means)?.report.for_a_page();
+            // One table after the other is looked at here: each report says of which it is.
+            format!("Table {table}\n\n{}", report.to_text())
         }
     };
     Ok(Preview { text })

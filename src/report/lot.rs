@@ -2,7 +2,7 @@
 
 use super::layout::{Grid, bullets, inset, par, part, row};
 use super::lot_parts::{PartsPart, parts};
-use super::lot_words::{how_sure, reasons, warnings};
+use super::lot_words::{how_sure, reasons, warnings, without_options};
 use super::on_skin::figure;
 use super::sieve_off::{SieveOffPart, none_does};
 use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_least, open_top_note};
@@ -251,6 +251,15 @@ impl LotReport {
             Some(part) => part.sentences(),
             None => judged.is_too_coarse().then(|| none_does(sieves)).into_iter().collect(),
         };
+        self
+    }
+
+    /// The same in words that name no option of the command line.
+    #[must_use]
+    pub fn for_a_page(mut self) -> Self {
+        for text in self.how_sure.iter_mut().chain(&mut self.warnings) {
+            *text = without_options(text);
+        }
         self
     }
 

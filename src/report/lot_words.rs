@@ -9,6 +9,16 @@ use crate::numerics::written::{four, percent, signed, three, two};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
 
+/// How the command line is told what is asked for; whoever asks by other means leaves it out.
+const AS_REPEAT: &str = " and give the table as --repeat";
+const AS_ANOTHER: &str = " and give it as --repeat";
+const AS_CHARGE: &str = " as --charged-g";
+
+/// The same words for who has no command line.
+pub(super) fn without_options(text: &str) -> String {
+    [AS_REPEAT, AS_ANOTHER, AS_CHARGE].iter().fold(text.to_owned(), |text, option| text.replace(option, ""))
+}
+
 /// Why.
 pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
     let mut texts: Vec<String> = judged.reasons.iter().map(|r| reason(*r, case, judged)).collect();
@@ -54,8 +64,7 @@ pub(super) fn how_sure(
         let other = " (on other sieves: what the openings of one set are off does not go away by sieving again)";
         let openings = if sieved { other } else { "" };
         texts.push(format!(
-            "unsure: fewer than {} % agree with \"{}\". Measure the lot again{openings} and give the table as --repeat before \
-             you decide",
+            "unsure: fewer than {} % agree with \"{}\". Measure the lot again{openings}{AS_REPEAT} before you decide",
             sure.least_pct,
             judged.verdict.key()
         ));
@@ -121,7 +130,7 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
     let mut texts: Vec<String> = judged.findings.iter().map(|f| finding_said(f, lot)).collect();
     let asked = |t: &&LotTable| t.charged_g.is_none() && t.record.measured.is_some_and(|m| m.weighed_g.is_some());
     if lot.iter().any(|t| asked(&t)) {
-        texts.push("sieve loss was not checked: give what was put on the sieves as --charged-g".to_owned());
+        texts.push(format!("sieve loss was not checked: give what was put on the sieves{AS_CHARGE}"));
     }
     let unsure = |f: &&HeldFigure| {
         let edge = f.grade_um * f.tolerance_pct() / 100.0;
@@ -140,8 +149,7 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
     let (count, wanted) = (lot.len(), limits.repeat_tables);
     if (count as f64) < wanted {
         texts.push(format!(
-            "tables: {count}, wanted for repeatability {wanted} (ISO 13320, USP <429>): measure the lot again and give it as \
-             --repeat"
+            "tables: {count}, wanted for repeatability {wanted} (ISO 13320, USP <429>): measure the lot again{AS_ANOTHER}"
         ));
     }
     texts

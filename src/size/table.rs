@@ -78,14 +78,30 @@ const SUM_TOLERANCE_PCT: f64 = 1.0;
 /// # Errors
 /// [`SizeError::Table`] with file, line, what is wrong and what would be right; all wrong cells at once.
 pub fn read(text: &str, file: &str, wanted: Option<TableKind>, standards: &Standards) -> Result<SizeRecord, SizeError> {
+    of_sheet(headed(text, file, standards).0, file, wanted, standards)
+}
+
+/// The sheet of a text, and whether a row of it can be the head of a size table.
+fn headed(text: &str, file: &str, standards: &Standards) -> (Sheet, bool) {
     let sheet = Sheet::read(text, file, is_comment).without_empty_columns();
+    if is_own(&sheet) || has_head(&sheet, standards) {
+        return (sheet, true);
+    }
     // A title above the table may hold no separator, or another.
     let other = |delimiter| Sheet::separated(text, file, delimiter, is_comment).without_empty_columns();
-    if !is_own(&sheet) && !has_head(&sheet, standards) {
-        let apart = [';', '\t', ','].into_iter().map(other).find(|sheet| has_head(sheet, standards));
-        return of_sheet(apart.unwrap_or(sheet), file, wanted, standards);
+    let apart = [';', '\t', ','].into_iter().map(other).find(|sheet| has_head(sheet, standards));
+    apart.map_or((sheet, false), |sheet| (sheet, true))
+}
+
+/// Whether a file has the head of a size table, whatever is wrong below it: a register or a list of scores has none.
+pub fn has_sizes(tabular: &Tabular, standards: &Standards) -> bool {
+    match &tabular.held {
+        TableContent::Text(text) => headed(text, &tabular.file, standards).1,
+        TableContent::Sheets(sheets) => {
+            let mut sheets = sheets.iter().map(|sheet| sheet.clone().without_empty_columns());
+            sheets.any(|sheet| is_own(&sheet) || has_head(&sheet, standards))
+        }
     }
-    of_sheet(sheet, file, wanted, standards)
 }
 
 /// Reads the table of a file: its text, or the one sheet of a workbook that holds a size table.

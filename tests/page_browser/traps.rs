@@ -93,8 +93,10 @@ async fn boxes_that_are_emptied(desk: &Desk, client: &Client) {
     empty(client, "p0-hardness_gpa").await;
     until(client, "return !document.getElementById('file-text').textContent.includes('hardness')", "it stays").await;
     empty(client, "load").await;
-    holds(client, "load", "5").await;
+    // What was refused stays there, marked, and the scrub holds what it did.
     says(client, "scrub-head", "a number is wanted; it is still 5").await;
+    holds(client, "load", "").await;
+    file_says(client, "powder_load_pct = 5.0 ").await;
     fill(client, "load", "6").await;
     until(client, "return document.querySelector('#scrub-head .error').textContent === ''", "the error stays").await;
 }

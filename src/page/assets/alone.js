@@ -159,6 +159,7 @@ export async function askModule(path, body, signal) {
   const sent = body instanceof Blob ? new Uint8Array(await body.arrayBuffer()) : body;
   if (name === "folder" || name === "download/all") await look();
   if (name === "scrub") await look([new URLSearchParams(query).get("file")]);
+  if (name === "beside") await look(JSON.parse(sent).names);
   if (name === "save") return save(path, sent);
   const answer = LONG.test(name) ? await askLong(path, sent, signal) : await askShort(path, sent);
   return name === "folder" ? named(answer) : response(answer);

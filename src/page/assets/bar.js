@@ -13,7 +13,7 @@ export function showBar() {
   const isHarm = beyond(answer.scale) || stops.length > 0;
   const sure = band.sure_pct === null ? "" : `${band.sure_pct} of 100 sure`;
   const governs = answer.scale.figures.find((f) => f.governs);
-  const limit = governs?.steps.find((s) => s.holds)?.limit ?? null;
+  const limit = governs?.limit ?? null;
   const stop = stops.length ? `Stop: ${stops.join("; ")}` : "";
   refill(
     byId("bar-verdict"),
@@ -25,11 +25,12 @@ export function showBar() {
       { class: "governs" },
       governs ? `governs: ${governs.label} ${number(governs.value)}${governs.unit && ` ${governs.unit}`}${limit === null ? "" : `, limit ${marked(limit)}`}` : "",
     ),
+    make("strong", { class: "lost" }, bench.lost ? `as before: ${bench.lost}` : ""),
     make("strong", { class: stop ? "harm stops" : "stops" }, stop),
   );
   byId("bar").classList.toggle("harmful", isHarm);
   byId("glance").textContent =
-    `${stop ? "Stop · " : ""}${band.name}${sure ? `, ${sure}` : ""} · index ${number(index.value)}`;
+    `${bench.lost ? "As before · " : ""}${stop ? "Stop · " : ""}${band.name}${sure ? `, ${sure}` : ""} · index ${number(index.value)}`;
   byId("glance").classList.toggle("harm", isHarm);
   byId("batch-stop").textContent = stop && "Stop: see the checks of the formula above before weighing.";
 }
@@ -43,10 +44,7 @@ export function showSteps() {
     const button = byId(id);
     rest(button, name === null);
     button.title = name === null ? "" : `${label}: ${name}`;
-    button.replaceChildren(
-      make("span", {}, label),
-      name === null ? "" : make("span", { class: "step" }, make("span", { class: "unseen" }, ": "), name),
-    );
+    button.replaceChildren(make("span", {}, label), name === null ? "" : make("span", { class: "step" }, make("span", { class: "unseen" }, ": "), name));
   }
   const all = unsaved();
   const list = isChanged() ? (all ?? []) : [];

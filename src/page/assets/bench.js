@@ -1,6 +1,7 @@
 // The scrub in hand: a draft (the text of its file), what the program says of it, what was before, what is kept beside it.
 
 import { Refused, call, remember } from "./call.js";
+import { withoutPlace } from "./refused.js";
 import { LAYOUT } from "./saved.js";
 
 export const bench = {
@@ -9,6 +10,7 @@ export const bench = {
   answer: null,
   kept: [], // { slot, name, draft, report, charts }, as they were when they were kept
   tables: [], // { name, text } of every table that was taken in hand since the scrub was
+  lost: "", // why what the answer was made from cannot be read any more
 };
 
 const watchers = [];
@@ -77,6 +79,7 @@ function take(answer) {
   const names = answer.draft.tables.map((t) => t.name);
   bench.tables = [...bench.tables.filter((t) => !names.includes(t.name)), ...answer.draft.tables];
   bench.answer = answer;
+  bench.lost = "";
   bench.draft = { ...answer.draft, tables: answer.draft.tables.filter((t) => used.includes(t.name)) };
 }
 
@@ -126,7 +129,7 @@ async function make({ edits, gesture, more, resolve, reject }) {
     tell("changed");
     resolve();
   } catch (error) {
-    reject(error);
+    reject(bench.base === null ? withoutPlace(error, bench.draft.file) : error);
   }
 }
 
@@ -152,6 +155,20 @@ function record(name, gesture) {
     place += 1;
   }
   lastGesture = gesture ?? null;
+}
+
+/** Works the draft out again, from the tables as they are on disk now: no step, since nothing of it is another. */
+export const reckonAgain = () =>
+  inTurn(async () => {
+    take(await request(bench.draft));
+    tell("changed");
+  });
+
+/** What the answer was made from cannot be read any more. */
+export function lost(why) {
+  if (bench.lost === why) return;
+  bench.lost = why;
+  tell("lost");
 }
 
 /** Puts text and tables of another draft in the place of those in hand; the file stays. */

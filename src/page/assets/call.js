@@ -29,6 +29,11 @@ export function remember(file) {
   if (fileOfAddress() !== file) history.pushState(null, "", addressOf(file));
 }
 
+/** The address is again that of what is in hand: where Back or Forward led was not opened. */
+export function readdress(file) {
+  if (fileOfAddress() !== file) history.replaceState(null, "", addressOf(file));
+}
+
 received();
 // A server that was started anew prints a new address; pasted here, it changes no more than the part after the #.
 addEventListener("hashchange", () => received() && location.reload());

@@ -68,6 +68,7 @@ export function takeTyped() {
 export function rebuild(build) {
   const before = document.activeElement;
   const typed = isTyped(before) ? before.value : null;
+  const where = placeOf(before);
   building = true;
   build();
   building = false;
@@ -78,9 +79,19 @@ export function rebuild(build) {
       tell(cardOf(control));
     } else refused.delete(id);
   }
-  const now = byId(before?.id);
+  const now = before?.isConnected ? before : where();
   now?.focus();
   if (now && typed !== null) now.value = typed;
+}
+
+/** How an element is found again when what it is in was built anew: by its id, or by its place in what has one. */
+function placeOf(element) {
+  if (!element || element === document.body) return () => null;
+  if (element.id) return () => byId(element.id);
+  const home = element.closest("[id]");
+  const alike = () => [...(byId(home?.id)?.querySelectorAll(element.tagName) ?? [])];
+  const at = alike().indexOf(element);
+  return () => alike()[at];
 }
 
 export const isBuilding = () => building;
@@ -100,13 +111,22 @@ export async function edit(edits, { control, gesture, more, send = change } = {}
 export function refuse(control, message, given) {
   // The card may have been built anew meanwhile.
   const now = byId(control?.id) ?? control;
-  cardOf(now).querySelector(".error").textContent = message;
-  if (!now?.matches("input, select, textarea")) return;
+  const card = cardOf(now);
+  const alone = () => (card.querySelector(".error").textContent = message);
+  if (!now?.matches("input, select, textarea")) return alone();
   now.setAttribute("aria-invalid", "true");
   // What is shown is what was asked for, marked as wrong.
-  if (moving.has(now) || writers.has(now)) return;
+  if (moving.has(now) || writers.has(now)) return alone();
   mark(now, given);
-  if (given !== stated.get(now)) refused.set(now.id, { text: given, message, stated: stated.get(now) });
+  if (given === stated.get(now)) return alone();
+  refused.set(now.id, { text: given, message: named(now, message), stated: stated.get(now) });
+  tell(card);
+}
+
+/** What is wrong with a box begins with what the box is called: a card may have several. */
+function named(control, message) {
+  const label = control.labels?.[0]?.firstChild?.textContent.trim() ?? "";
+  return message.startsWith(label) ? message : `${label}: ${message}`;
 }
 
 function mark(control, text) {
@@ -207,7 +227,9 @@ function box(control, label, value, taken) {
 /** A number as people write it, with a point or a comma; null where it is none. */
 export function readNumber(text) {
   const plain = text.trim().replace(",", ".");
-  return /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) ? Number(plain) : null;
+  // Digits beyond all numbers come to none: JSON has no word for infinity.
+  const isWritten = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain) && Number.isFinite(Number(plain));
+  return isWritten ? Number(plain) : null;
 }
 
 /** A number box; where `optional`, empty takes the key out. `send` as of `edit`. */
@@ -218,7 +240,7 @@ export function numberBox(id, label, value, edits, { optional = false, send, ...
     const number = readNumber(control.value);
     if (number === null && !(empty && optional)) {
       const before = stated.get(control);
-      return refuse(control, `${label}: a number is wanted${before && `; it is still ${before}`}`, before);
+      return refuse(control, `${label}: a number is wanted${before && `; it is still ${before}`}`, control.value);
     }
     settle(control);
     edit(edits(empty ? null : number), { control, send });

@@ -1,7 +1,7 @@
 // The file in hand as the disk has it: read again where nothing was changed here, else said at once, with the differences in words and
 // no version thrown away.
 
-import { bench, isBusy, isChanged, takeDisk } from "./bench.js";
+import { bench, isBusy, isChanged, lost, reckonAgain, takeDisk } from "./bench.js";
 import { call } from "./call.js";
 import { isTyped } from "./controls.js";
 import { byId, make } from "./make.js";
@@ -11,16 +11,55 @@ import { attempt, openDialog, say } from "./talk.js";
 const EVERY = 3000;
 /** What the disk held when it was last told of. */
 let told;
+/** What is told of the scrub file, and of the tables that it rests on. */
+const notices = { file: [], tables: [] };
+let resolved = () => {};
 
 /** Looks at the disk now and then; `resolve` is what can be done when both sides changed. */
 export function watchDisk(resolve) {
-  const look = () => document.visibilityState === "visible" && lookAtDisk(resolve).catch(() => {});
+  resolved = resolve;
+  const look = () => document.visibilityState === "visible" && lookAtDisk().catch(() => {});
   setInterval(look, EVERY);
   addEventListener("focus", look);
 }
 
-async function lookAtDisk(resolve) {
-  if (bench.draft === null || bench.base === null || isBusy() || byId("dialog").open) return;
+/** Looks at the scrub file in hand, and at the tables that it rests on. */
+export async function lookAtDisk() {
+  if (bench.draft === null || isBusy() || byId("dialog").open) return;
+  await lookAtTables();
+  if (bench.base !== null && !isBusy()) await lookAtFile();
+}
+
+/** A table that is another one by now makes another verdict; without one that is gone, what is shown is of what it held. */
+async function lookAtTables() {
+  const { tables_read: then } = bench.answer;
+  const names = Object.keys(then);
+  const now = names.length ? await call("beside", { names }) : {};
+  if (bench.answer.tables_read !== then || isBusy()) return;
+  const others = names.filter((name) => now[name] !== then[name]);
+  const gone = others.filter((name) => now[name] === null);
+  if (gone.length) return lost(`${gone.join(", ")} cannot be read any more`);
+  if (others.length === 0 && bench.lost === "") return;
+  try {
+    await reckonAgain();
+  } catch (error) {
+    return lost(error.message);
+  }
+  const many = others.length > 1 ? "were" : "was";
+  say(others.length ? `${others.join(", ")} changed on disk and ${many} read again.` : "What was gone from the disk is there again.");
+}
+
+let lostSaid = "";
+
+/** What is said of the tables; nothing where they are there. */
+export function showLost() {
+  if (bench.lost === lostSaid) return;
+  lostSaid = bench.lost;
+  const text = `${bench.lost}. What is shown is of what was read before: put it back, or choose another table.`;
+  notice("tables", ...(bench.lost ? [make("p", {}, text)] : []));
+}
+
+async function lookAtFile() {
   const { base } = bench;
   const { file } = bench.draft;
   const disk = await onDisk(file);
@@ -36,11 +75,11 @@ async function lookAtDisk(resolve) {
       quiet();
       return say(`${file} changed on disk and was read again.`);
     } catch (error) {
-      return notice(`${file} changed on disk and cannot be read as it is there: ${error.message}`);
+      return tellOfFile(`${file} changed on disk and cannot be read as it is there: ${error.message}`);
     }
   }
-  if (disk === null) return notice(`${file} is not on disk any more. What is in hand is kept; save it to write it again.`);
-  notice(`${file} changed on disk while it was changed here. Nothing is lost.`, () => resolve(file, disk));
+  if (disk === null) return tellOfFile(`${file} is not on disk any more. What is in hand is kept; save it to write it again.`);
+  tellOfFile(`${file} changed on disk while it was changed here. Nothing is lost.`, () => resolved(file, disk));
 }
 
 async function onDisk(file) {
@@ -54,13 +93,20 @@ async function onDisk(file) {
 
 export function quiet() {
   told = undefined;
-  byId("disk").hidden = true;
+  notice("file");
 }
 
-function notice(text, show) {
+function tellOfFile(text, show) {
   const button = make("button", { type: "button", id: "see-differences", onclick: () => attempt(show) }, "See the differences");
-  byId("disk").replaceChildren(make("p", {}, text), show ? button : "");
-  byId("disk").hidden = false;
+  notice("file", make("p", {}, text), show ? button : "");
+}
+
+function notice(of, ...said) {
+  if (said.length + notices[of].length === 0) return;
+  notices[of] = said;
+  const all = [...notices.file, ...notices.tables];
+  byId("disk").replaceChildren(...all);
+  byId("disk").hidden = all.length === 0;
 }
 
 /** The scrub that the disk holds takes the place of the one in hand. */
@@ -73,14 +119,15 @@ export async function takeTheirs(disk) {
 
 /**
  * Both sides of a file, `here` and on the `disk`: what differs in words, the texts on demand, and what can be done: `mine` and `theirs`,
- * and `another` where there is another name to save it under.
+ * and `another` where there is another name to save it under. `isNew` is one that was never opened from there; one that
+ * `isUnread` there cannot be a step here.
  */
-export async function showConflict({ file, here, disk }, { mine, theirs, another }) {
+export async function showConflict({ file, here, disk, isNew, isUnread }, { mine, theirs, another }) {
   const button = (id, work, label) =>
     make("button", { type: "button", id, onclick: () => attempt(work) }, label);
   openDialog(
-    "The file on disk is another one",
-    make("p", { role: "alert" }, said(file, disk)),
+    isNew ? "A file of that name is there already" : "The file on disk is another one",
+    make("p", { role: "alert" }, said(file, disk, isNew)),
     make("div", { id: "differences" }, disk === null ? [] : await inWords(file, here, disk)),
     make(
       "details",
@@ -92,17 +139,26 @@ export async function showConflict({ file, here, disk }, { mine, theirs, another
       "div",
       { class: "row" },
       button("keep-mine", mine, disk === null ? "Write mine" : "Replace the disk's with mine"),
-      disk === null ? "" : button("take-theirs", theirs, "Take the disk's"),
+      disk === null || !theirs ? "" : button("take-theirs", theirs, "Take the disk's"),
       another ? button("another-name", another, "Save mine under another name") : "",
     ),
-    make("p", { class: "source" }, disk === null ? "" : "Either way the other version stays in hand as a step: undo brings it back."),
+    make("p", { class: "source" }, disk === null ? "" : stays(isNew, isUnread)),
   );
 }
 
-const said = (file, disk) =>
-  disk === null
-    ? `${file} is not on disk any more; nothing was written.`
+function stays(isNew, isUnread) {
+  if (isUnread) return "What the disk holds cannot be read: once it is replaced, undo does not bring it back.";
+  return isNew
+    ? "Replaced, it stays in hand as a step: undo brings it back."
+    : "Either way the other version stays in hand as a step: undo brings it back.";
+}
+
+function said(file, disk, isNew) {
+  if (disk === null) return `${file} is not on disk any more; nothing was written.`;
+  return isNew
+    ? `${file}: a file of that name is there already; nothing was written.`
     : `${file} changed on disk since it was opened here; nothing was written.`;
+}
 
 async function inWords(file, here, there) {
   let all;

@@ -6,7 +6,7 @@ import { importScrub } from "./first.js";
 import { byId, make } from "./make.js";
 import { openPhotos, photosOf } from "./photo.js";
 import { showPowder } from "./powders.js";
-import { takeFile } from "./tables.js";
+import { isScrub, takeFile } from "./tables.js";
 import { attempt, openDialog } from "./talk.js";
 
 export function takeDrops() {
@@ -15,12 +15,9 @@ export function takeDrops() {
   addEventListener("drop", (event) => {
     event.preventDefault();
     const file = event.dataTransfer?.files[0];
-    // One that was dropped on a grade or where photographs are asked for is taken there.
-    if (!file || event.target.closest?.(".grade, #photo")) return;
-    const photos = photosOf(event);
-    const on = [...document.querySelectorAll(".powder")].indexOf(event.target.closest?.(".powder"));
-    if (photos.length && on >= 0) openPhotos(on, photos);
-    else attempt(() => place(file, photos));
+    // One that was dropped on a powder or where photographs are asked for is taken there.
+    if (!file || (event.target.closest?.(".powder, #photo") && !isScrub(file))) return;
+    attempt(() => place(file, photosOf(event)));
   });
 }
 
@@ -29,8 +26,8 @@ const refuse = (error) => {
 };
 
 async function place(file, photos) {
+  if (isScrub(file)) return importScrub(file);
   const ending = file.name.toLowerCase().split(".").at(-1);
-  if (ending === "toml") return importScrub(file);
   if (!photos.length && !["csv", "tsv", "txt", "xlsx"].includes(ending))
     return refuse(
       `${file.name}: tables of sizes (CSV, TSV, TXT, XLSX), photographs of grains (PNG, JPEG, TIFF) and scrub files (TOML) can be dropped here.`,

@@ -24,7 +24,7 @@ export async function showFolder() {
 }
 
 function list() {
-  useTables(folder.tables);
+  useTables(folder.size_tables);
   byId("where").textContent = folder.folder;
   const held = document.activeElement?.dataset?.file;
   const entry = (s) =>
@@ -80,10 +80,12 @@ export async function mayLeave() {
   return !isChanged() || confirm("Changes of the scrub in hand are not saved. Leave them? The browser keeps them to offer them back.");
 }
 
+/** Whether it is in hand then. */
 export async function openFile(file) {
-  if (!(await mayLeave())) return;
+  if (!(await mayLeave())) return false;
   const draft = await call(`scrub?file=${encodeURIComponent(file)}`);
   await begin(draft, draft.text);
+  return true;
 }
 
 export async function startNew() {
@@ -111,7 +113,7 @@ async function write(file, base) {
     await save(file, base);
   } catch (error) {
     if (error.status !== 409) throw error;
-    return conflict(file, error.answer.disk);
+    return conflict(file, error.answer.disk, base === null);
   }
   const refused = byId("making").querySelector("[aria-invalid]") ? "What is marked as wrong is not in it." : "";
   say([`Saved ${file}.`, ...renamed, refused].join(" ").trim());
@@ -146,9 +148,21 @@ function suggested() {
   }
 }
 
-/** What can be done about a file that is another one on disk. */
-export const conflict = (file, disk) =>
-  showConflict(
-    { file, here: bench.draft.text, disk },
-    { mine: () => write(file, disk), theirs: () => takeTheirs(disk), another: async () => saveCopy() },
+/** What can be done about a file that is another one on disk; one that `isNew` here has nothing to do with that. */
+export async function conflict(file, disk, isNew = false) {
+  const isUnread = disk !== null && !(await canRead({ file, text: disk }));
+  await showConflict(
+    { file, here: bench.draft.text, disk, isNew, isUnread },
+    {
+      mine: () => write(file, disk),
+      theirs: isNew ? null : () => takeTheirs(disk),
+      another: async () => saveCopy(isNew ? "Save as" : undefined),
+    },
+  );
+}
+
+const canRead = (draft) =>
+  call("assess", { draft }).then(
+    () => true,
+    () => false,
   );

@@ -7,7 +7,7 @@ import { edit, numberBox, pickers, put, refuse, textBox } from "./controls.js";
 import { sized } from "./edits.js";
 import { byId, make, number } from "./make.js";
 import { picker } from "./picker.js";
-import { clearTable, dropsOn, tableFields } from "./tables.js";
+import { clearTable, tableFields } from "./tables.js";
 
 const FORMS = [
   ["log-normal", "median and spread"],
@@ -49,7 +49,6 @@ export function gradeOf(form, size, i) {
   box.addEventListener("focusout", (event) => {
     if (looked.has(i) && document.hasFocus() && !box.contains(event.relatedTarget)) stated(i);
   });
-  dropsOn(box, i);
   return box;
 }
 

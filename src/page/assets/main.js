@@ -5,11 +5,11 @@ import { keepForLater } from "./alone.js";
 import { showBar, showSteps } from "./bar.js";
 import { SLOTS, bench, isBusy, isChanged, keep, redo, redoes, undo, undoes, watch } from "./bench.js";
 import { openBroken } from "./broken.js";
-import { call, fileOfAddress } from "./call.js";
+import { call, fileOfAddress, readdress } from "./call.js";
 import { stopsOf } from "./checks.js";
 import { openCompare } from "./compare.js";
 import { takeTyped, usePickers } from "./controls.js";
-import { quiet, watchDisk } from "./disk.js";
+import { lookAtDisk, quiet, showLost, watchDisk } from "./disk.js";
 import { takeDrops } from "./drops.js";
 import {
   conflict,
@@ -38,7 +38,7 @@ import { useFolder } from "./store.js";
 import { setUpStrips, showStrips } from "./strips.js";
 import { resetSure, setUpSure } from "./sure.js";
 import { setUpTakeAway, showFileText } from "./takeaway.js";
-import { attempt, complain, say } from "./talk.js";
+import { attempt, complain, dismiss, say } from "./talk.js";
 import { showVerdict } from "./verdict.js";
 import { showWhole } from "./whole.js";
 
@@ -48,6 +48,8 @@ let stops = "";
 function show(what) {
   // Draws make way for the change before it is worked out.
   if (what === "asked") return resetSure();
+  showLost();
+  if (what === "lost") return showBar();
   complain("");
   for (const id of ["making", "result", "glance", "bar"]) byId(id).hidden = false;
   byId("empty").hidden = true;
@@ -109,6 +111,7 @@ const redoIt = () => stepped(redo, redoes, "Done again");
 
 function onKey(event) {
   // Keys are listed under "?".
+  if (event.key === "Escape" && !event.defaultPrevented && !byId("dialog").open) dismiss();
   if (event.key === "?" && !event.target.closest?.("input, textarea, select")) byId("keys").open = true;
   if (!(event.ctrlKey || event.metaKey) || byId("dialog").open || !bench.draft) return;
   const key = event.key.toLowerCase();
@@ -135,7 +138,10 @@ function wire() {
   on("save-as", async () => saveCopy());
   on("new", startNew);
   on("new-from", startFrom);
-  on("again", () => readFolder());
+  on("again", async () => {
+    await readFolder();
+    await lookAtDisk();
+  });
   on("add", () => addPowder(byId("add")));
   on("edit-shelf", () => openShelf());
   whenShelfSaved(() => readFolder(true));
@@ -145,7 +151,7 @@ function wire() {
   // Back, and an address typed: the scrub that it names.
   addEventListener("popstate", () => {
     const file = fileOfAddress();
-    if (file && file !== bench.draft?.file) attempt(() => openFile(file));
+    if (file && file !== bench.draft?.file) attempt(() => goTo(file));
   });
   addEventListener("beforeunload", (event) => {
     takeTyped();
@@ -158,6 +164,15 @@ function wire() {
   new ResizeObserver(([bar]) => {
     document.documentElement.style.setProperty("--bar", `${Math.ceil(bar.target.offsetHeight)}px`);
   }).observe(byId("bar"));
+}
+
+/** What Back or Forward leads to; where that is not opened, the address does not say that it is. */
+async function goTo(file) {
+  try {
+    await openFile(file);
+  } finally {
+    if (bench.draft) readdress(bench.base === null ? null : bench.draft.file);
+  }
 }
 
 async function readFolder(anew) {

@@ -16,7 +16,7 @@ export let isSafe = true;
 /** Remembers what is in hand and what is kept, as far as it is not on disk. */
 export function rememberAll(what) {
   if (what === "begun") nextDraft();
-  if (isChanged()) isSafe = storeDraft(bench.draft, bench.base, unsaved()?.length ?? null);
+  if (isChanged()) isSafe = storeDraft(bench.draft, bench.base, unsaved()?.length ?? null, bench.answer.report.scrub.name);
   else {
     dropDraft();
     isSafe = true;
@@ -32,11 +32,21 @@ export async function keepAgain() {
 /** What was not saved, with a way to take it in hand. */
 export function showOffers() {
   const all = [...storedDrafts(), ...storedFiles()];
-  byId("offers").hidden = all.length === 0;
-  byId("offers").replaceChildren(
+  const box = byId("offers");
+  const at = [...box.querySelectorAll("li")].findIndex((line) => line.contains(document.activeElement));
+  box.hidden = all.length === 0;
+  box.replaceChildren(
     make("h2", {}, "Not saved when it was left"),
     make("ul", {}, all.map(offer)),
   );
+  if (at >= 0) goOn(box.querySelectorAll("li")[Math.min(at, all.length - 1)]);
+}
+
+/** From a line that went the focus goes to the next one; from the last to the scrub in hand, or to the list of scrubs. */
+function goOn(line) {
+  const inHand = [byId("scrub-name"), byId("folder-box").querySelector("summary")];
+  const next = [line?.querySelector("button"), ...inHand].find((e) => e?.checkVisibility());
+  next?.focus();
 }
 
 /** Takes in hand again what was remembered, by its kind; whether it is. */
@@ -54,7 +64,9 @@ const RESUME = {
 };
 
 function offer({ kind = "scrub", ...entry }) {
-  const { key, draft, changes, at } = entry;
+  const { key, draft, changes, at, name } = entry;
+  // One that has no file yet goes by its name.
+  const called = changes === null && name ? name : draft.file;
   const when = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" }).format(at);
   const told = changes === null ? `a new ${kind}` : changes === 1 ? "1 change" : `${changes} changes`;
   const take = async () => {
@@ -66,12 +78,12 @@ function offer({ kind = "scrub", ...entry }) {
     dropDraft(key);
     showOffers();
   };
-  const unseen = () => make("span", { class: "unseen" }, `: ${draft.file}, ${when}`);
+  const unseen = () => make("span", { class: "unseen" }, `: ${called}, ${when}`);
   const button = (label, className, onclick) => make("button", { type: "button", class: className, onclick }, label, unseen());
   return make(
     "li",
     { "data-offer": draft.file },
-    make("span", {}, `${draft.file}: ${told}, ${when}`),
+    make("span", {}, `${called}: ${told}, ${when}`),
     " ",
     button("Take in hand", "", () => attempt(take)),
     button("Throw away", "quiet", drop),

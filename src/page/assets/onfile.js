@@ -3,6 +3,7 @@
 
 import { call } from "./call.js";
 import { showConflict } from "./disk.js";
+import { withoutPlace } from "./refused.js";
 import { LAYOUT } from "./saved.js";
 import { dropFile, storeFile } from "./store.js";
 import { say } from "./talk.js";
@@ -110,7 +111,11 @@ export class OnFile {
       const before = this.draft;
       const names = before.tables.map((t) => t.name);
       const tables = [...before.tables, ...(more?.tables ?? []).filter((t) => !names.includes(t.name))];
-      this.answer = await call("file", { draft: { ...before, tables }, edits, base: this.base });
+      try {
+        this.answer = await call("file", { draft: { ...before, tables }, edits, base: this.base });
+      } catch (error) {
+        throw this.base === null ? withoutPlace(error, before.file) : error;
+      }
       if (this.draft.text !== before.text) this.#past.push(before);
       this.#changed();
     });
@@ -136,22 +141,34 @@ export class OnFile {
 
   async #write(base, back) {
     const { file } = this.draft;
+    const theirs = base !== null && base !== this.base;
     try {
       const draft = await call("save", { draft: this.draft, base });
       this.base = draft.text;
       await this.#swap(draft);
     } catch (error) {
       if (error.status !== 409) throw error;
-      return this.#conflict(error.answer.disk, back);
+      return this.#conflict(error.answer.disk, back, base === null);
     }
+    // What is written over is the step before.
+    if (theirs) this.#past.push({ ...this.draft, text: base });
     say(`Saved ${file}.`);
     await back();
   }
 
-  #conflict(disk, back) {
+  async #conflict(disk, back, isNew) {
+    const { file } = this.draft;
+    const isUnread = disk !== null && !(await this.#canRead({ file, text: disk }));
     const mine = () => this.inTurn(() => this.#write(disk, back));
     const theirs = () => this.inTurn(() => this.#take(disk, back));
-    return showConflict({ file: this.draft.file, here: this.draft.text, disk }, { mine, theirs });
+    return showConflict({ file, here: this.draft.text, disk, isNew, isUnread }, { mine, theirs: isNew ? null : theirs });
+  }
+
+  #canRead(draft) {
+    return call("file", { draft }).then(
+      () => true,
+      () => false,
+    );
   }
 
   /** What the disk holds, as one more step. */

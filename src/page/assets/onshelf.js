@@ -2,7 +2,7 @@
 
 import { bench } from "./bench.js";
 import { call } from "./call.js";
-import { edit, set } from "./controls.js";
+import { edit, rebuild, set } from "./controls.js";
 import { byId, number } from "./make.js";
 import { picker } from "./picker.js";
 import { showPowder } from "./powders.js";
@@ -25,9 +25,8 @@ export async function showShelves({ shelves }, anew = false) {
     note: [`D50 ${number(p.d50_um)} µm`, p.stock_g === null ? "" : `${number(p.stock_g, 4)} g in stock`].filter(Boolean).join(" · "),
     group: p.file,
   }));
-  byId("from-shelf").replaceChildren(
-    picker("shelf-powder", "or put one in from the shelf", options, "", (i, control) => putIn(powders[Number(i)], control)),
-  );
+  const put = (i, control) => putIn(powders[Number(i)], control);
+  rebuild(() => byId("from-shelf").replaceChildren(picker("shelf-powder", "or put one in from the shelf", options, "", put)));
 }
 
 async function putIn({ values }, control) {

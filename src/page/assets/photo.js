@@ -40,17 +40,30 @@ export function openPhotos(i, files = []) {
     Object.entries(SCALES).map(([key, { text }]) => option(key, text)),
   );
   const typed = make("input", { id: "photo-scale", type: "text", autocomplete: "off", value: last.text, required: true });
-  const names = make("p", { class: "source", id: "photo-names" });
+  const names = make("ul", { class: "source", id: "photo-names" });
   const ground = choice("photo-ground", "Ground", [option("", "as the picture says"), option("light"), option("dark")]);
   const take = (files) => {
-    if (!files.length) return;
+    if (files.length) list(files);
+  };
+  /** What is chosen, each with a way out of the choice again. */
+  const list = (files) => {
     chosen = files;
-    names.textContent = `${files.length > 1 ? `${files.length} photographs` : "Photograph"}: ${files.map((f) => f.name).join(", ")}`;
-    byId("photo-told")?.replaceChildren();
+    names.replaceChildren(...files.map(entry));
+    outdate();
+  };
+  const entry = (file) => {
+    const leaveOut = () => {
+      list(chosen.filter((f) => f !== file));
+      (names.querySelector("button") ?? byId("photo-file")).focus();
+    };
+    const words = make("span", { class: "unseen" }, `: ${file.name}`);
+    return make("li", {}, file.name, " ", make("button", { type: "button", class: "quiet", onclick: leaveOut }, "Leave it out", words));
   };
   const input = (id, attributes) => {
     const taken = () => take([...control.files]);
     const control = make("input", { id, type: "file", accept: "image/*", onchange: taken, ...attributes });
+    // The same file can be chosen again once it was left out.
+    control.addEventListener("click", () => (control.value = ""));
     return control;
   };
   const box = make(
@@ -89,6 +102,8 @@ export function openPhotos(i, files = []) {
   const hint = () => (typed.placeholder = SCALES[select.value].example);
   select.addEventListener("change", hint);
   hint();
+  // What was found is of the scale and ground that were said.
+  form.addEventListener("input", (event) => event.target.type === "file" || outdate());
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     attempt(() => measure(i, chosen, select.value, typed.value, ground.querySelector("select").value), tell);
@@ -103,6 +118,12 @@ export function openPhotos(i, files = []) {
 /** What is wrong stands under the button that asked. */
 function tell(error) {
   if (error && byId("photo-told")) byId("photo-told").replaceChildren(make("p", { class: "error", role: "alert" }, error));
+}
+
+/** What was found, or is being looked for, is of another choice. */
+function outdate() {
+  forget();
+  byId("photo-told")?.replaceChildren();
 }
 
 function forget() {

@@ -102,8 +102,10 @@ export function picker(id, label, options, value, taken, attributes = {}) {
       if (shown[to]) point(to);
     } else if (event.key === "Enter") {
       event.preventDefault();
-      if (list.hidden) open("");
-      else takeAt(active);
+      // A list that was made anew is closed, with what was typed in its box.
+      if (list.hidden && !isTyped(control)) return open("");
+      if (list.hidden) open(control.value);
+      takeAt(active);
     } else if (event.key === "Escape" && (!list.hidden || isTyped(control))) {
       event.preventDefault();
       event.stopPropagation();

@@ -10,6 +10,7 @@ import { fillGrade, gradeOf } from "./grade.js";
 import { fillGrains, grains } from "./grains.js";
 import { byId, make, number, percent } from "./make.js";
 import { explained } from "./meaning.js";
+import { dropsOn } from "./tables.js";
 
 /** How a powder stands in the whole scrub: key, label and kind. */
 const FIELDS = [["phase", "Goes in with", "phase"], INCI, LOT, MICROBES, LISTS, TRACES];
@@ -100,7 +101,7 @@ function card(answer, powder, i) {
     make("span", { class: "chip", id: id("chip"), "aria-hidden": "true" }),
     make("span", { class: "who" }, make("span", { id: id("title") }), make("span", { class: "source", id: id("is") })),
   );
-  return make(
+  const line = make(
     "li",
     { class: "card powder", "data-errors": "", id: id("card") },
     make("h3", {}, fold),
@@ -127,6 +128,8 @@ function card(answer, powder, i) {
       ),
     ),
   );
+  dropsOn(line, i, () => opened === i || unfold(i));
+  return line;
 }
 
 /** Opens a card and closes the one that was open, or closes it. */

@@ -1,11 +1,11 @@
 // Papers looked at in place before they are taken away: batch sheet, label, a ladder, stand-ins, a lot.
 
 import { bench } from "./bench.js";
-import { call } from "./call.js";
+import { Refused, call } from "./call.js";
 import { choice, option, readNumber } from "./controls.js";
 import { folder } from "./files.js";
 import { byId, make } from "./make.js";
-import { ordered } from "./takeaway.js";
+import { atItsBox, ordered } from "./takeaway.js";
 import { attempt, openDialog } from "./talk.js";
 
 export function setUpPreviews() {
@@ -15,7 +15,7 @@ export function setUpPreviews() {
     make(
       "div",
       { class: "row" },
-      button("batch", "Batch sheet", () => show("Batch sheet", { what: "batch", of: { draft: bench.draft, ...ordered() } })),
+      button("batch", "Batch sheet", showBatch),
       button("label", "Label", () => show("Label", { what: "label", draft: bench.draft })),
       button("ladder", "What if: a ladder", async () => askLadder()),
       button("stand-in", "What could stand in", async () => askStandIn()),
@@ -24,20 +24,42 @@ export function setUpPreviews() {
   );
 }
 
-async function show(title, request, at) {
+async function read(title, request) {
   const { text } = await call("preview", request);
-  const shown = make("pre", { id: "preview", tabindex: "0", role: "region", "aria-label": title }, text);
-  if (at) at.replaceChildren(shown);
-  else openDialog(title, shown);
+  return make("pre", { id: "preview", tabindex: "0", role: "region", "aria-label": title }, text);
 }
 
-/** A form that asks first, and shows what comes of it below. */
+/** The boxes of the batch stand below, at what is taken away. */
+async function showBatch() {
+  try {
+    await show("Batch sheet", { what: "batch", of: { draft: bench.draft, ...ordered() } });
+    atItsBox("");
+  } catch (error) {
+    error.message = atItsBox(error.message);
+    throw error;
+  }
+}
+
+const show = async (title, request) => openDialog(title, await read(title, request));
+
+/** A form that asks first, and shows what comes of it below: as long as it is what the form asks. */
 function ask(title, fields, request) {
   const at = make("div", { id: "preview-at", "aria-live": "polite" });
+  let turn = 0;
+  const changed = () => {
+    turn += 1;
+    at.replaceChildren();
+  };
   const form = make("form", { id: "preview-form" }, make("div", { class: "row" }, fields), make("button", { type: "submit", class: "strong" }, "Show"));
+  for (const event of ["input", "change"]) form.addEventListener(event, changed);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    attempt(() => show(title, request(), at));
+    changed();
+    const mine = turn;
+    attempt(async () => {
+      const paper = await read(title, request());
+      if (mine === turn) at.replaceChildren(paper);
+    });
   });
   openDialog(title, form, at);
 }
@@ -85,9 +107,17 @@ function askStandIn() {
   }));
 }
 
+/** What was put on, if anything is said of it. */
+function charge() {
+  const typed = value("lot-charge");
+  const grams = readNumber(typed);
+  if (typed && grams === null) throw new Refused(0, { error: `Put onto the sieves, g: a number is wanted, not "${typed}".` });
+  return grams;
+}
+
 /** A lot is a measured table of the folder, or one in hand. */
 function askLot() {
-  const names = [...new Set([...bench.tables.map((t) => t.name), ...folder.tables])];
+  const names = [...new Set([...bench.tables.map((t) => t.name), ...folder.size_tables])];
   const fields = [
     powderChoice("lot-of", "Lot of"),
     choice(
@@ -105,6 +135,6 @@ function askLot() {
     powder: value("lot-of"),
     table: value("lot-table"),
     shelf: value("lot-shelf") || null,
-    charge_g: readNumber(value("lot-charge")),
+    charge_g: charge(),
   }));
 }

@@ -14,6 +14,8 @@ const RUBS = {
   "grain-borne": "The grains bear the load.",
 };
 
+/** What stops the search under way; null where there is none. */
+let searching = null;
 /** The form with its answer, as it was left: an answer stays while one of its blends is tried on. */
 let asked = null;
 
@@ -41,7 +43,11 @@ function ask() {
   const result = make("div", { id: "found", "aria-live": "polite" });
   const go = make("button", { type: "submit", class: "strong" }, "Find");
   const form = make("form", { id: "aim" }, fileBoxes(show), boxes(), go);
-  form.addEventListener("input", tellSaved);
+  form.addEventListener("input", (event) => {
+    tellSaved();
+    // Under another name it is the same that is asked.
+    if (event.target.id !== "aim-as" && event.target.id !== "aim-name") outdate(result);
+  });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     attempt(() => find(result, go));
@@ -49,12 +55,23 @@ function ask() {
   return { form, result };
 }
 
+/** An answer is of what was asked: with other wishes in the form it goes, and a search under way ends. */
+function outdate(result) {
+  searching?.abort();
+  searching = null;
+  if (result.childElementCount) result.replaceChildren(make("p", { class: "source" }, "The wishes are others now: find again."));
+}
+
 async function find(result, go) {
+  const mine = new AbortController();
+  searching = mine;
   go.disabled = true;
   try {
     const wish = { aim: wanted(), draft: bench.draft };
-    tell(result, await stoppable(result, "Searching …", (signal) => call("aim", wish, signal)));
+    const answer = await stoppable(result, "Searching …", (signal) => call("aim", wish, signal), mine);
+    if (searching === mine) tell(result, answer);
   } catch (error) {
+    if (searching !== mine) return;
     result.replaceChildren();
     // The form is a file to the program; nobody here sees its lines.
     error.message = error.message.replace(/^target(:\d+)*: /, "");

@@ -164,7 +164,7 @@ function body(stated, i, id) {
   const setTo = (values) => [{ do: "set", at, values }];
   const taken = (values) => (key, control) => edit(setTo(values(key)), { control, send });
   const table = stated.size?.sieve ?? stated.size?.laser ?? stated.size?.counts ?? "";
-  const tables = [...new Set([...folder.tables, table])].filter(Boolean).map((name) => ({ value: name, text: name }));
+  const tables = [...new Set([...folder.size_tables, table])].filter(Boolean).map((name) => ({ value: name, text: name }));
   return make(
     "div",
     { class: "body" },

@@ -9,16 +9,34 @@ import { openDialog } from "./talk.js";
 const PAUSE = 250;
 const USUAL = [425, 300, 212, 150, 106, 75];
 let turn = 0;
+/** What was typed of a test and not taken yet, by whom it is of: closing the dialog loses nothing. */
+const left = new Map();
 
-/** Asks for a test; `take` gets a name and the text of a table. */
-export function typeSieving(powder, take) {
+/** Asks for a test of a powder, `of` tells it from others; `take` gets a name and the text of a table, and fails where it is refused. */
+export function typeSieving(powder, of, take) {
   const rows = make("tbody", { id: "sieve-rows" });
   const charge = make("input", { id: "sieve-charge", type: "text", inputmode: "decimal", autocomplete: "off" });
   const name = make("input", { id: "sieve-name", type: "text", value: `${slug(powder).replace(/-sieved$/, "")}-sieved.csv`, required: true });
-  for (const um of [...(storedSieves() ?? USUAL), "pan"]) rows.append(row(um));
+  const begun = left.get(of);
+  const fresh = () => [...(storedSieves() ?? USUAL), "pan"].map((um) => [String(um), ""]);
+  const show = (all) => rows.replaceChildren(...all.map(([um, grams]) => row(um, grams)));
+  show(begun?.rows ?? fresh());
+  charge.value = begun?.charge ?? "";
+  if (begun) name.value = begun.name;
   const add = () => {
     rows.lastChild.before(row(""));
     rows.lastChild.previousSibling.querySelector("input").focus();
+  };
+  const anew = () => {
+    left.delete(of);
+    show(fresh());
+    charge.value = "";
+    byId("sieve-told").replaceChildren();
+    rows.querySelectorAll("input")[1].focus();
+  };
+  const typed = () => {
+    left.set(of, { rows: boxes(), charge: charge.value, name: name.value });
+    look(name.value.trim(), readNumber(charge.value));
   };
   const form = make(
     "form",
@@ -31,6 +49,7 @@ export function typeSieving(powder, take) {
       rows,
     ),
     make("button", { type: "button", class: "quiet", id: "sieve-more", onclick: add }, "Another sieve"),
+    make("button", { type: "button", class: "quiet", id: "sieve-anew", onclick: anew }, "Empty the boxes"),
     make(
       "div",
       { class: "row" },
@@ -40,16 +59,23 @@ export function typeSieving(powder, take) {
     make("div", { id: "sieve-told", "aria-live": "polite" }),
     make("button", { type: "submit", class: "strong" }, "Take this test"),
   );
-  form.addEventListener("input", () => look(name.value.trim(), readNumber(charge.value)));
-  form.addEventListener("paste", (event) => pasted(event, rows) && look(name.value.trim(), readNumber(charge.value)));
+  form.addEventListener("input", typed);
+  form.addEventListener("paste", (event) => pasted(event, rows) && typed());
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     const text = written();
+    // What waits to be told is of the same boxes.
+    turn += 1;
     // What is wrong is said here; a table that can be read is taken.
     if (!(await told(name.value.trim(), text, readNumber(charge.value)))) return;
-    storeSieves(cells().flatMap(([um]) => readNumber(um) ?? []));
-    byId("dialog").close();
-    take(name.value.trim(), text);
+    const openings = cells().flatMap(([um]) => readNumber(um) ?? []);
+    try {
+      await take(name.value.trim(), text);
+    } catch (error) {
+      return byId("sieve-told")?.replaceChildren(make("p", { class: "error", role: "alert" }, error.message));
+    }
+    storeSieves(openings);
+    left.delete(of);
   });
   openDialog(`A sieve test of ${powder}`, form);
   rows.querySelectorAll("input")[1].focus();
@@ -57,17 +83,17 @@ export function typeSieving(powder, take) {
 
 const slug = (name) => name.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "powder";
 
-function row(um) {
+function row(um, grams = "") {
   const box = (label, value) =>
     make("td", {}, make("input", { type: "text", inputmode: "decimal", autocomplete: "off", "aria-label": label, value }));
-  return make("tr", {}, box("opening, µm, or pan", String(um)), box(`stays on ${um || "it"}, g`, ""));
+  return make("tr", {}, box("opening, µm, or pan", String(um)), box(`stays on ${um || "it"}, g`, grams));
 }
 
-/** What is in the boxes, row by row, as far as anything is. */
-const cells = () =>
-  [...byId("sieve-rows").rows]
-    .map((r) => [...r.querySelectorAll("input")].map((box) => box.value.trim()))
-    .filter(([, grams]) => grams !== "");
+/** What is in the boxes, row by row. */
+const boxes = () => [...byId("sieve-rows").rows].map((r) => [...r.querySelectorAll("input")].map((box) => box.value.trim()));
+
+/** The same as far as anything was weighed. */
+const cells = () => boxes().filter(([, grams]) => grams !== "");
 
 /** The table as a file has it; what is no number goes as it is, and the program says so. */
 function written() {
@@ -86,8 +112,7 @@ function pasted(event, rows) {
   if (lines.length < 2) return false;
   event.preventDefault();
   const numbers = lines.filter(([um]) => readNumber(um) !== null || um.toLowerCase() === "pan");
-  rows.replaceChildren(...numbers.map(([um]) => row(um)));
-  numbers.forEach(([, grams], i) => (rows.rows[i].querySelectorAll("input")[1].value = grams));
+  rows.replaceChildren(...numbers.map(([um, grams]) => row(um, grams)));
   return true;
 }
 

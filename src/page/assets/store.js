@@ -40,9 +40,9 @@ export function nextDraft() {
   own = `${drafts()}${Date.now()}-${crypto.randomUUID().slice(0, 8)}`;
 }
 
-/** Remembers the draft in hand; whether that went well. */
-export function storeDraft(draft, base, changes) {
-  return storeAs(own, storedDrafts(), { draft, base, changes });
+/** Remembers the draft in hand, with the name of its scrub; whether that went well. */
+export function storeDraft(draft, base, changes, name) {
+  return storeAs(own, storedDrafts(), { draft, base, changes, name });
 }
 
 /** Remembers a file in hand that is no scrub, by its kind, as an entry with its draft; whether that went well. */

@@ -12,21 +12,27 @@ import { typeSieving } from "./sieving.js";
 let here = [];
 export const useTables = (names) => (here = names);
 
-export function dropsOn(box, i) {
-  box.addEventListener("dragover", (event) => {
+/** The card of a powder takes tables and photographs of it; `open` opens it. */
+export function dropsOn(card, i, open) {
+  card.addEventListener("dragover", (event) => {
     event.preventDefault();
-    box.classList.add("over");
+    card.classList.add("over");
   });
-  box.addEventListener("dragleave", () => box.classList.remove("over"));
-  box.addEventListener("drop", (event) => {
+  card.addEventListener("dragleave", (event) => card.contains(event.relatedTarget) || card.classList.remove("over"));
+  card.addEventListener("drop", (event) => {
     event.preventDefault();
-    box.classList.remove("over");
+    card.classList.remove("over");
     const photos = photosOf(event);
     if (photos.length) return openPhotos(i, photos);
     const file = event.dataTransfer.files[0];
-    if (file) takeFile(file, i);
+    if (!file || isScrub(file)) return;
+    open();
+    takeFile(file, i);
   });
 }
+
+/** A scrub file is of no powder, wherever it is dropped. */
+export const isScrub = (file) => /\.toml$/i.test(file.name);
 
 export function tableFields(size, i) {
   const name = tableOf(size) ?? "";
@@ -51,7 +57,10 @@ export function tableFields(size, i) {
       {
         type: "button",
         id: `p${i}-type`,
-        onclick: () => typeSieving(bench.answer.report.powders[i].name, (named, text) => takeTable(named, { text }, i)),
+        onclick: () => {
+          const { name } = bench.answer.report.powders[i];
+          typeSieving(name, `${bench.draft.file} ${name}`, (named, text) => takeTyped(named, text, i));
+        },
       },
       "Type a sieve test",
     ),
@@ -76,17 +85,30 @@ export async function takeFile(file, i) {
   await takeTable(file.name, table, i);
 }
 
+const checkedOf = (name, given) => call("table", { name, ...given, tables: bench.tables });
+const tablesOf = ({ name, text }) => (text === null ? [] : [{ name, text }]);
+const sizeOf = (checked, i) => sized(i, { [checked.kind]: checked.name });
+
 /** Has a table checked, and takes it if nothing is wrong with it; one of the folder or in hand is known by its name. */
 async function takeTable(name, given, i) {
   let checked;
   try {
-    checked = await call("table", { name, ...given, tables: bench.tables });
+    checked = await checkedOf(name, given);
   } catch (error) {
     return showTable(i, error.message, true, rowsAround(given.text, error.answer?.line));
   }
-  const tables = checked.text === null ? [] : [{ name: checked.name, text: checked.text }];
-  const size = sized(i, { [checked.kind]: checked.name });
-  if (!(await edit(size, { control: byId(`p${i}-form`), more: { tables } }))) return;
+  if (await edit(sizeOf(checked, i), { control: byId(`p${i}-form`), more: { tables: tablesOf(checked) } })) tellTaken(checked, i);
+}
+
+/** Takes a table that was typed; where it is refused, what was typed stays where it is. */
+async function takeTyped(name, text, i) {
+  const checked = await checkedOf(name, { text });
+  await change(sizeOf(checked, i), undefined, { tables: tablesOf(checked) });
+  byId("dialog").close();
+  tellTaken(checked, i);
+}
+
+function tellTaken(checked, i) {
   const { percentiles, classes, assumptions } = checked.report;
   showTable(
     i,

@@ -44,8 +44,21 @@ export async function setUpTakeAway() {
   );
 }
 
+/** The boxes by what the program calls what is in them. */
+const BOXES = { mass: "batch", units: "batch", loss: "loss", resolution: "step" };
+
+/** What is wrong with a batch as it is ordered, at the box that it is about, by the name that it has here. */
+export function atItsBox(trouble) {
+  for (const id of Object.values(BOXES)) byId(id).removeAttribute("aria-invalid");
+  const [, key, rest] = trouble.match(/^(mass|units|loss|resolution): (.*)$/s) ?? [];
+  if (!key) return trouble;
+  const box = byId(BOXES[key]);
+  box.setAttribute("aria-invalid", "true");
+  return `${box.labels[0].firstChild.textContent}: ${rest}`;
+}
+
 function tell(trouble) {
-  byId("not-taken").textContent = trouble;
+  byId("not-taken").textContent = atItsBox(trouble);
   if (!trouble) return;
   byId("taken").textContent = "";
   byId("not-taken").scrollIntoView({ block: "nearest" });
@@ -55,7 +68,7 @@ function tell(trouble) {
 export function showFileText() {
   byId("file-text").textContent = bench.draft.text;
   byId("taken").textContent = "";
-  byId("not-taken").textContent = "";
+  tell("");
 }
 
 async function fetchFile(d, control) {
@@ -74,7 +87,9 @@ async function fetchFile(d, control) {
 
 /** A mass, or units to fill, in the words of the command line. */
 export function ordered() {
-  const [batch, loss, resolution] = ["batch", "loss", "step"].map((id) => byId(id).value.trim());
+  // A decimal comma stands between digits.
+  const plain = (id) => byId(id).value.trim().replace(/(\d),(\d)/g, "$1.$2");
+  const [batch, loss, resolution] = ["batch", "loss", "step"].map(plain);
   return { [/[x×]/i.test(batch) ? "units" : "mass"]: batch, loss, resolution };
 }
 

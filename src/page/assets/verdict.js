@@ -81,13 +81,22 @@ function figure(f, scale) {
       { class: "said" },
       make("span", {}, f.label),
       make("strong", {}, value),
-      make("span", { class: "source" }, here.limit === null ? stands : `${stands}, limit ${marked(here.limit)}`),
+      make("span", { class: "source" }, stood(f, scale, here, stands)),
       f.governs ? make("em", {}, "governs") : "",
       hasMeaning(f.criterion) ? what(f.criterion, f.site ?? "") : "",
     ),
     rule,
     make("p", { class: "unseen" }, `Limits: ${limits}.`),
   );
+}
+
+/** The limit is that of the scrub's own band; a figure that a milder band would allow says so besides. */
+function stood(f, scale, here, stands) {
+  const own = scale.bands[Math.min(scale.rank, scale.bands.length - 2)];
+  const limit = f.limit === null ? "" : `limit ${marked(f.limit)}`;
+  if (here.band === own) return limit ? `${stands}, ${limit}` : stands;
+  const alone = here.limit === null ? stands : `by itself ${stands}`;
+  return limit ? `${alone}; ${own}: ${limit}` : alone;
 }
 
 function parts(report, charts) {

@@ -2,7 +2,7 @@
 // changes; otherwise values are filled in. What it comes to, the program says.
 
 import { bench } from "./bench.js";
-import { edit, numberBox, pickers, put, rebuild, textBox, tick } from "./controls.js";
+import { edit, numberBox, pickers, put, rebuild, refuse, textBox, tick } from "./controls.js";
 import { ofPowder, setAt } from "./edits.js";
 import { INCI, LISTS, LOT, MICROBES, NAME, PRICE, TRACES, fieldOf, putField, shownAs, valueAt } from "./fields.js";
 import { byId, make, marked, number, percent } from "./make.js";
@@ -138,6 +138,15 @@ function phaseOf(phase, p, count) {
   const id = (name) => `f${p}-${name}`;
   const ingredients = phase.ingredient ?? [];
   const move = (to) => edit([{ do: "move", at, to }], { control: byId(id("name")) }).then(() => focus(`f${to}-name`));
+  /** Powders that go in with it would be left without a phase. */
+  const takeOut = () => {
+    const { definition, report } = bench.answer;
+    const inIt = report.powders.filter((_, i) => definition.powder[i].phase === valueAt(at).name).map(({ name }) => name);
+    if (inIt.length === 0) return edit([{ do: "take-out", at }], { control: byId(id("name")) });
+    const [go, them] = inIt.length > 1 ? ["go", "each of them"] : ["goes", "it"];
+    const out = byId(id("out"));
+    refuse(out, `${inIt.join(" and ")} ${go} in with this phase: first choose another phase for ${them}, under “In the whole scrub” of the powder.`);
+  };
   const rename = (name) => [
     setAt(at, { name }),
     // The powders that go in with it name it.
@@ -153,7 +162,7 @@ function phaseOf(phase, p, count) {
       { class: "row" },
       textBox(id("name"), `Phase ${p + 1}`, phase.name, rename),
       numberBox(id("temperature_c"), "°C", phase.temperature_c, (v) => [setAt(at, { temperature_c: v })], { optional: true }),
-      order(id, `phase ${phase.name}`, p, count, move, () => edit([{ do: "take-out", at }], { control: byId(id("name")) })),
+      order(id, `phase ${phase.name}`, p, count, move, takeOut),
     ),
     textBox(id("note"), "What to do", phase.note, (v) => [setAt(at, { note: v || null })]),
     make("p", { class: "error", role: "alert" }),
