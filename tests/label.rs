@@ -221,6 +221,7 @@ fn a_date_up_to_thirty_months_and_the_open_jar_beyond() {
     assert_eq!((before, pao), (Value::Null, 6.0.into()));
     assert!(told("durability_months = 31", &dated).2.contains("give pao_months"));
     assert!(told("", &dated).2.contains("give durability_months"));
+    assert!(told("pao_months = 6", &dated).2.contains("pao_months is for what keeps over 30 months"));
 }
 
 #[test]

@@ -328,7 +328,10 @@ impl Durability {
             Self { text: None, best_before: None, pao_months: None }
         };
         let Some(months) = months else {
-            return none("how long it keeps is not said; give durability_months in [label], from its stability test");
+            let unused = pao.map_or("", |_| "; pao_months is for what keeps over 30 months");
+            return none(&format!(
+                "how long it keeps is not said; give durability_months in [label], from its stability test{unused}"
+            ));
         };
         if months > LONG_MONTHS {
             let Some(pao) = pao else {
