@@ -15,6 +15,8 @@ mod bad_input;
 #[cfg(feature = "cli")]
 mod batch;
 #[cfg(feature = "cli")]
+mod by_name;
+#[cfg(feature = "cli")]
 mod commands;
 #[cfg(feature = "cli")]
 mod confidence;

@@ -802,7 +802,7 @@ fn the_inci_name_of_a_powder_is_asked_as_that_of_an_ingredient() {
     }
     powder("inci = \"Carica Papaya Fruit Powder\"").expect("double-exfoliation", "caution", &["an enzyme"]);
     let nut = powder("inci = \"Corylus Avellana (Hazelnut) Shell Powder\"");
-    nut.expect("allergens", "caution", &["P: hazelnut"]);
+    nut.expect("allergens", "caution", &["P: ground nut shell"]);
     let (_, label) = nut.json(&["label", "scrub.toml"]);
     assert!(label["warnings"].to_string().contains("nut"), "{label}");
     for (more, key, words) in [

@@ -4,7 +4,7 @@
 use super::draws::{BLOCK, Drawing};
 use super::inputs::{Input, Inputs, Vary};
 use super::sampling::Sampling;
-use super::shared::Subject;
+use super::shared::UnknownOf;
 use crate::band::Judge;
 use crate::blend::Scrub;
 use crate::numerics::parallel::in_order;
@@ -46,7 +46,7 @@ pub fn beside_first(scrubs: &[Scrub], judge: &Judge, tables: &Tables, sampling: 
 
 /// Inputs that scrubs have in common: what it is of and what it is called, and its common coordinates.
 struct CommonInput<'a> {
-    subject: Option<&'a Subject>,
+    subject: Option<&'a UnknownOf>,
     label: &'a str,
     coordinates: std::ops::Range<usize>,
 }

@@ -6,7 +6,7 @@
 //! materials and sites are drawn independently; the percentiles of one powder together ([`super::sizes`]); what several powders have in
 //! common, once for all of them ([`super::shared`]).
 
-use super::shared::{Subject, in_order_of_kind};
+use super::shared::{UnknownOf, in_order_of_kind};
 use super::sieving::cuts;
 use super::sizes::SizeDraw;
 use crate::blend::{Component, Scrub};
@@ -102,7 +102,7 @@ pub struct Input {
     /// Whether the band depends on it, its groove limits moving along with the reference scrub.
     pub moves_band: bool,
     /// What it is of, where it is of powders.
-    pub(super) subject: Option<Subject>,
+    pub(super) subject: Option<UnknownOf>,
     knob: Knob,
     /// First of its coordinates.
     first: usize,
@@ -304,7 +304,7 @@ impl Inputs {
     fn add(
         &mut self,
         label: String,
-        subject: Option<Subject>,
+        subject: Option<UnknownOf>,
         measures: Option<Measures>,
         moves_index: bool,
         knob: Knob,
@@ -326,17 +326,17 @@ impl Inputs {
     fn add_powders(&mut self, components: &[Component], tables: &Tables) {
         let powder = |place: usize| &components[place].powder;
         // Before the sizes, which follow from them.
-        for (subject, places) in self.shared(|place| Subject::cuts(powder(place))) {
+        for (subject, places) in self.shared(|place| UnknownOf::cuts(powder(place))) {
             let Some(sieved) = &powder(places[0]).size.sieved else { continue };
             let knob = Knob::Sieves(places, cuts(sieved, &tables.sieving));
             self.add_shared(components, subject, "how sharp the sieve cuts", Measurand::Size, knob);
         }
-        for (subject, places) in self.shared(|place| Some(Subject::sizes(powder(place)))) {
+        for (subject, places) in self.shared(|place| Some(UnknownOf::sizes(powder(place)))) {
             let each = places.into_iter().map(|place| (place, SizeDraw::new(powder(place), tables)));
             self.add_shared(components, subject, "size", Measurand::Size, Knob::Sizes(each.collect()));
         }
         for (property, what, measurand, field) in GRAINS {
-            for (subject, places) in self.shared(|place| Some(Subject::grains(powder(place), property))) {
+            for (subject, places) in self.shared(|place| Some(UnknownOf::grains(powder(place), property))) {
                 let each = places.into_iter().map(|place| (place, spread_of(powder(place), property, tables)));
                 self.add_shared(components, subject, what, measurand, Knob::Powders(field, each.collect()));
             }
@@ -344,8 +344,8 @@ impl Inputs {
     }
 
     /// The powders' subjects, each with the places that share it, in the order that they are drawn in.
-    fn shared(&self, of: impl Fn(usize) -> Option<Subject>) -> Vec<(Subject, Vec<usize>)> {
-        let mut shared: Vec<(Subject, Vec<usize>)> = Vec::new();
+    fn shared(&self, of: impl Fn(usize) -> Option<UnknownOf>) -> Vec<(UnknownOf, Vec<usize>)> {
+        let mut shared: Vec<(UnknownOf, Vec<usize>)> = Vec::new();
         for &place in &self.order {
             let Some(subject) = of(place) else { continue };
             match shared.iter_mut().find(|(known, _)| *known == subject) {
@@ -356,7 +356,7 @@ impl Inputs {
         shared
     }
 
-    fn add_shared(&mut self, all: &[Component], subject: Subject, what: &str, measurand: Measurand, knob: Knob) {
+    fn add_shared(&mut self, all: &[Component], subject: UnknownOf, what: &str, measurand: Measurand, knob: Knob) {
         let places = knob.powders();
         let Some(first) = places.first() else { return };
         let measures = Some(Measures::Powder(*first, measurand));

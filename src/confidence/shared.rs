@@ -10,7 +10,7 @@ use std::cmp::Ordering;
 
 /// What is not known of a powder. Where two powders have the same, there is one unknown for both.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Subject {
+pub(super) enum UnknownOf {
     /// A property of its grains.
     Grains(Kin, Property, KnownBy),
     /// Its sizes, before the maker's own sieves.
@@ -62,7 +62,7 @@ impl LotSizes {
     }
 }
 
-impl Subject {
+impl UnknownOf {
     pub(super) fn grains(powder: &Powder, property: Property) -> Self {
         let known = match powder.property(property) {
             (value, _, Some(range)) => KnownBy::Measured(value, range),

@@ -109,6 +109,7 @@ pub(super) fn read_powder(section: &TomlSection, beside: Beside, tables: &Tables
     let kept = size.kept();
     let mut powder = Powder::new(name, material, &given, size, tables).map_err(|e| section.error(e))?;
     powder.own_inci = inci;
+    powder.recognise(tables).map_err(|e| section.error_of(if section.has("inci") { "inci" } else { "name" }, e))?;
     powder.roundness_source = roundness_source.flatten();
     powder.stock = Stock {
         price_per_kg: price_per_kg.flatten().map(|price| price.get() / kept),

@@ -1,6 +1,8 @@
 //! One powder: a size distribution plus what its grains are like, and where each property comes from.
 
 mod hardness;
+mod kind;
+mod plastic;
 mod roundness;
 pub mod sample;
 mod shelf;
@@ -8,18 +10,16 @@ mod sourced;
 mod stock;
 
 pub use hardness::from_mohs;
+pub use plastic::{plastic_word, refuse_plastic, refused_material};
 pub use roundness::of_class;
 pub use shelf::ShelfPowder;
 pub use sourced::{Range, SizeRange, Sourced, ValueOrigin};
 pub use stock::{LotSpec, Stock, Tolerance};
 
 use crate::size::SizeRecord;
-use crate::source::{Fault, Spelled, same_word};
-use crate::tables::{Flag, Material, PolymerWordRow, Property, RefusalRow, Tables};
+use crate::source::Fault;
+use crate::tables::{Flag, Material, Property, RefusalRow, Tables};
 use crate::units::{Gigapascals, GramsPerCm3, Mohs, Roundness};
-
-/// Solubility, g in 100 mL, under which grains are taken as insoluble.
-const INSOLUBLE: f64 = 0.1;
 
 /// What can be wrong with a powder.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -32,6 +32,28 @@ pub enum PowderError {
         name: String,
         /// Every rule that forbids it.
         reasons: String,
+    },
+    /// A name that may be read otherwise than it is written.
+    #[error(
+        "the {what} \"{name}\": \"{word}\" mixes letters of two scripts that look alike, so that no table knows it; write it in letters of \
+         one"
+    )]
+    MixedScripts {
+        /// Which name it is.
+        what: String,
+        /// The name.
+        name: String,
+        /// The word.
+        word: String,
+    },
+    /// Beads of which nothing says what they are made of.
+    #[error(
+        "\"{name}\" does not say what its beads are made of, and of plastic they are prohibited; name it by its material or INCI name \
+         (material = \"...\" of the materials table, or inci = \"...\")"
+    )]
+    OfWhat {
+        /// The name.
+        name: String,
     },
     /// No value and no material to take it from.
     #[error("{property} is missing; give {keys}, or a material of the materials table")]
@@ -83,8 +105,10 @@ pub struct GrainProperties {
 pub struct Powder {
     /// Its name in the scrub.
     pub name: String,
-    /// The material it is made of, when one was named.
+    /// The material it is made of, when one was named, or recognised.
     pub material: Option<Material>,
+    /// Whether the material was not named, but recognised by INCI name or name.
+    pub recognised: bool,
     /// INCI name of its own, where the material's does not say it all.
     pub own_inci: Option<String>,
     /// Envelope density of a grain.
@@ -113,7 +137,7 @@ impl Powder {
 
     /// What water takes of it, g in 100 mL; `None` for what does not dissolve, or of which nothing is known.
     pub fn solubility_g_per_100ml(&self) -> Option<f64> {
-        self.material.as_ref()?.soluble_g_per_100ml.filter(|g| *g >= INSOLUBLE)
+        self.material.as_ref().filter(|m| m.dissolves())?.soluble_g_per_100ml
     }
 
     /// Why the trade keeps it off the face, when it does.
@@ -166,6 +190,7 @@ impl Powder {
         Ok(Self {
             name,
             material: material.cloned(),
+            recognised: false,
             own_inci: None,
             density: density.typed(GramsPerCm3::new).map_err(missing("a usable density", "density_g_cm3"))?,
             hardness: hardness.typed(Gigapascals::new).map_err(missing("a usable hardness", "hardness_gpa"))?,
@@ -189,70 +214,6 @@ impl Powder {
 pub fn refuse_forbidden(material: &Material, refusals: &[RefusalRow]) -> Result<(), PowderError> {
     let Some(group) = &material.refused_by else { return Ok(()) };
     Err(PowderError::Refused { name: material.name.clone(), reasons: reasons(refusals, group) })
-}
-
-/// Refuses what is plastic by a name of it, whatever else is said of it. `what` is which name: its name, its INCI name.
-///
-/// # Errors
-/// [`PowderError::Refused`], with the word and every rule that forbids what it names.
-pub fn refuse_plastic(what: &str, name: &str, tables: &Tables) -> Result<(), PowderError> {
-    if let Some(material) = refused_material(name, tables) {
-        refuse_forbidden(material, &tables.refusals)?;
-    }
-    let Some(row) = plastic_word(&Spelled::new(name), tables) else { return Ok(()) };
-    Err(PowderError::Refused {
-        name: format!("{name} (\"{}\" in its {what})", row.word),
-        reasons: reasons(&tables.refusals, &row.group),
-    })
-}
-
-/// The material of the table that is refused and goes by this name or INCI name.
-pub fn refused_material<'t>(name: &str, tables: &'t Tables) -> Option<&'t Material> {
-    let goes_by = |m: &&Material| m.refused_by.is_some() && (same_word(&m.inci, name) || same_word(&m.name, name));
-    tables.materials.iter().find(goes_by)
-}
-
-/// Words of plastic up to this length are abbreviations.
-const LONGEST_ABBREVIATION: usize = 3;
-
-/// What grains are called.
-const GRAINS: [&str; 18] = [
-    "bead",
-    "beads",
-    "microbeads",
-    "grain",
-    "grains",
-    "granule",
-    "granules",
-    "granulate",
-    "particles",
-    "pellets",
-    "powder",
-    "microspheres",
-    "spheres",
-    "scrub",
-    "exfoliant",
-    "micropowder",
-    "pearl",
-    "pearls",
-];
-
-/// The word of a name that tells of plastic, alone or with a number behind it (nylon12); one that means solid grains before others. "Plastic-free" is no plastic, and
-/// polyethylene glycol no polyethylene.
-pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t PolymerWordRow> {
-    let row = |word: &str| {
-        let bare = word.trim_end_matches(|c: char| c.is_ascii_digit());
-        tables.polymer_words.iter().find(|row| row.word == word || row.word == bare)
-    };
-    // Glycols and sulfonates dissolve. "PE" stands for many things in a name, but before grains, or alone, it is a plastic.
-    let is_plastic = |i: usize, row: &PolymerWordRow| {
-        let next = name.get(i + 1);
-        let abbreviates = row.word.len() <= LONGEST_ABBREVIATION;
-        let dissolves = next.is_some_and(|next| ["glycol", "sulfonate"].contains(&next));
-        !dissolves && (!abbreviates || name.meant().count() == 1 || next.is_some_and(|next| GRAINS.contains(&next)))
-    };
-    let rows = || name.meant().filter_map(|(i, word)| row(word).filter(|row| is_plastic(i, row)));
-    rows().find(|row| row.solid == 1).or_else(|| rows().next())
 }
 
 fn reasons(refusals: &[RefusalRow], group: &str) -> String {

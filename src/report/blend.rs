@@ -118,7 +118,7 @@ pub struct PowderPart {
     /// What the maker's own sieves take off; absent where it is not sieved.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sieved: Option<SievedPart>,
-    /// What was assumed about the sizes.
+    /// What was assumed about the sizes, and about the material where none is named.
     pub assumptions: Vec<String>,
     /// Properties taken from the materials table.
     pub from_table: Vec<&'static str>,
@@ -405,7 +405,7 @@ impl BlendReport {
         Grid::new("lrrrrrl", &heads).rows(self.sites.iter().map(line)).render()
     }
 
-    /// What was assumed of the sizes of each powder.
+    /// What was assumed of each powder.
     pub(super) fn assumptions(&self) -> impl Iterator<Item = String> {
         self.powders.iter().flat_map(|p| p.assumptions.iter().map(move |a| format!("{}: {a}", p.name)))
     }
@@ -438,7 +438,7 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
         d90_um: d.quantile(0.9),
         size_basis: p.size.basis.clone(),
         sieved: p.size.sieved.as_ref().map(SievedPart::new),
-        assumptions: p.size.assumptions.clone(),
+        assumptions: p.size.assumptions.iter().cloned().chain(p.about_material()).collect(),
         from_table: p.from_table().into_iter().map(Property::key).collect(),
         origins: OriginsPart::new(p),
     }

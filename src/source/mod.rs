@@ -18,7 +18,7 @@ pub(crate) use ledger::FORMULA;
 pub use ledger::{Added, Ledger, LedgerError, Lines, guarded, unguarded};
 use sheet::column_letters;
 pub use sheet::{Row, Sheet};
-pub use spelled::Spelled;
+pub use spelled::{Spelled, as_it_looks};
 pub use tabular::{TableContent, Tabular, sheet_of};
 use text::text_from;
 pub use text::{table_text, text_of};

@@ -3,8 +3,11 @@
 use super::known::{Known, Origin, Status};
 use super::rows::{CautionRow, Ranged, RefusalRow, Within, several};
 use super::{TableError, TableFile, ranged, refuse_repeats, refuse_unknown_group};
-use crate::source::{did_you_mean, folded, same_word, words};
+use crate::source::{Spelled, did_you_mean, folded, same_word, without_brackets, words};
 use serde::Deserialize;
+
+/// Solubility, g in 100 mL, under which grains are taken as insoluble.
+const INSOLUBLE: f64 = 0.1;
 
 words! {
     /// A property of a grain that the rub depends on, by the word of JSON and of people, in the order of JSON.
@@ -143,6 +146,25 @@ impl Material {
     /// Whether it comes from a plant, and with it microbes.
     pub fn is_plant(&self) -> bool {
         self.origin == MaterialOrigin::Plant
+    }
+
+    /// A name as [`Material::is_called`] takes it: without the common name that an INCI name has in brackets.
+    pub fn as_called(name: &str) -> Spelled {
+        Spelled::new(&without_brackets(name))
+    }
+
+    /// Whether this is its INCI name, name or key, however it is spaced or encoded.
+    pub fn is_called(&self, name: &Spelled) -> bool {
+        let Some(initial) = name.get(0).and_then(|word| word.chars().next()) else { return false };
+        // Most names begin with another letter, which is soon seen.
+        let begins = |own: &str| own.chars().next().is_some_and(|c| !c.is_ascii() || c.eq_ignore_ascii_case(&initial));
+        let names = [&self.inci, &self.name, &self.key].into_iter().filter(|own| begins(own));
+        names.map(|own| Self::as_called(own)).any(|own| own.has_words_of(name))
+    }
+
+    /// Whether water dissolves it.
+    pub fn dissolves(&self) -> bool {
+        self.soluble_g_per_100ml.is_some_and(|g| g >= INSOLUBLE)
     }
 
     /// Whether a word names this material: its key, name, origin, one of its flags or a word of one, in any case; of one or of many: `nuts` is
