@@ -890,3 +890,92 @@ fn a_register_of_a_torn_line_alone_says_so() {
     let text = String::from_utf8(run(shop.path(), &["lots", "lots.csv"]).stdout).unwrap();
     assert!(text.contains("a single lot") && text.contains("os-2411") && !text.contains("OS-2411"), "{text}");
 }
+
+#[test]
+fn a_top_that_no_sieve_told_is_never_met() {
+    let shop = Workshop::new();
+    let accept = |shop: &Workshop| shop.read("scrub.toml").contains("top_um = 250");
+    assert!(accept(&shop));
+    // 30 % lie on the coarsest sieve, 212 µm; of these anything may be above 250 µm, where 5 % may be.
+    shop.write("open.csv", "opening_um,retained_g\n212,30\n180,22\n150,28\n125,10\n106,5\n90,3\npan,2\n");
+    let (status, lot) = shop.lot(&["open.csv"]);
+    assert_eq!((status, lot["verdict"].as_str()), (1, Some("refuse")));
+    assert!(lot["over_top_pct"].is_null() && lot["deviation"]["over_top_points"].is_null(), "{lot}");
+    assert!(lot["rebalanced_parts"].is_null() && lot["figures"][2]["lot_um"].is_null(), "{lot}");
+    assert!(lot["figures"][2]["within"].is_null() && lot["figures"][1]["lot_um"].is_number(), "{lot}");
+    let why = texts(&lot["reasons"]);
+    assert!(
+        why.contains("30.0 % lies above 212 µm") && why.contains("Sieve on 250 µm too")
+            || why.contains("sieve on 250 µm too"),
+        "{why}"
+    );
+    assert!(why.contains("D90 is not known") && why.contains("--max-um"), "{why}");
+    // Every draw of the measurement has the same gap.
+    assert_eq!(lot["verdict_sure_pct"], 100.0);
+    // Who says how far up it reaches is judged by that, who sieves on 250 µm by what lies there.
+    let (status, lot) = shop.lot(&["open.csv", "--max-um", "400"]);
+    assert!(status == 1 && number(&lot["over_top_pct"]) > 5.0, "{lot}");
+    shop.write("closed.csv", "opening_um,retained_g\n250,0\n212,4\n180,28\n150,40\n125,17\n106,6\n90,3\npan,2\n");
+    let (status, lot) = shop.lot(&["closed.csv"]);
+    assert_eq!((status, lot["over_top_pct"].as_f64()), (0, Some(0.0)), "{lot}");
+    // One sieve alone tells none of D10, D50 and D90; no new parts follow from it.
+    shop.write("two.csv", "opening_um,retained_g\n150,65\npan,35\n");
+    let (status, lot) = shop.lot(&["two.csv", "--register", "new.csv", "--lot", "T-1", "--date", "2026-11-20"]);
+    assert!(status == 1 && lot["rebalanced_parts"].is_null(), "{lot}");
+    let unknown = lot["figures"].as_array().unwrap().iter().filter(|f| f["lot_um"].is_null()).count();
+    assert_eq!(unknown, 3, "{lot}");
+    assert!(texts(&lot["reasons"]).contains("D10 is not known: it lies below the finest size"), "{lot}");
+    // The register holds no figure that is not known, and is read again.
+    assert!(shop.read("new.csv").contains(",refuse,,,,,"), "{}", shop.read("new.csv"));
+    assert!(run(shop.path(), &["lots", "new.csv"]).status.code().is_some_and(|code| code < 2));
+}
+
+#[test]
+fn a_new_verdict_on_the_same_table_is_a_new_line() {
+    let shop = Workshop::new();
+    let call = |date: &str| {
+        let call =
+            ["lot", "olive-stone-sieved.csv", "--powder", "olive", "--in", "scrub.toml", "--register", "new.csv"];
+        let output = run(shop.path(), &[&call[..], &["--lot", "OS-1", "--date", date]].concat());
+        (output.status.code(), String::from_utf8(output.stderr).unwrap())
+    };
+    assert_eq!(call("2026-11-20").0, Some(0));
+    let (status, said) = call("2026-11-21");
+    assert!(status == Some(2) && said.contains("with the same table and verdict; nothing was added"), "{said}");
+    // A tighter grade refuses the same table; a looser one takes it again.
+    let loose = shop.read("scrub.toml");
+    shop.write("scrub.toml", &loose.replace("top_um = 250", "top_um = 150"));
+    assert_eq!(call("2026-11-22").0, Some(1));
+    shop.write("scrub.toml", &loose);
+    assert_eq!(call("2026-11-23").0, Some(0));
+    let verdicts: Vec<String> = shop
+        .read("new.csv")
+        .lines()
+        .skip(1)
+        .map(|l| l.rsplit_once("polish,").unwrap().1.split(',').next().unwrap().to_owned())
+        .collect();
+    assert_eq!(verdicts, ["accept", "refuse", "accept"]);
+    // A register that is made now has columns for what earlier versions did not keep.
+    assert!(
+        shop.read("new.csv").starts_with("date,powder,lot,")
+            && shop.read("new.csv").contains(",unsure,new_parts,tables,")
+    );
+}
+
+#[test]
+fn the_table_of_another_lot_and_a_sample_that_cannot_be_are_told() {
+    let shop = Workshop::new();
+    shop.lot(&register("OS-2411", "2026-11-20"));
+    let call =
+        [&["lot"], &register("OS-2412", "2026-11-21")[..], &["--powder", "olive", "--in", "scrub.toml"]].concat();
+    let output = run(shop.path(), &call);
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert!(
+        output.status.success()
+            && said.contains("lot OS-2411 of Olive stone, sieved was judged by the very same table"),
+        "{said}"
+    );
+    let (_, lot) = shop.lot(&[LOT_FILE, "--sample-g", "0.01"]);
+    let said = texts(&lot["warnings"]);
+    assert!(said.contains("--sample-g says 0.0100 g, but") && said.contains("one of the two is wrong"), "{said}");
+}

@@ -488,6 +488,17 @@ fn scores_that_do_not_follow_the_index_calibrate_nothing() {
 }
 
 #[test]
+fn scrubs_with_one_score_are_level_and_ties_are_counted() {
+    // The fourth and the fifth scrub are felt exactly alike, so the panel does not rank them as the index does.
+    let even = |s: usize| INDICES[if s == 4 { 3 } else { s }].sqrt();
+    let found = analyse(&panel(6, |_, s| even(s)), "test");
+    assert_eq!((found.swapped, found.level), (Vec::new(), vec![(3, 4)]));
+    // Of the 720 orders of six with one pair of equals two each way are as far out: 4 of 720.
+    let spearman = found.spearman.unwrap();
+    assert!(spearman.exact && (spearman.p - 4.0 / 720.0).abs() < 1e-12, "{spearman:?}");
+}
+
+#[test]
 fn a_scrub_and_a_score_that_stand_apart_are_named() {
     let wobble = |t: usize, s: usize| 1.0 + 0.02 * ((7 * t + 5 * s) % 6) as f64;
     let lone =

@@ -81,13 +81,32 @@ fn two_scrubs_are_told_apart_by_the_standards() {
         (["panel", "--triangle", "15/30"], 0, 15),
         (["panel", "--triangle", "14/30"], 1, 15),
         (["panel", "--triangle", "0/30"], 1, 15),
-        (["panel", "--paired", "3/3"], 1, 4),
+        (["panel", "--paired", "3/3"], 1, 0),
     ] {
         let (found, report) = json(&args);
         assert_eq!(
             (found, report["needed"].as_u64(), report["yes"].as_bool()),
-            (status, Some(needed), Some(status == 0))
+            (status, Some(needed).filter(|n| *n > 0), Some(status == 0))
         );
+    }
+    // Chance alone makes five of five right in 1 of 32, and three of three in a triangle test in 1 of 27; fewer are never under 5 %.
+    for (args, wanted) in [
+        (["panel", "--triangle", "1/1"], "no number of right answers is enough of so few: ask 3 tasters or more"),
+        (["panel", "--paired", "3/3"], "no number of right answers is enough of so few: ask 5 tasters or more"),
+        (["panel", "--paired", "5/25"], "The answers point to the other: 20 of 25 felt it as milder than B"),
+        (["panel", "--triangle", "2/30"], "were codes swapped, or right answers counted as wrong"),
+        (["panel", "--triangle", "0/10"], "were codes swapped"),
+    ] {
+        let (found, report) = json(&args);
+        let said = report["answer"].as_str().unwrap();
+        assert!(found == 1 && said.contains(wanted), "{said}");
+        // Of the last three the exact upper end lies below chance (Clopper and Pearson, by hand for 0 of 10: 1 - 0.025^0.1 = 0.308), so
+        // that no share of people who can tell goes with them.
+        let below = !said.contains("enough of so few");
+        assert_eq!(report["distinguish_high_pct"].is_null(), below, "{args:?}");
+        let text = run_in(Path::new("."), &args).1;
+        assert_eq!(text.contains("Of people"), !below, "{text}");
+        assert!(!text.contains("0 % can tell (0 to 0") && !text.contains("up to 0 %"), "{text}");
     }
     // scipy.stats.binom: P(18 or more of 25).
     let (_, report) = json(&["panel", "--paired", "18/25"]);

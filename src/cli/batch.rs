@@ -5,7 +5,6 @@ use super::record::Record;
 use super::{YesNo, output};
 use crate::formula::batch::{Order, Units};
 use crate::formula::quantity;
-use crate::records::stock;
 use crate::report::BatchReport;
 use crate::source::Source;
 use crate::tasks::{self, BatchRequest, Means, Recorded};
@@ -72,19 +71,19 @@ impl BatchCommand {
     pub(super) fn run(&self, means: Means) -> Result<YesNo> {
         let order = Order { mass_g: self.mass, units: self.units, loss_pct: self.loss, resolution_g: self.resolution };
         let shelf = self.shelf.as_ref().map(Source::from);
-        let drawn = self.record.stock.as_ref().map(|path| stock::read(path)).transpose()?.unwrap_or_default();
-        if let Some(path) = &self.record.stock {
-            let lost = "what it drew is not known, so less may be left than the sheet says; draw that batch again";
-            output::tell_torn(path, &drawn.torn, lost);
-        }
+        let drawn = self.record.drawn()?;
         let batch = self.record.batch.as_ref();
-        let request = BatchRequest { scrub: Source::from(&self.file), order, shelf, drawn: &drawn, batch };
+        let in_hand = &self.record.lot_of;
+        let request = BatchRequest { scrub: Source::from(&self.file), order, shelf, drawn: &drawn, batch, in_hand };
         let mut report = tasks::batch(&request, means).map_err(super::of_task)?;
         report.batch = batch.map(|code| code.as_str().to_owned());
         report.date = self.record.date;
         let recorded = self.record.entry(&self.file, &request.order, &report, means)?;
         if let Some(refused) = recorded.as_ref().and_then(|r| self.record.refusal(r)) {
             return Ok(refused);
+        }
+        if let Some(recorded) = &recorded {
+            report.lot_cautions = recorded.reservations(&self.record.lots_name());
         }
         let files: Vec<(PathBuf, Vec<u8>)> =
             self.write.iter().map(|path| Ok((path.clone(), sheet(&report, path)?))).collect::<Result<_>>()?;

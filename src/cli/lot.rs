@@ -1,8 +1,8 @@
 //! `gritwise lot`
 
 use super::{YesNo, measured, output};
-use crate::lots::lot::{LotJudged, LotTable, LotVerdict};
-use crate::lots::register::{self, Entry, LotCode};
+use crate::lots::lot::{LotTable, LotVerdict};
+use crate::lots::register::{self, Entry, LotCode, Registered};
 use crate::report::{LotReport, LotReports};
 use crate::source::{CalendarDate, Source};
 use crate::tables::Tables;
@@ -117,7 +117,7 @@ impl LotCommand {
         };
         // A lot that nobody was told of stays out of the register.
         shown?;
-        told.iter().try_for_each(|told| self.register(&told.report, &told.judged))?;
+        told.iter().try_for_each(|told| self.register(&told.report))?;
         let refused = told.iter().any(|told| told.judged.verdict == LotVerdict::Refuse);
         Ok(if refused { YesNo::No } else { YesNo::Yes })
     }
@@ -127,7 +127,7 @@ impl LotCommand {
         measured::tables(&paths, &self.charged_g, tables)
     }
 
-    fn register(&self, report: &LotReport, judged: &LotJudged) -> Result<()> {
+    fn register(&self, report: &LotReport) -> Result<()> {
         let (Some(path), Some(lot), Some(date)) = (&self.register, &self.lot, self.date) else { return Ok(()) };
         let entry = Entry {
             date,
@@ -135,13 +135,25 @@ impl LotCommand {
             lot: lot.clone(),
             scrub: report.scrub.clone(),
             verdict: report.verdict,
-            percentiles_um: [0, 1, 2].map(|i| judged.figures[i].lot.mean),
+            percentiles_um: [0, 1, 2].map(|i| report.figures[i].lot_um),
             over_top_pct: report.over_top_pct,
             index_with_lot: report.index_with_lot,
             band_with_lot: report.band_with_lot.clone(),
+            unsure: Some(report.unsure),
+            new_parts: report.new_parts(),
             sha256: report.tables.iter().map(|t| t.sha256.clone()).collect(),
         };
-        output::tell_added(path, &register::append(path, &entry)?);
+        let Registered { added, twin } = register::append(path, &entry)?;
+        output::tell_added(path, &added);
+        if let Some((line, other)) = twin {
+            output::remark(&format!(
+                "{}:{line}: lot {} of {} was judged by the very same table: no two lots measure alike to the last digit, so look whether the \
+                 files were mixed up",
+                path.display(),
+                other.lot.as_str(),
+                other.powder
+            ));
+        }
         output::remark(&format!("lot {} is in {}", lot.as_str(), path.display()));
         Ok(())
     }

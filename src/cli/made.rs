@@ -1,5 +1,6 @@
 //! `gritwise made`
 
+use super::record::lot_of;
 use super::{YesNo, output};
 use crate::lots::register::LotCode;
 use crate::records::batches::{BatchOutcome, Used, append_outcome};
@@ -14,7 +15,7 @@ use std::path::PathBuf;
 ///
 /// Adds a line to the register of batches. A batch may be told of more than once: of pH, viscosity, yield, units and samples the last
 /// word counts, fill weights and notes all of them. Fill weights are held against the average system of the EU for prepackages. Exit
-/// status 1 if they break one of its three rules; the line is added all the same.
+/// status 1 if they break one of its three rules, or too few are weighed to tell; the line is added all the same.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Examples:\n  gritwise made batches.csv --batch B-2611 --ph 4.8 --viscosity-pa-s 30 --yield-g 1680\n  \
@@ -22,7 +23,7 @@ use std::path::PathBuf;
                         --note \"stirred ten minutes longer\""
 )]
 #[command(group = clap::ArgGroup::new("what").required(true).multiple(true)
-    .args(["ph", "viscosity_pa_s", "yield_g", "fill_g", "units", "retained", "note", "weighed"]))]
+    .args(["ph", "viscosity_pa_s", "yield_g", "fill_g", "units", "retained", "note", "weighed", "lot_of"]))]
 pub(super) struct MadeCommand {
     /// The register of batches
     #[arg(value_name = "BATCHES.csv")]
@@ -52,21 +53,25 @@ pub(super) struct MadeCommand {
     #[arg(long, value_name = "\"G G G\"", allow_hyphen_values = true, value_parser = fills)]
     fill_g: Option<FillWeights>,
 
-    /// Units filled
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    /// Units filled; 0, with a --note, of a batch that was thrown away
+    #[arg(long, value_name = "N")]
     units: Option<u32>,
 
     /// What was kept back
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
     retained: Option<String>,
 
     /// Deviations, and anything else
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
     note: Option<String>,
 
-    /// Grams of an ingredient where they are other than on the sheet (may be given again)
+    /// Grams of an ingredient where they are other than on the sheet, 0 for what was left out (may be given again)
     #[arg(long, value_name = "NAME=G", value_parser = weighed)]
     weighed: Vec<Used>,
+
+    /// The lot that went in of an ingredient or powder, where it is another than the register says (may be given again)
+    #[arg(long, value_name = "NAME=CODE", value_parser = lot_of)]
+    lot_of: Vec<(String, LotCode)>,
 
     /// Print the result as JSON
     #[arg(long)]
@@ -90,11 +95,12 @@ impl MadeCommand {
             note: self.note.clone(),
             corrected: self.weighed.clone(),
         };
-        let (record, added) = append_outcome(&self.register, &self.batch, &outcome)?;
+        let (record, added) = append_outcome(&self.register, &self.batch, &outcome, &self.lot_of)?;
         output::tell_added(&self.register, &added);
         let batch = BatchPart::new(&record, &tables.papers);
         output::show(&batch, || batch.to_text(), self.json)?;
-        Ok(if batch.is_short_filled() { YesNo::No } else { YesNo::Yes })
+        let undecided = self.fill_g.is_some() && batch.is_undecided();
+        Ok(if undecided || batch.is_short_filled() { YesNo::No } else { YesNo::Yes })
     }
 }
 
@@ -137,5 +143,6 @@ fn fill(word: &str) -> Result<f64> {
 /// `Glycerin=50.2`
 fn weighed(text: &str) -> Result<Used> {
     let (name, grams) = text.rsplit_once('=').ok_or_else(|| anyhow!("write it like \"Glycerin=50.2\""))?;
-    Ok(Used { name: name.trim().to_owned(), lot: None, grams: positive(grams)? })
+    let grams = if number(grams)? == 0.0 { 0.0 } else { positive(grams)? };
+    Ok(Used { name: name.trim().to_owned(), lot: None, grams })
 }

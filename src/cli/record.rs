@@ -5,7 +5,7 @@ use crate::formula::batch::Order;
 use crate::lots::register::{self as lots, LotCode};
 use crate::records::{batches, stock};
 use crate::report::BatchReport;
-use crate::source::{CalendarDate, Source, read_hashed};
+use crate::source::{CalendarDate, Source, read_hashed, same_word};
 use crate::tasks::{Means, RecordRequest, Recorded, record};
 use anyhow::{Result, anyhow, bail};
 use clap::Args;
@@ -26,20 +26,51 @@ pub(super) struct Record {
     #[arg(long, value_name = "DATE", requires = "register")]
     pub(super) date: Option<CalendarDate>,
 
-    /// The register of lots: a lot that was refused there is refused here
-    #[arg(long, value_name = "LOTS.csv", requires = "register")]
+    /// The register of lots (with --register, --batch and --date): a lot that was refused there is refused here
+    #[arg(long, value_name = "LOTS.csv", requires_all = ["register", "batch", "date"])]
     lots: Option<PathBuf>,
 
-    /// The lot in hand of an ingredient or powder, instead of that of the file (may be given again)
-    #[arg(long, value_name = "NAME=CODE", requires = "register", value_parser = lot_of)]
-    lot_of: Vec<(String, LotCode)>,
+    /// The lot in hand of an ingredient or powder, instead of that of the file (may be given again; with --register, --batch and --date)
+    #[arg(long, value_name = "NAME=CODE", requires_all = ["register", "batch", "date"], value_parser = lot_of)]
+    pub(super) lot_of: Vec<(String, LotCode)>,
 
-    /// What batches have drawn from the shelf: counted, and with --register added to; it is made if it is not there
+    /// What batches have drawn from the shelf: counted, and with --register added to; it is made if it is not there. What gritwise made
+    /// --weighed corrected is counted with the --register that says so
     #[arg(long, value_name = "STOCK.csv", requires = "shelf")]
     pub(super) stock: Option<PathBuf>,
 }
 
 impl Record {
+    /// The name of the register of lots.
+    pub(super) fn lots_name(&self) -> String {
+        self.lots.as_ref().map_or_else(String::new, |path| path.display().to_string())
+    }
+
+    /// What batches have drawn, as far as it is known: what the register set right counts, and what cannot be known is told.
+    pub(super) fn drawn(&self) -> Result<stock::Withdrawn> {
+        let Some(path) = &self.stock else { return Ok(stock::Withdrawn::default()) };
+        let mut drawn = stock::read(path)?;
+        let lost = "what it drew is not known, so less may be left than the sheet says; draw that batch again";
+        output::tell_torn(path, &drawn.torn, lost);
+        let Some(register) = self.register.as_ref().filter(|register| !output::is_same(register, path)) else {
+            return Ok(drawn);
+        };
+        let batches = batches_in(register)?;
+        drawn.set_right(&batches);
+        let is_own = |code: &&str| self.batch.as_ref().is_some_and(|own| same_word(own.as_str(), code));
+        let orphans: Vec<&str> = drawn.orphans(&batches).into_iter().filter(|code| !is_own(code)).collect();
+        if !orphans.is_empty() {
+            output::remark(&format!(
+                "{}: {} drew from the shelf and is not in {}: cut off between the two files, or of another register; the same call of \
+                 gritwise batch once more adds it",
+                path.display(),
+                orphans.join(", "),
+                register.display()
+            ));
+        }
+        Ok(drawn)
+    }
+
     /// The files that it reads and adds to: no sheet is written over them.
     pub(super) fn files(&self) -> impl Iterator<Item = &PathBuf> {
         [&self.register, &self.lots, &self.stock].into_iter().flatten()
@@ -69,34 +100,33 @@ impl Record {
             sheet,
             batch: batch.clone(),
             date,
-            in_hand: &self.lot_of,
             lots: known.as_ref().map(|(register, name)| (register, name.as_str())),
         };
         let recorded = record(request, means).map_err(super::of_task)?;
-        // A register that holds the batch already, or is damaged, is found out before anything is printed or drawn.
-        if register.exists() && batches::read(register)?.find(batch.as_str()).is_some() {
+        // A register that holds the batch already, or is damaged, is found out before anything is printed or drawn; so is a batch that
+        // has drawn other amounts.
+        if batches_in(register)?.find(batch.as_str()).is_some() {
             return Err(anyhow!(
                 "{}: batch {} stands there already; nothing was written: give the new one a code of its own",
                 register.display(),
                 batch.as_str()
             ));
         }
+        if let Some(path) = &self.stock {
+            stock::read(path)?.holds(&name(path), batch, &drawn_by(sheet))?;
+        }
         Ok(Some(recorded))
     }
 
     /// Says why the batch is refused, if it is.
     pub(super) fn refusal(&self, recorded: &Recorded) -> Option<YesNo> {
-        let register = self.lots.as_ref().map_or_else(String::new, |p| p.display().to_string());
-        for lot in &recorded.refused {
-            output::remark(&format!(
-                "refused: lot {} of {} was refused on {} for {} ({register}:{}); take another lot. Nothing was written",
-                lot.lot, lot.name, lot.date, lot.scrub, lot.line
-            ));
+        for lot in recorded.refused() {
+            output::remark(&format!("refused: {}; take another lot. Nothing was written", lot.said(&self.lots_name())));
         }
         if let Some(path) = &self.lots {
             output::tell_torn(path, &recorded.torn, "what it said of a lot is not known; judge that lot again");
         }
-        (!recorded.refused.is_empty()).then_some(YesNo::No)
+        recorded.refused().next().map(|_| YesNo::No)
     }
 
     /// Adds the batch to the stock's record and to the register.
@@ -104,10 +134,16 @@ impl Record {
         let (Some(register), Some(batch), Some(date)) = (&self.register, &self.batch, self.date) else { return Ok(()) };
         // The stock first: a batch that is in the register cannot be added again, what it has drawn can.
         if let Some(path) = &self.stock {
-            let drawn = sheet.stock.iter().filter(|d| d.on_shelf);
-            let used: Vec<_> =
-                drawn.map(|d| batches::Used { name: d.name.clone(), lot: None, grams: d.grams }).collect();
-            output::tell_added(path, &stock::append(path, batch, date, &used)?);
+            let (added, is_new) = stock::append(path, batch, date, &drawn_by(sheet))?;
+            output::tell_added(path, &added);
+            if !is_new {
+                output::remark(&format!(
+                    "{}: batch {} has drawn just this already, and nothing more was drawn: right where the call before was cut off; a batch \
+                     of another register needs a code of its own",
+                    path.display(),
+                    batch.as_str()
+                ));
+            }
         }
         output::tell_added(register, &batches::append(register, &recorded.weighed)?);
         output::remark(&format!("batch {} is in {}", batch.as_str(), register.display()));
@@ -123,8 +159,19 @@ impl Record {
     }
 }
 
+/// The batches of a register, none where it is not there yet.
+fn batches_in(register: &Path) -> Result<batches::Batches> {
+    if register.exists() { Ok(batches::read(register)?) } else { Ok(batches::Batches::default()) }
+}
+
+/// What a sheet draws from the shelf, as bought.
+fn drawn_by(sheet: &BatchReport) -> Vec<batches::Used> {
+    let drawn = sheet.stock.iter().filter(|d| d.on_shelf);
+    drawn.map(|d| batches::Used { name: d.name.clone(), lot: None, grams: d.needed_g() }).collect()
+}
+
 /// `Glycerin=GL-77`
-fn lot_of(text: &str) -> Result<(String, LotCode)> {
+pub(super) fn lot_of(text: &str) -> Result<(String, LotCode)> {
     let (name, code) = text.rsplit_once('=').ok_or_else(|| anyhow!("write it like \"Glycerin=GL-77\""))?;
     Ok((name.trim().to_owned(), LotCode::new(code)?))
 }

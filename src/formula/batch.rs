@@ -172,14 +172,24 @@ pub struct OverTheRubShift {
 pub struct Draw {
     /// The powder.
     pub name: String,
-    /// What is needed, g.
+    /// What is weighed in, g.
     pub grams: f64,
+    /// What that takes of the powder as bought, g, where its maker sieves it first; it is this that the shelf must hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_bought_g: Option<f64>,
     /// Whether the shelf has the powder at all.
     pub on_shelf: bool,
     /// What the shelf holds, g; `None` when it is not known.
     pub stock_g: Option<f64>,
     /// Whether the shelf does not have it, or is known to hold less.
     pub short: bool,
+}
+
+impl Draw {
+    /// What is taken off the shelf, g: as bought.
+    pub fn needed_g(&self) -> f64 {
+        self.as_bought_g.unwrap_or(self.grams)
+    }
 }
 
 /// A batch to weigh.
@@ -342,14 +352,18 @@ impl Batch {
 
     /// What the powders draw from a shelf; others are not on it.
     pub fn draws(&self, formula: &Formula, shelf: &[ShelfPowder]) -> Vec<Draw> {
-        let is_powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
         let draw = |w: &Weighing| {
+            let powder = formula.scrub().blend.components().iter().map(|c| &c.powder).find(|p| p.name == w.name)?;
+            let as_bought_g = powder.size.sieved.as_ref().map(|sieved| w.grams / sieved.kept());
             let entry = shelf.iter().find(|s| s.powder.name == w.name);
             let stock_g = entry.and_then(|s| s.stock_g);
-            let short = entry.is_none() || stock_g.is_some_and(|stock| stock < w.grams);
-            Draw { name: w.name.clone(), grams: w.grams, on_shelf: entry.is_some(), stock_g, short }
+            let on_shelf = entry.is_some();
+            let mut draw =
+                Draw { name: w.name.clone(), grams: w.grams, as_bought_g, on_shelf, stock_g, short: !on_shelf };
+            draw.short |= stock_g.is_some_and(|stock| stock < draw.needed_g());
+            Some(draw)
         };
-        self.weighings.iter().filter(|w| is_powder(&w.name)).map(draw).collect()
+        self.weighings.iter().filter_map(draw).collect()
     }
 }
 

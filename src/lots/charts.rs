@@ -40,11 +40,12 @@ impl ChartFigure {
         ["D10, µm", "D50, µm", "D90, µm", "above the top size, %", "abrasiveness index (model)"][self as usize]
     }
 
-    fn of(self, entry: &Entry) -> f64 {
+    /// `None` where no sieve told it.
+    fn of(self, entry: &Entry) -> Option<f64> {
         match self {
             Self::D10 | Self::D50 | Self::D90 => entry.percentiles_um[self as usize],
             Self::OverTop => entry.over_top_pct,
-            Self::Index => entry.index_with_lot,
+            Self::Index => Some(entry.index_with_lot),
         }
     }
 }
@@ -243,9 +244,10 @@ fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64)
 }
 
 fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry], enough: f64) -> LotChart {
-    let values: Vec<f64> = lots.iter().map(|e| figure.of(e)).collect();
+    // A lot of which the figure is not known has no place in its chart.
+    let (values, lots): (Vec<f64>, Vec<&Entry>) = lots.iter().filter_map(|e| Some((figure.of(e)?, *e))).unzip();
     let counts = |(value, entry): (&f64, &&Entry)| (*value, entry.verdict != LotVerdict::Refuse);
-    let points: Vec<(f64, bool)> = values.iter().zip(lots).map(counts).collect();
+    let points: Vec<(f64, bool)> = values.iter().zip(&lots).map(counts).collect();
     let counted = points.iter().filter(|p| p.1).count();
     let chart = ControlChart::new(&points);
     let point = |(i, entry): (usize, &&Entry)| LotPoint {
@@ -287,10 +289,12 @@ mod tests {
             lot: LotCode::new(lot).unwrap(),
             scrub: "River polish".into(),
             verdict,
-            percentiles_um: [118.0, 165.0, 216.0],
-            over_top_pct: 1.5,
+            percentiles_um: [118.0, 165.0, 216.0].map(Some),
+            over_top_pct: Some(1.5),
             index_with_lot: 53.75,
             band_with_lot: "delicate face".into(),
+            unsure: None,
+            new_parts: None,
             sha256: Vec::new(),
         }
     }

@@ -11,7 +11,7 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::table::{self, TableKind};
-use crate::size::{Class, Figure, Finer, SizeDistribution, SizeError, SizeRecord};
+use crate::size::{Class, Figure, Finer, OpenTop, SizeDistribution, SizeError, SizeRecord};
 use crate::source::{Disk, ReadError, Tabular, sha256_hex, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
@@ -111,6 +111,8 @@ pub struct HeldFigure {
     pub grade_um: f64,
     /// Of the lot, over its tables, µm.
     pub lot: Sample,
+    /// Whether every table tells it: a percentile in the class above the coarsest sieve, or below the finest, is assumed.
+    pub known: bool,
     /// Tolerance as the spec has it.
     pub tolerance: Tolerance,
 }
@@ -139,6 +141,10 @@ pub enum Reason {
     Measurement,
     /// Too much above the top size.
     OverTop,
+    /// More than may be above the top size lies on the coarsest sieve, which is finer than it.
+    TopNotKnown(OpenTop),
+    /// A percentile lies beyond the coarsest sieve, or below the finest; its place in [`LotJudged::figures`].
+    NotKnown(usize),
     /// A percentile is beyond its tolerance; its place in [`LotJudged::figures`].
     Beyond(usize),
     /// So far beyond that it is another grade.
@@ -158,12 +164,14 @@ pub struct LotJudged {
     pub figures: [HeldFigure; 3],
     /// The top size, µm.
     pub top_um: f64,
-    /// Above it, % by volume, over the tables.
-    pub over_top: Sample,
+    /// Above it, % by volume, over the tables; `None` where one of them does not tell it.
+    pub over_top: Option<Sample>,
+    /// The class that hides it then.
+    pub hidden_top: Option<OpenTop>,
     /// The most that may be.
     pub over_top_limit_pct: f64,
-    /// Above it in the grade, %.
-    pub over_top_grade_pct: f64,
+    /// Above it in the grade, %; `None` where its table does not tell it.
+    pub over_top_grade_pct: Option<f64>,
     /// What there is to say of the measurement.
     pub findings: Vec<FoundOddity>,
     /// Least mass of a sample by Gy's formula, g.
@@ -237,6 +245,9 @@ impl std::fmt::Debug for OnSkinOf<'_> {
 /// How far about parts that were found on the grains alone those are looked for that bring the index back through the jar, as factors.
 const NEARBY: [f64; 7] = [1.02, 1.05, 1.1, 1.2, 1.4, 1.8, 2.5];
 
+/// A sample holds at least so much of what lay on the sieves: the rest is the error of two balances.
+const LEAST_OF_SAMPLE: f64 = 0.95;
+
 /// An index this near to the one wanted, relative, has been brought back.
 const RESTORED: f64 = 1e-4;
 
@@ -271,10 +282,15 @@ impl LotCase<'_> {
         };
         let index_limit_pct = spec.index_pct.unwrap_or(self.limits().index_pct);
         let (index, rank) = (before.figures.index, before.verdict.rank);
+        let over_top_limit_pct = spec.over_top_pct.unwrap_or(self.limits().over_top_pct);
+        let hidden = |r: &SizeRecord| r.hides_above(top_um, over_top_limit_pct / 100.0);
+        let hidden_top = records.iter().find_map(|r| hidden(r));
+        let over_top = Sample::of(&records.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>());
         let mut judged = LotJudged {
-            over_top: Sample::of(&records.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>()),
-            over_top_limit_pct: spec.over_top_pct.unwrap_or(self.limits().over_top_pct),
-            over_top_grade_pct: over(grade),
+            over_top: hidden_top.is_none().then_some(over_top),
+            hidden_top,
+            over_top_limit_pct,
+            over_top_grade_pct: hidden(&self.powder().size).is_none().then(|| over(grade)),
             findings: self.findings(lot, &figures),
             least_sample_g: self.least_sample_g(),
             indices: Sample::of(&indices.map_err(LotError::Blend)?),
@@ -359,7 +375,8 @@ impl LotCase<'_> {
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
             let tolerance = self.powder().stock.accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
             let grade_um = self.powder().size.distribution.quantile(p);
-            HeldFigure { name, grade_um, lot: Sample::of(&values), tolerance }
+            let known = records.iter().zip(&values).all(|(r, um)| r.tells_at(*um));
+            HeldFigure { name, grade_um, lot: Sample::of(&values), known, tolerance }
         };
         [of(0), of(1), of(2)]
     }
@@ -375,6 +392,10 @@ impl LotCase<'_> {
             found.extend(of_test.into_iter().map(|f| f.of(i)));
             found.extend(self.other_method(record).map(|f| f.of(i)));
             let weighed = record.measured.and_then(|m| m.weighed_g);
+            let less =
+                self.sample_g.zip(weighed).filter(|(sample_g, on_sieves)| *sample_g < LEAST_OF_SAMPLE * on_sieves);
+            let less = less.map(|(sample_g, weighed_g)| Oddity::SampleBelowSieves { sample_g, weighed_g });
+            found.extend(less.map(|odd| FoundOddity::note(odd).of(i)));
             let sample = self.sample_g.or(table.charged_g).or(weighed);
             let least_g = self.least_sample_g().max(self.least_on_sieves_g(record, sieve_mm));
             let small = sample.filter(|g| *g < least_g);
@@ -428,7 +449,7 @@ impl LotCase<'_> {
 pub(super) struct LotFigures {
     /// Tolerances that D10, D50 and D90 lie off.
     pub tolerances_off: [f64; 3],
-    /// Above the top size, %.
+    /// Above the top size, %; it counts where it is known.
     pub over_top_pct: f64,
     /// Change of the index, %.
     pub change_pct: f64,
@@ -442,7 +463,7 @@ impl LotJudged {
     fn decide(&mut self, rework_factor: f64) {
         let weighed = LotFigures {
             tolerances_off: [0, 1, 2].map(|i| self.figures[i].tolerances_off()),
-            over_top_pct: self.over_top.mean,
+            over_top_pct: self.over_top.map_or(0.0, |over| over.mean),
             change_pct: self.index_change_pct(),
             rank: self.with_lot.verdict.rank,
             has_parts: self.rebalanced.is_some(),
@@ -454,25 +475,36 @@ impl LotJudged {
         }
     }
 
+    /// What is judged and no sieve told.
+    fn not_known(&self) -> Vec<Reason> {
+        let percentiles = (0..3).filter(|i| !self.figures[*i].known).map(Reason::NotKnown);
+        self.hidden_top.map(Reason::TopNotKnown).into_iter().chain(percentiles).collect()
+    }
+
     /// The verdict, and why the lot is not simply accepted.
     pub(super) fn weigh(&self, weighed: &LotFigures, rework_factor: f64) -> (LotVerdict, Vec<Reason>) {
         let mut refused = Vec::new();
         if self.findings.iter().any(|f| f.grave) {
             refused.push(Reason::Measurement);
         }
-        if weighed.over_top_pct > self.over_top_limit_pct + 1e-9 {
+        if self.over_top.is_some() && weighed.over_top_pct > self.over_top_limit_pct + 1e-9 {
             refused.push(Reason::OverTop);
         }
-        let beyond = |least: f64| (0..3).filter(move |&i| weighed.tolerances_off[i] > least + 1e-9);
+        // What no sieve told is neither within its limits nor beyond them, and what follows from it is not known either.
+        let unknown = self.not_known();
+        let is_known = unknown.is_empty();
+        refused.extend(unknown);
+        let known = |i: &usize| self.figures[*i].known;
+        let beyond = |least: f64| (0..3).filter(known).filter(move |&i| weighed.tolerances_off[i] > least + 1e-9);
         refused.extend(beyond(rework_factor).map(Reason::OtherGrade));
         let mut reworked: Vec<Reason> = beyond(1.0).map(Reason::Beyond).collect();
-        if weighed.change_pct.abs() > self.index_limit_pct {
+        if is_known && weighed.change_pct.abs() > self.index_limit_pct {
             reworked.push(Reason::Index(weighed.change_pct));
         }
-        if weighed.rank != self.before.verdict.rank {
+        if is_known && weighed.rank != self.before.verdict.rank {
             reworked.push(Reason::Band);
         }
-        if !reworked.is_empty() && !weighed.has_parts {
+        if is_known && !reworked.is_empty() && !weighed.has_parts {
             refused.push(Reason::NoParts);
         }
         let verdict = match (refused.is_empty(), reworked.is_empty()) {

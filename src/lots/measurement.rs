@@ -48,6 +48,13 @@ pub enum Oddity {
         /// The limit that it passes, %.
         limit_pct: f64,
     },
+    /// The sample is said to be less than lay on the sieves: one of the two is wrong.
+    SampleBelowSieves {
+        /// Its mass, g.
+        sample_g: f64,
+        /// What lay on the sieves, g.
+        weighed_g: f64,
+    },
     /// A sample too small to speak for the lot.
     SmallSample {
         /// Its mass, g.

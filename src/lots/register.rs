@@ -12,7 +12,25 @@ use std::hash::{Hash, Hasher};
 use std::path::Path;
 
 /// The columns.
-const COLUMNS: [&str; 13] = [
+const COLUMNS: [&str; 15] = [
+    "date",
+    "powder",
+    "lot",
+    "scrub",
+    "verdict",
+    "d10_um",
+    "d50_um",
+    "d90_um",
+    "over_top_pct",
+    "index_with_lot",
+    "band_with_lot",
+    "unsure",
+    "new_parts",
+    "tables",
+    "sha256",
+];
+/// Registers of earlier versions lack whether a verdict was unsure, and the new parts.
+const WITHOUT_PARTS: [&str; 13] = [
     "date",
     "powder",
     "lot",
@@ -27,9 +45,11 @@ const COLUMNS: [&str; 13] = [
     "tables",
     "sha256",
 ];
-const LEDGER: Ledger = Ledger { what: "register of lots", columns: &COLUMNS, is_cut_short };
+const LEDGER: Ledger = Ledger { what: "register of lots", columns: &COLUMNS, earlier: &[&WITHOUT_PARTS], is_cut_short };
 /// Longest lot code.
 const LONGEST_CODE: usize = 64;
+/// The most parts of a powder that a line may hold.
+const MOST_PARTS: f64 = 1e6;
 /// The largest index that a line may hold: far beyond any scrub's, and near enough for a chart to have steps.
 const LARGEST_INDEX: f64 = 1e9;
 
@@ -46,14 +66,18 @@ pub struct Entry {
     pub scrub: String,
     /// The verdict.
     pub verdict: LotVerdict,
-    /// D10, D50 and D90, µm.
-    pub percentiles_um: [f64; 3],
-    /// Above the top size, % by volume.
-    pub over_top_pct: f64,
+    /// D10, D50 and D90, µm; `None` for one that lies where no sieve told it.
+    pub percentiles_um: [Option<f64>; 3],
+    /// Above the top size, % by volume; `None` where no sieve tells it.
+    pub over_top_pct: Option<f64>,
     /// Index of the scrub made with the lot.
     pub index_with_lot: f64,
     /// Its band.
     pub band_with_lot: String,
+    /// Whether the verdict was unsure; `None` where the register has no column for it.
+    pub unsure: Option<bool>,
+    /// Parts of the powder that bring the index back, if any; registers of earlier versions have no column for them.
+    pub new_parts: Option<f64>,
     /// SHA-256 of every table, in hexadecimal.
     pub sha256: Vec<String>,
 }
@@ -65,8 +89,8 @@ pub enum RegisterError {
     /// It cannot be read or written, or a line was damaged.
     #[error(transparent)]
     Ledger(#[from] LedgerError),
-    /// This very table of this lot is in it already.
-    #[error("{place}: lot {lot} of {powder} stands here already with the same table; nothing was added")]
+    /// This very table of this lot is in it already, with the same verdict and figures.
+    #[error("{place}: lot {lot} of {powder} stands here already with the same table and verdict; nothing was added")]
     Repeated {
         /// File and line.
         place: Place,
@@ -152,25 +176,57 @@ pub fn read(path: &Path) -> Result<Register, RegisterError> {
     register_of(&LEDGER.read(path)?, &path.display().to_string())
 }
 
-/// Adds a lot to a register, which is made if it is not there.
+/// What became of a lot that was added.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Registered {
+    /// What became of its line.
+    pub added: Added,
+    /// Another lot of which one of its tables stands in the register already, and the line: two lots do not measure alike to the last digit.
+    pub twin: Option<(usize, Entry)>,
+}
+
+/// Adds a lot to a register, which is made if it is not there. The same table judged anew is a line of its own where verdict or figures
+/// are others than those that hold.
 ///
 /// # Errors
-/// [`RegisterError`]: locked, damaged, the same table of the same lot again, or not writable. The file is then as it was.
-pub fn append(path: &Path, entry: &Entry) -> Result<Added, RegisterError> {
+/// [`RegisterError`]: locked, damaged, the same verdict on the same table of the same lot again, or not writable. The file is then as it
+/// was.
+pub fn append(path: &Path, entry: &Entry) -> Result<Registered, RegisterError> {
     let file = path.display().to_string();
-    LEDGER.append(path, |lines| {
+    let mut twin = None;
+    let added = LEDGER.append(path, |lines| {
         let register = register_of(lines, &file)?;
-        let again = |(_, e): &&(usize, Entry)| {
-            e.powder == entry.powder && e.lot == entry.lot && e.scrub == entry.scrub && e.sha256 == entry.sha256
-        };
-        match register.entries.iter().find(again) {
-            None => Ok(Some(cells_of(entry))),
-            Some((line, e)) => {
-                let (lot, powder) = (e.lot.0.clone(), e.powder.clone());
-                Err(RegisterError::Repeated { place: Place::line(&file, *line), lot, powder })
-            }
+        let own = |(_, e): &&(usize, Entry)| e.is_of(&entry.powder, entry.lot.as_str()) && e.scrub == entry.scrub;
+        if let Some((line, e)) = last_of(register.entries.iter().filter(own)).filter(|(_, e)| says_the_same(e, entry)) {
+            let (lot, powder) = (e.lot.0.clone(), e.powder.clone());
+            return Err(RegisterError::Repeated { place: Place::line(&file, *line), lot, powder });
         }
-    })
+        let other = |(_, e): &&(usize, Entry)| !e.is_of(&entry.powder, entry.lot.as_str());
+        let shares = |(_, e): &&(usize, Entry)| e.sha256.iter().any(|hash| entry.sha256.contains(hash));
+        twin = register.entries.iter().filter(other).find(shares).cloned();
+        Ok::<_, RegisterError>(Some(cells_of(entry)))
+    })?;
+    Ok(Registered { added, twin })
+}
+
+/// The verdict that holds: that of the latest date, of one date that of the lowest line.
+pub fn last_of<'a>(entries: impl Iterator<Item = &'a (usize, Entry)>) -> Option<&'a (usize, Entry)> {
+    entries.max_by_key(|(line, e)| (e.date, *line))
+}
+
+/// Whether two verdicts on one lot in one scrub, whatever their days, are the same, as far as the register kept the earlier one.
+fn says_the_same(earlier: &Entry, now: &Entry) -> bool {
+    let (unsure, new_parts) = earlier.unsure.map_or((now.unsure, now.new_parts), |u| (Some(u), earlier.new_parts));
+    let (lot, powder) = (now.lot.clone(), now.powder.clone());
+    let earlier = Entry { date: now.date, lot, powder, unsure, new_parts, ..earlier.clone() };
+    cells_of(&earlier) == cells_of(now)
+}
+
+impl Entry {
+    /// Whether it is of a lot: that code of that powder. Typed in small letters both are the same.
+    pub fn is_of(&self, powder: &str, lot: &str) -> bool {
+        same_word(&self.powder, powder) && same_word(self.lot.as_str(), lot)
+    }
 }
 
 fn register_of(lines: &Lines, file: &str) -> Result<Register, RegisterError> {
@@ -204,9 +260,11 @@ fn entry_of(row: &[String]) -> Result<Entry, Fault> {
         Ok(v) if (0.0..=most).contains(&v) => Ok(v),
         _ => Err(Fault::from(format!("{name} = \"{}\" is no number from 0 to {most}", cell(name)))),
     };
-    let size = |name: &str| number(name, LARGEST_UM);
+    let known = |name: &str, most: f64| if cell(name).is_empty() { Ok(None) } else { number(name, most).map(Some) };
+    let size = |name: &str| known(name, LARGEST_UM);
     let percentiles_um = [size("d10_um")?, size("d50_um")?, size("d90_um")?];
-    if percentiles_um[0] <= 0.0 || percentiles_um.windows(2).any(|w| w[1] < w[0]) {
+    let sizes: Vec<f64> = percentiles_um.into_iter().flatten().collect();
+    if sizes.first().is_some_and(|least| *least <= 0.0) || sizes.windows(2).any(|w| w[1] < w[0]) {
         return Err("d10_um, d50_um and d90_um must be above 0 and rise".into());
     }
     let verdicts = LotVerdict::ALL.map(LotVerdict::key);
@@ -221,16 +279,24 @@ fn entry_of(row: &[String]) -> Result<Entry, Fault> {
         scrub: text("scrub")?,
         verdict: LotVerdict::of(verdict).ok_or_else(unknown)?,
         percentiles_um,
-        over_top_pct: number("over_top_pct", 100.0)?,
+        over_top_pct: known("over_top_pct", 100.0)?,
         index_with_lot: number("index_with_lot", LARGEST_INDEX)?,
         band_with_lot: text("band_with_lot")?,
+        unsure: match cell("unsure") {
+            "" => None,
+            "yes" => Some(true),
+            "no" => Some(false),
+            other => return Err(Fault::from(format!("unsure = \"{other}\" is neither yes nor no"))),
+        },
+        new_parts: known("new_parts", MOST_PARTS)?,
         sha256,
     })
 }
 
 fn cells_of(entry: &Entry) -> Vec<String> {
     let number = |v: f64| format!("{v:.3}");
-    let [d10, d50, d90] = entry.percentiles_um.map(number);
+    let known = |v: Option<f64>| v.map_or_else(String::new, number);
+    let [d10, d50, d90] = entry.percentiles_um.map(known);
     vec![
         entry.date.to_string(),
         guarded(&entry.powder),
@@ -240,9 +306,11 @@ fn cells_of(entry: &Entry) -> Vec<String> {
         d10,
         d50,
         d90,
-        number(entry.over_top_pct),
+        known(entry.over_top_pct),
         number(entry.index_with_lot),
         guarded(&entry.band_with_lot),
+        entry.unsure.map_or("", |unsure| if unsure { "yes" } else { "no" }).to_owned(),
+        entry.new_parts.map_or_else(String::new, |parts| format!("{parts:.4}")),
         entry.sha256.len().to_string(),
         entry.sha256.join(" "),
     ]
@@ -261,10 +329,12 @@ mod tests {
             lot: LotCode::new(lot).unwrap(),
             scrub: "=Räucher polish".into(),
             verdict: LotVerdict::AcceptWithNewParts,
-            percentiles_um: [118.25, 165.5, 216.125],
-            over_top_pct: 1.5,
+            percentiles_um: [118.25, 165.5, 216.125].map(Some),
+            over_top_pct: Some(1.5),
             index_with_lot: 53.75,
             band_with_lot: "delicate face".into(),
+            unsure: Some(true),
+            new_parts: Some(1.5),
             sha256: vec![crate::source::sha256_hex(lot.as_bytes()); 2],
         }
     }
@@ -286,7 +356,7 @@ mod tests {
             fs::write(&path, &two[..end]).unwrap();
             let kept = if end < one.len() - 1 { 0 } else { 1 + usize::from(end >= two.len() - 1) };
             assert_eq!(read(&path).unwrap().entries.len(), kept, "cut at {end}");
-            let torn = append(&path, &entry("OS-3")).unwrap();
+            let torn = append(&path, &entry("OS-3")).unwrap().added;
             let after = fs::read(&path).unwrap();
             assert!(after.starts_with(&two[..end]), "cut at {end}: bytes were changed");
             let register = read(&path).unwrap();

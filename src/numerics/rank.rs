@@ -27,8 +27,9 @@ pub struct Concordance {
     pub p: f64,
 }
 
-/// Most values for which all orders are gone through.
+/// Most values for which all orders are gone through, by Spearman's rho; and by Kendall's tau where values are tied.
 const MOST_ORDERS: usize = 9;
+const MOST_TIED_ORDERS: usize = 8;
 /// Most values for which Kendall's null distribution is counted, unless next to nothing is out of order; as SciPy has it.
 const MOST_COUNTED: usize = 33;
 
@@ -46,10 +47,6 @@ fn ties(values: &[f64]) -> Vec<f64> {
     sorted.chunk_by(|a, b| a == b).map(|run| run.len() as f64).collect()
 }
 
-fn tied(values: &[f64]) -> bool {
-    ties(values).iter().any(|t| *t > 1.0)
-}
-
 /// Pearson's correlation; `None` when one of the two does not vary.
 pub fn correlation(x: &[f64], y: &[f64]) -> Option<f64> {
     let n = x.len() as f64;
@@ -59,7 +56,7 @@ pub fn correlation(x: &[f64], y: &[f64]) -> Option<f64> {
     r.is_finite().then(|| r.clamp(-1.0, 1.0))
 }
 
-/// Spearman's rho. The p-value counts all orders of up to nine values without ties; otherwise it is Student's t with n − 2
+/// Spearman's rho. The p-value counts all orders of up to nine values, tied or not; otherwise it is Student's t with n − 2
 /// degrees of freedom. `None` with fewer than three pairs or when one side does not vary.
 pub fn spearman(x: &[f64], y: &[f64]) -> Option<RankTest> {
     if x.len() < 3 {
@@ -67,7 +64,7 @@ pub fn spearman(x: &[f64], y: &[f64]) -> Option<RankTest> {
     }
     let (rx, ry) = (ranks(x), ranks(y));
     let value = correlation(&rx, &ry)?;
-    let exact = x.len() <= MOST_ORDERS && !tied(x) && !tied(y);
+    let exact = x.len() <= MOST_ORDERS;
     let df = x.len() as f64 - 2.0;
     let p = if exact { spearman_exact(&rx, &ry) } else { two_sided(value * (df / (1.0 - value * value)).sqrt(), df) };
     Some(RankTest { value, p, exact })
@@ -77,9 +74,16 @@ pub fn spearman(x: &[f64], y: &[f64]) -> Option<RankTest> {
 fn spearman_exact(rx: &[f64], ry: &[f64]) -> f64 {
     let n = rx.len();
     let middle = n as f64 * ((n as f64 + 1.0) / 2.0).powi(2);
-    let off = |order: &[f64]| (rx.iter().zip(order).map(|(a, b)| a * b).sum::<f64>() - middle).abs();
-    let seen = off(ry) - 1e-9;
-    let (mut order, mut turns) = (ry.to_vec(), vec![0; n]);
+    share_as_far(ry, |order| rx.iter().zip(order).map(|(a, b)| a * b).sum::<f64>() - middle)
+}
+
+/// Share of all orders of the values that lie at least as far from the middle as this one; tied values count as many times as they can
+/// change places, so that every order is as likely as any other.
+fn share_as_far(values: &[f64], from_middle: impl Fn(&[f64]) -> f64) -> f64 {
+    let n = values.len();
+    let off = |order: &[f64]| from_middle(order).abs();
+    let seen = off(values) - 1e-9;
+    let (mut order, mut turns) = (values.to_vec(), vec![0; n]);
     let (mut as_far, mut all, mut i) = (1_u32, 1_u32, 0);
     // Heap's algorithm: every order, each one swap from the last.
     while i < n {
@@ -97,21 +101,14 @@ fn spearman_exact(rx: &[f64], ry: &[f64]) -> f64 {
     f64::from(as_far) / f64::from(all)
 }
 
-/// Kendall's tau-b. The p-value is exact without ties (up to 33 values, or when at most one pair is out of order), otherwise
-/// normal with the variance corrected for ties. `None` with fewer than three pairs or when one side does not vary.
+/// Kendall's tau-b. The p-value is exact without ties (up to 33 values, or when at most one pair is out of order) and of up to eight
+/// values with ties, of which all orders are counted; otherwise normal with the variance corrected for ties. `None` with fewer than three pairs or when one side does not vary.
 pub fn kendall(x: &[f64], y: &[f64]) -> Option<RankTest> {
     let n = x.len();
     if n < 3 {
         return None;
     }
-    let (mut with, mut against) = (0.0, 0.0);
-    for i in 0..n {
-        for j in 0..i {
-            let turn = (x[i] - x[j]) * (y[i] - y[j]);
-            with += f64::from(u8::from(turn > 0.0));
-            against += f64::from(u8::from(turn < 0.0));
-        }
-    }
+    let (with, against) = pairs_by_order(x, y);
     let count = n as f64;
     let pairs = count * (count - 1.0) / 2.0;
     let (tx, ty) = (ties(x), ties(y));
@@ -122,8 +119,14 @@ pub fn kendall(x: &[f64], y: &[f64]) -> Option<RankTest> {
         return None;
     }
     let swaps = f64::min(with, against);
-    let exact = ux == 0.0 && uy == 0.0 && (n <= MOST_COUNTED || swaps <= 1.0);
-    let p = if exact {
+    let tied = ux > 0.0 || uy > 0.0;
+    let exact = if tied { n <= MOST_TIED_ORDERS } else { n <= MOST_COUNTED || swaps <= 1.0 };
+    let p = if exact && tied {
+        share_as_far(y, |order| {
+            let (with, against) = pairs_by_order(x, order);
+            with - against
+        })
+    } else if exact {
         kendall_exact(n, swaps as usize)
     } else {
         let [vx, vy] = [&tx, &ty].map(|t| sum(t, &|t| t * (t - 1.0) * (2.0 * t + 5.0)));
@@ -134,6 +137,19 @@ pub fn kendall(x: &[f64], y: &[f64]) -> Option<RankTest> {
         2.0 * normal::cdf(-((with - against) / variance.sqrt()).abs())
     };
     Some(RankTest { value: value.clamp(-1.0, 1.0), p: p.min(1.0), exact })
+}
+
+/// How many pairs stand the same way round on both sides, and how many the other way.
+fn pairs_by_order(x: &[f64], y: &[f64]) -> (f64, f64) {
+    let (mut with, mut against) = (0.0, 0.0);
+    for i in 0..x.len() {
+        for j in 0..i {
+            let turn = (x[i] - x[j]) * (y[i] - y[j]);
+            with += f64::from(u8::from(turn > 0.0));
+            against += f64::from(u8::from(turn < 0.0));
+        }
+    }
+    (with, against)
 }
 
 /// Twice the share of orders of `n` values with at most `swaps` pairs out of order.
@@ -184,6 +200,32 @@ mod tests {
         assert_relative_eq!(tau.p, 0.1194, epsilon = 5e-5);
         assert_relative_eq!(rho.value, 0.6, max_relative = 1e-12);
         assert_relative_eq!(rho.p, 0.0968, epsilon = 5e-5);
+    }
+
+    #[test]
+    fn orders_with_ties_are_counted() {
+        // By hand: of 1 1 2 3 3 in any of 120 orders, the rising and the falling ones are as far out as can be, each with 2 × 2 ways to
+        // have the equal ones change places: 8 of 120. With one pair of equals 4 of 120, of four values 4 of 24.
+        for (y, p) in [
+            (&[1.0, 1.0, 2.0, 3.0, 3.0][..], 8.0 / 120.0),
+            (&[1.0, 2.0, 3.0, 4.0, 4.0], 4.0 / 120.0),
+            (&[1.0, 1.0, 2.0, 3.0], 4.0 / 24.0),
+        ] {
+            let x: Vec<f64> = (0..y.len()).map(|i| i as f64).collect();
+            for (test, name) in [(spearman(&x, y), "rho"), (kendall(&x, y), "tau")] {
+                let test = test.unwrap();
+                assert!(test.exact, "{name} {y:?}");
+                assert_relative_eq!(test.p, p, max_relative = 1e-12);
+            }
+        }
+        // Ties on both sides, by an enumeration of itertools.permutations in Python: 76 and 116 of 720.
+        let (x, y) = ([1.0, 1.0, 2.0, 3.0, 4.0, 5.0], [2.0, 1.0, 1.0, 3.0, 5.0, 3.0]);
+        assert_relative_eq!(spearman(&x, &y).unwrap().p, 76.0 / 720.0, max_relative = 1e-12);
+        assert_relative_eq!(kendall(&x, &y).unwrap().p, 116.0 / 720.0, max_relative = 1e-12);
+        // More values than are counted.
+        let many: Vec<f64> = (0..10).map(|i| f64::from(i / 2)).collect();
+        let rising: Vec<f64> = (0..10).map(f64::from).collect();
+        assert!(!spearman(&rising, &many).unwrap().exact && !kendall(&rising, &many).unwrap().exact);
     }
 
     #[test]

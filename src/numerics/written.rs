@@ -94,21 +94,21 @@ pub fn ranged(value: f64, low: f64, high: f64) -> String {
 
 /// Numbers by their keys, an object of JSON.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Keyed(pub Vec<(String, f64)>);
+pub struct Keyed<V = f64>(pub Vec<(String, V)>);
 
-impl Serialize for Keyed {
+impl<V: Serialize + Clone> Serialize for Keyed<V> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         entries(serializer, self.0.iter().cloned())
     }
 }
 
-/// Keys and numbers as an object of JSON.
+/// Keys and values as an object of JSON.
 ///
 /// # Errors
 /// Those of the serializer.
-pub fn entries<S: Serializer>(
+pub fn entries<S: Serializer, V: Serialize>(
     serializer: S,
-    entries: impl IntoIterator<Item = (String, f64)>,
+    entries: impl IntoIterator<Item = (String, V)>,
 ) -> Result<S::Ok, S::Error> {
     let mut map = serializer.serialize_map(None)?;
     entries.into_iter().try_for_each(|(key, value)| map.serialize_entry(&key, &value))?;

@@ -138,7 +138,7 @@ pub(super) fn batch(page: &Page, request: &DownloadRequest) -> Result<BatchRepor
     shelf.as_ref().map(|file| check_here(file, &SCRUB_ENDINGS)).transpose()?;
     let shelf = shelf.as_ref().map(|file| Source::of(Path::new(file), &*page.folder));
     Ok(tasks::batch(
-        &BatchRequest { scrub, order, shelf, drawn: &stock::Withdrawn::default(), batch: None },
+        &BatchRequest { scrub, order, shelf, drawn: &stock::Withdrawn::default(), batch: None, in_hand: &[] },
         page.means(),
     )?)
 }

@@ -45,7 +45,9 @@ pub fn analyse(panel: &Panel, source: &str) -> Findings {
     let calibration = fit.as_ref().zip(left_out_error).filter(|_| standing == Standing::Calibrated);
     let calibration = calibration.map(|(fit, error)| study.calibration(fit, error, source));
     let turned = turned(&indices, &scores);
-    let (swapped, level) = turned.iter().partition(|pair| study.tells_apart(**pair, turned.len()));
+    let (swapped, mut level): (Vec<_>, Vec<_>) =
+        turned.iter().partition(|pair| study.tells_apart(**pair, turned.len()));
+    level.extend(equal(&indices, &scores));
     let concluded = !matches!(standing, Standing::TooFew(_));
     Findings {
         outliers: if concluded { study.outliers() } else { Vec::new() },
@@ -88,8 +90,21 @@ fn trend_of(fitted: &Fitted, ranks: Option<RankTest>) -> Ordering {
     }
 }
 
+/// Scores that differ by less differ by rounding only.
+const SAME_SCORE: f64 = 1e-9;
+
 /// Pairs that stand one way round by index and the other by score.
 fn turned(indices: &[f64], scores: &[f64]) -> Vec<(usize, usize)> {
+    rising(indices).filter(|&(i, j)| scores[i] > scores[j] + SAME_SCORE).collect()
+}
+
+/// Pairs that the index tells apart and the scores do not at all.
+fn equal(indices: &[f64], scores: &[f64]) -> Vec<(usize, usize)> {
+    rising(indices).filter(|&(i, j)| (scores[i] - scores[j]).abs() <= SAME_SCORE).collect()
+}
+
+/// Pairs of which the second has the higher index.
+fn rising(indices: &[f64]) -> impl Iterator<Item = (usize, usize)> {
     let pairs = (0..indices.len()).flat_map(|i| (0..indices.len()).map(move |j| (i, j)));
-    pairs.filter(|&(i, j)| indices[i] < indices[j] && scores[i] > scores[j] + 1e-9).collect()
+    pairs.filter(|&(i, j)| indices[i] < indices[j])
 }

@@ -42,6 +42,11 @@ impl ForcedChoice {
         least_rare(n, self.by_chance(), alpha)
     }
 
+    /// The least number of assessors of whom all being right is rare enough by chance.
+    pub fn least_assessors(self, alpha: f64) -> Option<u32> {
+        (1..=MOST_ASSESSORS).find(|n| self.least_right(*n, alpha) <= *n)
+    }
+
     /// Probability that `n` assessors, of whom a share `distinguish` (0..1) can tell, give so many right answers.
     pub fn power(self, n: u32, alpha: f64, distinguish: f64) -> f64 {
         let p0 = self.by_chance();
@@ -79,6 +84,8 @@ pub struct Told {
     pub distinguish: f64,
     /// The same, 95 % of the time within (exact, Clopper and Pearson 1934).
     pub distinguish_95: [f64; 2],
+    /// Whether fewer are right than chance would give 97.5 % of the time, so that no share of distinguishers goes with the answers.
+    pub below_chance: bool,
 }
 
 impl Answers {
@@ -97,6 +104,7 @@ impl Answers {
             needed: test.least_right(all, alpha),
             distinguish: distinguish(share),
             distinguish_95: bounds.map(distinguish),
+            below_chance: bounds[1] < p0,
         }
     }
 }

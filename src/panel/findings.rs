@@ -142,7 +142,7 @@ pub struct Findings {
     pub outliers: Vec<Outlier>,
     /// Pairs of scrubs that the panel ranks the other way round than the index, beyond noise.
     pub swapped: Vec<(usize, usize)>,
-    /// Pairs that stand the other way round by no more than noise.
+    /// Pairs that stand the other way round by no more than noise, or have one score.
     pub level: Vec<(usize, usize)>,
     /// The calibration, when the scores rise with the index.
     pub calibration: Option<Calibration>,

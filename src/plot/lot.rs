@@ -31,10 +31,13 @@ pub fn lot_picture(case: &LotCase, judged: &LotJudged) -> Result<Picture, PlotEr
         let size_um = lot.quantile(p);
         Mark { size_um, value: p, label: format!("{} {} µm", f.name, three(size_um)) }
     };
-    let marks = judged.figures.iter().zip([0.1, 0.5, 0.9]).map(mark);
+    let marks = judged.figures.iter().zip([0.1, 0.5, 0.9]).filter(|(f, _)| f.known).map(mark);
     lower.marks = marks.filter(|m| inside(&sizes, m.size_um)).collect();
     as_percent(&mut lower);
-    let said = |f: &HeldFigure| format!("{} {} µm, grade {} µm", f.name, three(f.lot.mean), three(f.grade_um));
+    let said = |f: &HeldFigure| {
+        let lot = if f.known { format!("{} µm", three(f.lot.mean)) } else { "not known".to_owned() };
+        format!("{} {lot}, grade {} µm", f.name, three(f.grade_um))
+    };
     let said: Vec<String> = judged.figures.iter().map(said).collect();
     let description = format!("Grain sizes of a lot of {} beside its grade: {}.", powder.name, said.join("; "));
     stacked("lot", [&upper, &lower], &format!("A lot of {}", powder.name), &description)

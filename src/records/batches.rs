@@ -2,8 +2,8 @@
 //! before it.
 
 use super::sealed::{is_cut_short, number, one_line, sealed, unsealed};
-use crate::lots::lot::LotVerdict;
-use crate::lots::register::{LotCode, Register};
+use crate::lots::register::LotCode;
+use crate::numerics::written::trimmed;
 use crate::source::{
     Added, CalendarDate, Fault, Ledger, LedgerError, Lines, Place, guarded, same_word, unguarded, words,
 };
@@ -33,7 +33,7 @@ const COLUMNS: [&str; 17] = [
     "check",
 ];
 
-const LEDGER: Ledger = Ledger { what: "register of batches", columns: &COLUMNS, is_cut_short };
+const LEDGER: Ledger = Ledger { what: "register of batches", columns: &COLUMNS, earlier: &[], is_cut_short };
 
 words! {
     /// What a line tells of.
@@ -107,7 +107,7 @@ pub struct BatchOutcome {
     pub retained: Option<String>,
     /// Deviations, and anything else.
     pub note: Option<String>,
-    /// What was weighed in other than by the sheet.
+    /// What was weighed in other than by the sheet, in grams or of another lot.
     pub corrected: Vec<Used>,
 }
 
@@ -199,7 +199,8 @@ pub fn append(path: &Path, weighed: &WeighedBatch) -> Result<Added, BatchesError
     })
 }
 
-/// Adds what came of a batch, and gives the batch with all that is known of it.
+/// Adds what came of a batch, and gives the batch with all that is known of it. `lots` are those that went in other than the register
+/// says, by the name of what they are of.
 ///
 /// # Errors
 /// [`BatchesError`]; the file is then as it was.
@@ -207,8 +208,12 @@ pub fn append_outcome(
     path: &Path,
     batch: &LotCode,
     outcome: &BatchOutcome,
+    lots: &[(String, LotCode)],
 ) -> Result<(BatchRecord, Added), BatchesError> {
     let file = path.display().to_string();
+    if outcome.units == Some(0) && outcome.note.is_none() {
+        return Err(BatchesError::Wrong(Fault::new("no unit was filled", "say with --note what became of the batch")));
+    }
     for (name, text) in [("retained", &outcome.retained), ("note", &outcome.note)] {
         one_line(name, text.as_deref().unwrap_or("")).map_err(BatchesError::Wrong)?;
         if text.as_deref().is_some_and(|text| text.trim().is_empty()) {
@@ -225,6 +230,7 @@ pub fn append_outcome(
             let hint = crate::source::did_you_mean(batch.as_str(), known);
             return Err(BatchesError::Unknown { file: file.clone(), batch: batch.as_str().to_owned(), hint });
         };
+        let outcome = &with_lots(record, outcome, lots);
         let names = || record.weighed.used.iter().map(|u| u.name.as_str());
         if let Some(strange) = outcome.corrected.iter().find(|c| !names().any(|n| n == c.name)) {
             let hint = crate::source::did_you_mean(&strange.name, names());
@@ -248,6 +254,22 @@ pub fn append_outcome(
     })?;
     let record = found.ok_or_else(|| BatchesError::Wrong("the batch was not found".into()))?;
     Ok((record, added))
+}
+
+/// What came of a batch, with lots set right: each stands beside the grams that were weighed in of it, and no grams are changed.
+fn with_lots(record: &BatchRecord, outcome: &BatchOutcome, lots: &[(String, LotCode)]) -> BatchOutcome {
+    let mut told = outcome.clone();
+    for (name, lot) in lots {
+        let lot = Some(lot.as_str().to_owned());
+        match told.corrected.iter_mut().find(|c| c.name == *name) {
+            Some(correct) => correct.lot = lot,
+            None => {
+                let grams = record.used().iter().find(|u| u.name == *name).map_or(0.0, |u| u.grams);
+                told.corrected.push(Used { name: name.clone(), lot, grams });
+            }
+        }
+    }
+    told
 }
 
 /// How much more than was weighed in may be had of a batch: water that it drew, and the error of two balances.
@@ -274,10 +296,17 @@ fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> 
             return Err(Fault::new(what, "look at the decimal point; a batch made anew is a batch of its own"));
         }
     }
-    let most = MOST_YIELD * record.used().iter().map(|u| u.grams).sum::<f64>();
-    let filled = outcome.units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
-    let fills = record.outcome().fill_g;
-    let units = outcome.units.or(record.units());
+    let total_g = record.total_g();
+    let most = MOST_YIELD * total_g;
+    let whole = record.outcome();
+    // Less that was weighed in makes what was noted before impossible; any other word leaves that as it stands.
+    let is_touched = |own: bool| own || !outcome.corrected.is_empty();
+    let yield_g = whole.yield_g.filter(|_| is_touched(outcome.yield_g.is_some()));
+    let units = whole.units.filter(|_| is_touched(outcome.units.is_some()));
+    let filled = units.zip(weighed.unit_g).map(|(units, unit_g)| f64::from(units) * unit_g);
+    let fills = &whole.fill_g;
+    // A batch that was thrown away may have been weighed before.
+    let units = outcome.units.or(record.units()).filter(|units| *units > 0);
     if let Some(units) = units.filter(|units| fills.len() > *units as usize) {
         let what = format!("{} fill weights, of {units} units", fills.len());
         return Err(Fault::new(what, "each unit is weighed once; say with --units how many were filled"));
@@ -289,16 +318,16 @@ fn cannot_be(record: &BatchRecord, outcome: &BatchOutcome) -> Result<(), Fault> 
         return Err(Fault::new(what, "look at the decimal point; write the content alone, without its container"));
     }
     let contents: f64 = fills.iter().sum();
-    if let Some(all) = record.outcome().yield_g.filter(|all| contents > MOST_YIELD * all) {
+    if let Some(all) = whole.yield_g.filter(|all| contents > MOST_YIELD * all) {
         let what = format!("the fill weights sum to {contents} g, the yield is {all} g");
         return Err(Fault::new(what, "write what came of this batch alone, in g"));
     }
     let contents = Some(contents);
-    let sums =
-        [("the yield", outcome.yield_g), ("what the units hold", filled), ("the sum of the fill weights", contents)];
+    let sums = [("the yield", yield_g), ("what the units hold", filled), ("the sum of the fill weights", contents)];
     for (what, grams) in sums {
         if let Some(grams) = grams.filter(|grams| *grams > most) {
-            let what = format!("{what}, {grams} g, is more than was weighed in, {} g", weighed.total_g);
+            let what =
+                format!("{what}, {} g, is more than was weighed in, {} g", trimmed(grams, 7), trimmed(total_g, 7));
             return Err(Fault::new(what, "write what came of this batch alone, in g"));
         }
     }
@@ -345,6 +374,15 @@ impl BatchRecord {
         used
     }
 
+    /// All that was weighed in, with what was set right afterwards, g.
+    pub fn total_g(&self) -> f64 {
+        let by_sheet = self.weighed.used.iter().map(|u| u.grams).sum::<f64>();
+        let change = self.used().iter().map(|u| u.grams).sum::<f64>() - by_sheet;
+        // Sums of tenths stray in their last digits.
+        let total = self.weighed.total_g + (change * 1e6).round() / 1e6;
+        (total * 1e6).round() / 1e6
+    }
+
     /// What came of it: of each part what was told last, fill weights and notes all of them.
     pub fn outcome(&self) -> BatchOutcome {
         let mut whole = BatchOutcome::default();
@@ -370,40 +408,6 @@ impl BatchRecord {
     pub fn units(&self) -> Option<u32> {
         self.outcome().units.or(self.weighed.units)
     }
-}
-
-/// A lot that is not to be used.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Refused {
-    /// What it is of.
-    pub name: String,
-    /// Its code.
-    pub lot: String,
-    /// When it was refused.
-    pub date: CalendarDate,
-    /// In which scrub.
-    pub scrub: String,
-    /// Line of the register of lots.
-    pub line: usize,
-}
-
-/// The lots that a register of lots says were refused: by the last verdict on this scrub, or where there is none by the last of all; the
-/// latest date is last, of one date the lowest line. A code counts whatever powder it was judged as.
-pub fn refused(used: &[Used], product: &str, lots: &Register) -> Vec<Refused> {
-    let verdict = |u: &Used| {
-        let lot = u.lot.as_deref()?;
-        let of_lot = || lots.entries.iter().filter(|(_, e)| u.is_of(e.lot.as_str()));
-        let here = of_lot().filter(|(_, e)| e.scrub == product).max_by_key(|(line, e)| (e.date, *line));
-        let (line, entry) = here.or_else(|| of_lot().max_by_key(|(line, e)| (e.date, *line)))?;
-        (entry.verdict == LotVerdict::Refuse).then(|| Refused {
-            name: u.name.clone(),
-            lot: lot.to_owned(),
-            date: entry.date,
-            scrub: entry.scrub.clone(),
-            line: *line,
-        })
-    };
-    used.iter().filter_map(verdict).collect()
 }
 
 /// Of a line that stands twice, as where two copies of a register were joined, the first counts.

@@ -135,9 +135,10 @@ impl Fills {
         let nominal_g = weighed.unit_g.ok_or("the register holds no nominal content; give --units 12x140g to batch")?;
         // The error of a content by volume is one of volume.
         let nominal = weighed.unit_ml.unwrap_or(nominal_g);
+        let unit = if weighed.unit_ml.is_some() { "mL" } else { "g" };
         let row = tables.tolerable(nominal).ok_or_else(|| {
             Fault::from(format!(
-                "a nominal content of {nominal} is outside the table of tolerable errors (gritwise tables prepackages)"
+                "a nominal content of {nominal} {unit} is outside the table of tolerable errors (gritwise tables prepackages)"
             ))
         })?;
         let error_g = row.of(nominal) * nominal_g / nominal;

@@ -6,3 +6,4 @@ pub mod fills;
 pub mod label;
 mod sealed;
 pub mod stock;
+pub mod verdicts;

@@ -46,6 +46,9 @@ pub(super) fn number(name: &str, cell: &str) -> Result<Option<f64>, Fault> {
 
 /// A text on one line: what is not, would be cut in two.
 pub(super) fn one_line(name: &str, text: &str) -> Result<(), Fault> {
+    if text.contains('\t') {
+        return Err(Fault::new(format!("{name}: \"{}\" holds a tab", text.escape_debug()), "put a space in its place"));
+    }
     if text.chars().any(char::is_control) {
         return Err(format!("{name}: \"{}\" is more than one line; write it on one", text.escape_debug()).into());
     }

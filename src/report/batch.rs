@@ -71,6 +71,9 @@ pub struct BatchReport {
     pub remedy: Option<Remedy>,
     /// What the powders draw from the shelf, when one was named.
     pub stock: Vec<Draw>,
+    /// What the register of lots says against its lots short of a refusal; empty where none was named.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lot_cautions: Vec<String>,
     /// Cautions.
     pub cautions: Vec<String>,
 }
@@ -142,6 +145,7 @@ impl BatchReport {
             coarse: batch.coarse.clone(),
             remedy: batch.remedy,
             stock: shelf.map_or_else(Vec::new, |shelf| batch.draws(formula, shelf)),
+            lot_cautions: Vec::new(),
             cautions: cautions::of_batch(formula, tables),
         }
     }
@@ -253,16 +257,18 @@ impl BatchReport {
 
     fn stock_lines(&self) -> Vec<String> {
         let line = |s: &Draw| {
-            let needed = format!("{}: {} g", s.name, self.grams(s.grams));
+            let needed_g = s.needed_g();
+            let sieved = s.as_bought_g.map(|_| format!(" as bought ({} g sieved)", self.grams(s.grams)));
+            let needed = format!("{}: {} g{}", s.name, self.grams(needed_g), sieved.unwrap_or_default());
             match s.stock_g {
                 None if !s.on_shelf => format!("{needed}; it is not on the shelf"),
                 None => format!("{needed}; the shelf does not say how much there is"),
                 Some(stock) if s.short => {
-                    let (has, lacks) = (self.grams(stock), self.grams(s.grams - stock));
+                    let (has, lacks) = (self.grams(stock), self.grams(needed_g - stock));
                     format!("{needed}, but the shelf has {has} g: {lacks} g are missing")
                 }
                 Some(stock) => {
-                    format!("{needed} of {} g; {} g are left", self.grams(stock), self.grams(stock - s.grams))
+                    format!("{needed} of {} g; {} g are left", self.grams(stock), self.grams(stock - needed_g))
                 }
             }
         };
@@ -310,6 +316,7 @@ impl BatchReport {
             out += &part(name, body.concat());
         }
         out += &part("As weighed", bullets(self.weighed_lines()));
+        out += &part("The lots", bullets(&self.lot_cautions));
         out += &part("From the shelf", bullets(self.stock_lines()));
         out += &part("Cautions of the checks", bullets(&self.check_cautions));
         out + &part("Cautions", bullets(&self.cautions))
@@ -343,6 +350,8 @@ impl BatchReport {
         sections.push(weigh);
         let weighed = Section::new("weighed", "As weighed").list(self.weighed_lines());
         sections.extend(Some(weighed).filter(|s| !s.blocks.is_empty()));
+        let lots = Section::new("lots", "The lots").list(self.lot_cautions.clone());
+        sections.extend(Some(lots).filter(|s| !s.blocks.is_empty()));
         let stock = Section::new("stock", "From the shelf").list(self.stock_lines());
         sections.extend(Some(stock).filter(|s| !s.blocks.is_empty()));
         let checks = Section::new("checks", "Cautions of the checks").list(self.check_cautions.clone());
@@ -375,6 +384,7 @@ impl BatchReport {
         let cautions = self
             .check_cautions
             .iter()
+            .chain(&self.lot_cautions)
             .chain(&self.weighed_lines())
             .map(|c| format!("Caution: {c}"))
             .collect::<Vec<_>>();

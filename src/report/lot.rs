@@ -9,7 +9,7 @@ use super::wording::{ASSESSOR_NOTE, BANDS_NOTE, INDEX_NOTE, band_said, is_at_lea
 use crate::formula::{OnSkin, OverTheRub};
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict};
-use crate::numerics::written::{Keyed, four, signed, three, two};
+use crate::numerics::written::{Keyed, four, percent, signed, three, two};
 use crate::size::SieveSet;
 use serde::Serialize;
 
@@ -43,16 +43,17 @@ pub struct LotReport {
     pub scrub: String,
     /// The tables of the lot.
     pub tables: Vec<TablePart>,
-    /// How far the lot lies from the grade: D10, D50 and D90, %, and what is above the top size, percentage points.
-    pub deviation: Keyed,
+    /// How far the lot lies from the grade: D10, D50 and D90, %, and what is above the top size, percentage points. What no sieve told is
+    /// absent.
+    pub deviation: Keyed<Option<f64>>,
     /// D10, D50 and D90 with tolerances and repeatability.
     pub figures: Vec<LotFigure>,
     /// The top size, µm.
     pub top_um: f64,
-    /// Above it, % by volume.
-    pub over_top_pct: f64,
-    /// Above it in the grade.
-    pub over_top_grade_pct: f64,
+    /// Above it, % by volume; absent where the coarsest sieve is finer than it and holds more than may be above it.
+    pub over_top_pct: Option<f64>,
+    /// Above it in the grade, likewise.
+    pub over_top_grade_pct: Option<f64>,
     /// The most that may be.
     pub over_top_limit_pct: f64,
     /// Least mass of a sample by Gy's formula, g.
@@ -145,16 +146,16 @@ pub struct LotFigure {
     pub figure: &'static str,
     /// Of the grade, µm.
     pub grade_um: f64,
-    /// Of the lot, mean of its tables, µm.
-    pub lot_um: f64,
+    /// Of the lot, mean of its tables, µm; absent where it lies beyond the coarsest sieve, or below the finest.
+    pub lot_um: Option<f64>,
     /// How far it is off, %.
-    pub deviation_pct: f64,
+    pub deviation_pct: Option<f64>,
     /// How far it may be off, %.
     pub tolerance_pct: f64,
     /// `spec` or `convention`.
     pub tolerance_from: &'static str,
-    /// Within it.
-    pub within: bool,
+    /// Within it; absent where that is not known.
+    pub within: Option<bool>,
     /// Coefficient of variation of repeats, %.
     pub cv_pct: Option<f64>,
     /// Low end of the interval of the mean (Student's t), µm, not below 0.
@@ -174,26 +175,29 @@ impl LotReport {
         let confidence = limits.interval_pct / 100.0;
         let band = |rank: usize| case.judge.band_name(rank).to_owned();
         let held = |(i, f): (usize, &HeldFigure)| {
-            let half = f.lot.half_width(confidence);
+            let half = f.lot.half_width(confidence).filter(|_| f.known);
+            let known = |value: f64| Some(value).filter(|_| f.known);
             LotFigure {
                 figure: f.name,
                 grade_um: f.grade_um,
-                lot_um: f.lot.mean,
-                deviation_pct: f.deviation_pct(),
+                lot_um: known(f.lot.mean),
+                deviation_pct: known(f.deviation_pct()),
                 tolerance_pct: f.tolerance_pct(),
                 tolerance_from: if component.powder.stock.accept.percentiles[i].is_some() {
                     "spec"
                 } else {
                     "convention"
                 },
-                within: f.tolerances_off() <= 1.0 + 1e-9,
-                cv_pct: f.lot.cv_pct(),
+                within: f.known.then(|| f.tolerances_off() <= 1.0 + 1e-9),
+                cv_pct: f.lot.cv_pct().filter(|_| f.known),
                 low_um: half.map(|h| (f.lot.mean - h).max(0.0)),
                 high_um: half.map(|h| f.lot.mean + h),
             }
         };
-        let percentiles = judged.figures.iter().map(|f| (format!("{}_pct", f.name.to_lowercase()), f.deviation_pct()));
-        let over_top_points = judged.over_top.mean - judged.over_top_grade_pct;
+        let deviation = |f: &HeldFigure| Some(f.deviation_pct()).filter(|_| f.known);
+        let percentiles = judged.figures.iter().map(|f| (format!("{}_pct", f.name.to_lowercase()), deviation(f)));
+        let over_top_pct = judged.over_top.map(|over| over.mean);
+        let over_top_points = over_top_pct.zip(judged.over_top_grade_pct).map(|(lot, grade)| lot - grade);
         let new = judged.rebalanced.as_ref().map(|new| (new, parts(case, &new.scrub, sure)));
         Self {
             verdict: judged.verdict,
@@ -212,7 +216,7 @@ impl LotReport {
             deviation: Keyed(percentiles.chain([("over_top_points".to_owned(), over_top_points)]).collect()),
             figures: judged.figures.iter().enumerate().map(held).collect(),
             top_um: judged.top_um,
-            over_top_pct: judged.over_top.mean,
+            over_top_pct,
             over_top_grade_pct: judged.over_top_grade_pct,
             over_top_limit_pct: judged.over_top_limit_pct,
             least_sample_g: judged.least_sample_g,
@@ -263,6 +267,12 @@ impl LotReport {
         self
     }
 
+    /// Parts of the powder that bring the index back, where the lot is accepted with these.
+    pub fn new_parts(&self) -> Option<f64> {
+        let own = self.rebalanced_parts.iter().flatten().find(|p| p.name == self.powder);
+        own.map(|p| p.parts).filter(|_| self.verdict == LotVerdict::AcceptWithNewParts)
+    }
+
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let unsure = if self.unsure { "unsure, " } else { "" };
@@ -289,9 +299,10 @@ impl LotReport {
             heads.extend(["CV", "interval of the mean"]);
         }
         let line = |f: &LotFigure| {
-            let lot = row(format!("{}, µm", f.figure)).three([f.grade_um, f.lot_um]);
+            let lot = row(format!("{}, µm", f.figure)).three([f.grade_um]).and(or_not_known(f.lot_um, three));
             let tolerance = format!("±{} % ({})", three(f.tolerance_pct), f.tolerance_from);
-            let lot = lot.and(format!("{} %", signed(f.deviation_pct))).and(tolerance);
+            let off = f.deviation_pct.map_or_else(|| "-".to_owned(), |off| format!("{} %", signed(off)));
+            let lot = lot.and(off).and(tolerance);
             match (f.cv_pct, f.low_um, f.high_um) {
                 (Some(cv), Some(low), Some(high)) => {
                     lot.and(format!("{} %", two(cv))).and(format!("{} to {}", four(low), four(high)))
@@ -299,9 +310,10 @@ impl LotReport {
                 _ => lot,
             }
         };
+        let points = self.over_top_pct.zip(self.over_top_grade_pct).map(|(lot, grade)| lot - grade);
         let over = row(format!("above {} µm, %", three(self.top_um)))
-            .percent([self.over_top_grade_pct, self.over_top_pct])
-            .and(format!("{} points", signed(self.over_top_pct - self.over_top_grade_pct)))
+            .all([self.over_top_grade_pct, self.over_top_pct].map(|pct| or_not_known(pct, percent)))
+            .and(points.map_or_else(|| "-".to_owned(), |points| format!("{} points", signed(points))))
             .and(format!("at most {} %", three(self.over_top_limit_pct)));
         Grid::new(&aligns, &heads).rows(self.figures.iter().map(line)).rows([over]).render()
     }
@@ -334,6 +346,10 @@ impl LotReport {
         }
         table.render()
     }
+}
+
+fn or_not_known(value: Option<f64>, written: fn(f64) -> String) -> String {
+    value.map_or_else(|| "not known".to_owned(), written)
 }
 
 fn note(new_parts: bool, open_top: Option<String>) -> String {

@@ -5,7 +5,7 @@ use crate::design::Rebalanced;
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
 use crate::lots::measurement::{FoundOddity, Oddity};
-use crate::numerics::written::{four, percent, signed, three, two};
+use crate::numerics::written::{four, percent, signed, three, trimmed, two};
 use crate::size::table::TableKind;
 use crate::tables::AcceptanceLimits;
 
@@ -101,9 +101,18 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
     let [band, band_with_lot] = [before, with_lot].map(|a| case.judge.band_name(a.verdict.rank));
     match reason {
         Reason::Measurement => "the measurement cannot be relied on (below): measure again before deciding".to_owned(),
+        Reason::TopNotKnown(open) => {
+            let [share, top, limit] = [100.0 * open.share, judged.top_um, judged.over_top_limit_pct].map(three);
+            let from = trimmed(open.from_um, 4);
+            format!(
+                "what is above {top} µm is not known, limit {limit} %: {share} % lies above {from} µm, the coarsest size that was \
+                 measured; sieve on {top} µm too, or say with --max-um how far up it reaches"
+            )
+        }
+        Reason::NotKnown(i) => not_known(&judged.figures[i], case, judged),
         Reason::OverTop => {
-            let (over, [top, limit]) =
-                (percent(judged.over_top.mean), [judged.top_um, judged.over_top_limit_pct].map(three));
+            let over = judged.over_top.map_or(f64::NAN, |over| over.mean);
+            let (over, [top, limit]) = (percent(over), [judged.top_um, judged.over_top_limit_pct].map(three));
             format!(
                 "{over} % is above {top} µm, limit {limit} %: ask for it sieved, or sieve it off yourself and measure again"
             )
@@ -125,6 +134,19 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
     }
 }
 
+/// A percentile that no sieve told.
+fn not_known(figure: &HeldFigure, case: &LotCase, judged: &LotJudged) -> String {
+    let size = &judged.scrub.blend.components()[case.place].powder.size;
+    let is_above = size.classes.last().is_some_and(|top| top.open && figure.lot.mean > top.lower_um);
+    let side = if is_above { "above the coarsest size" } else { "below the finest size" };
+    let more = match size.measured.map(|m| m.kind) {
+        Some(TableKind::Sieve) if is_above => "sieve on coarser ones too, or say with --max-um how far up it reaches",
+        Some(TableKind::Sieve) => "sieve on finer ones too",
+        _ => "give the table to its end",
+    };
+    format!("{} is not known: it lies {side} that was measured; {more}", figure.name)
+}
+
 /// What to mind about the measurement.
 pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &AcceptanceLimits) -> Vec<String> {
     let mut texts: Vec<String> = judged.findings.iter().map(|f| finding_said(f, lot)).collect();
@@ -133,6 +155,9 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
         texts.push(format!("sieve loss was not checked: give what was put on the sieves{AS_CHARGE}"));
     }
     let unsure = |f: &&HeldFigure| {
+        if !f.known {
+            return false;
+        }
         let edge = f.grade_um * f.tolerance_pct() / 100.0;
         let off = (f.lot.mean - f.grade_um).abs();
         f.lot.half_width(limits.interval_pct / 100.0).is_some_and(|half| (off - edge).abs() < half)
@@ -179,6 +204,13 @@ pub(super) fn finding_said(found: &FoundOddity, lot: &[LotTable]) -> String {
         Oddity::Spread { figure, cv_pct, limit_pct } => {
             let cv = two(*cv_pct);
             format!("repeats of {figure} differ by a coefficient of variation of {cv} %, limit {limit_pct} %")
+        }
+        Oddity::SampleBelowSieves { sample_g, weighed_g } => {
+            let [sample, weighed] = [*sample_g, *weighed_g].map(three);
+            format!(
+                "--sample-g says {sample} g, but {weighed} g lay on the sieves: one of the two is wrong; the sample is all that was taken \
+                 of the lot to be measured"
+            )
         }
         Oddity::SmallSample { sample_g, least_g } => {
             let [sample, least] = [*sample_g, *least_g].map(two);

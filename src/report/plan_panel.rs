@@ -260,16 +260,17 @@ pub struct ChoiceReport {
     pub p_one_sided: f64,
     /// The same either way; of a paired comparison.
     pub p_two_sided: Option<f64>,
-    /// Right answers that are needed.
-    pub needed: u32,
+    /// Right answers that are needed; absent where all of so few tasters being right is not rare enough by chance.
+    pub needed: Option<u32>,
     /// Whether there are so many.
     pub yes: bool,
-    /// Share of tasters who can tell, as the answers point at, %.
-    pub distinguish_pct: f64,
+    /// Share of tasters who can tell, as the answers point at, %; absent where fewer are right than by chance beyond doubt, as with its
+    /// two ends.
+    pub distinguish_pct: Option<f64>,
     /// Low end of it, 95 % within.
-    pub distinguish_low_pct: f64,
+    pub distinguish_low_pct: Option<f64>,
     /// High end of it.
-    pub distinguish_high_pct: f64,
+    pub distinguish_high_pct: Option<f64>,
     /// The answer, and what it means.
     pub answer: String,
     /// What it does not mean.
@@ -282,7 +283,8 @@ impl ChoiceReport {
         let told = answers.told(alpha);
         let Answers { test, right, all } = answers;
         let yes = right >= told.needed;
-        let [low, high] = told.distinguish_95.map(|d| 100.0 * d);
+        let percent = |share: f64| (!told.below_chance).then_some(100.0 * share);
+        let [low, high] = told.distinguish_95.map(percent);
         let what = match (test, yes) {
             (ForcedChoice::Paired, true) => "Yes: they feel B as milder",
             (ForcedChoice::Paired, false) => "No: that they feel B as milder is not shown",
@@ -290,9 +292,18 @@ impl ChoiceReport {
             (ForcedChoice::Triangle, false) => "No: that they tell the two apart is not shown",
         };
         let p = three(told.p_one_sided);
+        let needed = Some(told.needed).filter(|needed| *needed <= all);
+        let needs = match (needed, test.least_assessors(alpha)) {
+            (Some(needed), _) => format!("{needed} are needed"),
+            (None, Some(least)) => {
+                format!("no number of right answers is enough of so few: ask {least} tasters or more")
+            }
+            (None, None) => "no number of right answers is enough".to_owned(),
+        };
+        let turned = told.below_chance.then(|| turned_said(&answers));
         let answer = format!(
-            "{what}. {right} of {all}, {} are needed; chance alone gives so many or more with a probability of {p}.",
-            told.needed
+            "{what}. {right} of {all}; {needs}. Chance alone gives so many or more with a probability of {p}.{}",
+            turned.unwrap_or_default()
         );
         let two_sided = told.p_two_sided.map(|p| {
             format!(
@@ -300,7 +311,7 @@ impl ChoiceReport {
                 three(p)
             )
         });
-        let similar = (!yes).then(|| {
+        let similar = high.filter(|_| !yes).map(|high| {
             format!(
                 "That a difference is not shown does not mean that there is none: up to {} % of people may tell (95 %)",
                 trimmed(high, 2)
@@ -318,9 +329,9 @@ impl ChoiceReport {
             alpha,
             p_one_sided: told.p_one_sided,
             p_two_sided: told.p_two_sided,
-            needed: told.needed,
+            needed,
             yes,
-            distinguish_pct: 100.0 * told.distinguish,
+            distinguish_pct: percent(told.distinguish),
             distinguish_low_pct: low,
             distinguish_high_pct: high,
             answer,
@@ -331,20 +342,34 @@ impl ChoiceReport {
     /// For a terminal.
     pub fn to_text(&self) -> String {
         let standard = if self.test == "paired" { ForcedChoice::Paired } else { ForcedChoice::Triangle }.standard();
-        let [share, low, high] =
-            [self.distinguish_pct, self.distinguish_low_pct, self.distinguish_high_pct].map(|v| trimmed(v, 3));
+        let shares = self.distinguish_pct.zip(self.distinguish_low_pct.zip(self.distinguish_high_pct));
+        let shares = shares.map(|(share, (low, high))| {
+            let [share, low, high] = [share, low, high].map(|v| trimmed(v, 3));
+            par(format!(
+                "Of people {share} % can tell, as far as these answers say ({low} to {high} %, 95 % of the time)."
+            ))
+        });
         let head = format!(
             "{} test, {standard}, alpha {}",
             if self.test == "paired" { "Paired" } else { "Triangle" },
             trimmed(self.alpha, 3)
         );
-        hung(head)
-            + "\n"
-            + &par(&self.answer)
-            + &par(format!(
-                "Of people {share} % can tell, as far as these answers say ({low} to {high} %, 95 % of the time)."
-            ))
-            + "\n"
-            + &bullets(&self.notes)
+        hung(head) + "\n" + &par(&self.answer) + &shares.unwrap_or_default() + "\n" + &bullets(&self.notes)
+    }
+}
+
+/// What answers say of which fewer are right than by chance.
+fn turned_said(answers: &Answers) -> String {
+    let Answers { test, right, all } = answers;
+    match test {
+        ForcedChoice::Paired => format!(
+            " The answers point to the other: {} of {all} felt it as milder than B. If B was coded right, B is the rougher one.",
+            all - right
+        ),
+        ForcedChoice::Triangle => {
+            " That is far fewer right answers than chance alone gives: were codes swapped, or right answers \
+                                   counted as wrong? Look before you go by it."
+                .to_owned()
+        }
     }
 }

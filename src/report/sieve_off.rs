@@ -1,12 +1,12 @@
 //! What `gritwise lot` says of sieving a lot whose coarse tail is in the way.
 
-use super::layout::joined;
+use super::layout::{joined, or_dash};
 use super::lot_parts::{PartsPart, parts};
 use super::lot_words::brought_back;
 use crate::lots::Sureness;
 use crate::lots::lot::{LotCase, LotVerdict};
 use crate::lots::sieve_off::SievedOff;
-use crate::numerics::written::{four, three, trimmed, two};
+use crate::numerics::written::{four, three, trimmed};
 use crate::size::SieveSet;
 use serde::Serialize;
 
@@ -26,7 +26,7 @@ pub struct SieveOffPart {
     /// 90 % finer, µm.
     pub d90_um: f64,
     /// Above the top size, % by volume.
-    pub over_top_pct: f64,
+    pub over_top_pct: Option<f64>,
     /// Index of the scrub made with it.
     pub index: f64,
     /// Band of that scrub.
@@ -59,7 +59,7 @@ impl SieveOffPart {
             d10_um,
             d50_um,
             d90_um,
-            over_top_pct: judged.over_top.mean,
+            over_top_pct: judged.over_top.map(|over| over.mean),
             index: judged.with_lot.figures.index,
             band: case.judge.band_name(judged.with_lot.verdict.rank).to_owned(),
             verdict: judged.verdict,
@@ -75,7 +75,8 @@ impl SieveOffPart {
     pub(super) fn sentences(&self) -> Vec<String> {
         let whose = if self.owned { "your" } else { "a" };
         let sizes = joined([self.d10_um, self.d50_um, self.d90_um].map(four), ", ");
-        let (off, opening, over) = (three(self.sieved_off_pct), trimmed(self.through_um, 4), two(self.over_top_pct));
+        let (off, opening) = (three(self.sieved_off_pct), trimmed(self.through_um, 4));
+        let over = or_dash(self.over_top_pct, 2);
         let (index, sure) = (three(self.index), self.verdict_sure_pct);
         let mut said = vec![
             format!(

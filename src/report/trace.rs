@@ -36,8 +36,11 @@ pub struct BatchPart {
     pub product: String,
     /// SHA-256 of the formula file.
     pub sha256: String,
-    /// All that was weighed in, g.
+    /// All that was weighed in, with what was set right afterwards, g.
     pub total_g: f64,
+    /// The same by the sheet, where that is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub total_by_sheet_g: Option<f64>,
     /// Units that it filled, or was to fill.
     pub units: Option<u32>,
     /// Nominal content of a unit, g.
@@ -76,7 +79,8 @@ pub struct MadePart {
 pub struct FillPart {
     /// Units weighed.
     pub count: usize,
-    /// Whether the three rules are met; absent where they are not judged.
+    /// Whether the three rules are met, and an inspector's sample would be accepted; absent where they are not judged, or where too few
+    /// units are weighed to decide.
     pub passes: Option<bool>,
     /// Nominal content, g.
     pub nominal_g: Option<f64>,
@@ -178,15 +182,19 @@ impl FillPart {
         Some(match Fills::new(&record.weighed, fill_g, tables) {
             Err(why) => Self { why: vec![format!("not judged: {why}")], ..bare },
             Ok(fills) => {
-                let inspection = |kind| record.units().map(|units| InspectionPart::new(&fills, units, kind, tables));
+                let units = record.units().filter(|units| *units > 0);
+                let inspection = |kind| units.map(|units| InspectionPart::new(&fills, units, kind, tables));
+                let sample = inspection(SamplingKind::NonDestructive);
+                // A rule that is broken stays broken; one that is met by some of the units may yet be broken by the others.
+                let decided = sample.as_ref().map_or(Some(true), |sample| sample.accepted);
                 Self {
-                    passes: Some(fills.passes()),
+                    passes: if fills.passes() { decided } else { Some(false) },
                     tolerable_error_g: Some(fills.error_g),
                     below_t1: Some(fills.below_t1),
                     below_t1_pct: Some(fills.below_t1_pct()),
                     below_t2: Some(fills.below_t2),
                     why: reasons(&fills),
-                    inspection: inspection(SamplingKind::NonDestructive),
+                    inspection: sample,
                     // Only a plan has a source.
                     inspection_opened: inspection(SamplingKind::Destructive).filter(|i| i.origin.is_some()),
                     origin: Some(fills.origin),
@@ -219,11 +227,12 @@ impl BatchPart {
     /// A batch of a register.
     pub fn new(record: &BatchRecord, tables: &PaperTables) -> Self {
         let w = &record.weighed;
+        let total_g = record.total_g();
         let made = (!record.outcomes.is_empty()).then(|| {
             let BatchOutcome { date, ph, viscosity_pa_s, yield_g, fill_g, retained, note, corrected, .. } =
                 record.outcome();
             let fills = FillPart::new(record, &fill_g, tables);
-            let yield_pct = yield_g.map(|g| 100.0 * g / w.total_g);
+            let yield_pct = yield_g.map(|g| 100.0 * g / total_g);
             MadePart { date, ph, viscosity_pa_s, yield_g, yield_pct, retained, note, corrected, fills }
         });
         Self {
@@ -231,12 +240,19 @@ impl BatchPart {
             date: w.date,
             product: w.product.clone(),
             sha256: w.sha256.clone(),
-            total_g: w.total_g,
+            total_g,
+            total_by_sheet_g: Some(w.total_g).filter(|by_sheet| *by_sheet != total_g),
             units: record.units(),
             unit_g: w.unit_g,
             lines: record.used(),
             made,
         }
+    }
+
+    /// Whether fill weights are noted that do not tell yet whether they meet the law's rules.
+    pub fn is_undecided(&self) -> bool {
+        let fills = self.made.as_ref().and_then(|m| m.fills.as_ref());
+        fills.is_some_and(|f| f.passes.is_none())
     }
 
     /// Whether its fill weights break the law's rules.
@@ -254,7 +270,8 @@ impl BatchPart {
             _ => "units not known".to_owned(),
         };
         let mut out = format!("Batch {}: {}, {}\n\n", self.batch, self.product, self.date);
-        out += &hung(format!("Weighed in: {} g, {units}", grams(self.total_g)));
+        let by_sheet = self.total_by_sheet_g.map(|g| format!(" ({} g by the sheet)", grams(g)));
+        out += &hung(format!("Weighed in: {} g{}, {units}", grams(self.total_g), by_sheet.unwrap_or_default()));
         out += &hung(format!("Formula file, SHA-256: {}", self.sha256));
         let line = |u: &Used| row(&u.name).and(grams(u.grams)).and(u.lot.as_deref().unwrap_or("not noted"));
         let grid = Grid::new("lrl", &["", "g", "lot"]).rows(self.lines.iter().map(line));
@@ -269,8 +286,10 @@ impl MadePart {
         let number = |what: &str, value: Option<f64>, unit: &str| Some(format!("{what} {}{unit}", trimmed(value?, 6)));
         let of =
             self.yield_pct.map_or_else(String::new, |pct| format!(" g, {} % of what was weighed in", trimmed(pct, 3)));
-        let corrected =
-            self.corrected.iter().map(|u| format!("weighed other than by the sheet: {}, {} g", u.name, u.grams));
+        let corrected = self.corrected.iter().map(|u| match &u.lot {
+            None => format!("weighed other than by the sheet: {}, {} g", u.name, u.grams),
+            Some(lot) => format!("set right: {}, {} g of lot {lot}", u.name, u.grams),
+        });
         let text = |what: &str, text: &Option<String>| text.as_ref().map(|t| format!("{what}: {t}"));
         let facts = [
             self.date.map(|d| format!("noted on {d}")),
@@ -284,6 +303,7 @@ impl MadePart {
         let out = part("What came of it", bullets(facts));
         let Some(fills) = &self.fills else { return out };
         let verdict = match fills.passes {
+            None if fills.nominal_g.is_some() && fills.inspection.is_some() => "not decided",
             None => "not judged",
             Some(true) => "in order",
             Some(false) => "not in order",

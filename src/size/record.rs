@@ -150,6 +150,20 @@ impl SizeRecord {
         below && self.sieved.as_ref().is_none_or(|sieved| sieved.by.through_um.is_none())
     }
 
+    /// Whether a size lies where the table tells how much is finer: not in a class that has but one bound.
+    pub fn tells_at(&self, um: f64) -> bool {
+        let inside = |c: &&Class| c.lower_um * (1.0 + CLOSEST) < um && um < c.upper_um * (1.0 - CLOSEST);
+        !self.classes.iter().filter(|c| c.open).any(|c| inside(&c))
+    }
+
+    /// The class above the coarsest sieve, where it hides how much is coarser than `um`, and whether that is more than `share` (0..1). A
+    /// powder that goes through a sieve before it is used has nothing above that one.
+    pub fn hides_above(&self, um: f64, share: f64) -> Option<OpenTop> {
+        let through = self.sieved.as_ref().and_then(|sieved| sieved.by.through_um);
+        let hides = |top: &OpenTop| top.from_um < um * (1.0 - CLOSEST) && through.is_none_or(|through| through > um);
+        self.open_top_above(share).filter(hides)
+    }
+
     /// The same sieve table with a stated top: no grain is coarser than `max`.
     ///
     /// # Errors

@@ -30,6 +30,9 @@ pub struct Ledger {
     pub what: &'static str,
     /// Its columns.
     pub columns: &'static [&'static str],
+    /// Columns that it had in earlier versions, the latest first: some of those of now, in the same order. A file that begins with them
+    /// goes on with them, and what they lack is empty.
+    pub earlier: &'static [&'static [&'static str]],
     /// Whether a line with all its cells, but without its line feed, was cut short within the last of them.
     pub is_cut_short: fn(&[String]) -> bool,
 }
@@ -125,16 +128,16 @@ enum LastBytes {
     Unended,
     /// The last line was cut short; an open quotation mark is in it or not.
     Torn { quoted: bool },
-    /// The file ends within its header, of which it has so many bytes.
-    Header { has: usize },
+    /// The file ends within the header of these columns, of which it has so many bytes.
+    Header { columns: &'static [&'static str], has: usize },
 }
 
 /// A file taken apart.
 struct Parsed {
     lines: Lines,
     tail: LastBytes,
-    /// Whether its header was seen.
-    headed: bool,
+    /// The columns that its header names, once it was seen.
+    headed: Option<&'static [&'static str]>,
 }
 
 impl Ledger {
@@ -174,6 +177,11 @@ impl Ledger {
         let bytes = read_whole(&open, &file)?;
         let parsed = self.parse(&bytes, &file)?;
         let Some(cells) = cells(&parsed.lines)? else { return Ok(Added::default()) };
+        let begun = match parsed.tail {
+            LastBytes::Header { columns, .. } => Some(columns),
+            _ => parsed.headed,
+        };
+        let cells = self.fitted(&cells, begun.unwrap_or(self.columns));
         let text = self.closing(&parsed) + &line_of(&cells).map_err(cannot)?;
         let length = bytes.len() as u64;
         if length + text.len() as u64 > MAX_BYTES {
@@ -193,77 +201,96 @@ impl Ledger {
 
     /// What has to stand before the next line.
     fn closing(&self, parsed: &Parsed) -> String {
-        let ended = match parsed.tail {
+        let ended = match &parsed.tail {
             LastBytes::Whole => String::new(),
             LastBytes::Unended => "\n".to_owned(),
-            LastBytes::Torn { quoted } => format!("{}{TORN}\n", if quoted { "\"" } else { "" }),
-            LastBytes::Header { has } => return self.header()[has..].to_owned(),
+            LastBytes::Torn { quoted } => format!("{}{TORN}\n", if *quoted { "\"" } else { "" }),
+            LastBytes::Header { columns, has } => return header_of(columns)[*has..].to_owned(),
         };
-        if parsed.headed { ended } else { ended + &self.header() }
+        if parsed.headed.is_some() { ended } else { ended + &header_of(self.columns) }
     }
 
-    fn header(&self) -> String {
-        self.columns.join(",") + "\n"
+    /// The columns of now and those of earlier versions.
+    fn forms(&self) -> impl Iterator<Item = &'static [&'static str]> {
+        std::iter::once(self.columns).chain(self.earlier.iter().copied())
+    }
+
+    /// The cells of a line of now as columns of an earlier version have them.
+    fn fitted(&self, cells: &[String], columns: &[&str]) -> Vec<String> {
+        columns.iter().map(|c| self.cell(cells, c).to_owned()).collect()
     }
 
     fn parse(&self, bytes: &[u8], file: &str) -> Result<Parsed, LedgerError> {
         let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
-        let header = self.header();
         let mut lines = Lines::default();
-        let (mut tail, mut headed) = (LastBytes::Whole, false);
+        let (mut tail, mut headed): (_, Option<&'static [&'static str]>) = (LastBytes::Whole, None);
         for (i, written) in bytes.split_inclusive(|b| *b == b'\n').enumerate() {
             let number = i + 1;
             let ended = written.ends_with(b"\n");
             let line = written.trim_ascii();
-            if !headed && !ended && header.as_bytes().starts_with(written) {
-                tail = LastBytes::Header { has: written.len() };
+            let begun = self.forms().find(|columns| header_of(columns).as_bytes().starts_with(written));
+            if let Some(columns) = begun.filter(|_| headed.is_none() && !ended) {
+                tail = LastBytes::Header { columns, has: written.len() };
                 break;
             }
             tail = if ended { LastBytes::Whole } else { LastBytes::Unended };
-            if line.is_empty() || line.starts_with(b"#") || headed && line == header.trim_end().as_bytes() {
+            if line.is_empty() || line.starts_with(b"#") {
                 continue;
             }
-            if !headed {
-                headed = self.is_header(line, file, number)?;
-            } else if line.ends_with(TORN.as_bytes()) {
+            // A copy that was joined on may be of another version.
+            let header = self.forms().find(|columns| line == header_of(columns).trim_end().as_bytes());
+            let Some(columns) = header.or(headed) else { return Err(self.no_header(file, number)) };
+            headed = Some(columns);
+            if header.is_some() {
+                continue;
+            }
+            if line.ends_with(TORN.as_bytes()) {
                 lines.torn.push(number);
-            } else if !ended && self.was_cut_short(line) {
+            } else if !ended && self.was_cut_short(line, columns) {
                 lines.torn.push(number);
                 tail = LastBytes::Torn { quoted: line.iter().filter(|b| **b == b'"').count() % 2 == 1 };
             } else {
-                lines.rows.push((number, self.whole(line).map_err(|fault| LedgerError::line(file, number, fault))?));
+                let cells = whole(line, columns).map_err(|fault| LedgerError::line(file, number, fault))?;
+                lines.rows.push((number, self.widened(cells, columns)));
             }
         }
         Ok(Parsed { lines, tail, headed })
     }
 
-    fn is_header(&self, line: &[u8], file: &str, number: usize) -> Result<bool, LedgerError> {
-        let header = self.header();
-        if line == header.trim_end().as_bytes() {
-            return Ok(true);
-        }
+    fn no_header(&self, file: &str, number: usize) -> LedgerError {
+        let header = header_of(self.columns);
         let problem = format!("this is no {}, whose first line is {}", self.what, header.trim_end());
-        Err(LedgerError::line(file, number, problem))
+        LedgerError::line(file, number, problem)
     }
 
     /// A line is written from its start: one that lacks cells, or an end of the last, was cut short.
-    fn was_cut_short(&self, line: &[u8]) -> bool {
+    fn was_cut_short(&self, line: &[u8], columns: &[&str]) -> bool {
         let cells: Vec<String> = cells(line).iter().map(|c| String::from_utf8_lossy(c).into_owned()).collect();
-        cells.len() < self.columns.len() || cells.len() == self.columns.len() && (self.is_cut_short)(&cells)
+        cells.len() < columns.len() || cells.len() == columns.len() && (self.is_cut_short)(&cells)
     }
 
-    fn whole(&self, line: &[u8]) -> Result<Vec<String>, Fault> {
-        let cells: Result<Vec<String>, _> = cells(line).into_iter().map(String::from_utf8).collect();
-        let cells = cells.map_err(|_| Fault::from("the line is not UTF-8 text"))?;
-        match cells.len() == self.columns.len() {
-            true => Ok(cells.iter().map(|c| c.trim().to_owned()).collect()),
-            false => Err(format!("{} cells, but a register has {} columns", cells.len(), self.columns.len()).into()),
-        }
+    /// The cells of a line by the columns of now; empty, where its own columns lack one.
+    fn widened(&self, cells: Vec<String>, columns: &[&str]) -> Vec<String> {
+        let own = |column: &&str| columns.iter().position(|c| c == column).and_then(|i| cells.get(i).cloned());
+        self.columns.iter().map(|column| own(column).unwrap_or_default()).collect()
     }
 
     /// A cell of a line by its column.
     pub fn cell<'r>(&self, row: &'r [String], column: &str) -> &'r str {
         self.columns.iter().position(|c| *c == column).and_then(|i| row.get(i)).map_or("", String::as_str)
+    }
+}
+
+fn header_of(columns: &[&str]) -> String {
+    columns.join(",") + "\n"
+}
+
+fn whole(line: &[u8], columns: &[&str]) -> Result<Vec<String>, Fault> {
+    let cells: Result<Vec<String>, _> = cells(line).into_iter().map(String::from_utf8).collect();
+    let cells = cells.map_err(|_| Fault::from("the line is not UTF-8 text"))?;
+    match cells.len() == columns.len() {
+        true => Ok(cells.iter().map(|c| c.trim().to_owned()).collect()),
+        false => Err(format!("{} cells, but a register has {} columns", cells.len(), columns.len()).into()),
     }
 }
 
@@ -337,12 +364,13 @@ pub fn unguarded(cell: &str) -> &str {
 mod tests {
     use super::*;
 
-    const FORM: Ledger = Ledger { what: "list", columns: &["name", "end"], is_cut_short: |cells| cells[1] != "x" };
+    const FORM: Ledger =
+        Ledger { what: "list", columns: &["name", "end"], earlier: &[], is_cut_short: |cells| cells[1] != "x" };
 
     proptest::proptest! {
         #[test]
         fn no_bytes_make_it_panic(line in proptest::collection::vec(proptest::prelude::any::<u8>(), 0..300)) {
-            let text = [FORM.header().as_bytes(), &line].concat();
+            let text = [header_of(FORM.columns).as_bytes(), &line].concat();
             let _ = FORM.parse(&text, "list.csv");
             let _ = FORM.parse(&line, "list.csv");
         }
@@ -363,6 +391,36 @@ mod tests {
             FORM.append(&path, |_| Ok::<_, LedgerError>(Some(row()))).unwrap();
             assert_eq!(FORM.read(&path).unwrap().rows.len(), 2, "{begun:?}");
         }
+    }
+
+    #[test]
+    fn a_file_of_an_earlier_version_goes_on_as_it_is() {
+        const NEWER: Ledger = Ledger {
+            columns: &["name", "more", "end"],
+            earlier: &[&["name", "end"]],
+            is_cut_short: |cells| cells.last().is_none_or(|end| end != "x"),
+            ..FORM
+        };
+        let folder = tempfile::TempDir::new().unwrap();
+        let path = folder.path().join("list.csv");
+        let row = || ["b", "7", "x"].map(str::to_owned).to_vec();
+        let add = || NEWER.append(&path, |_| Ok::<_, LedgerError>(Some(row()))).unwrap();
+        // The file keeps its columns, whether its header was whole or was cut short; what it lacks is empty.
+        for (begun, text) in [
+            ("name,end\na,x\n", "name,end\na,x\nb,x\n"),
+            ("name,e", "name,end\nb,x\n"),
+            ("name,end\na", "name,end\na,torn\nb,x\n"),
+            ("name,", "name,more,end\nb,7,x\n"),
+            ("", "name,more,end\nb,7,x\n"),
+        ] {
+            std::fs::write(&path, begun).unwrap();
+            add();
+            assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
+        }
+        // A copy of another version may be joined on.
+        std::fs::write(&path, "name,end\na,x\nname,more,end\nb,7,x\n").unwrap();
+        let rows: Vec<Vec<String>> = NEWER.read(&path).unwrap().rows.into_iter().map(|(_, row)| row).collect();
+        assert_eq!(rows, [["a", "", "x"], ["b", "7", "x"]]);
     }
 
     #[test]

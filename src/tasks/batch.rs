@@ -7,7 +7,7 @@ use crate::formula::batch::{Batch, Order};
 use crate::lots::register::LotCode;
 use crate::records::stock;
 use crate::report::BatchReport;
-use crate::source::Source;
+use crate::source::{Source, did_you_mean};
 
 /// What is asked.
 pub struct BatchRequest<'a> {
@@ -21,6 +21,8 @@ pub struct BatchRequest<'a> {
     pub drawn: &'a stock::Withdrawn,
     /// The batch that this is, whose own draw does not count.
     pub batch: Option<&'a LotCode>,
+    /// Lots that are in hand, by the name of what they are of; they go before those of the file.
+    pub in_hand: &'a [(String, LotCode)],
 }
 
 /// Makes a weigh sheet.
@@ -38,5 +40,23 @@ pub fn batch(request: &BatchRequest, means: Means) -> Result<BatchReport, TaskEr
     let checked = formula::checks(&formula, tables, judge);
     let made = Batch::new(&formula, &checked, &request.order, judge, tables);
     let made = made.map_err(|e| TaskError::Of { file, cause: e.into() })?;
-    Ok(BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables))
+    let mut report = BatchReport::new(&formula, &checked, &made, shelf.as_deref(), tables);
+    take_in_hand(&mut report, request.in_hand)?;
+    Ok(report)
+}
+
+/// Puts the lots that are in hand on a sheet.
+fn take_in_hand(sheet: &mut BatchReport, in_hand: &[(String, LotCode)]) -> Result<(), TaskError> {
+    for (i, (name, lot)) in in_hand.iter().enumerate() {
+        if in_hand[..i].iter().any(|(earlier, _)| earlier == name) {
+            return Err(super::asked("lot-of", format!("two lots of \"{name}\": give one for each name")));
+        }
+        let mut lines = sheet.lines.iter_mut().filter(|l| l.weighing.name == *name).peekable();
+        if lines.peek().is_none() {
+            let hint = did_you_mean(name, sheet.lines.iter().map(|l| l.weighing.name.as_str()));
+            return Err(super::asked("lot-of", format!("nothing in the batch is named \"{name}\"; {hint}")));
+        }
+        lines.for_each(|line| line.weighing.lot = Some(lot.as_str().to_owned()));
+    }
+    Ok(())
 }

@@ -4,9 +4,10 @@ use super::{Means, TaskError};
 use crate::files::read_formula;
 use crate::formula::batch::{Content, Order};
 use crate::lots::register::{LotCode, Register};
-use crate::records::batches::{Refused, Used, WeighedBatch, refused};
+use crate::records::batches::{Used, WeighedBatch};
+use crate::records::verdicts::{LotStanding, LotVerdictTold, lots_told};
 use crate::report::BatchReport;
-use crate::source::{CalendarDate, Source, did_you_mean, same_word};
+use crate::source::{CalendarDate, Source};
 
 /// What is asked.
 pub struct RecordRequest<'a> {
@@ -22,8 +23,6 @@ pub struct RecordRequest<'a> {
     pub batch: LotCode,
     /// When it is made.
     pub date: CalendarDate,
-    /// Lots that are in hand, by the name of what they are of; they go before those of the file.
-    pub in_hand: &'a [(String, LotCode)],
     /// The register of lots, and its name.
     pub lots: Option<(&'a Register, &'a str)>,
 }
@@ -33,8 +32,8 @@ pub struct RecordRequest<'a> {
 pub struct Recorded {
     /// It.
     pub weighed: WeighedBatch,
-    /// Lots that were refused: with any the batch is not to be made.
-    pub refused: Vec<Refused>,
+    /// Lots that the register of lots does not simply accept: with any that was refused the batch is not to be made.
+    pub lots: Vec<LotVerdictTold>,
     /// What has no lot.
     pub without_lot: Vec<String>,
     /// Lots that the register of lots does not hold.
@@ -50,22 +49,12 @@ pub struct Recorded {
 pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskError> {
     let formula = read_formula(request.scrub, means.tables)?;
     let sheet = request.sheet;
-    let names = || sheet.lines.iter().map(|l| l.weighing.name.as_str());
-    if let Some((strange, _)) = request.in_hand.iter().find(|(name, _)| !names().any(|n| n == name)) {
-        let hint = did_you_mean(strange, names());
-        return Err(super::asked("lot-of", format!("nothing in the batch is named \"{strange}\"; {hint}")));
-    }
-    let twice = |(i, (name, _)): (usize, &(String, LotCode))| request.in_hand[..i].iter().any(|(n, _)| n == name);
-    if let Some((_, (name, _))) = request.in_hand.iter().enumerate().find(|own| twice(*own)) {
-        return Err(super::asked("lot-of", format!("two lots of \"{name}\": give one for each name")));
-    }
-    let lot_of = |name: &str| request.in_hand.iter().find(|(n, _)| n == name).map(|(_, lot)| lot.as_str());
     let used: Vec<Used> = sheet
         .lines
         .iter()
         .map(|l| Used {
             name: l.weighing.name.clone(),
-            lot: lot_of(&l.weighing.name).or(l.weighing.lot.as_deref()).map(|lot| lot.trim().to_owned()),
+            lot: l.weighing.lot.as_deref().map(|lot| lot.trim().to_owned()),
             grams: l.weighing.grams,
         })
         .collect();
@@ -89,15 +78,28 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
     };
     let without = weighed.used.iter().filter(|u| u.lot.is_none()).map(|u| u.name.clone());
     let without_lot = without.collect();
-    let (mut refused_lots, mut not_judged, mut torn) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut told, mut not_judged, mut torn) = (Vec::new(), Vec::new(), Vec::new());
     if let Some((register, _)) = request.lots {
         torn = register.torn.clone();
-        refused_lots = refused(&weighed.used, &weighed.product, register);
-        let is_there = |lot: &str| register.entries.iter().any(|(_, e)| same_word(e.lot.as_str(), lot));
+        told = lots_told(&weighed.used, &weighed.product, register);
+        let is_there = |u: &Used, lot: &str| register.entries.iter().any(|(_, e)| e.is_of(&u.name, lot));
         let powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
         let open = weighed.used.iter().filter(|u| powder(&u.name));
-        let told = open.filter_map(|u| u.lot.as_deref().filter(|l| !is_there(l)).map(|l| format!("{l} ({})", u.name)));
-        not_judged = told.collect();
+        let open =
+            open.filter_map(|u| u.lot.as_deref().filter(|l| !is_there(u, l)).map(|l| format!("{l} ({})", u.name)));
+        not_judged = open.collect();
     }
-    Ok(Recorded { weighed, refused: refused_lots, without_lot, not_judged, torn })
+    Ok(Recorded { weighed, lots: told, without_lot, not_judged, torn })
+}
+
+impl Recorded {
+    /// Lots that were refused.
+    pub fn refused(&self) -> impl Iterator<Item = &LotVerdictTold> {
+        self.lots.iter().filter(|lot| lot.standing == LotStanding::Refused)
+    }
+
+    /// What else there is to say of its lots; `register` is the name of the register of lots.
+    pub fn reservations(&self, register: &str) -> Vec<String> {
+        self.lots.iter().filter(|lot| lot.standing != LotStanding::Refused).map(|lot| lot.said(register)).collect()
+    }
 }

@@ -2,13 +2,14 @@
 
 Run:  python3 panel_reference.py      writes panel.json beside itself.
 
-ranks     scipy.stats.spearmanr, kendalltau (tau-b), friedmanchisquare, and permutation_test for the exact Spearman p
+ranks     scipy.stats.spearmanr, kendalltau (tau-b), friedmanchisquare, permutation_test for the exact Spearman p, all orders counted where values are tied
 mixed     statsmodels MixedLM by REML: value ~ block dummies + x, random intercept per group; the mean over blocks at an x
           and its variance by generalised least squares at the variances found
 crossed   statsmodels MixedLM by REML: value ~ block dummies + day dummies + x, random intercept per group; days also by OLS
 ordinal   cumulative logit: statsmodels OrderedModel without a random effect; with one, the marginal likelihood integrated by
           60-point Gauss-Hermite quadrature, maximised by SciPy under the same weak priors
 """
+import itertools
 import json
 import os
 import sys
@@ -27,6 +28,15 @@ RNG = np.random.default_rng(20261125)
 DAYS = np.random.default_rng(20261130)
 
 
+def orders(rx, ry):
+    """Shares of all orders whose sum of rank products, and whose pairs in order less those out of order, lie as far from 0 association."""
+    n = len(rx)
+    product = lambda o: abs(sum(a * b for a, b in zip(rx, o)) - n * ((n + 1) / 2) ** 2)
+    pairs = lambda o: abs(sum(np.sign(rx[i] - rx[j]) * np.sign(o[i] - o[j]) for i in range(n) for j in range(i)))
+    every = list(itertools.permutations(ry))
+    return [sum(of(o) >= of(ry) - 1e-9 for o in every) / len(every) for of in (product, pairs)]
+
+
 def ranks():
     sets = [
         ("no ties, five", [53.7, 191, 82, 640, 120], [2.1, 5.2, 2.6, 8.0, 3.1]),
@@ -40,12 +50,14 @@ def ranks():
     for name, x, y in sets:
         tie = len(set(x)) < len(x) or len(set(y)) < len(y)
         s, k = stats.spearmanr(x, y), stats.kendalltau(x, y)
-        p = float(s.pvalue)
+        p, p_tau = float(s.pvalue), float(k.pvalue)
+        if tie and len(x) <= 8:
+            p, p_tau = orders(stats.rankdata(x), stats.rankdata(y))
         if not tie and len(x) <= 9:
             test = stats.permutation_test((x,), lambda v: stats.spearmanr(v, y).statistic, permutation_type="pairings",
                                           n_resamples=np.inf)
             p = float(test.pvalue)
-        out.append(dict(name=name, x=x, y=y, rho=float(s.statistic), rho_p=p, tau=float(k.statistic), tau_p=float(k.pvalue)))
+        out.append(dict(name=name, x=x, y=y, rho=float(s.statistic), rho_p=p, tau=float(k.statistic), tau_p=p_tau))
     return out
 
 

@@ -40,11 +40,11 @@ pub struct PanelReport {
     pub kendall: Option<KendallPart>,
     /// How far the panel's score lies from what the other scrubs foretell, root mean square, points of the scale.
     pub left_out_error: Option<f64>,
-    /// Whether the panel ranks the scrubs as the index does.
+    /// Whether the panel ranks the scrubs as the index does, none level with another.
     pub same_order: bool,
     /// Pairs that the panel ranks the other way round, beyond noise.
     pub swapped: Vec<SwapPart>,
-    /// Pairs that stand the other way round by no more than noise.
+    /// Pairs that stand the other way round by no more than noise, or have one score.
     pub level: Vec<LevelPart>,
     /// How far the panellists agree.
     pub agreement: Option<AgreementPart>,
