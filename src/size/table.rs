@@ -93,10 +93,16 @@ fn headed(text: &str, file: &str, standards: &Standards) -> (Sheet, bool) {
     apart.map_or((sheet, false), |sheet| (sheet, true))
 }
 
+/// Lines among which a table has its head, for who asks of many tables what they are.
+const HEAD_LINES: usize = 200;
+
 /// Whether a file has the head of a size table, whatever is wrong below it: a register or a list of scores has none.
 pub fn has_sizes(tabular: &Tabular, standards: &Standards) -> bool {
     match &tabular.held {
-        TableContent::Text(text) => headed(text, &tabular.file, standards).1,
+        TableContent::Text(text) => {
+            let head: String = text.split_inclusive('\n').take(HEAD_LINES).collect();
+            headed(&head, &tabular.file, standards).1
+        }
         TableContent::Sheets(sheets) => {
             let mut sheets = sheets.iter().map(|sheet| sheet.clone().without_empty_columns());
             sheets.any(|sheet| is_own(&sheet) || has_head(&sheet, standards))

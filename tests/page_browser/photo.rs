@@ -116,6 +116,15 @@ async fn dropped(desk: &Desk, client: &Client) {
     }
     dropped_and_measured(client).await;
     says(client, "photo-cautions", "The sizes do not agree").await;
+    // What was found is of the scale that was said; a photograph can be left out of the choice again.
+    fill(client, "photo-scale", "250 px = 1 mm").await;
+    assert_eq!(text(client, "photo-told").await, "");
+    run(client, "document.querySelector('#photo-names button').focus()").await;
+    press(client, &char::from(Key::Enter).to_string()).await;
+    assert_eq!(text(client, "photo-names").await, "");
+    assert_eq!(run(client, "return document.activeElement.id").await, json!("photo-file"));
+    click(client, "#photo-measure").await;
+    says(client, "photo-told", "Choose a photograph first.").await;
     click(client, "#dialog .close").await;
     drop_photo(client, "h1").await;
     says(client, "dialog-title", "Which powder is olive.jpg of?").await;

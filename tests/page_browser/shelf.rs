@@ -123,6 +123,7 @@ async fn powders_put_on(desk: &Desk, client: &Client) {
     .await;
     write(client, "new-hardness_gpa", &format!("1,1{}", char::from(Key::Enter))).await;
     until(client, "return document.activeElement.id.endsWith('-price_per_kg')", "it is not put on").await;
+    run(client, "document.getElementById('shelf-powder').dataset.old = 'yes'").await;
     press_in(client, "shelf-save", Key::Enter).await;
     shelf_says(desk, "name = \"Own silt\"").await;
     shelf_says(desk, "price_per_kg = 12").await;
@@ -130,7 +131,8 @@ async fn powders_put_on(desk: &Desk, client: &Client) {
     shot(client, "shelf-more").await;
     click(client, "#dialog .close").await;
     // It can be put into the scrub at once.
-    until(client, "return document.querySelector('#from-shelf') !== null", "no shelf").await;
+    until(client, "return document.getElementById('shelf-powder').dataset.old !== 'yes'", "the shelf is as it was")
+        .await;
     write(client, "shelf-powder", "Own silt").await;
     press(client, &char::from(Key::Enter).to_string()).await;
     says(client, "file-text", "name = \"Own silt\"").await;

@@ -244,6 +244,12 @@ async fn numbers_that_are_none(desk: &Desk, client: &Client) {
     fill(client, "p0-density_g_cm3", "99").await;
     says(client, "p0-card", "density must be between").await;
     let told = run(client, "return document.querySelector('#p0-card .error').textContent").await;
+    is(
+        client,
+        "document.querySelector('label[for=p0-density_g_cm3] .wrong-here').textContent.startsWith('a density must be')",
+        json!(true),
+    )
+    .await;
     for words in ["geometric standard deviation: a number", "Hardness, GPa: ", "Density, g/cm³: "] {
         assert!(told.as_str().unwrap().contains(words), "{words}: {told}");
     }

@@ -11,7 +11,7 @@ const moving = new WeakMap();
 const writers = new WeakMap();
 /** What the scrub holds of a control, as the page last put it there. */
 const stated = new WeakMap();
-/** Boxes whose text was refused and stands there still, by id: that text, why, and what the scrub holds meanwhile. */
+/** Boxes whose text was refused and stands there still, by id: that text, why (at the box, and named), what the scrub holds meanwhile. */
 const refused = new Map();
 let gestures = 0;
 let building = false;
@@ -72,10 +72,11 @@ export function rebuild(build) {
   building = true;
   build();
   building = false;
-  for (const [id, { text, stated: then }] of refused) {
+  for (const [id, { text, here, stated: then }] of refused) {
     const control = byId(id);
     if (control && stated.get(control) === then) {
       mark(control, text);
+      tellAt(control, here);
       tell(cardOf(control));
     } else refused.delete(id);
   }
@@ -119,14 +120,31 @@ export function refuse(control, message, given) {
   if (moving.has(now) || writers.has(now)) return alone();
   mark(now, given);
   if (given === stated.get(now)) return alone();
-  refused.set(now.id, { text: given, message: named(now, message), stated: stated.get(now) });
+  const here = short(now, message);
+  refused.set(now.id, { text: given, here, message: named(now, message), stated: stated.get(now) });
+  tellAt(now, here);
   tell(card);
+}
+
+/** What is wrong stands at its box for who sees it; at its card it is read out too. */
+function tellAt(control, message = "") {
+  const label = control.closest("label");
+  label?.querySelector(".wrong-here")?.remove();
+  if (message) label?.append(make("span", { class: "wrong-here", "aria-hidden": "true" }, message));
 }
 
 /** What is wrong with a box begins with what the box is called: a card may have several. */
 function named(control, message) {
-  const label = control.labels?.[0]?.firstChild?.textContent.trim() ?? "";
+  const label = labelOf(control);
   return message.startsWith(label) ? message : `${label}: ${message}`;
+}
+
+const labelOf = (control) => control.labels?.[0]?.firstChild?.textContent.trim() ?? "";
+
+/** The same at the box itself, where neither its name nor its place in the file need be said. */
+function short(control, message) {
+  const plain = message.startsWith(labelOf(control)) ? message.slice(labelOf(control).length).replace(/^: /, "") : message;
+  return plain.replace(/^\S+\.toml(:\d+)*:\s*/, "").replace(/^[a-z0-9_]+: /, "");
 }
 
 function mark(control, text) {
@@ -148,6 +166,7 @@ function tell(card) {
 function pardon(control) {
   if (!refused.delete(control.id)) return;
   control.removeAttribute("aria-invalid");
+  tellAt(control);
   tell(cardOf(control));
 }
 
