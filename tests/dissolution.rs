@@ -80,9 +80,12 @@ fn marched(scrub: &Scrub, solubilities: &[Option<Solubility>], conditions: &RubC
     let left = |p: usize, loss: f64| -> f64 {
         sliced[p].iter().map(|(x, share)| share * (1.0 - loss / x).max(0.0).powi(3)).sum()
     };
-    let water = conditions.own_water + conditions.skin_water;
+    // Lines of one material share the water by their masses (convention).
+    let alike = |p: usize, q: usize| powders[p].powder.material == powders[q].powder.material;
+    let of_material = |p: usize| (0..powders.len()).filter(|q| alike(p, *q)).map(|q| powders[q].mass).sum::<f64>();
     let rate = |p: usize, loss: f64| -> f64 {
         let Some(s) = solubilities[p] else { return 0.0 };
+        let water = (conditions.own_water + conditions.skin_water) * powders[p].mass / of_material(p);
         let (density, pct) = (powders[p].powder.density.get(), powders[p].mass * load);
         let dissolved = pct / 100.0 * (1.0 - left(p, loss));
         let saturated = s.rub_g_per_l / 1000.0;
@@ -412,6 +415,25 @@ fn grains_on_the_skin_are_what_the_jar_leaves() {
     );
     // Nothing dissolves, nothing is said.
     assert!(pumice.on_skin(tables(), &model).over_the_rub.is_none());
+}
+
+/// Water takes so much of a salt, in however many lines of the file it stands.
+#[test]
+fn lines_of_one_material_share_the_water() {
+    let model = RubModel::new(tables()).unwrap();
+    let salt = || of("salt", log_normal(350.0, 1.4));
+    let arrives =
+        |powders: Vec<(Powder, f64)>| Weighed::new(scrub(powders, 40.0), Some(20.0)).on_skin(tables(), &model);
+    let one = arrives(vec![(salt(), 1.0)]);
+    let many = arrives(vec![(salt(), 1.0), (salt(), 2.0), (salt(), 1.0)]);
+    // 20 % of water take 35.9 g of salt per 100 g (handbook).
+    assert_close("in one line", one.scrub().unwrap().load.get(), 40.0 - 0.2 * 35.9, 1e-3);
+    assert_close("in three", many.scrub().unwrap().load.get(), one.scrub().unwrap().load.get(), 1e-9);
+    let judge = gritwise::band::Judge::new(tables()).unwrap();
+    let index = |s: &gritwise::formula::OnSkin| judge.assess(s.scrub().unwrap()).figures.index;
+    assert_close("index", index(&many), index(&one), 1e-6);
+    let over = |s: &gritwise::formula::OnSkin| s.over_the_rub.unwrap();
+    assert_close("over the rub", over(&many).value, over(&one).value, 5e-3);
 }
 
 /// Two contacts in parallel share a load by their stiffness (any text of contact mechanics): a powder that dissolves carries its share only

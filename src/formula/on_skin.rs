@@ -10,7 +10,7 @@
 use super::Formula;
 use super::dissolution::{
     DissolvingScrub, GONE, InJar, RubConditions, Severities, Shrinking, Solubility, in_jar, mass_transfer_um_s,
-    roundness_after,
+    roundness_after, shares_of_water,
 };
 use crate::blend::{Blend, Component, Scrub};
 use crate::confidence::by_status;
@@ -197,8 +197,9 @@ impl Weighed {
     /// What the jar leaves of each powder; without word of water, all.
     fn in_jar(&self, solubilities: Vec<Option<Solubility>>) -> Vec<InJar> {
         let load = self.scrub.load.get();
-        let powders = self.scrub.blend.components().iter().zip(solubilities);
-        powders.map(|(c, s)| in_jar(&c.powder, c.mass * load, s, self.water_pct.unwrap_or(0.0))).collect()
+        let water_pct = self.water_pct.unwrap_or(0.0);
+        let powders = self.scrub.blend.components().iter().zip(solubilities).zip(shares_of_water(&self.scrub));
+        powders.map(|((c, s), share)| in_jar(&c.powder, c.mass * load, s, water_pct * share)).collect()
     }
 
     fn less_dissolved(&self, jar: &[InJar], tables: &Tables) -> Option<Scrub> {
@@ -252,6 +253,10 @@ impl Weighed {
             &constants.skin_water_viscosity_mpa_s,
         ]
         .map(|constant| by_status(constant, false));
+        // Powders of one material share what is not known of it.
+        let keys: Vec<_> =
+            self.scrub.blend.components().iter().map(|c| c.powder.material.as_ref().map(|m| &m.key)).collect();
+        let first = |k: usize| keys.iter().position(|key| *key == keys[k]).unwrap_or(k);
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {
                 let mut u = vec![0.5; 5 + 2 * soluble.len()];
@@ -259,9 +264,9 @@ impl Weighed {
                 let (speed, viscosity) = (speed.at(u[3]), viscosity.at(u[4]));
                 let powder = |(k, s): (usize, &Option<Soluble>)| {
                     let s = s.as_ref()?;
-                    let diffusivity_1e9 = s.diffusivity_1e9.at(u[5 + soluble.len() + k]);
+                    let diffusivity_1e9 = s.diffusivity_1e9.at(u[5 + soluble.len() + first(k)]);
                     let transfer_um_s = mass_transfer_um_s(s.median_um, diffusivity_1e9, speed, viscosity);
-                    Some(Solubility { rub_g_per_l: s.saturated.at(u[5 + k]), transfer_um_s, ..s.solubility })
+                    Some(Solubility { rub_g_per_l: s.saturated.at(u[5 + first(k)]), transfer_um_s, ..s.solubility })
                 };
                 let solubilities: Vec<_> = soluble.iter().enumerate().map(powder).collect();
                 let conditions = RubConditions {

@@ -39,7 +39,7 @@ mod course;
 mod mean;
 mod severity;
 
-use crate::blend::{Blend, BlendError, Scrub};
+use crate::blend::{Blend, BlendError, Component, Scrub};
 use crate::numerics::pchip::Pchip;
 use crate::numerics::roots::brent;
 use crate::powder::Powder;
@@ -142,6 +142,19 @@ pub struct InJar {
     pub loss_um: f64,
 }
 
+/// Powders of one material share the water, in proportion to their masses (convention: the finer of two would take more of it): of each,
+/// its part of the water, 0..1. Different solutes are taken not to hinder each other.
+pub(super) fn shares_of_water(scrub: &Scrub) -> Vec<f64> {
+    let powders = scrub.blend.components();
+    let material = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
+    let share = |c: &Component| {
+        let alike = powders.iter().filter(|other| material(other).is_some() && material(other) == material(c));
+        let mass: f64 = alike.map(|other| other.mass).sum();
+        if mass > 0.0 { c.mass / mass } else { 1.0 }
+    };
+    powders.iter().map(share).collect()
+}
+
 /// What water, % w/w of the scrub, leaves of `pct` % w/w of a powder.
 pub fn in_jar(powder: &Powder, pct: f64, solubility: Option<Solubility>, water_pct: f64) -> InJar {
     let taken = solubility.map_or(0.0, |s| s.jar_g_per_100g / 100.0 * water_pct);
@@ -172,6 +185,8 @@ struct Dissolving<'a> {
     /// % w/w of the scrub before any water.
     pct: f64,
     jar: InJar,
+    /// Its part of the water among powders of its material.
+    water_share: f64,
     solubility: Option<Solubility>,
     /// Share of the mass left over the loss of diameter, µm; of what does not dissolve there is none.
     left: Option<Pchip>,
@@ -181,7 +196,8 @@ impl<'a> DissolvingScrub<'a> {
     /// From a scrub; `solubilities` has an entry for every powder, `None` for what does not dissolve.
     pub fn new(scrub: &'a Scrub, solubilities: &[Option<Solubility>], conditions: RubConditions) -> Self {
         let load = scrub.load.get();
-        let powders = scrub.blend.components().iter().zip(solubilities).map(|(c, solubility)| {
+        let powders = scrub.blend.components().iter().zip(solubilities).zip(shares_of_water(scrub));
+        let powders = powders.map(|((c, solubility), water_share)| {
             let pct = c.mass * load;
             let grains = Shrinking::new(&c.powder.size.distribution);
             Dissolving {
@@ -190,7 +206,8 @@ impl<'a> DissolvingScrub<'a> {
                 left: solubility.and_then(|_| grains.curve()),
                 grains,
                 pct,
-                jar: in_jar(&c.powder, pct, *solubility, 100.0 * conditions.own_water),
+                jar: in_jar(&c.powder, pct, *solubility, 100.0 * conditions.own_water * water_share),
+                water_share,
                 solubility: *solubility,
             }
         });
@@ -280,7 +297,7 @@ impl Dissolving<'_> {
         let density = self.powder.density.get();
         // Grams of water over grams of scrub; what the jar has dissolved is in it from the start. Volumes of water and of
         // what dissolves in it are taken to add up.
-        let water = conditions.own_water + conditions.skin_water;
+        let water = self.water_share * (conditions.own_water + conditions.skin_water);
         let saturated = solubility.rub_g_per_l / 1000.0;
         let most = saturated * water / (1.0 - saturated / density).max(1e-9);
         let last = self.grains.loss_at(left, (1.0 - 100.0 * most / self.pct).max(0.0));
