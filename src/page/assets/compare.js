@@ -63,7 +63,8 @@ function box({ key, name, more }, i) {
     else chosen.delete(key);
     attempt(show);
   });
-  return make("label", { class: "tick", for: control.id }, control, name, more ? make("span", { class: "source" }, more) : "");
+  const words = make("span", {}, name, more ? make("span", { class: "source" }, ` ${more}`) : "");
+  return make("label", { class: "tick", for: control.id }, control, words);
 }
 
 async function show() {
