@@ -81,10 +81,10 @@ impl Blend {
         open.map(|c| c.powder.name.as_str()).collect()
     }
 
-    /// What the trade keeps off the face, % of the powders, at these mass shares.
+    /// What the trade keeps off the face, % of the powders that are there, at these mass shares.
     pub fn not_on_face_pct(&self, mass_shares: &[f64]) -> f64 {
         let kept_off = self.components.iter().zip(mass_shares).filter(|(c, _)| c.powder.not_on_face().is_some());
-        100.0 * kept_off.map(|(_, share)| share).sum::<f64>()
+        100.0 * kept_off.map(|(_, share)| share).sum::<f64>() / mass_shares.iter().sum::<f64>()
     }
 
     /// Of these mass shares those that are left when what dissolves is gone, the rest 0; `None` where nothing dissolves, or all does.

@@ -249,14 +249,14 @@ fn a_preservative_system_is_one_as_a_blend_by_its_parts_and_as_single_lines() {
         let parts = format!("Blend | pct = {pct} | {split} | {preserves}");
         let first = format!("{one} | pct = {} | {preserves}", pct * share / 100.0);
         let second = format!("{other} | pct = {} | {preserves}", pct * rest / 100.0);
-        // Where the mixture works well, where it works, and where each is by itself.
-        for base in ["ph = 4.8", "ph = 5.4"] {
+        // Where the mixture works well, where it works, and beyond, where each is by itself.
+        for base in ["ph = 4.8", "ph = 5.4", "ph = 7.2"] {
             let verdict = |lines: &[&str]| {
                 let mut scrub = scrub(&[&[WATER], lines].concat());
                 (scrub.acid, scrub.base) = ("", base);
                 let check = scrub.check("preservative");
                 let why = check["why"].as_str().unwrap().to_owned();
-                assert!(!why.contains("too little"), "{check}");
+                assert!(base.contains('7') || !why.contains("too little"), "{check}");
                 check["verdict"].as_str().unwrap().to_owned()
             };
             let whole = verdict(&[&blend]);
@@ -292,7 +292,12 @@ fn lye_that_makes_soap_of_oil_is_no_slip_in_a_soap_alone() {
     let acid = "Stearic Acid | pct = 20";
     soap(acid, 2.8, "ph = 9.8").expect("acid-free", "not-judged", &["makes soap of No 1"]);
     soap(acid, 8.4, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
-    // More lye than any oil takes, no oil, or the pH of a cream: a slip.
+    // More lye than any oil takes, no oil or one of terpenes, or the pH of a cream: a slip.
+    soap("Melaleuca Alternifolia Leaf Oil | pct = 20", 2.5, "ph = 9.8").expect(
+        "acid-free",
+        "stop",
+        &["look for a slip"],
+    );
     soap(oil, 14.0, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     soap("Glycerin | pct = 60", 8.1, "ph = 9.8").expect("acid-free", "stop", &["look for a slip"]);
     soap(oil, 8.1, "ph = 5.5").expect("acid-free", "stop", &["look for a slip"]);
@@ -354,6 +359,10 @@ fn law_holds_for_whom_and_where_it_is_made() {
     assert!(told["verdict"] != "stop" && told["open"].to_string().contains("not judged for US"), "{told}");
     // Annex V/42 counts as chlorhexidine: 20 % digluconate at 2 % are 0.4 x 505.4 / 897.8 = 0.225 %, under 0.3 %.
     let digluconate = "Chlorhexidine Digluconate | pct = 2 | strength_pct = 20 | functions = [\"preservative\"]";
+    let chlorhexidine = "Chlorhexidine | pct = 0.4 | functions = [\"preservative\"]";
+    let mut over = scrub(&[WATER, chlorhexidine]);
+    (over.acid, over.base) = ("", "ph = 6");
+    over.expect("preservative", "stop", &["0.4 % chlorhexidine", "over the 0.3 %"]);
     let mut chlorhexidine = scrub(&[WATER, digluconate]);
     (chlorhexidine.acid, chlorhexidine.base) = ("", "ph = 6");
     let why = chlorhexidine.check("preservative")["why"].to_string();

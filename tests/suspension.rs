@@ -77,6 +77,12 @@ fn a_yield_stress_comes_from_home_tests_and_from_the_gum() {
     for more in [gum("Hydroxyethylcellulose", 1.0), gum("Carbomer", 0.3), String::new()] {
         says(&with("viscosity_pa_s = 0.3\nph = 4.0", &more), "stop", &["mm an hour at 0.3 Pa·s"]);
     }
+    // More gum than was measured gives no less; of one that the table lacks nobody knows.
+    for pct in [1.5, 1.9, 5.0] {
+        says(&with("viscosity_pa_s = 0.3", &gum("Xanthan Gum", pct)), "caution", &["an estimate"]);
+    }
+    let gellan = gum("Gellan Gum", 0.1) + "\nfunctions = [\"thickener\"]";
+    says(&with("viscosity_pa_s = 0.3", &gellan), "not-judged", &["what yield stress Gum gives"]);
     says(&with("", ""), "not-judged", &["bead = {", "slump = {"]);
 }
 

@@ -111,8 +111,8 @@ pub struct Assessment {
     pub figures: Figures,
     /// The band.
     pub verdict: Verdict,
-    /// What the bands look at of the grains as they arrive, where all else is of those that are left when what dissolves is gone:
-    /// it carried load, and without it they do more.
+    /// What the bands look at of the grains as they arrive, where some of it is graver of those that are left when what dissolves is
+    /// gone: it carried load, and without it they do more.
     pub at_first: Option<Figures>,
 }
 
@@ -161,7 +161,8 @@ impl Judge {
         self.bands.iter().position(|b| b.name == wanted).or((wanted == BEYOND).then_some(last))
     }
 
-    /// Rubs and judges a scrub: as its grains arrive on the skin, or as they are when what dissolves of them is gone, whichever is graver.
+    /// Rubs and judges a scrub: as its grains arrive on the skin, or as they are when what dissolves of them is gone: of each
+    /// figure the graver.
     pub fn assess(&self, scrub: &Scrub) -> Assessment {
         let population = Population::new(&scrub.blend, self.model.floor_um());
         let shares = scrub.blend.mass_shares();
@@ -177,28 +178,38 @@ impl Judge {
         mass_shares: &[f64],
         load: f64,
     ) -> Assessment {
-        let whole = self.assess_shares(blend, population, (mass_shares, mass_shares), load);
-        let Some(left) = blend.undissolved(mass_shares) else { return whole };
-        let later = self.assess_shares(blend, population, (mass_shares, &left), load);
-        let grave = |a: &Assessment| (a.verdict.rank, a.figures.index);
-        if grave(&later) > grave(&whole) { Assessment { at_first: Some(whole.figures), ..later } } else { whole }
+        let whole = self.assess_shares(blend, population, mass_shares, load);
+        match blend.undissolved(mass_shares) {
+            Some(left) => self.graver(whole, self.assess_shares(blend, population, &left, load)),
+            None => whole,
+        }
     }
 
-    /// The same of what rubs at one moment, shares of it being `there`; those of the powders are as they are weighed in.
-    fn assess_shares(
-        &self,
-        blend: &Blend,
-        population: &Population,
-        (weighed, there): (&[f64], &[f64]),
-        load: f64,
-    ) -> Assessment {
+    /// Of each figure the graver of two moments, and the rub of that with the higher index.
+    fn graver(&self, first: Assessment, later: Assessment) -> Assessment {
+        let both = || first.figures.groove_ratios.iter().zip(&later.figures.groove_ratios);
+        let figures = Figures {
+            index: first.figures.index.max(later.figures.index),
+            d99_um: first.figures.d99_um.max(later.figures.d99_um),
+            groove_ratios: both().map(|(first, later)| first.max(*later)).collect(),
+            not_on_face_pct: first.figures.not_on_face_pct.max(later.figures.not_on_face_pct),
+        };
+        if figures == first.figures {
+            return first;
+        }
+        let rubbed = if later.figures.index > first.figures.index { later.rubbed } else { first.rubbed };
+        Assessment { verdict: self.verdict(&figures), rubbed, at_first: Some(first.figures), figures }
+    }
+
+    /// The same of what rubs at one moment, whose shares sum to less than 1 where some of the blend is gone.
+    fn assess_shares(&self, blend: &Blend, population: &Population, there: &[f64], load: f64) -> Assessment {
         let rubbed = self.model.evaluate(population, there, load);
         let ratios = rubbed.sites.iter().enumerate().map(|(i, rub)| self.groove_ratio(i, rub));
         let figures = Figures {
             index: rubbed.index,
             d99_um: blend.mixed_quantile(0.99, &rubbed.volumes),
             groove_ratios: ratios.collect(),
-            not_on_face_pct: blend.not_on_face_pct(weighed),
+            not_on_face_pct: blend.not_on_face_pct(there),
         };
         let verdict = self.verdict(&figures);
         Assessment { rubbed, figures, verdict, at_first: None }
@@ -264,7 +275,7 @@ impl Judge {
     ) -> f64 {
         let beyond = |there: &[f64]| {
             let volumes = population.volumes(there, load);
-            let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(mass_shares));
+            let sizes = (blend.mixed_quantile(0.99, &volumes), blend.not_on_face_pct(there));
             self.excess_at(rank, population, &volumes, sizes)
         };
         let later = blend.undissolved(mass_shares).map_or(f64::NEG_INFINITY, |left| beyond(&left));

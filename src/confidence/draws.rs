@@ -28,12 +28,12 @@ pub struct Drawing<'a> {
     /// In the order that the powders are added up in.
     panels: Vec<StandingPanels>,
     reference: StandingPanels,
-    mass_shares: Vec<f64>,
     /// Shares of what rubs at first and, where some of it dissolves, of what is left then: each draw is judged by the graver.
     moments: Vec<Vec<f64>>,
     /// Whether the trade keeps a powder off the face.
     kept_off: Vec<bool>,
-    not_on_face_pct: f64,
+    /// How much of what is there at each moment, % by mass.
+    not_on_face_pct: Vec<f64>,
     sites_of_bands: Vec<usize>,
 }
 
@@ -63,16 +63,16 @@ impl<'a> Drawing<'a> {
             let (sizes, warp) = (&components[*place].powder.size.distribution, &drawn[0].powders[*place].warp);
             sizes.standing_panels(floor_um, (warp.below != warp.above).then_some(warp.pivot_ln))
         });
+        let shares = scrub.blend.mass_shares();
+        let left = scrub.blend.undissolved(&shares);
+        let moments: Vec<Vec<f64>> = std::iter::once(shares).chain(left).collect();
         Self {
             judge,
             panels: panels.collect(),
             reference: judge.model().reference_sizes().standing_panels(floor_um, None),
             kept_off: components.iter().map(|c| c.powder.not_on_face().is_some()).collect(),
-            not_on_face_pct: scrub.blend.not_on_face_pct(&scrub.blend.mass_shares()),
-            moments: std::iter::once(scrub.blend.mass_shares())
-                .chain(scrub.blend.undissolved(&scrub.blend.mass_shares()))
-                .collect(),
-            mass_shares: scrub.blend.mass_shares(),
+            not_on_face_pct: moments.iter().map(|there| scrub.blend.not_on_face_pct(there)).collect(),
+            moments,
             sites_of_bands: (0..judge.bands().len()).map(|rank| judge.site_of(rank)).collect(),
             inputs,
         }
@@ -224,12 +224,19 @@ impl Rubber<'_> {
         }
     }
 
-    /// As [`Judge::assess`] does: the graver band, or the higher index in one band.
+    /// Of each figure the graver of all moments, as [`Judge::assess`] has it.
     fn keep_gravest(&mut self, count: usize) {
         for (gravest, figures) in self.gravest[..count].iter_mut().zip(&self.figures) {
-            if self.moment == 0 || (figures.rank, figures.index) > (gravest.rank, gravest.index) {
+            if self.moment == 0 {
                 gravest.clone_from(figures);
+                continue;
             }
+            let most = |own: &mut f64, other: f64| *own = own.max(other);
+            most(&mut gravest.index, figures.index);
+            most(&mut gravest.d99_um, figures.d99_um);
+            gravest.groove_ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(own, other)| most(own, *other));
+            gravest.judged_ratios.iter_mut().zip(&figures.judged_ratios).for_each(|(own, other)| most(own, *other));
+            gravest.rank = gravest.rank.max(figures.rank);
         }
     }
 
@@ -334,13 +341,14 @@ impl Rubber<'_> {
         })
     }
 
-    /// What the trade keeps off the face, % of the powders of a draw.
+    /// What the trade keeps off the face, % of the powders of a draw that are there at the moment.
     fn not_on_face_pct(&self, lane: usize) -> f64 {
         let (drawing, powders) = (self.drawing, &self.drawn[lane].powders);
         if powders.iter().all(|p| p.amount == 1.0) {
-            return drawing.not_on_face_pct;
+            return drawing.not_on_face_pct[self.moment];
         }
-        let masses: Vec<f64> = powders.iter().zip(&drawing.mass_shares).map(|(p, share)| p.amount * share).collect();
+        let shares = &drawing.moments[self.moment];
+        let masses: Vec<f64> = powders.iter().zip(shares).map(|(p, share)| p.amount * share).collect();
         let kept_off = masses.iter().zip(&drawing.kept_off).filter(|(_, off)| **off);
         100.0 * kept_off.map(|(mass, _)| mass).sum::<f64>() / masses.iter().sum::<f64>()
     }

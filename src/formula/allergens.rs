@@ -17,7 +17,7 @@ pub(crate) fn is_perfume(inci: &str) -> bool {
 }
 
 /// Whether an INCI name, or one of those that it lists, begins as that of an aromatic plant.
-fn is_aromatic(inci: &str, rows: &[Allergen]) -> bool {
+pub(super) fn is_aromatic(inci: &str, rows: &[Allergen]) -> bool {
     let inci = &without_brackets(inci);
     let names = substances_of(inci);
     let is_begun = |a: &Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));

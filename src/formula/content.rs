@@ -1,5 +1,6 @@
 //! What acid a formula holds, and which bases stand against it.
 
+use super::allergens::{is_aromatic, is_perfume};
 use super::balance::{Balance, Ion, Protolyte, Sparing, free_share};
 use super::by_name::{blends_a_base, carbonate, proton_kind};
 use super::{AcidPlan, Formula, Function, Ingredient, Item, Kind, Line, Substance};
@@ -355,6 +356,8 @@ impl<'f> Unplanned<'f> {
             _ if !is_counted => self.weak.add(substance, told),
             _ if moves => self.movers.push(name),
             _ if is_there_for_it => self.unknown.push(name),
+            // Lye makes no soap of what smells.
+            _ if substance.inci().is_some_and(|inci| is_perfume(inci) || is_aromatic(inci, &tables.allergens)) => {}
             _ if told == ProtonKind::Fat || substance.is(Function::Oil) => self.fats.add(substance, ProtonKind::Fat),
             _ => {}
         }

@@ -17,7 +17,8 @@ pub(super) fn over_the_rub(over: OverTheRub) -> String {
 pub(super) fn graver_later(at_first: Option<f64>) -> Option<String> {
     at_first.map(|index| {
         format!(
-            "Band and index are of what is left when the grains that dissolve are gone: these carry load at first, when the index is {}",
+            "Of each figure the graver counts: as the grains arrive on the skin (index {}), or of what is left when those that dissolve, which \
+             carry load at first, are gone",
             three(index)
         )
     })

@@ -5,7 +5,7 @@ use crate::band::Arrival;
 use crate::blend::Scrub;
 use crate::design::{StandIn, Substitute, place_of, stand_ins};
 use crate::files::read_shelf;
-use crate::formula::misfits;
+use crate::formula::{Formula, misfits};
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
 use crate::source::{Source, nearest};
@@ -46,6 +46,7 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
         let problem = "nothing is left to choose from; name a fuller --shelf, or fewer words --without";
         return Err(TaskError::Wrong(problem.to_owned()));
     }
+    let candidates = within_the_rest(candidates, &formula, place);
     let arrives = on_skin.dissolves.then_some(&arrives as Arrival);
     let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, &candidates, arrives)
         .into_iter()
@@ -63,6 +64,15 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
     found.sort_by_key(|(_, wrong)| !wrong.is_empty());
     found.truncate(request.top);
     Ok(StandInReport::new(judge, &on_skin, &judge.assess(on_skin.scrub_or_weighed()), place, &found, tables))
+}
+
+/// No more of a candidate than the powder that goes and the ingredient that takes what is left make room for.
+fn within_the_rest(candidates: Vec<Substitute>, formula: &Formula, place: usize) -> Vec<Substitute> {
+    let scrub = formula.scrub();
+    let now = scrub.load.get() * scrub.blend.components()[place].mass;
+    let fill = formula.ingredients().find(|(_, i)| i.fill).map(|(_, i)| i.pct.get());
+    let Some(room) = fill.map(|fill| now + fill) else { return candidates };
+    candidates.into_iter().map(|c| Substitute { max_pct: c.max_pct.min(room), ..c }).collect()
 }
 
 fn of_shelf(shelf: Source, scrub: &Scrub, without: &[String], tables: &Tables) -> Result<Vec<Substitute>, TaskError> {

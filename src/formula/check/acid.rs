@@ -196,8 +196,8 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     let others = acids.into_iter().skip(1).map(|(acid, pct)| {
         let (ideal, salty) = free_of(acid);
         let dissolved = content.dissolved_share(acid, ph);
-        let [ideal, salty] = [ideal, salty].map(|share| number(pct * dissolved * share));
-        format!("; of {} {ideal} to {salty} % of the scrub is free", acid.name.to_lowercase())
+        let [low, high] = [ideal.min(salty), ideal.max(salty)].map(|share| number(pct * dissolved * share));
+        format!("; of {} {low} to {high} % of the scrub is free", acid.name.to_lowercase())
     });
     // Of an acid that the water does not take whole, what is free in solution is what the water takes.
     let dissolved = content.dissolved_share(acid, ph);

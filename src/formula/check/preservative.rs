@@ -141,7 +141,7 @@ fn judged(s: &Setting, preservatives: &[(usize, &Ingredient)], held: &[HeldPrese
     }
     for (phase, ingredient) in preservatives {
         let rows = rows(s, ingredient);
-        if rows.is_empty() {
+        if rows.is_empty() && !held::is_in_a_mixture(held, ingredient) {
             findings.push(Finding::missing(format!(
                 "{} is not in the preservatives table by its INCI name; give preservative = \"key\" (gritwise tables preservatives)",
                 ingredient.name
@@ -160,7 +160,7 @@ fn at_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative]) -> Fin
             Finding::pass(why, PRACTICE)
         }
         _ if s.is_dry() => s.no_ph(),
-        Some(ph) => against_ph(told, held, ph),
+        Some(ph) => against_ph(s, told, held, ph),
         None => {
             let works = format!("{name} works from pH {} to {}", told.row.ph_low, told.row.ph_high);
             Finding::missing(works + "; the pH is not known: give final_ph in [acid], or ph in [base]")
@@ -169,7 +169,7 @@ fn at_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative]) -> Fin
 }
 
 /// One that another preservative of the formula stands in for at a pH is no stop; how well all of them guard is told besides.
-fn against_ph(told: &HeldPreservative, held: &[HeldPreservative], ph: f64) -> Finding {
+fn against_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative], ph: f64) -> Finding {
     let (row, name) = (told.row, told.name());
     let source = (row.status, row.source.as_str());
     let undissociated = row.pka.map_or(String::new(), |pka| {
@@ -179,7 +179,10 @@ fn against_ph(told: &HeldPreservative, held: &[HeldPreservative], ph: f64) -> Fi
     if !told.works_at(ph) {
         let bound = if ph > row.ph_high { row.ph_high } else { row.ph_low };
         let why = format!("{name} works from pH {} to {} only{undissociated}{note}", row.ph_low, row.ph_high);
-        let is_helped = held.iter().any(|other| other.row.key != row.key && other.works_at(ph));
+        // Of a mixture that does nothing there, a substance of it may.
+        let works = |row: &Preservative| (row.ph_low..=row.ph_high).contains(&ph);
+        let is_helped = held.iter().any(|other| other.row.key != row.key && other.works_at(ph))
+            || (row.names.len() > 1 && singles(s, &row.names).into_iter().any(works));
         let finding = if is_helped { Finding::caution } else { Finding::stop };
         finding(why, source).of(ph, bound)
     } else if ph > row.ph_best {

@@ -3,7 +3,7 @@
 use super::super::settling::{Fall, share_of_yield_number, slump_stress, yield_stress};
 use super::{Check, CheckVerdict, Finding, OWN, Setting, known, number};
 use crate::blend::Component;
-use crate::formula::Kind;
+use crate::formula::{Function, Ingredient, Kind};
 use crate::tables::{Status, Thickener};
 
 const SECONDS_PER_HOUR: f64 = 3_600.0;
@@ -69,6 +69,11 @@ fn finding(s: &Setting) -> Finding {
     let moves = moving(s, &grains, density);
     match (stress(s, density), moves) {
         (Some(stress), moves) => held(s, worst, &stress, moves),
+        (None, Some(moves)) if moves.verdict == CheckVerdict::Stop && unknown_thickener(s).is_some() => {
+            let name = unknown_thickener(s).unwrap_or_default();
+            let why = format!("what yield stress {name} gives is not in the thickeners table; {}", moves.why);
+            Finding::missing(why + ": measure yield_stress_pa, or try a bead")
+        }
         (None, Some(moves)) => moves,
         (None, None) => Finding::missing(
             "give yield_stress_pa, or viscosity_pa_s, in [base]; without a rheometer bead = { mm, density_g_cm3 } of one that just \
@@ -104,17 +109,26 @@ fn stress<'a>(s: &'a Setting, density: f64) -> Option<Stress<'a>> {
     of_thickener(s)
 }
 
+/// A thickener that the table does not hold.
+fn unknown_thickener<'a>(s: &'a Setting) -> Option<&'a str> {
+    let known = |i: &Ingredient| s.tables.formula.thickeners.iter().any(|row| i.is_inci(&row.inci));
+    let mut all = s.formula.ingredients().map(|(_, i)| i).filter(|i| i.is(Function::Thickener));
+    all.find(|i| !known(i)).map(|i| i.name.as_str())
+}
+
 /// What the strongest thickener of the table gives its water.
 fn of_thickener<'a>(s: &'a Setting) -> Option<Stress<'a>> {
     let water = s.formula.water_pct();
     let of = |row: &'a Thickener| {
         let own = s.formula.substances().filter(|i| i.is_inci(&row.inci));
         let pct = 100.0 * own.map(|i| i.pct()).sum::<f64>() / water;
-        if pct.is_nan() || pct <= 0.0 || pct > row.most_pct {
+        if pct.is_nan() || pct <= 0.0 {
             return None;
         }
+        // Beyond what was measured it gives no less.
+        let counted = pct.min(row.most_pct);
         let holds = s.formula.ph().is_none_or(|ph| (row.ph_low..=row.ph_high).contains(&ph)) && pct >= row.least_pct;
-        let [value, low, high] = [row.yield_pa, row.low, row.high].map(|of_one| of_one * pct.powf(row.exponent));
+        let [value, low, high] = [row.yield_pa, row.low, row.high].map(|of_one| of_one * counted.powf(row.exponent));
         let (value, low) = if holds { (value, low) } else { (0.0, 0.0) };
         let note = if row.note.is_empty() { String::new() } else { format!(" ({})", row.note) };
         let says = format!(

@@ -155,14 +155,17 @@ pub(super) fn shares_of_water(scrub: &Scrub) -> Vec<f64> {
     powders.iter().map(share).collect()
 }
 
+/// Digits to which a share of a powder is told.
+const DIGITS: f64 = 1e12;
+
 /// What water, % w/w of the scrub, leaves of `pct` % w/w of a powder.
 pub fn in_jar(powder: &Powder, pct: f64, solubility: Option<Solubility>, water_pct: f64) -> InJar {
     let taken = solubility.map_or(0.0, |s| s.jar_g_per_100g / 100.0 * water_pct);
     let dissolved_pct = taken.min(pct);
-    let solid_pct = pct - dissolved_pct;
-    let loss_um =
-        if dissolved_pct > 0.0 { Shrinking::new(&powder.size.distribution).loss_leaving(solid_pct / pct) } else { 0.0 };
-    InJar { dissolved_pct, solid_pct, loss_um }
+    // Lines of one lot lose the same layer, to the last digit.
+    let gone = (DIGITS * dissolved_pct / pct).round() / DIGITS;
+    let loss_um = if gone > 0.0 { Shrinking::new(&powder.size.distribution).loss_leaving(1.0 - gone) } else { 0.0 };
+    InJar { dissolved_pct, solid_pct: pct - dissolved_pct, loss_um }
 }
 
 /// Roundness of grains of a median size that have lost a layer.

@@ -62,6 +62,11 @@ pub(super) fn to_be_told<'h, 'a>(held: &'h [HeldPreservative<'a>]) -> impl Itera
     held.iter().filter(move |h| !held.iter().any(|other| other.is_made && is_within(h.row, other.row)))
 }
 
+/// Whether an ingredient is part of a mixture that several make together.
+pub(super) fn is_in_a_mixture(held: &[HeldPreservative], ingredient: &Ingredient) -> bool {
+    held.iter().any(|h| h.is_made && h.from.contains(&ingredient.name.as_str()))
+}
+
 pub(super) fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<HeldPreservative<'a>> {
     let tenth = s.constants().usual_tenth.value;
     let mut all: Vec<HeldPreservative> = Vec::new();

@@ -2,10 +2,10 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::held::{Dose, HeldPreservative, to_be_told};
-use super::rows;
+use super::held::{Dose, HeldPreservative, is_in_a_mixture, to_be_told};
+use super::{rows, singles};
 use crate::formula::Ingredient;
-use crate::tables::{Reach, Status};
+use crate::tables::{Preservative, Reach, Status};
 
 pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)], held: &[HeldPreservative]) -> Vec<Finding> {
     let low_water = s.formula.base.water_activity.is_some_and(|aw| aw <= s.constants().water_activity.value);
@@ -13,7 +13,7 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)], held
         return Vec::new();
     }
     let mut findings: Vec<Finding> = to_be_told(held).filter_map(dose).collect();
-    let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty());
+    let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty() && !is_in_a_mixture(held, i));
     let unknown: Vec<&str> = strangers.map(|(_, i)| i.name.as_str()).collect();
     let silent = held.iter().filter(|h| h.row.reach().contains(&None));
     let unknown: Vec<&str> = unknown.into_iter().chain(silent.map(|h| h.row.inci.as_str())).collect();
@@ -57,12 +57,20 @@ fn dose(held: &HeldPreservative) -> Option<Finding> {
 /// In the order of [`Preservative::reach`].
 const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
 
+/// What the substances of a mixture may do beyond the pH at which it works as one, of which nobody knows how much there is.
+fn of_its_substances(s: &Setting, mixture: &Preservative, kind: usize) -> Reach {
+    let works = |row: &&Preservative| s.formula.ph().is_some_and(|ph| (row.ph_low..=row.ph_high).contains(&ph));
+    let alone = singles(s, &mixture.names).into_iter().filter(|row| mixture.names.len() > 1 && works(row));
+    alone.filter_map(|row| row.reach()[kind]).max().unwrap_or(Reach::None).min(Reach::Weak)
+}
+
 /// What is not guarded against, or hardly.
 fn reach(s: &Setting, held: &[HeldPreservative], unknown: &[&str]) -> Vec<Finding> {
     let reaches = |h: &HeldPreservative, kind: usize| {
-        let works = s.formula.ph().is_none_or(|ph| h.works_at(ph));
+        if s.formula.ph().is_some_and(|ph| !h.works_at(ph)) {
+            return of_its_substances(s, h.row, kind);
+        }
         let most = match h.dose {
-            _ if !works => Reach::None,
             Dose::Trace => Reach::None,
             Dose::Low => Reach::Weak,
             Dose::Usual | Dose::Open => Reach::Good,
