@@ -92,6 +92,13 @@ fn plastic_is_refused_however_it_is_spelt() {
             && ["refused", "mixes letters", "does not say what its beads"].iter().any(|what| error.contains(what))
     };
     let names = [
+        "PA-6",
+        "PEHD",
+        "PBT beads",
+        "Polymethylmethacrylat",
+        "Poliuretano",
+        "聚乙烯",
+        "Polyethylene and nylon",
         "Beads (PE)",
         "Beads, PE",
         "beads PE",
@@ -151,6 +158,13 @@ fn plastic_is_refused_however_it_is_spelt() {
 #[test]
 fn what_only_sounds_like_plastic_passes() {
     for name in [
+        "Plastic clay",
+        "Ball clay, plastic",
+        "Pumice PP40",
+        "Luffa, free of PE and PP",
+        "Rice wax beads without polyethylene or nylon",
+        "Bamboo (not plastic)",
+        "0 % plastic rice",
         "Pearl powder",
         "Polishing grit",
         "Pea hulls",

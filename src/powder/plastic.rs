@@ -104,6 +104,10 @@ pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t Polyme
         if name.is_denied(found.start, found.end - found.start) {
             return false;
         }
+        // Clay is called plastic that can be shaped.
+        if found.row.word == "plastic" && looks.iter().any(|word| word == "clay") {
+            return false;
+        }
         // Glycols and sulfonates dissolve.
         if next.is_some_and(|next| ["glycol", "glycols", "sulfonate"].contains(&next)) {
             return false;
@@ -114,7 +118,9 @@ pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t Polyme
         if next.is_some_and(|next| GRAINS.contains(&next)) {
             return true;
         }
-        let stands_out = (found.start..found.end).all(|i| name.stands_out_in_capitals(i));
+        // "Pumice PP40" is a supplier's code.
+        let is_code = looks[found.start..found.end].iter().any(|word| word.len() > found.row.word.len());
+        let stands_out = !is_code && (found.start..found.end).all(|i| name.stands_out_in_capitals(i));
         stands_out && ![before, next].into_iter().flatten().any(|word| PACKS.contains(&word))
     };
     let rows = || found.iter().filter(|found| is_plastic(found)).map(|found| found.row);
@@ -142,7 +148,9 @@ fn plastic_at<'t>(looks: &[Cow<str>], start: usize, tables: &'t Tables) -> Optio
         // A number behind a word is one of its own, but "PA 12" is known by it.
         let (row, with_grains) = row_of(&word, count == 1 || is_number(&pieces[count - 1]), tables)?;
         let is_spelt_out = pieces.iter().all(|piece| piece.chars().count() == 1);
-        let fits = count == 1 || is_spelt_out || row.word.len() > LONGEST_ABBREVIATION;
+        // "PA-6" is PA6.
+        let ends_in_number = count == 2 && is_number(&pieces[1]) && as_it_looks(&row.word) == word;
+        let fits = count == 1 || is_spelt_out || ends_in_number || row.word.len() > LONGEST_ABBREVIATION;
         fits.then_some(PlasticAt { start, end: start + count, row, with_grains })
     })
 }

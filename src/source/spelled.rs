@@ -90,7 +90,17 @@ impl Spelled {
         let is_without = next == Some("free") && !beyond.is_some_and(|word| DENIES_NOTHING.contains(&word));
         // What is nothing but what it is said not to be has no other name.
         let is_all = self.words.len() == count + 1;
-        is_without || start > 0 && !is_all && ["no", "non"].contains(&self.words[start - 1].as_str())
+        is_without || !is_all && self.is_denied_before(start)
+    }
+
+    /// "No plastic", "free of plastic", and what goes on from there: "free of plastic and nylon".
+    fn is_denied_before(&self, start: usize) -> bool {
+        let before = |back: usize| start.checked_sub(back).and_then(|i| self.get(i));
+        match (before(2), before(1)) {
+            (_, Some("no" | "non" | "not" | "without" | "0")) | (Some("free"), Some("of" | "from")) => true,
+            (Some(_), Some("and" | "or")) => self.is_denied_before(start - 2),
+            _ => false,
+        }
     }
 }
 
