@@ -198,3 +198,21 @@ fn what_only_sounds_like_plastic_passes() {
     let (status, _, error) = blend(&scrub("name = \"Microbeads\"\nmaterial = \"jojoba-wax\"\n", ""), &["--quick"]);
     assert_eq!((status, error.as_str()), (0, ""));
 }
+
+/// Names that the trade uses for a row of the table (handbooks, from memory).
+#[test]
+fn rows_are_known_by_their_other_names() {
+    for (name, key) in [
+        ("Sea salt, fine", "salt"),
+        ("Maris Sal", "salt"),
+        ("Aluminum Oxide", "alumina"),
+        ("Magnesium sulphate", "epsom"),
+        ("Kieselguhr", "diatomite"),
+    ] {
+        let (_, out, error) = blend(&scrub(&format!("name = \"{name}\"\n"), SOFT), &["--quick"]);
+        assert!(out.to_string().contains(&format!("by its name it is {key} of")), "{name}: {out} {error}");
+    }
+    // Borax is a row that is kept off the face and dissolves.
+    let (status, _, error) = blend(&scrub("name = \"Borax\"\n", SOFT), &["--quick", "--require", "face"]);
+    assert!(status > 0, "{error}");
+}

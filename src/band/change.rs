@@ -224,7 +224,12 @@ fn crossing(variation: &Variation, quantity: Quantity, most_load: f64, edge: Ban
             // Where one criterion alone kept it from several bands, the change leads past the next one.
             // A limit at which the scrub already stands is crossed by a step, not by a share of no way at all.
             let step = (to - from).abs().max(LEAST_WAY * from).copysign(end - from);
-            let beyond = variation.assess(&[(quantity, to + step * BEYOND)]).verdict.rank;
+            // Where nothing arrives there is no scrub.
+            let there = [(quantity, to + step * BEYOND)];
+            if !variation.arrives(&there) {
+                return None;
+            }
+            let beyond = variation.assess(&there).verdict.rank;
             let rank = if direction == Direction::Milder { beyond.min(next) } else { beyond.max(next) };
             return Some(Change { direction, quantity, from, to, rank });
         }

@@ -130,6 +130,11 @@ impl<'a> Variation<'a> {
         self.under(settings, |blend, population, shares, load| self.judge.excess(rank, blend, population, shares, load))
     }
 
+    /// Whether any of the scrub arrives under settings.
+    pub fn arrives(&self, settings: Settings) -> bool {
+        self.under(settings, |_, _, _, load| load > NOTHING)
+    }
+
     /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.
     fn under<T>(&self, settings: Settings, judged: impl FnOnce(&Blend, &Population, &[f64], f64) -> T) -> T {
         let (mut blend, mut population) = (Cow::Borrowed(self.blend), Cow::Borrowed(&self.population));

@@ -49,8 +49,11 @@ fn told_by(inci: Option<&str>, name: &str, tables: &Tables) -> Option<Material> 
     let called = |name: &Spelled| tables.materials.iter().filter(|m| m.is_called(name)).collect::<Vec<_>>();
     let parts = inci.map(substances_of).unwrap_or_default();
     let mut rows: Vec<&Material> = parts.iter().flat_map(|part| called(&Material::as_called(part))).collect();
-    if rows.is_empty() {
-        rows = called(&Material::as_called(name));
+    // "Sea salt, fine" is sea salt.
+    for name in [name, name.split(',').next().unwrap_or(name)] {
+        if rows.is_empty() {
+            rows = called(&Material::as_called(name));
+        }
     }
     let gravity = |m: &Material| (m.refused_by.is_some(), m.not_on_face().is_some(), m.dissolves(), m.flags.len());
     let mut gravest = (*rows.iter().min_by_key(|m| Reverse(gravity(m)))?).clone();

@@ -72,6 +72,8 @@ pub struct Material {
     pub name: String,
     /// INCI name.
     pub inci: String,
+    /// Other names that it goes by.
+    pub also: Vec<String>,
     /// What it is made of.
     pub origin: MaterialOrigin,
     /// Lowest and highest Mohs number that suppliers quote.
@@ -153,12 +155,12 @@ impl Material {
         Spelled::new(&without_brackets(name))
     }
 
-    /// Whether this is its INCI name, name or key, however it is spaced or encoded.
+    /// Whether this is its INCI name, name, key or another name, however it is spaced or encoded.
     pub fn is_called(&self, name: &Spelled) -> bool {
         let Some(initial) = name.get(0).and_then(|word| word.chars().next()) else { return false };
         // Most names begin with another letter, which is soon seen.
         let begins = |own: &str| own.chars().next().is_some_and(|c| !c.is_ascii() || c.eq_ignore_ascii_case(&initial));
-        let names = [&self.inci, &self.name, &self.key].into_iter().filter(|own| begins(own));
+        let names = [&self.inci, &self.name, &self.key].into_iter().chain(&self.also).filter(|own| begins(own));
         names.map(|own| Self::as_called(own)).any(|own| own.has_words_of(name))
     }
 
@@ -222,6 +224,8 @@ struct MaterialRow {
     flags: Vec<String>,
     not_on_face: Option<String>,
     note: String,
+    #[serde(default)]
+    also: String,
 }
 
 impl Ranged for MaterialRow {
@@ -254,6 +258,7 @@ impl MaterialRow {
             key: self.key,
             name: self.name,
             inci: self.inci,
+            also: self.also.split(';').map(str::trim).filter(|name| !name.is_empty()).map(str::to_owned).collect(),
             origin: self.origin,
             mohs: [self.mohs_low, self.mohs_high],
             softens_c: self.softens_c,
