@@ -50,7 +50,7 @@ pub struct Drawn {
 /// What a measurement would tell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measures {
-    /// A property of the powder at this place in the blend; where others share it ([`Inputs::sharing`]), of all of them.
+    /// A property of the powder at this place in the blend; where others share it (by material, or as one lot), of all of them.
     Powder(usize, Measurand),
     /// How much powder is in the scrub.
     Load,
