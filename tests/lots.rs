@@ -1,7 +1,7 @@
 //! `gritwise lot` and `gritwise lots`: verdicts, new parts, checks of the measurement, the register.
 
 use crate::common::shelves::Random;
-use crate::common::{log_normal, powder, tables};
+use crate::common::{log_normal, powder, run_in, tables};
 use assert_cmd::Command;
 use gritwise::band::Judge;
 use gritwise::blend::{Blend, Scrub};
@@ -978,4 +978,30 @@ fn the_table_of_another_lot_and_a_sample_that_cannot_be_are_told() {
     let (_, lot) = shop.lot(&[LOT_FILE, "--sample-g", "0.01"]);
     let said = texts(&lot["warnings"]);
     assert!(said.contains("--sample-g says 0.0100 g, but") && said.contains("one of the two is wrong"), "{said}");
+}
+
+/// A repeat on other sieves tells what the first table leaves open; a stated top is of the open table alone.
+#[test]
+fn a_repeat_on_more_sieves_counts_for_what_it_tells() {
+    let folder = TempDir::new().unwrap();
+    for name in ["millrace-rice-polish.toml", "olive-stone-sieved.csv"] {
+        fs::copy(Path::new(env!("CARGO_MANIFEST_DIR")).join("examples").join(name), folder.path().join(name)).unwrap();
+    }
+    let write = |name: &str, rows: &str| {
+        let rows: String = rows.split('/').map(|row| row.to_owned() + "\n").collect();
+        fs::write(folder.path().join(name), format!("opening_um,retained_g\n{rows}")).unwrap();
+    };
+    write("a.csv", "212,11/180,25/150,30/125,20/106,8/90,4/pan,2");
+    write("b.csv", "300,0/250,1.5/212,9.5/180,25/150,30/125,20/106,8/90,4/pan,2");
+    let lot = |more: &[&str]| {
+        let own = ["lot", "--powder", "olive", "--in", "millrace-rice-polish.toml", "--json"];
+        let (status, out, error) = run_in(folder.path(), &[&own[..], more].concat());
+        assert!(status < 2, "{error}");
+        serde_json::from_str::<Value>(&out).unwrap()
+    };
+    assert_eq!(lot(&["a.csv"])["verdict"], "refuse");
+    let (alone, both) = (lot(&["b.csv"]), lot(&["a.csv", "--repeat", "b.csv"]));
+    assert_eq!((&both["verdict"], &both["over_top_pct"]), (&alone["verdict"], &alone["over_top_pct"]));
+    assert!(both["over_top_pct"].as_f64().unwrap() > 1.0, "{both}");
+    lot(&["a.csv", "--repeat", "b.csv", "--max-um", "300"]);
 }

@@ -706,7 +706,7 @@ fn a_draw_that_does_not_fit_the_register_is_told() {
     let without: String = batches.lines().filter(|l| !l.contains(",B-2,")).map(|l| format!("{l}\n")).collect();
     shop.write("batches.csv", &without);
     let (status, _, err) = shop.batch("B-3", &with);
-    assert!(status == 0 && err.contains("stock.csv: B-2 drew from the shelf and is not in batches.csv"), "{err}");
+    assert!(status == 0 && err.contains("stock.csv: B-2 drew from the shelf without a batch in batches.csv"), "{err}");
     let (_, _, err) = shop.batch("B-2", &with);
     assert!(!err.contains("B-2 drew from the shelf"), "{err}");
     assert!(!shop.batch("B-4", &with).2.contains("drew from the shelf"));
@@ -758,4 +758,26 @@ fn mistakes_of_the_register_are_set_right_by_a_line_of_their_own() {
     assert!(status == 2 && err.contains("holds a tab; put a space in its place"), "{err}");
     let (status, _, err) = shop.run(&["batch", "millrace-acid-polish.toml", "--mass", "1kg", "--lots", "lots.csv"]);
     assert!(status == 2 && ["--register", "--batch", "--date"].iter().all(|o| err.contains(o)), "{err}");
+}
+
+/// What a second reading found: units that are none decide nothing, one name has one lot, and the stock waits for the register.
+#[test]
+fn nothing_is_drawn_noted_or_passed_by_half() {
+    let shop = Shop::new();
+    let run = |args: &[&str]| shop.run(args);
+    let batch = |more: &[&str]| {
+        let own = ["batch", "millrace-acid-polish.toml", "--units", "12x140g", "--date", "2026-11-01"];
+        run(&[&own[..], more].concat())
+    };
+    let (status, _, error) =
+        batch(&["--shelf", "shelf.toml", "--stock", "s.csv", "--register", "nodir/b.csv", "--batch", "A-1"]);
+    assert!(status == 2 && error.contains("there is no folder nodir"), "{error}");
+    assert!(!shop.0.path().join("s.csv").exists());
+    assert_eq!(batch(&["--register", "c.csv", "--batch", "C"]).0, 0);
+    let made = |more: &[&str]| run(&[&["made", "c.csv", "--batch", "C"][..], more].concat());
+    let (status, _, error) = made(&["--lot-of", "Glycerin=GL-1", "--lot-of", "Glycerin=GL-2"]);
+    assert!(status == 2 && error.contains("stands there twice"), "{error}");
+    made(&["--fill-g", "140.1 140.2"]);
+    let (_, out, error) = made(&["--units", "0", "--note", "thrown away"]);
+    assert!(!out.contains("in order"), "{out} {error}");
 }

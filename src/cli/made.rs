@@ -5,7 +5,7 @@ use super::{YesNo, output};
 use crate::lots::register::LotCode;
 use crate::records::batches::{BatchOutcome, Used, append_outcome};
 use crate::report::BatchPart;
-use crate::source::CalendarDate;
+use crate::source::{CalendarDate, same_word};
 use crate::tables::Tables;
 use anyhow::{Result, anyhow, bail, ensure};
 use clap::Args;
@@ -84,6 +84,17 @@ struct FillWeights(Vec<f64>);
 
 impl MadeCommand {
     pub(super) fn run(&self, tables: &Tables) -> Result<YesNo> {
+        let lots = self.lot_of.iter().map(|(name, _)| name);
+        for (option, names) in [
+            ("--lot-of", lots.collect::<Vec<_>>()),
+            ("--weighed", self.weighed.iter().map(|used| &used.name).collect()),
+        ] {
+            let twice =
+                names.iter().enumerate().find(|(i, name)| names[..*i].iter().any(|other| same_word(other, name)));
+            if let Some((_, name)) = twice {
+                bail!("{option}: \"{name}\" stands there twice; give one for each name");
+            }
+        }
         let outcome = BatchOutcome {
             date: self.date,
             ph: self.ph,

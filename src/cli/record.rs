@@ -61,7 +61,7 @@ impl Record {
         let orphans: Vec<&str> = drawn.orphans(&batches).into_iter().filter(|code| !is_own(code)).collect();
         if !orphans.is_empty() {
             output::remark(&format!(
-                "{}: {} drew from the shelf and is not in {}: cut off between the two files, or of another register; the same call of \
+                "{}: {} drew from the shelf without a batch in {}: cut off between the two files, or of another register; the same call of \
                  gritwise batch once more adds it",
                 path.display(),
                 orphans.join(", "),
@@ -89,6 +89,11 @@ impl Record {
         };
         if self.stock.as_ref().is_some_and(|stock| output::is_same(register, stock)) {
             bail!("{}: --register and --stock name one file; give each a file of its own", register.display());
+        }
+        // Found out before the stock is drawn.
+        let folder = register.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if let Some(folder) = folder.filter(|folder| !folder.is_dir()) {
+            bail!("{}: the register cannot be written: there is no folder {}", register.display(), folder.display());
         }
         let name = |path: &Path| path.display().to_string();
         let known =

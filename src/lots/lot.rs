@@ -269,23 +269,26 @@ impl LotCase<'_> {
     /// [`LotError`] without a table, or when the tables make no mean curve.
     pub fn judge(&self, lot: &[LotTable]) -> Result<LotJudged, LotError> {
         let records: Vec<&SizeRecord> = lot.iter().map(|t| &t.record).collect();
-        let scrub = self.with(mean_record(&records)?)?;
-        let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
-        let figures = self.figures(&records);
         let spec = &self.powder().stock.accept;
         let grade = &self.powder().size.distribution;
         let top_um = spec.top_um.unwrap_or_else(|| grade.quantile(self.limits().top_finer_pct / 100.0));
+        let over_top_limit_pct = spec.over_top_pct.unwrap_or(self.limits().over_top_pct);
+        let hidden = |r: &SizeRecord| r.hides_above(top_um, over_top_limit_pct / 100.0);
+        // Of repeats those count that tell what is coarse; where none does, it is not known.
+        let telling: Vec<&SizeRecord> = records.iter().copied().filter(|r| hidden(r).is_none()).collect();
+        let hidden_top = if telling.is_empty() { records.iter().find_map(|r| hidden(r)) } else { None };
+        let coarse = if telling.is_empty() { &records } else { &telling };
+        let scrub = self.with(mean_record(coarse)?)?;
+        let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
+        let figures = self.figures(&records);
         let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
-        let indices = match lot {
+        let indices = match coarse.as_slice() {
             [_] => Ok(vec![with_lot.figures.index]),
-            _ => records.iter().map(|r| Ok(self.assess(&self.with((*r).clone())?).figures.index)).collect(),
+            _ => coarse.iter().map(|r| Ok(self.assess(&self.with((*r).clone())?).figures.index)).collect(),
         };
         let index_limit_pct = spec.index_pct.unwrap_or(self.limits().index_pct);
         let (index, rank) = (before.figures.index, before.verdict.rank);
-        let over_top_limit_pct = spec.over_top_pct.unwrap_or(self.limits().over_top_pct);
-        let hidden = |r: &SizeRecord| r.hides_above(top_um, over_top_limit_pct / 100.0);
-        let hidden_top = records.iter().find_map(|r| hidden(r));
-        let over_top = Sample::of(&records.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>());
+        let over_top = Sample::of(&coarse.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>());
         let mut judged = LotJudged {
             over_top: hidden_top.is_none().then_some(over_top),
             hidden_top,
@@ -375,8 +378,11 @@ impl LotCase<'_> {
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
             let tolerance = self.powder().stock.accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
             let grade_um = self.powder().size.distribution.quantile(p);
-            let known = records.iter().zip(&values).all(|(r, um)| r.tells_at(*um));
-            HeldFigure { name, grade_um, lot: Sample::of(&values), known, tolerance }
+            // Of repeats on other sieves those count that tell it.
+            let all = records.iter().zip(&values);
+            let told: Vec<f64> = all.filter(|(r, um)| r.tells_at(**um)).map(|(_, um)| *um).collect();
+            let known = !told.is_empty();
+            HeldFigure { name, grade_um, lot: Sample::of(if known { &told } else { &values }), known, tolerance }
         };
         [of(0), of(1), of(2)]
     }

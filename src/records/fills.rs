@@ -56,6 +56,9 @@ impl Fills {
     /// is opened for it.
     pub fn inspected(&self, units: u32, kind: SamplingKind, tables: &PaperTables) -> Inspected {
         let bare = |says| Inspected { accepted: None, says, origin: None };
+        if units == 0 {
+            return bare(format!("no unit came of the batch, and {} are weighed: look at its units", self.count));
+        }
         if units < WEIGHED_WHOLE_BELOW {
             let all = self.count == units as usize;
             let so_many = match self.count {

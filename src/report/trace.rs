@@ -182,7 +182,7 @@ impl FillPart {
         Some(match Fills::new(&record.weighed, fill_g, tables) {
             Err(why) => Self { why: vec![format!("not judged: {why}")], ..bare },
             Ok(fills) => {
-                let units = record.units().filter(|units| *units > 0);
+                let units = record.units();
                 let inspection = |kind| units.map(|units| InspectionPart::new(&fills, units, kind, tables));
                 let sample = inspection(SamplingKind::NonDestructive);
                 // A rule that is broken stays broken; one that is met by some of the units may yet be broken by the others.

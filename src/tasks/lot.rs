@@ -57,8 +57,12 @@ pub fn lot(request: LotRequest, means: Means) -> Result<LotTold, TaskError> {
     let scrub = &on_skin.weighed.scrub;
     let place = place_of(scrub, request.powder).map_err(|e| asked("powder", e))?;
     let powder = &scrub.blend.components()[place].powder;
+    // A stated top is of the tables that leave theirs open.
+    let leaves_open = |table: &LotTable| table.record.open_top().is_some();
+    let some_open = request.lot.iter().any(leaves_open);
     let close = |table: LotTable| {
-        let record = closed(table.record, request.max, powder, tables);
+        let max = request.max.filter(|_| !some_open || leaves_open(&table));
+        let record = closed(table.record, max, powder, tables);
         let record =
             record.map_err(|e| TaskError::Of { file: format!("{}: --max-um", table.file), cause: e.into() })?;
         // Whoever sieves the grade sieves the lot; one that was sieved before it was measured stays as it is.
