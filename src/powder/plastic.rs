@@ -149,7 +149,7 @@ fn plastic_at<'t>(looks: &[Cow<str>], start: usize, tables: &'t Tables) -> Optio
         let (row, with_grains) = row_of(&word, count == 1 || is_number(&pieces[count - 1]), tables)?;
         let is_spelt_out = pieces.iter().all(|piece| piece.chars().count() == 1);
         // "PA-6" is PA6.
-        let ends_in_number = count == 2 && is_number(&pieces[1]) && as_it_looks(&row.word) == word;
+        let ends_in_number = count == 2 && is_number(&pieces[1]) && row.looks == word;
         let fits = count == 1 || is_spelt_out || ends_in_number || row.word.len() > LONGEST_ABBREVIATION;
         fits.then_some(PlasticAt { start, end: start + count, row, with_grains })
     })
@@ -157,7 +157,7 @@ fn plastic_at<'t>(looks: &[Cow<str>], start: usize, tables: &'t Tables) -> Optio
 
 /// The row of a word: as it is, of several, with a number behind it, or with grains where it may be.
 fn row_of<'t>(word: &str, may_go_on: bool, tables: &'t Tables) -> Option<(&'t PolymerWordRow, bool)> {
-    let of = |word: &str| tables.polymer_words.iter().find(|row| as_it_looks(&row.word) == word);
+    let of = |word: &str| tables.polymer_words.iter().find(|row| row.looks == word);
     let of_several = |word: &str| {
         let one = word.strip_suffix('s').filter(|one| one.len() > LONGEST_ABBREVIATION);
         of(word).or_else(|| of(one?))

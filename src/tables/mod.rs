@@ -41,7 +41,7 @@ use crate::size::SizeError;
 use crate::size::headings::{Heading, folded_words};
 use crate::size::law::Law;
 use crate::size::standards::{Grit, GritSizes, Making, Sieve, Standards, UsualSpread};
-use crate::source::{did_you_mean, folded, read_text};
+use crate::source::{as_it_looks, did_you_mean, folded, read_text};
 use rows::{
     AstmRow, HeadingRow, IsoRow, MacroGritRow, MicroGritRow, PaperGritRow, Ranged, SpreadRow, TylerRow, Within,
 };
@@ -318,9 +318,10 @@ fn mohs_scale(file: &TableFile) -> Result<Vec<MohsRow>, TableError> {
 }
 
 fn polymer_words(file: &TableFile, refusals: &[RefusalRow]) -> Result<Vec<PolymerWordRow>, TableError> {
-    let rows: Vec<(usize, PolymerWordRow)> = file.rows()?;
-    for (line, row) in &rows {
+    let mut rows: Vec<(usize, PolymerWordRow)> = file.rows()?;
+    for (line, row) in &mut rows {
         refuse_unknown_group(file, *line, "group", &row.group, refusals)?;
+        row.looks = as_it_looks(&row.word).into_owned();
     }
     Ok(without_lines(rows))
 }

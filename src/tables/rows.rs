@@ -194,6 +194,9 @@ rows! {
     pub struct PolymerWordRow {
         /// The word, in lower case.
         pub word: String,
+        /// The same as it looks: without accents, in Latin letters where it could be.
+        #[serde(skip)]
+        pub looks: String,
         /// Group of the refusals table that forbids what it names.
         pub group: String,
         /// 1 when it comes as solid grains only, 0 when it may be dissolved.
