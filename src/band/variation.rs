@@ -132,7 +132,7 @@ impl<'a> Variation<'a> {
 
     /// Whether any of the scrub arrives under settings.
     pub fn arrives(&self, settings: Settings) -> bool {
-        self.under(settings, |_, _, _, load| load > NOTHING)
+        self.arrives.is_none() || self.under(settings, |_, _, _, load| load > NOTHING)
     }
 
     /// Hands blend, grains, mass shares and load (mass fraction of the scrub) under settings to `judged`.

@@ -44,8 +44,8 @@ pub(super) struct LotSizes {
 
 impl Kin {
     fn of(powder: &Powder) -> Self {
-        match &powder.material {
-            Some(material) => Self::Material(material.key.clone()),
+        match powder.material_key() {
+            Some(key) => Self::Material(key.to_owned()),
             None => {
                 let known = Property::ALL.map(|property| powder.property(property));
                 let inci = powder.inci().map(str::to_lowercase);
@@ -93,7 +93,6 @@ pub(super) fn in_order_of_kind(components: &[Component]) -> Vec<usize> {
 }
 
 fn by_kind(a: &Component, b: &Component) -> Ordering {
-    let key = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
     let numbers = |c: &Component| {
         let size = |p: f64| c.powder.size.distribution.quantile(p);
         let [density, hardness, roundness] = Property::ALL.map(|property| c.powder.property(property).0);
@@ -103,5 +102,9 @@ fn by_kind(a: &Component, b: &Component) -> Ordering {
         let both = numbers(a).into_iter().zip(numbers(b));
         both.map(|(a, b)| a.total_cmp(&b)).find(|order| order.is_ne()).unwrap_or(Ordering::Equal)
     };
-    key(a).cmp(&key(b)).then_with(by_numbers).then_with(|| a.powder.name.cmp(&b.powder.name))
+    a.powder
+        .material_key()
+        .cmp(&b.powder.material_key())
+        .then_with(by_numbers)
+        .then_with(|| a.powder.name.cmp(&b.powder.name))
 }

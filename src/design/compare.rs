@@ -86,7 +86,7 @@ fn lines(scrub: &Scrub, other: &Scrub) -> Vec<Component> {
 
 /// Whether two powders are the same but for what they are called.
 fn is_alike(a: &Powder, b: &Powder) -> bool {
-    let kind = |p: &Powder| (p.material.as_ref().map(|m| m.key.clone()), p.inci().map(str::to_lowercase), p.mohs);
+    let kind = |p: &Powder| (p.material_key().map(str::to_owned), p.inci().map(str::to_lowercase), p.mohs);
     let grains = |p: &Powder| Property::ALL.map(|property| (p.property(property).0, p.property(property).2));
     let sizes = |p: &Powder| (p.size.form, p.size.sieved.as_ref().map(|s| s.by), p.size_ranges.clone());
     kind(a) == kind(b) && grains(a) == grains(b) && sizes(a) == sizes(b) && a.size.distribution == b.size.distribution
@@ -181,7 +181,7 @@ fn known(a: &Powder, b: &Powder) -> Vec<[String; 3]> {
             told.push([what.to_owned(), from, to]);
         }
     };
-    let material = |p: &Powder| p.material.as_ref().map_or("no material".to_owned(), |m| m.key.clone());
+    let material = |p: &Powder| p.material_key().unwrap_or("no material").to_owned();
     tell("material", [a, b].map(material));
     for property in Property::ALL {
         let [(before, _, own), (after, _, others)] = [a, b].map(|p| p.property(property));
@@ -231,7 +231,7 @@ fn share(component: Option<&Component>) -> f64 {
 fn matched<'a>(first: &'a [Component], second: &'a [Component]) -> Vec<Slot<'a>> {
     let mut left: Vec<&Component> = second.iter().collect();
     let mut slots: Vec<Slot> = first.iter().map(|c| Slot { first: Some(c), second: None }).collect();
-    let key = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
+    let key = |c: &Component| c.powder.material_key().map(str::to_owned);
     let same_name = |a: &Component, b: &Component| a.powder.name.eq_ignore_ascii_case(&b.powder.name);
     let same_material = |a: &Component, b: &Component| key(a).is_some() && key(a) == key(b);
     for same in [&same_name as &dyn Fn(&Component, &Component) -> bool, &same_material] {

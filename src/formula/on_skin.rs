@@ -1,8 +1,8 @@
 //! A scrub as its grains reach the skin, after what the water in the jar dissolved of them, and what dissolves in the rub.
 //!
 //! Every command judges these grains, or those of them that are left when what dissolves is gone, whichever is graver
-//! ([`crate::band::Judge::assess`]): soluble grains are harshest in the first seconds, but carry load for the others. The index over the whole rub, as grains go on
-//! dissolving, stands beside, with the interval that its own constants leave it (`formula-constants.csv`, `solutes.csv`): duration,
+//! ([`crate::band::Judge::assess`]): soluble grains are harshest in the first seconds, but carry load for the others. The index over
+//! the whole rub, as grains go on dissolving, stands beside, with the interval that its own constants leave it (`formula-constants.csv`, `solutes.csv`): duration,
 //! speed of the grains in the water, viscosity, water on the skin, rounding of corners, solubility at skin warmth. They are drawn
 //! as [`crate::confidence::Inputs`] says, at so many points of a Sobol sequence with a fixed seed; grains, skin and model stay as
 //! stated, and so does what the jar dissolved.
@@ -254,8 +254,7 @@ impl Weighed {
         ]
         .map(|constant| by_status(constant, false));
         // Powders of one material share what is not known of it.
-        let keys: Vec<_> =
-            self.scrub.blend.components().iter().map(|c| c.powder.material.as_ref().map(|m| &m.key)).collect();
+        let keys: Vec<_> = self.scrub.blend.components().iter().map(|c| c.powder.material_key()).collect();
         let first = |k: usize| keys.iter().position(|key| *key == keys[k]).unwrap_or(k);
         let mut drawn: Vec<f64> = (0..DRAWS)
             .map(|i| {

@@ -109,9 +109,9 @@ pub struct HeldFigure {
     pub name: &'static str,
     /// Of the grade, µm.
     pub grade_um: f64,
-    /// Of the lot, over its tables, µm.
+    /// Of the lot, over the tables that tell it, µm; over all where none does.
     pub lot: Sample,
-    /// Whether every table tells it: a percentile in the class above the coarsest sieve, or below the finest, is assumed.
+    /// Whether any table tells it: a percentile in the class above the coarsest sieve, or below the finest, is assumed.
     pub known: bool,
     /// Tolerance as the spec has it.
     pub tolerance: Tolerance,
@@ -164,7 +164,7 @@ pub struct LotJudged {
     pub figures: [HeldFigure; 3],
     /// The top size, µm.
     pub top_um: f64,
-    /// Above it, % by volume, over the tables; `None` where one of them does not tell it.
+    /// Above it, % by volume, over the tables that tell it; `None` where none does.
     pub over_top: Option<Sample>,
     /// The class that hides it then.
     pub hidden_top: Option<OpenTop>,

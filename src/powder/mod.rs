@@ -135,6 +135,11 @@ impl Powder {
         self.own_inci.as_deref().or(self.material.as_ref().map(|m| m.inci.as_str())).filter(|inci| !inci.is_empty())
     }
 
+    /// Key of its material, where one was named or recognised.
+    pub fn material_key(&self) -> Option<&str> {
+        self.material.as_ref().map(|material| material.key.as_str())
+    }
+
     /// What water takes of it, g in 100 mL; `None` for what does not dissolve, or of which nothing is known.
     pub fn solubility_g_per_100ml(&self) -> Option<f64> {
         self.material.as_ref().filter(|m| m.dissolves())?.soluble_g_per_100ml

@@ -424,7 +424,7 @@ fn powder_part(c: &Component, index_share: f64, jar: &InJar) -> PowderPart {
     let d = &p.size.distribution;
     PowderPart {
         name: p.name.clone(),
-        material: p.material.as_ref().map(|m| m.key.clone()),
+        material: p.material_key().map(str::to_owned),
         parts: c.parts.get(),
         mass_pct: 100.0 * c.mass,
         volume_pct: 100.0 * c.volume,

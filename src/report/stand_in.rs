@@ -176,7 +176,7 @@ fn stand_in(
     StandInPart {
         rank,
         name: powder.name.clone(),
-        material: powder.material.as_ref().map(|m| m.key.clone()),
+        material: powder.material_key().map(str::to_owned),
         pct_of_scrub: s.pct_of_scrub,
         index: s.assessment.rubbed.index,
         over_the_rub: None,

@@ -385,6 +385,11 @@ impl AcidLimit {
 }
 
 impl Preservative {
+    /// Whether it does anything at a pH.
+    pub fn works_at(&self, ph: f64) -> bool {
+        (self.ph_low..=self.ph_high).contains(&ph)
+    }
+
     /// What it does to bacteria, yeast and mould; nothing where the table does not say.
     pub fn reach(&self) -> [Option<Reach>; 3] {
         [self.bacteria, self.yeast, self.mould]

@@ -434,9 +434,11 @@ fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Optio
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
     let findings = judged(s, |content| {
-        let Some(ph) = s.formula.ph().filter(|_| !s.is_dry()) else {
-            let lack = Finding::missing("the pH is not known; give final_ph in [acid]");
-            return vec![if s.is_dry() { s.no_ph() } else { lack }];
+        if s.is_dry() {
+            return vec![s.no_ph()];
+        }
+        let Some(ph) = s.formula.ph() else {
+            return vec![Finding::missing("the pH is not known; give final_ph in [acid]")];
         };
         let mut findings: Vec<Finding> = content.unknown_acids().into_iter().map(Finding::missing).collect();
         if let Some([low, high]) = content.plan.window {

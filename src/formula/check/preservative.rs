@@ -135,19 +135,15 @@ fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
 
 /// Each preservative at the pH, and how each ingredient goes in.
 fn judged(s: &Setting, preservatives: &[(usize, &Ingredient)], held: &[HeldPreservative]) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    for told in held::to_be_told(held) {
-        findings.push(at_ph(s, told, held));
-    }
+    let mut findings: Vec<Finding> = held::to_be_told(held).map(|told| at_ph(s, told, held)).collect();
     for (phase, ingredient) in preservatives {
-        let rows = rows(s, ingredient);
-        if rows.is_empty() && !held::is_in_a_mixture(held, ingredient) {
+        if held::is_stranger(s, held, ingredient) {
             findings.push(Finding::missing(format!(
                 "{} is not in the preservatives table by its INCI name; give preservative = \"key\" (gritwise tables preservatives)",
                 ingredient.name
             )));
         }
-        findings.extend(rows.iter().filter_map(|row| order(s, row, ingredient, *phase)));
+        findings.extend(rows(s, ingredient).iter().filter_map(|row| order(s, row, ingredient, *phase)));
     }
     findings
 }
@@ -176,13 +172,12 @@ fn against_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative], p
         format!(", {} % of it undissociated (pKa {pka})", number(100.0 * free_share(&[pka], ph)))
     });
     let note = if row.note.is_empty() { String::new() } else { format!("; {}", row.note) };
-    if !told.works_at(ph) {
+    if !row.works_at(ph) {
         let bound = if ph > row.ph_high { row.ph_high } else { row.ph_low };
         let why = format!("{name} works from pH {} to {} only{undissociated}{note}", row.ph_low, row.ph_high);
         // Of a mixture that does nothing there, a substance of it may.
-        let works = |row: &Preservative| (row.ph_low..=row.ph_high).contains(&ph);
-        let is_helped = held.iter().any(|other| other.row.key != row.key && other.works_at(ph))
-            || (row.names.len() > 1 && singles(s, &row.names).into_iter().any(works));
+        let is_helped = held.iter().any(|other| other.row.key != row.key && other.row.works_at(ph))
+            || (row.names.len() > 1 && singles(s, &row.names).iter().any(|own| own.works_at(ph)));
         let finding = if is_helped { Finding::caution } else { Finding::stop };
         finding(why, source).of(ph, bound)
     } else if ph > row.ph_best {

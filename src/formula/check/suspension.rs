@@ -69,12 +69,13 @@ fn finding(s: &Setting) -> Finding {
     let moves = moving(s, &grains, density);
     match (stress(s, density), moves) {
         (Some(stress), moves) => held(s, worst, &stress, moves),
-        (None, Some(moves)) if moves.verdict == CheckVerdict::Stop && unknown_thickener(s).is_some() => {
-            let name = unknown_thickener(s).unwrap_or_default();
-            let why = format!("what yield stress {name} gives is not in the thickeners table; {}", moves.why);
-            Finding::missing(why + ": measure yield_stress_pa, or try a bead")
-        }
-        (None, Some(moves)) => moves,
+        (None, Some(moves)) => match unknown_thickener(s).filter(|_| moves.verdict == CheckVerdict::Stop) {
+            Some(name) => Finding::missing(format!(
+                "what yield stress {name} gives is not in the thickeners table; {}: measure yield_stress_pa, or try a bead",
+                moves.why
+            )),
+            None => moves,
+        },
         (None, None) => Finding::missing(
             "give yield_stress_pa, or viscosity_pa_s, in [base]; without a rheometer bead = { mm, density_g_cm3 } of one that just \
              does not sink, or slump = { height_mm, slump_mm }",

@@ -146,11 +146,10 @@ pub struct InJar {
 /// its part of the water, 0..1. Different solutes are taken not to hinder each other.
 pub(super) fn shares_of_water(scrub: &Scrub) -> Vec<f64> {
     let powders = scrub.blend.components();
-    let material = |c: &Component| c.powder.material.as_ref().map(|m| m.key.clone());
     let share = |c: &Component| {
-        let alike = powders.iter().filter(|other| material(other).is_some() && material(other) == material(c));
-        let mass: f64 = alike.map(|other| other.mass).sum();
-        if mass > 0.0 { c.mass / mass } else { 1.0 }
+        let Some(material) = c.powder.material_key() else { return 1.0 };
+        let alike = powders.iter().filter(|other| other.powder.material_key() == Some(material));
+        c.mass / alike.map(|other| other.mass).sum::<f64>()
     };
     powders.iter().map(share).collect()
 }

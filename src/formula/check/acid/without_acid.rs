@@ -79,13 +79,15 @@ fn reckoned(s: &Setting, listed: &Unplanned) -> Vec<Finding> {
         )];
     };
     let Some(ph) = s.formula.ph() else {
-        let lye_is_taken = listed.takers().next().is_some() && salty.ph >= s.constants().soap_ph.value;
-        let taken = if lye_is_taken { ", less what these take up, of which no table says how much: " } else { "" };
-        let takers: Vec<&str> = listed.takers().filter(|_| lye_is_taken).collect();
+        let is_soap = salty.ph >= s.constants().soap_ph.value;
+        let takers: Vec<&str> = listed.takers().filter(|_| is_soap).collect();
+        let taken = match takers.as_slice() {
+            [] => String::new(),
+            all => format!(", less what these take up, of which no table says how much: {}", all.join(", ")),
+        };
         let why = format!(
-            "the pH is not stated: give ph in [base]; as listed, with {movers}, it comes to some {}{taken}{}",
-            number(salty.ph),
-            takers.join(", ")
+            "the pH is not stated: give ph in [base]; as listed, with {movers}, it comes to some {}{taken}",
+            number(salty.ph)
         );
         return vec![Finding::missing(why)];
     };

@@ -39,10 +39,6 @@ impl<'a> HeldPreservative<'a> {
         self.from.join(", ")
     }
 
-    pub(super) fn works_at(&self, ph: f64) -> bool {
-        (self.row.ph_low..=self.row.ph_high).contains(&ph)
-    }
-
     fn weigh(&mut self, tenth: f64) {
         if self.dose != Dose::Open {
             self.dose = match self.row.usual_low {
@@ -62,9 +58,10 @@ pub(super) fn to_be_told<'h, 'a>(held: &'h [HeldPreservative<'a>]) -> impl Itera
     held.iter().filter(move |h| !held.iter().any(|other| other.is_made && is_within(h.row, other.row)))
 }
 
-/// Whether an ingredient is part of a mixture that several make together.
-pub(super) fn is_in_a_mixture(held: &[HeldPreservative], ingredient: &Ingredient) -> bool {
-    held.iter().any(|h| h.is_made && h.from.contains(&ingredient.name.as_str()))
+/// Whether the table does not know an ingredient, neither by itself nor as part of a mixture that several make together.
+pub(super) fn is_stranger(s: &Setting, held: &[HeldPreservative], ingredient: &Ingredient) -> bool {
+    let is_in = |h: &HeldPreservative| h.is_made && h.from.contains(&ingredient.name.as_str());
+    rows(s, ingredient).is_empty() && !held.iter().any(is_in)
 }
 
 pub(super) fn held<'a>(s: &'a Setting, preservatives: &[(usize, &'a Ingredient)]) -> Vec<HeldPreservative<'a>> {
@@ -111,7 +108,7 @@ fn mixtures<'a>(s: &'a Setting, held: &[HeldPreservative<'a>]) -> Vec<HeldPreser
         let mut mixture = HeldPreservative { is_made: true, ..HeldPreservative::new(row) };
         let each: Option<Vec<_>> = row.names.iter().map(|name| amounts.get(name)).collect();
         let is_known = held.iter().any(|h| h.row.key == row.key) || row.names.iter().any(is_trace);
-        let Some(each) = each.filter(|_| !is_known && s.formula.ph().is_none_or(|ph| mixture.works_at(ph))) else {
+        let Some(each) = each.filter(|_| !is_known && s.formula.ph().is_none_or(|ph| row.works_at(ph))) else {
             continue;
         };
         for (pct, from) in each {

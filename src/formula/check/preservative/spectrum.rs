@@ -2,8 +2,8 @@
 //! mould.
 
 use super::super::{Finding, Setting, number};
-use super::held::{Dose, HeldPreservative, is_in_a_mixture, to_be_told};
-use super::{rows, singles};
+use super::held::{Dose, HeldPreservative, is_stranger, to_be_told};
+use super::singles;
 use crate::formula::Ingredient;
 use crate::tables::{Preservative, Reach, Status};
 
@@ -13,10 +13,9 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)], held
         return Vec::new();
     }
     let mut findings: Vec<Finding> = to_be_told(held).filter_map(dose).collect();
-    let strangers = preservatives.iter().filter(|(_, i)| rows(s, i).is_empty() && !is_in_a_mixture(held, i));
-    let unknown: Vec<&str> = strangers.map(|(_, i)| i.name.as_str()).collect();
-    let silent = held.iter().filter(|h| h.row.reach().contains(&None));
-    let unknown: Vec<&str> = unknown.into_iter().chain(silent.map(|h| h.row.inci.as_str())).collect();
+    let strangers = preservatives.iter().filter(|(_, i)| is_stranger(s, held, i)).map(|(_, i)| i.name.as_str());
+    let silent = held.iter().filter(|h| h.row.reach().contains(&None)).map(|h| h.row.inci.as_str());
+    let unknown: Vec<&str> = strangers.chain(silent).collect();
     findings.extend(reach(s, held, &unknown));
     findings
 }
@@ -59,7 +58,7 @@ const MICROBES: [&str; 3] = ["bacteria", "yeast", "mould"];
 
 /// What the substances of a mixture may do beyond the pH at which it works as one, of which nobody knows how much there is.
 fn of_its_substances(s: &Setting, mixture: &Preservative, kind: usize) -> Reach {
-    let works = |row: &&Preservative| s.formula.ph().is_some_and(|ph| (row.ph_low..=row.ph_high).contains(&ph));
+    let works = |row: &&Preservative| s.formula.ph().is_some_and(|ph| row.works_at(ph));
     let alone = singles(s, &mixture.names).into_iter().filter(|row| mixture.names.len() > 1 && works(row));
     alone.filter_map(|row| row.reach()[kind]).max().unwrap_or(Reach::None).min(Reach::Weak)
 }
@@ -67,7 +66,7 @@ fn of_its_substances(s: &Setting, mixture: &Preservative, kind: usize) -> Reach 
 /// What is not guarded against, or hardly.
 fn reach(s: &Setting, held: &[HeldPreservative], unknown: &[&str]) -> Vec<Finding> {
     let reaches = |h: &HeldPreservative, kind: usize| {
-        if s.formula.ph().is_some_and(|ph| !h.works_at(ph)) {
+        if s.formula.ph().is_some_and(|ph| !h.row.works_at(ph)) {
             return of_its_substances(s, h.row, kind);
         }
         let most = match h.dose {
