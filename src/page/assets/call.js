@@ -65,3 +65,12 @@ async function answered(path, body, signal) {
 /** Asks and reads the answer; `signal` stops the waiting, and where the page is alone the work too. */
 export const call = async (path, body, signal) => (await answered(path, body, signal)).json();
 export const callForFile = async (path, body, signal) => (await answered(path, body, signal)).blob();
+
+/** Whether a draft as the disk holds it, if it holds one, cannot be read by a call. */
+export async function isUnreadable(path, draft) {
+  if (draft.text === null) return false;
+  return call(path, { draft }).then(
+    () => false,
+    () => true,
+  );
+}

@@ -1,7 +1,7 @@
 // The folder: its scrubs, opening, saving.
 
 import { bench, begin, isChanged, save, settled } from "./bench.js";
-import { call } from "./call.js";
+import { call, isUnreadable } from "./call.js";
 import { takeTyped } from "./controls.js";
 import { showConflict, takeTheirs } from "./disk.js";
 import { byId, make, number } from "./make.js";
@@ -150,7 +150,7 @@ function suggested() {
 
 /** What can be done about a file that is another one on disk; one that `isNew` here has nothing to do with that. */
 export async function conflict(file, disk, isNew = false) {
-  const isUnread = disk !== null && !(await canRead({ file, text: disk }));
+  const isUnread = await isUnreadable("assess", { file, text: disk });
   await showConflict(
     { file, here: bench.draft.text, disk, isNew, isUnread },
     {
@@ -160,9 +160,3 @@ export async function conflict(file, disk, isNew = false) {
     },
   );
 }
-
-const canRead = (draft) =>
-  call("assess", { draft }).then(
-    () => true,
-    () => false,
-  );

@@ -1,7 +1,7 @@
 // A file of the folder that is no scrub, a shelf or an aim, in hand beside the scrub: changed by edits of its text, undone, saved, and
 // told where the disk holds another. It stays in hand while the page does; what is not saved of it the browser remembers.
 
-import { call } from "./call.js";
+import { call, isUnreadable } from "./call.js";
 import { showConflict } from "./disk.js";
 import { withoutPlace } from "./refused.js";
 import { LAYOUT } from "./saved.js";
@@ -158,17 +158,10 @@ export class OnFile {
 
   async #conflict(disk, back, isNew) {
     const { file } = this.draft;
-    const isUnread = disk !== null && !(await this.#canRead({ file, text: disk }));
+    const isUnread = await isUnreadable("file", { file, text: disk });
     const mine = () => this.inTurn(() => this.#write(disk, back));
     const theirs = () => this.inTurn(() => this.#take(disk, back));
     return showConflict({ file, here: this.draft.text, disk, isNew, isUnread }, { mine, theirs: isNew ? null : theirs });
-  }
-
-  #canRead(draft) {
-    return call("file", { draft }).then(
-      () => true,
-      () => false,
-    );
   }
 
   /** What the disk holds, as one more step. */
