@@ -144,6 +144,11 @@ fn plastic_is_refused_however_it_is_spelt() {
         "pe beads",
         "PE",
         "plastic, free flowing",
+        "Silicone beads",
+        "Silicone resin powder",
+        "Rubber crumb",
+        "PC beads",
+        "Microspheres 200",
     ];
     for name in names {
         assert!(refused(&format!("name = \"{name}\"\n")), "{name}");
@@ -191,6 +196,10 @@ fn what_only_sounds_like_plastic_passes() {
         "Cellulose microbeads",
         "Eva's sugar",
         "APPLE AND PEAR GRIT",
+        "Silicon carbide, fine",
+        "Glass microspheres",
+        "Rice bran, silicone-free",
+        "San Juan pumice",
     ] {
         let (status, _, error) = blend(&scrub(&format!("name = \"{name}\"\n"), SOFT), &["--quick"]);
         assert_eq!((status, error.as_str()), (0, ""), "{name}");

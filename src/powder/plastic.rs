@@ -82,7 +82,7 @@ const PACKS: [&str; 14] = [
 /// Whether a name says nothing but that these are beads.
 pub(super) fn says_beads_alone(name: &str) -> bool {
     let name = Spelled::new(name);
-    let is_micro = |word: &String| word.starts_with("microbead");
+    let is_micro = |word: &String| word.starts_with("microbead") || word.starts_with("microsphere");
     name.words().iter().any(is_micro) && name.words().iter().all(|word| says_nothing(word))
 }
 
@@ -108,8 +108,8 @@ pub fn plastic_word<'t>(name: &Spelled, tables: &'t Tables) -> Option<&'t Polyme
         if found.row.word == "plastic" && looks.iter().any(|word| word == "clay") {
             return false;
         }
-        // Glycols and sulfonates dissolve.
-        if next.is_some_and(|next| ["glycol", "glycols", "sulfonate"].contains(&next)) {
+        // Glycols and sulfonates dissolve, oils flow.
+        if next.is_some_and(|next| ["glycol", "glycols", "sulfonate", "oil", "oils", "fluid"].contains(&next)) {
             return false;
         }
         if found.row.word.len() > LONGEST_ABBREVIATION || found.with_grains || is_all {
