@@ -219,6 +219,11 @@ fn preservatives_are_summed_by_substance() {
     let (methyl, ethyl) = (paraben("Methylparaben", 0.4), paraben("Ethylparaben", 0.42));
     stop(&[&methyl, &methyl, &ethyl], &["0.726 % methylparaben is over the 0.4 %", "together is over the 0.8 %"]);
     acid_scrub(&[&methyl, &ethyl]).expect("preservative", "pass", &[]);
+    // The figure is that of the limit that is furthest off, whatever is listed first.
+    let twice = "Phenoxyethanol | pct = 0.8 | functions = [\"preservative\"]";
+    for lines in [[&*methyl, &*methyl, twice], [twice, &*methyl, &*methyl]] {
+        assert_eq!(stop(&lines, &["1.6 % phenoxyethanol", "methylparaben"])["limit"], 0.4);
+    }
     stop(&["Sodium Benzoate | pct = 2", "Benzoic Acid | pct = 1"], &["2.69 % benzoic acid (EU Annex V/1)"]);
     // Blends: over the law in any split, or open.
     let blend = |inci: &str, pct: f64| format!("{inci} | pct = {pct} | functions = [\"preservative\"]");

@@ -154,7 +154,7 @@ impl Check {
         let told = told(&findings);
         let (status, source) = in_words(&told);
         let grounds = told.iter().map(|f| Origin { status: f.status, source: f.source.clone() }).collect();
-        let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(0);
+        let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(furthest(&findings));
         let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
         Self { key, verdict, value, limit, unit, why, open, source, status, grounds }
     }
@@ -175,6 +175,21 @@ impl Check {
     pub fn beside(&self) -> &[String] {
         if self.verdict > CheckVerdict::NotJudged { &self.open } else { &[] }
     }
+}
+
+/// Which finding has the figure that the check shows: of the gravest, sorted to the front, the one furthest beyond its limit, so that the
+/// order of lines decides nothing; the first where nothing is wrong, or the first is no matter of a figure.
+fn furthest(findings: &[Finding]) -> usize {
+    let beyond = |f: &Finding| match (f.value, f.limit) {
+        (Some(value), Some(limit)) if value > 0.0 && limit > 0.0 => (value / limit).ln().abs(),
+        _ => 0.0,
+    };
+    if findings[0].verdict <= CheckVerdict::NotJudged || findings[0].value.is_none() {
+        return 0;
+    }
+    let gravest = findings.iter().take_while(|f| f.verdict == findings[0].verdict).count();
+    // Of equals the last that is looked at counts: the first of them.
+    (0..gravest).rev().max_by(|&a, &b| beyond(&findings[a]).total_cmp(&beyond(&findings[b]))).unwrap_or(0)
 }
 
 /// Each text once, in order.
