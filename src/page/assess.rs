@@ -10,9 +10,9 @@ use crate::band::BandScale;
 use crate::blend::Scrub;
 use crate::files::edit::{Edit, definition, edited, has_formula};
 use crate::files::{
-    NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub, read_weighed,
+    NEW_SCRUB, STARTER_SCRUB, STARTER_SIEVE, STARTER_SIEVE_NAME, ScrubFileError, read_formula, read_scrub,
 };
-use crate::formula::{self, Formula, OnSkin, Weighed};
+use crate::formula::{self, Formula, Weighed};
 use crate::plot::{SizeCharts, blend_series};
 use crate::report::formula::{Level, Remark};
 use crate::report::{BlendReport, Caution, FormulaReport};
@@ -103,11 +103,15 @@ impl Draft {
         Ok(read_scrub(self.source(&InHand::new(self, page))?, &page.tables)?)
     }
 
-    /// Its grains as they reach the skin, as far as its formula can be read: without one nothing is known of the water in the jar.
-    fn on_skin_at_least(&self, page: &Page, scrub: Scrub) -> OnSkin {
-        let files = InHand::new(self, page);
-        let weighed = self.source(&files).ok().and_then(|source| read_weighed(source, &page.tables).ok());
-        weighed.unwrap_or(Weighed::new(scrub, None)).on_skin(&page.tables, page.judge.model())
+    /// Its powders, with what is known of the water in the jar, and the whole scrub or why that cannot be read.
+    fn as_far_as_read(&self, page: &Page, files: &InHand) -> Result<(Weighed, Result<Formula, Refusal>), Refusal> {
+        match read_formula(self.source(files)?, &page.tables) {
+            Ok(formula) => Ok((Weighed::from(&formula), Ok(formula))),
+            Err(unread) => {
+                let scrub = read_scrub(self.source(files)?, &page.tables)?;
+                Ok((Weighed::new(scrub, None), Err(unread.into())))
+            }
+        }
     }
 
     /// The whole scrub that it says, with its phases where it has them.
@@ -182,9 +186,9 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         draft.text = edited(&draft.text, &draft.file, &edits)?;
     }
     let files = InHand::new(&draft, page);
-    let scrub = read_scrub(draft.source(&files)?, &page.tables)?;
+    let (weighed, whole) = draft.as_far_as_read(page, &files)?;
     let tables_read = files.taken();
-    let on_skin = draft.on_skin_at_least(page, scrub);
+    let on_skin = weighed.on_skin(&page.tables, page.judge.model());
     let scrub = on_skin.scrub_or_weighed();
     let assessment = page.judge.assess(scrub);
     let definition = definition(&draft.text, &draft.file)?;
@@ -192,7 +196,7 @@ pub(super) fn assess(page: &Page, request: AssessRequest) -> Result<AssessAnswer
         definition["powder"].as_array().map_or_else(Vec::new, |all| all.iter().map(|p| form(&p["size"])).collect());
     let drawn = page.drawn(scrub);
     let report = BlendReport::new(&on_skin, &assessment, &page.judge, &page.tables).with_sure(&drawn, &page.judge);
-    let (formula, whole) = match has_formula(&definition).then(|| draft.whole(page)) {
+    let (formula, whole) = match has_formula(&definition).then_some(whole) {
         None => (Vec::new(), None),
         Some(Ok(formula)) => checked(page, &formula, &report.cautions),
         // An edit that makes a formula unreadable is refused where it is made.
