@@ -173,10 +173,14 @@ impl<'s> Layout<'s> {
         let rows: Vec<&Row> = std::iter::once(&sheet.head).chain(&sheet.rows).collect();
         let heads =
             rows.iter().take(MOST_ABOVE).enumerate().filter(|(_, row)| (2..=MOST_COLUMNS).contains(&row.cells.len()));
-        let found: Vec<Self> =
-            heads.filter_map(|(i, head)| Self::with_head(sheet, &rows, i, head, standards)).collect();
-        let at = found.iter().position(Self::has_numbers_below).unwrap_or(0);
-        found.into_iter().nth(at)
+        let mut first = None;
+        for found in heads.filter_map(|(i, head)| Self::with_head(sheet, &rows, i, head, standards)) {
+            if found.has_numbers_below() {
+                return Some(found);
+            }
+            first.get_or_insert(found);
+        }
+        first
     }
 
     fn has_numbers_below(&self) -> bool {
