@@ -45,6 +45,10 @@ mod laws;
 mod layers;
 #[cfg(feature = "cli")]
 mod lots;
+#[cfg(feature = "cli")]
+mod lots_register;
+#[cfg(feature = "cli")]
+mod lots_unknown;
 mod measurement;
 mod model_checks;
 mod model_reference;

@@ -155,7 +155,7 @@ impl LotCase<'_> {
             figure.lot.mean = mean(&|t| warp.forward(t.record.distribution.quantile(share).ln()).exp());
             figure.tolerances_off()
         };
-        let top_ln = warp.back(judged.top_um.ln());
+        let top_ln = warp.back(judged.top.um.ln());
         LotFigures {
             tolerances_off: [off(0, 0.1), off(1, 0.5), off(2, 0.9)],
             over_top_pct: 100.0 * (1.0 - mean(&|t| t.record.distribution.undersize_ln(top_ln))),

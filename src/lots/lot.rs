@@ -11,7 +11,7 @@ use crate::numerics::student::Sample;
 use crate::powder::{Powder, Tolerance};
 use crate::size::spec::{SizeSpec, Tails};
 use crate::size::table::{self, TableKind};
-use crate::size::{Class, Figure, Finer, OpenTop, SizeDistribution, SizeError, SizeRecord};
+use crate::size::{Class, Figure, Finer, SizeDistribution, SizeError, SizeForm, SizeRecord};
 use crate::source::{Disk, ReadError, Tabular, sha256_hex, words};
 use crate::tables::{AcceptanceLimits, Tables};
 use crate::units::{LoadPercent, Micrometres, Parts};
@@ -109,15 +109,24 @@ pub struct HeldFigure {
     pub name: &'static str,
     /// Of the grade, µm.
     pub grade_um: f64,
+    /// Whether the grade tells it: nothing is held against what is assumed of a grade.
+    pub grade_known: bool,
     /// Of the lot, over the tables that tell it, µm; over all where none does.
     pub lot: Sample,
     /// Whether any table tells it: a percentile in the class above the coarsest sieve, or below the finest, is assumed.
     pub known: bool,
     /// Tolerance as the spec has it.
     pub tolerance: Tolerance,
+    /// Not known, but wherever it lies below the finest size it is within its tolerance.
+    pub within_anyway: bool,
 }
 
 impl HeldFigure {
+    /// Whether both are known, so that the lot can be held against the grade.
+    pub fn is_held(&self) -> bool {
+        self.known && self.grade_known
+    }
+
     /// How far the lot lies from the grade, %.
     pub fn deviation_pct(&self) -> f64 {
         100.0 * (self.lot.mean / self.grade_um - 1.0)
@@ -128,11 +137,50 @@ impl HeldFigure {
         self.tolerance.pct_of(self.grade_um)
     }
 
+    /// Whether the lot is within the tolerance; `None` where nothing is held.
+    pub fn is_within(&self) -> Option<bool> {
+        let held = self.is_held().then(|| self.tolerances_off() <= 1.0 + 1e-9);
+        held.or(self.within_anyway.then_some(true))
+    }
+
     /// How many tolerances the lot lies off.
     pub fn tolerances_off(&self) -> f64 {
         self.deviation_pct().abs() / self.tolerance_pct()
     }
 }
+
+/// What is above the top size, % by volume.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AboveTop {
+    /// The top size, µm.
+    pub um: f64,
+    /// The most that may be above it; `None` where the spec names no top size and the grade does not tell where it ends.
+    pub limit_pct: Option<f64>,
+    /// Of the lot, over the tables that tell it; `None` where none does.
+    pub lot: Option<Sample>,
+    /// The least and the most that the tables of the lot allow.
+    pub lot_pct: [f64; 2],
+    /// Of the grade; `None` where it does not tell it.
+    pub grade_pct: Option<f64>,
+}
+
+impl AboveTop {
+    /// Whether the tables leave open on which side of the limit the lot is.
+    pub fn is_open(&self) -> bool {
+        let [least, most] = self.lot_pct;
+        self.lot.is_none()
+            && self.limit_pct.is_some_and(|limit| least <= limit + TO_THE_LAST && most > limit + TO_THE_LAST)
+    }
+
+    /// Whether so much of the lot, %, is too much; what no table tells is by what is left open.
+    fn is_over(&self, pct: f64) -> bool {
+        let pct = if self.lot.is_some() { pct } else { self.lot_pct[0] };
+        self.limit_pct.is_some_and(|limit| pct > limit + TO_THE_LAST)
+    }
+}
+
+/// Percentages do not sum to the last bit.
+const TO_THE_LAST: f64 = 1e-7;
 
 /// Why a lot is not simply accepted.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -141,8 +189,8 @@ pub enum Reason {
     Measurement,
     /// Too much above the top size.
     OverTop,
-    /// More than may be above the top size lies on the coarsest sieve, which is finer than it.
-    TopNotKnown(OpenTop),
+    /// The top size lies beyond the coarsest sieve, or below the finest, and more may be above it than is let pass.
+    TopNotKnown,
     /// A percentile lies beyond the coarsest sieve, or below the finest; its place in [`LotJudged::figures`].
     NotKnown(usize),
     /// A percentile is beyond its tolerance; its place in [`LotJudged::figures`].
@@ -162,16 +210,8 @@ pub enum Reason {
 pub struct LotJudged {
     /// D10, D50 and D90.
     pub figures: [HeldFigure; 3],
-    /// The top size, µm.
-    pub top_um: f64,
-    /// Above it, % by volume, over the tables that tell it; `None` where none does.
-    pub over_top: Option<Sample>,
-    /// The class that hides it then.
-    pub hidden_top: Option<OpenTop>,
-    /// The most that may be.
-    pub over_top_limit_pct: f64,
-    /// Above it in the grade, %; `None` where its table does not tell it.
-    pub over_top_grade_pct: Option<f64>,
+    /// What is above the top size.
+    pub top: AboveTop,
     /// What there is to say of the measurement.
     pub findings: Vec<FoundOddity>,
     /// Least mass of a sample by Gy's formula, g.
@@ -251,6 +291,9 @@ const LEAST_OF_SAMPLE: f64 = 0.95;
 /// An index this near to the one wanted, relative, has been brought back.
 const RESTORED: f64 = 1e-4;
 
+/// A bound that at most so much of a grade is coarser than is its top.
+const MOST_OVER_BOUND_PCT: f64 = 10.0;
+
 /// Percentiles that lots are held to, and the share finer.
 pub(super) const RANKS: [(&str, f64); 3] = [("D10", 0.1), ("D50", 0.5), ("D90", 0.9)];
 
@@ -269,31 +312,21 @@ impl LotCase<'_> {
     /// [`LotError`] without a table, or when the tables make no mean curve.
     pub fn judge(&self, lot: &[LotTable]) -> Result<LotJudged, LotError> {
         let records: Vec<&SizeRecord> = lot.iter().map(|t| &t.record).collect();
-        let spec = &self.powder().stock.accept;
-        let grade = &self.powder().size.distribution;
-        let top_um = spec.top_um.unwrap_or_else(|| grade.quantile(self.limits().top_finer_pct / 100.0));
-        let over_top_limit_pct = spec.over_top_pct.unwrap_or(self.limits().over_top_pct);
-        let hidden = |r: &SizeRecord| r.hides_above(top_um, over_top_limit_pct / 100.0);
-        // Of repeats those count that tell what is coarse; where none does, it is not known.
-        let telling: Vec<&SizeRecord> = records.iter().copied().filter(|r| hidden(r).is_none()).collect();
-        let hidden_top = if telling.is_empty() { records.iter().find_map(|r| hidden(r)) } else { None };
+        let top = self.above_top(&records);
+        // Of repeats those count that tell what is coarse; where none does, all do.
+        let telling: Vec<&SizeRecord> = records.iter().copied().filter(|r| tells(r, top.um)).collect();
         let coarse = if telling.is_empty() { &records } else { &telling };
         let scrub = self.with(mean_record(coarse)?)?;
         let (before, with_lot) = (self.assess(self.scrub), self.assess(&scrub));
         let figures = self.figures(&records);
-        let over = |d: &SizeDistribution| 100.0 * (1.0 - d.undersize(top_um));
         let indices = match coarse.as_slice() {
             [_] => Ok(vec![with_lot.figures.index]),
             _ => coarse.iter().map(|r| Ok(self.assess(&self.with((*r).clone())?).figures.index)).collect(),
         };
-        let index_limit_pct = spec.index_pct.unwrap_or(self.limits().index_pct);
+        let index_limit_pct = self.powder().stock.accept.index_pct.unwrap_or(self.limits().index_pct);
         let (index, rank) = (before.figures.index, before.verdict.rank);
-        let over_top = Sample::of(&coarse.iter().map(|r| over(&r.distribution)).collect::<Vec<_>>());
         let mut judged = LotJudged {
-            over_top: hidden_top.is_none().then_some(over_top),
-            hidden_top,
-            over_top_limit_pct,
-            over_top_grade_pct: hidden(&self.powder().size).is_none().then(|| over(grade)),
+            top,
             findings: self.findings(lot, &figures),
             least_sample_g: self.least_sample_g(),
             indices: Sample::of(&indices.map_err(LotError::Blend)?),
@@ -301,7 +334,6 @@ impl LotCase<'_> {
             verdict: LotVerdict::Accept,
             reasons: Vec::new(),
             figures,
-            top_um,
             before,
             scrub,
             with_lot,
@@ -309,6 +341,33 @@ impl LotCase<'_> {
         };
         judged.decide(self.limits().rework_factor);
         Ok(judged)
+    }
+
+    /// What is above the top size that the spec names; else above the one that the grade tells.
+    fn above_top(&self, records: &[&SizeRecord]) -> AboveTop {
+        let (spec, grade) = (&self.powder().stock.accept, &self.powder().size);
+        let (um, is_told) = match (spec.top_um, grade.form) {
+            (Some(um), _) => (um, true),
+            // A bound that a grade states is its top; where its spread ends about a median is assumed.
+            (None, SizeForm::OneFigure(known)) if known.coarser_pct <= MOST_OVER_BOUND_PCT => (known.at_um, true),
+            (None, _) => {
+                let share = self.limits().top_finer_pct / 100.0;
+                (grade.distribution.quantile(share), grade.tells(share))
+            }
+        };
+        let pct = |r: &SizeRecord| 100.0 * r.coarser_than(um).0;
+        let told: Vec<f64> = records.iter().filter(|r| tells(r, um)).map(|r| pct(r)).collect();
+        let lot = (!told.is_empty()).then(|| Sample::of(&told));
+        let mean = |of: fn((f64, f64)) -> f64| {
+            100.0 * records.iter().map(|r| of(r.coarser_than(um))).sum::<f64>() / records.len() as f64
+        };
+        AboveTop {
+            um,
+            limit_pct: is_told.then_some(spec.over_top_pct.unwrap_or(self.limits().over_top_pct)),
+            lot_pct: lot.map_or_else(|| [mean(|c| c.0), mean(|c| c.1)], |lot| [lot.mean; 2]),
+            lot,
+            grade_pct: tells(grade, um).then(|| pct(grade)),
+        }
     }
 
     /// Judges the grains of a scrub that reach the skin.
@@ -377,12 +436,23 @@ impl LotCase<'_> {
             let (name, p) = RANKS[i];
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(p)).collect();
             let tolerance = self.powder().stock.accept.percentiles[i].unwrap_or(Tolerance::Percent(default[i]));
-            let grade_um = self.powder().size.distribution.quantile(p);
+            let (grade_um, grade_known) = (self.powder().size.distribution.quantile(p), self.powder().size.tells(p));
             // Of repeats on other sieves those count that tell it.
             let all = records.iter().zip(&values);
             let told: Vec<f64> = all.filter(|(r, um)| r.tells_at(**um)).map(|(_, um)| *um).collect();
             let known = !told.is_empty();
-            HeldFigure { name, grade_um, lot: Sample::of(if known { &told } else { &values }), known, tolerance }
+            let most_um = records.iter().zip(&values).map(|(r, um)| below_um(r, *um)).fold(0.0, f64::max);
+            let most_pct = 100.0 * (most_um / grade_um - 1.0);
+            let tolerance_pct = tolerance.pct_of(grade_um);
+            HeldFigure {
+                name,
+                grade_um,
+                grade_known,
+                lot: Sample::of(if known { &told } else { &values }),
+                known,
+                tolerance,
+                within_anyway: grade_known && !known && tolerance_pct >= 100.0 && most_pct <= tolerance_pct,
+            }
         };
         [of(0), of(1), of(2)]
     }
@@ -421,7 +491,7 @@ impl LotCase<'_> {
 
     fn other_powder(&self, d50: &HeldFigure) -> Option<FoundOddity> {
         let off = |grade_um: f64| (d50.lot.mean / grade_um).ln().abs();
-        if off(d50.grade_um) < self.limits().other_powder_factor.ln() {
+        if !d50.grade_known || off(d50.grade_um) < self.limits().other_powder_factor.ln() {
             return None;
         }
         let medians =
@@ -469,7 +539,7 @@ impl LotJudged {
     fn decide(&mut self, rework_factor: f64) {
         let weighed = LotFigures {
             tolerances_off: [0, 1, 2].map(|i| self.figures[i].tolerances_off()),
-            over_top_pct: self.over_top.map_or(0.0, |over| over.mean),
+            over_top_pct: self.top.lot_pct[0],
             change_pct: self.index_change_pct(),
             rank: self.with_lot.verdict.rank,
             has_parts: self.rebalanced.is_some(),
@@ -483,8 +553,9 @@ impl LotJudged {
 
     /// What is judged and no sieve told.
     fn not_known(&self) -> Vec<Reason> {
-        let percentiles = (0..3).filter(|i| !self.figures[*i].known).map(Reason::NotKnown);
-        self.hidden_top.map(Reason::TopNotKnown).into_iter().chain(percentiles).collect()
+        let matters = |i: &usize| !self.figures[*i].known && !self.figures[*i].within_anyway;
+        let percentiles = (0..3).filter(matters).map(Reason::NotKnown);
+        self.top.is_open().then_some(Reason::TopNotKnown).into_iter().chain(percentiles).collect()
     }
 
     /// The verdict, and why the lot is not simply accepted.
@@ -493,15 +564,15 @@ impl LotJudged {
         if self.findings.iter().any(|f| f.grave) {
             refused.push(Reason::Measurement);
         }
-        if self.over_top.is_some() && weighed.over_top_pct > self.over_top_limit_pct + 1e-9 {
+        if self.top.is_over(weighed.over_top_pct) {
             refused.push(Reason::OverTop);
         }
         // What no sieve told is neither within its limits nor beyond them, and what follows from it is not known either.
         let unknown = self.not_known();
         let is_known = unknown.is_empty();
         refused.extend(unknown);
-        let known = |i: &usize| self.figures[*i].known;
-        let beyond = |least: f64| (0..3).filter(known).filter(move |&i| weighed.tolerances_off[i] > least + 1e-9);
+        let held = |i: &usize| self.figures[*i].is_held();
+        let beyond = |least: f64| (0..3).filter(held).filter(move |&i| weighed.tolerances_off[i] > least + 1e-9);
         refused.extend(beyond(rework_factor).map(Reason::OtherGrade));
         let mut reworked: Vec<Reason> = beyond(1.0).map(Reason::Beyond).collect();
         if is_known && weighed.change_pct.abs() > self.index_limit_pct {
@@ -522,6 +593,18 @@ impl LotJudged {
         reworked.retain(|r| !matches!(r, Reason::Beyond(i) if refused.contains(&Reason::OtherGrade(*i))));
         (verdict, refused.into_iter().chain(reworked).collect())
     }
+}
+
+/// Whether a measurement tells how much is coarser than a size.
+fn tells(record: &SizeRecord, um: f64) -> bool {
+    let (least, most) = record.coarser_than(um);
+    most - least <= TO_THE_LAST / 100.0
+}
+
+/// The finest size that was measured, where a size lies below it; else there is no telling how far up it may lie.
+fn below_um(record: &SizeRecord, um: f64) -> f64 {
+    let pan = record.classes.first().filter(|c| c.open && um < c.upper_um);
+    pan.map_or(f64::INFINITY, |c| c.upper_um)
 }
 
 /// Says so when not all tables were measured alike.
@@ -623,7 +706,7 @@ mod tests {
         let lot = [LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }];
         let judged = case(&scrub, &tables, &judge).judge(&lot).unwrap();
         // The lot is the grade itself. Limits of acceptance.csv: 5 % over the top size, 10 % of the index; 3 tolerances are another grade.
-        assert_eq!((judged.verdict, judged.over_top_limit_pct, judged.index_limit_pct), (Accept, 5.0, 10.0));
+        assert_eq!((judged.verdict, judged.top.limit_pct, judged.index_limit_pct), (Accept, Some(5.0), 10.0));
         let rank = judged.before.verdict.rank;
         let cases = [
             ([0.0, 0.0, 0.0], 0.0, 0.0, rank, false, Accept, vec![]),

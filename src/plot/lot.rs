@@ -35,8 +35,9 @@ pub fn lot_picture(case: &LotCase, judged: &LotJudged) -> Result<Picture, PlotEr
     lower.marks = marks.filter(|m| inside(&sizes, m.size_um)).collect();
     as_percent(&mut lower);
     let said = |f: &HeldFigure| {
-        let lot = if f.known { format!("{} µm", three(f.lot.mean)) } else { "not known".to_owned() };
-        format!("{} {lot}, grade {} µm", f.name, three(f.grade_um))
+        let [lot, grade] = [(f.known, f.lot.mean), (f.grade_known, f.grade_um)]
+            .map(|(known, um)| if known { format!("{} µm", three(um)) } else { "not known".to_owned() });
+        format!("{} {lot}, grade {grade}", f.name)
     };
     let said: Vec<String> = judged.figures.iter().map(said).collect();
     let description = format!("Grain sizes of a lot of {} beside its grade: {}.", powder.name, said.join("; "));

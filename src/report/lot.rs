@@ -50,12 +50,15 @@ pub struct LotReport {
     pub figures: Vec<LotFigure>,
     /// The top size, µm.
     pub top_um: f64,
-    /// Above it, % by volume; absent where the coarsest sieve is finer than it and holds more than may be above it.
+    /// Above it, % by volume; null where it lies beyond the coarsest sieve with powder on it, or below the finest.
     pub over_top_pct: Option<f64>,
-    /// Above it in the grade, likewise.
+    /// The most that may lie above it then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub over_top_most_pct: Option<f64>,
+    /// Above it in the grade; null as that of the lot.
     pub over_top_grade_pct: Option<f64>,
-    /// The most that may be.
-    pub over_top_limit_pct: f64,
+    /// The most that may be; null where the spec names no top size and the grade does not tell its own.
+    pub over_top_limit_pct: Option<f64>,
     /// Least mass of a sample by Gy's formula, g.
     pub least_sample_g: f64,
     /// What that mass is good for.
@@ -145,7 +148,7 @@ pub struct LotFigure {
     /// `D10`, `D50` or `D90`.
     pub figure: &'static str,
     /// Of the grade, µm.
-    pub grade_um: f64,
+    pub grade_um: Option<f64>,
     /// Of the lot, mean of its tables, µm; absent where it lies beyond the coarsest sieve, or below the finest.
     pub lot_um: Option<f64>,
     /// How far it is off, %.
@@ -176,28 +179,27 @@ impl LotReport {
         let band = |rank: usize| case.judge.band_name(rank).to_owned();
         let held = |(i, f): (usize, &HeldFigure)| {
             let half = f.lot.half_width(confidence).filter(|_| f.known);
-            let known = |value: f64| Some(value).filter(|_| f.known);
             LotFigure {
                 figure: f.name,
-                grade_um: f.grade_um,
-                lot_um: known(f.lot.mean),
-                deviation_pct: known(f.deviation_pct()),
+                grade_um: f.grade_known.then_some(f.grade_um),
+                lot_um: f.known.then_some(f.lot.mean),
+                deviation_pct: f.is_held().then(|| f.deviation_pct()),
                 tolerance_pct: f.tolerance_pct(),
                 tolerance_from: if component.powder.stock.accept.percentiles[i].is_some() {
                     "spec"
                 } else {
                     "convention"
                 },
-                within: f.known.then(|| f.tolerances_off() <= 1.0 + 1e-9),
+                within: f.is_within(),
                 cv_pct: f.lot.cv_pct().filter(|_| f.known),
                 low_um: half.map(|h| (f.lot.mean - h).max(0.0)),
                 high_um: half.map(|h| f.lot.mean + h),
             }
         };
-        let deviation = |f: &HeldFigure| Some(f.deviation_pct()).filter(|_| f.known);
+        let deviation = |f: &HeldFigure| f.is_held().then(|| f.deviation_pct());
         let percentiles = judged.figures.iter().map(|f| (format!("{}_pct", f.name.to_lowercase()), deviation(f)));
-        let over_top_pct = judged.over_top.map(|over| over.mean);
-        let over_top_points = over_top_pct.zip(judged.over_top_grade_pct).map(|(lot, grade)| lot - grade);
+        let over_top_pct = judged.top.lot.map(|over| over.mean);
+        let over_top_points = over_top_pct.zip(judged.top.grade_pct).map(|(lot, grade)| lot - grade);
         let new = judged.rebalanced.as_ref().map(|new| (new, parts(case, &new.scrub, sure)));
         Self {
             verdict: judged.verdict,
@@ -215,10 +217,11 @@ impl LotReport {
             tables: lot.iter().map(table_part).collect(),
             deviation: Keyed(percentiles.chain([("over_top_points".to_owned(), over_top_points)]).collect()),
             figures: judged.figures.iter().enumerate().map(held).collect(),
-            top_um: judged.top_um,
+            top_um: judged.top.um,
             over_top_pct,
-            over_top_grade_pct: judged.over_top_grade_pct,
-            over_top_limit_pct: judged.over_top_limit_pct,
+            over_top_most_pct: judged.top.lot.is_none().then_some(judged.top.lot_pct[1]),
+            over_top_grade_pct: judged.top.grade_pct,
+            over_top_limit_pct: judged.top.limit_pct,
             least_sample_g: judged.least_sample_g,
             sample_note: format!(
                 "A well-mixed sample of {} g tells the share of the coarsest tenth to {} % (Gy's formula, {} % confidence).",
@@ -299,7 +302,7 @@ impl LotReport {
             heads.extend(["CV", "interval of the mean"]);
         }
         let line = |f: &LotFigure| {
-            let lot = row(format!("{}, µm", f.figure)).three([f.grade_um]).and(or_not_known(f.lot_um, three));
+            let lot = row(format!("{}, µm", f.figure)).all([f.grade_um, f.lot_um].map(|um| or_not_known(um, three)));
             let tolerance = format!("±{} % ({})", three(f.tolerance_pct), f.tolerance_from);
             let off = f.deviation_pct.map_or_else(|| "-".to_owned(), |off| format!("{} %", signed(off)));
             let lot = lot.and(off).and(tolerance);
@@ -311,10 +314,16 @@ impl LotReport {
             }
         };
         let points = self.over_top_pct.zip(self.over_top_grade_pct).map(|(lot, grade)| lot - grade);
+        let at_most =
+            self.over_top_most_pct.filter(|most| *most < 100.0).map(|most| format!("at most {}", three(most)));
         let over = row(format!("above {} µm, %", three(self.top_um)))
-            .all([self.over_top_grade_pct, self.over_top_pct].map(|pct| or_not_known(pct, percent)))
+            .and(or_not_known(self.over_top_grade_pct, percent))
+            .and(at_most.unwrap_or_else(|| or_not_known(self.over_top_pct, percent)))
             .and(points.map_or_else(|| "-".to_owned(), |points| format!("{} points", signed(points))))
-            .and(format!("at most {} %", three(self.over_top_limit_pct)));
+            .and(
+                self.over_top_limit_pct
+                    .map_or_else(|| "not held".to_owned(), |limit| format!("at most {} %", three(limit))),
+            );
         Grid::new(&aligns, &heads).rows(self.figures.iter().map(line)).rows([over]).render()
     }
 

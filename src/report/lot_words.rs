@@ -1,6 +1,6 @@
 //! Why a lot has its verdict, and what to mind about its measurement, in a maker's words.
 
-use super::layout::joined;
+use super::layout::{joined, listed};
 use crate::design::Rebalanced;
 use crate::lots::Sureness;
 use crate::lots::lot::{HeldFigure, LotCase, LotJudged, LotTable, LotVerdict, Reason};
@@ -24,7 +24,12 @@ pub(super) fn reasons(case: &LotCase, judged: &LotJudged) -> Vec<String> {
     let mut texts: Vec<String> = judged.reasons.iter().map(|r| reason(*r, case, judged)).collect();
     if texts.is_empty() {
         let change = two(judged.index_change_pct().abs());
-        texts.push("D10, D50, D90 and the top size are within their tolerances".to_owned());
+        texts.push(match held(judged).as_slice() {
+            [] => "nothing is held against the grade, which does not tell its sizes; the scrub made with it decides"
+                .to_owned(),
+            [one] => format!("{one} is within its tolerance"),
+            several => format!("{} are within their tolerances", listed(several)),
+        });
         texts.push(format!("the scrub keeps its band, and its index within {change} %"));
     } else if judged.verdict == LotVerdict::AcceptWithNewParts {
         texts.extend(judged.rebalanced.as_ref().map(|new| brought_back(case, new)));
@@ -101,20 +106,14 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
     let [band, band_with_lot] = [before, with_lot].map(|a| case.judge.band_name(a.verdict.rank));
     match reason {
         Reason::Measurement => "the measurement cannot be relied on (below): measure again before deciding".to_owned(),
-        Reason::TopNotKnown(open) => {
-            let [share, top, limit] = [100.0 * open.share, judged.top_um, judged.over_top_limit_pct].map(three);
-            let from = trimmed(open.from_um, 4);
-            format!(
-                "what is above {top} µm is not known, limit {limit} %: {share} % lies above {from} µm, the coarsest size that was \
-                 measured; sieve on {top} µm too, or say with --max-um how far up it reaches"
-            )
-        }
+        Reason::TopNotKnown => top_not_known(case, judged),
         Reason::NotKnown(i) => not_known(&judged.figures[i], case, judged),
         Reason::OverTop => {
-            let over = judged.over_top.map_or(f64::NAN, |over| over.mean);
-            let (over, [top, limit]) = (percent(over), [judged.top_um, judged.over_top_limit_pct].map(three));
+            let (over, top) = (percent(judged.top.lot_pct[0]), three(judged.top.um));
+            let least = if judged.top.lot.is_none() { " or more" } else { "" };
             format!(
-                "{over} % is above {top} µm, limit {limit} %: ask for it sieved, or sieve it off yourself and measure again"
+                "{over} %{least} is above {top} µm, limit {} %: ask for it sieved, or sieve it off yourself and measure again",
+                three(judged.top.limit_pct.unwrap_or(f64::NAN))
             )
         }
         Reason::Beyond(i) => figure(i),
@@ -134,6 +133,23 @@ fn reason(reason: Reason, case: &LotCase, judged: &LotJudged) -> String {
     }
 }
 
+/// What is above the top size, where no sieve told it.
+fn top_not_known(case: &LotCase, judged: &LotJudged) -> String {
+    let top = three(judged.top.um);
+    let limit = three(judged.top.limit_pct.unwrap_or(f64::NAN));
+    let not_known = format!("what is above {top} µm is not known, limit {limit} %");
+    let size = &judged.scrub.blend.components()[case.place].powder.size;
+    match size.open_top().filter(|open| open.from_um < judged.top.um) {
+        Some(open) => format!(
+            "{not_known}: {} % lies above {} µm, the coarsest size that was measured; sieve on {top} µm too, or say with --max-um how far up \
+             it reaches",
+            three(100.0 * open.share),
+            trimmed(open.from_um, 4)
+        ),
+        None => format!("{not_known}: it lies below the finest size that was measured; measure finer ones too"),
+    }
+}
+
 /// A percentile that no sieve told.
 fn not_known(figure: &HeldFigure, case: &LotCase, judged: &LotJudged) -> String {
     let size = &judged.scrub.blend.components()[case.place].powder.size;
@@ -141,7 +157,7 @@ fn not_known(figure: &HeldFigure, case: &LotCase, judged: &LotJudged) -> String 
     let side = if is_above { "above the coarsest size" } else { "below the finest size" };
     let more = match size.measured.map(|m| m.kind) {
         Some(TableKind::Sieve) if is_above => "sieve on coarser ones too, or say with --max-um how far up it reaches",
-        Some(TableKind::Sieve) => "sieve on finer ones too",
+        Some(TableKind::Sieve) => "sieve on finer ones too, or measure by laser diffraction",
         _ => "give the table to its end",
     };
     format!("{} is not known: it lies {side} that was measured; {more}", figure.name)
@@ -154,8 +170,9 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
     if lot.iter().any(|t| asked(&t)) {
         texts.push(format!("sieve loss was not checked: give what was put on the sieves{AS_CHARGE}"));
     }
+    texts.extend(not_held(judged));
     let unsure = |f: &&HeldFigure| {
-        if !f.known {
+        if !f.is_held() {
             return false;
         }
         let edge = f.grade_um * f.tolerance_pct() / 100.0;
@@ -178,6 +195,26 @@ pub(super) fn warnings(lot: &[LotTable], judged: &LotJudged, limits: &Acceptance
         ));
     }
     texts
+}
+
+/// What of a lot is held against its grade.
+fn held(judged: &LotJudged) -> Vec<&'static str> {
+    let figures = judged.figures.iter().filter(|f| f.is_within().is_some()).map(|f| f.name);
+    figures.chain(judged.top.limit_pct.map(|_| "the top size")).collect()
+}
+
+/// What the grade does not tell, so that nothing was held against it.
+fn not_held(judged: &LotJudged) -> Option<String> {
+    let figures = judged.figures.iter().filter(|f| !f.grade_known).map(|f| f.name);
+    let names: Vec<&str> = figures.chain(judged.top.limit_pct.is_none().then_some("top size")).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "the grade does not tell its {}: what is taken for {} is assumed, and nothing was held against it; ask for the figures, or \
+             measure the grade from end to end",
+            listed(&names),
+            if names.len() == 1 { "it" } else { "them" }
+        )
+    })
 }
 
 /// What was found of a measurement.

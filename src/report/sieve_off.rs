@@ -1,12 +1,12 @@
 //! What `gritwise lot` says of sieving a lot whose coarse tail is in the way.
 
-use super::layout::{joined, or_dash};
+use super::layout::joined;
 use super::lot_parts::{PartsPart, parts};
 use super::lot_words::brought_back;
 use crate::lots::Sureness;
 use crate::lots::lot::{LotCase, LotVerdict};
 use crate::lots::sieve_off::SievedOff;
-use crate::numerics::written::{four, three, trimmed};
+use crate::numerics::written::{four, three, trimmed, two};
 use crate::size::SieveSet;
 use serde::Serialize;
 
@@ -59,7 +59,7 @@ impl SieveOffPart {
             d10_um,
             d50_um,
             d90_um,
-            over_top_pct: judged.over_top.map(|over| over.mean),
+            over_top_pct: judged.top.limit_pct.and(judged.top.lot).map(|over| over.mean),
             index: judged.with_lot.figures.index,
             band: case.judge.band_name(judged.with_lot.verdict.rank).to_owned(),
             verdict: judged.verdict,
@@ -76,12 +76,11 @@ impl SieveOffPart {
         let whose = if self.owned { "your" } else { "a" };
         let sizes = joined([self.d10_um, self.d50_um, self.d90_um].map(four), ", ");
         let (off, opening) = (three(self.sieved_off_pct), trimmed(self.through_um, 4));
-        let over = or_dash(self.over_top_pct, 2);
+        let over = self.over_top_pct.map_or(String::new(), |over| format!(" and {} % above the top size", two(over)));
         let (index, sure) = (three(self.index), self.verdict_sure_pct);
         let mut said = vec![
             format!(
-                "through {whose} {opening} µm sieve: {off} % of the lot stays on it; what is left has D10, D50, D90 of {sizes} µm and {over} % \
-                 above the top size"
+                "through {whose} {opening} µm sieve: {off} % of the lot stays on it; what is left has D10, D50, D90 of {sizes} µm{over}"
             ),
             format!(
                 "then: {} ({sure:.0} % of the draws agree); the scrub has index {index} and is {}",

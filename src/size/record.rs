@@ -156,12 +156,37 @@ impl SizeRecord {
         !self.classes.iter().filter(|c| c.open).any(|c| inside(&c))
     }
 
-    /// The class above the coarsest sieve, where it hides how much is coarser than `um`, and whether that is more than `share` (0..1). A
-    /// powder that goes through a sieve before it is used has nothing above that one.
-    pub fn hides_above(&self, um: f64, share: f64) -> Option<OpenTop> {
+    /// Whether a percentile, of the share finer (0..1), is one that was measured or stated, and not the assumed spread about another.
+    pub fn tells(&self, share: f64) -> bool {
+        match self.form {
+            SizeForm::OneFigure(known) => (known.coarser_pct / 100.0 - (1.0 - share)).abs() < CLOSEST,
+            _ => self.tells_at(self.distribution.quantile(share)),
+        }
+    }
+
+    /// The least and the most that may be coarser than a size (0..1): the same where the table tells it; where the size lies in a class
+    /// with but one bound, what its other bound leaves open.
+    pub fn coarser_than(&self, um: f64) -> (f64, f64) {
+        let (first, last) = (self.classes.first().filter(|c| c.open), self.hides_above(um));
+        match (first, last) {
+            (_, Some(top)) => (0.0, top.share),
+            (Some(lowest), _) if self.open_below > 0.0 && um < lowest.upper_um * (1.0 - CLOSEST) => {
+                (1.0 - lowest.share, 1.0)
+            }
+            _ => {
+                let over = 1.0 - self.distribution.undersize(um);
+                (over, over)
+            }
+        }
+    }
+
+    /// The class above the coarsest sieve, where it hides how much is coarser than `um`. A powder that goes through a sieve before it is
+    /// used has nothing above that one.
+    fn hides_above(&self, um: f64) -> Option<OpenTop> {
         let through = self.sieved.as_ref().and_then(|sieved| sieved.by.through_um);
         let hides = |top: &OpenTop| top.from_um < um * (1.0 - CLOSEST) && through.is_none_or(|through| through > um);
-        self.open_top_above(share).filter(hides)
+        // Percentages do not sum to the last bit.
+        self.open_top_above(0.0).filter(hides)
     }
 
     /// The same sieve table with a stated top: no grain is coarser than `max`.

@@ -4,6 +4,8 @@
 #[cfg(feature = "page")]
 pub mod served;
 pub mod shelves;
+#[cfg(feature = "cli")]
+pub mod workshop;
 
 use gritwise::band::Quantity;
 use gritwise::blend::{Blend, Scrub};
