@@ -603,6 +603,10 @@ fn an_accepted_lot_of_another_powder_lets_no_refused_one_pass() {
     // Of a lot that was never judged under its own name a refusal under another still counts, an accept does not.
     shop.write("lots.csv", &(lots.clone() + &rice("2026-12-05", "refuse")));
     assert_eq!(shop.batch("B-2", &with).0, 1);
+    // Nor does an accept for another scrub, after a refusal for this one.
+    let here = rice("2026-12-05", "refuse").replace("Other scrub", "Millrace acid polish");
+    shop.write("lots.csv", &(lots.clone() + &here + &rice("2026-12-06", "accept")));
+    assert_eq!(shop.batch("B-2", &with).0, 1);
     shop.write("lots.csv", &(lots + &rice("2026-12-05", "accept")));
     let (status, _, err) = shop.batch("B-2", &with);
     assert!(status == 0 && err.contains("not judged yet by the register of lots: AB (Olive stone, sieved)"), "{err}");
@@ -644,7 +648,15 @@ fn lots_that_were_not_simply_accepted_are_told_on_the_sheet() {
             &["with new parts only (parts = 1.5)"],
         ),
         ("B-3", newer.clone() + &row("N-1", "accept", "yes,,"), &["the verdict was unsure (lots.csv:2)"]),
-        ("B-4", newer + &row("N-1", "accept", "no,,"), &[]),
+        ("B-4", newer.clone() + &row("N-1", "accept", "no,,"), &[]),
+        // New parts that the file has need not be asked for again: it has 2, and those of another scrub are none of its.
+        (
+            "B-5",
+            newer.clone()
+                + &row("N-1", "accept with new parts", "no,2.0004,").replace("Other scrub", "Millrace acid polish"),
+            &["with the parts that this file has"],
+        ),
+        ("B-6", newer + &row("N-1", "accept with new parts", "no,2,"), &["with new parts only (parts = 2)"]),
     ] {
         shop.write("lots.csv", &text);
         let with = ["--lots", "lots.csv", "--lot-of", "Olive stone, sieved=N-1", "--json"];

@@ -18,6 +18,8 @@ pub enum LotStanding {
     RefusedElsewhere,
     /// It was accepted with new parts only.
     NewParts,
+    /// With new parts, and these are what the file has; whether the load that goes with them does, the register does not keep.
+    NewPartsTaken,
     /// It was accepted, and the verdict was unsure.
     Unsure,
 }
@@ -35,33 +37,53 @@ pub struct LotVerdictTold {
     pub line: usize,
 }
 
+/// A product that lots go into.
+#[derive(Clone, Copy)]
+pub struct Product<'a> {
+    /// The name of its scrub.
+    pub name: &'a str,
+    /// The parts of a powder in its file, by the powder's name.
+    pub parts: &'a dyn Fn(&str) -> Option<f64>,
+}
+
 /// What there is to say of the lots that go into a product: by the last verdict on this scrub, or where there is none by the last of all;
 /// the latest date is last, of one date the lowest line.
-pub fn lots_told(used: &[Used], product: &str, lots: &Register) -> Vec<LotVerdictTold> {
+pub fn lots_told(used: &[Used], product: Product, lots: &Register) -> Vec<LotVerdictTold> {
     used.iter().flat_map(|u| told_of(u, product, lots)).collect()
 }
 
-fn told_of(used: &Used, product: &str, lots: &Register) -> Vec<LotVerdictTold> {
+/// Of several verdicts the one that holds for a product: the last on it, or where there is none the last of all.
+fn holding<'e>(verdicts: &[&'e (usize, Entry)], product: &str) -> Option<&'e (usize, Entry)> {
+    let all = || verdicts.iter().copied();
+    last_of(all().filter(|(_, e)| e.scrub == product)).or_else(|| last_of(all()))
+}
+
+/// Digits to which the parts of a file are those that were found: what is told to be written down.
+const AS_WRITTEN: f64 = 5e-4;
+
+fn told_of(used: &Used, product: Product, lots: &Register) -> Vec<LotVerdictTold> {
     let of_code = || lots.entries.iter().filter(|(_, e)| used.is_of(e.lot.as_str()));
     let (own, others): (Vec<_>, Vec<_>) = of_code().partition(|(_, e)| same_word(&e.powder, &used.name));
-    let here = last_of(own.iter().copied().filter(|(_, e)| e.scrub == product));
-    let holds = here.or_else(|| last_of(own.iter().copied()));
-    let last_under = |powder: &str| last_of(others.iter().copied().filter(|(_, e)| e.powder == powder));
-    let elsewhere = others.iter().filter(|own| last_under(&own.1.powder) == Some(**own));
-    let elsewhere = elsewhere.copied().find(|(_, e)| e.verdict == LotVerdict::Refuse);
+    let under = |powder: &str| others.iter().copied().filter(|(_, e)| same_word(&e.powder, powder)).collect::<Vec<_>>();
+    let holds_under = |other: &(usize, Entry)| holding(&under(&other.1.powder), product.name) == Some(other);
+    let elsewhere = others.iter().copied().find(|other| other.1.verdict == LotVerdict::Refuse && holds_under(other));
     let told = |(line, entry): &(usize, Entry), standing| LotVerdictTold {
         name: used.name.clone(),
         standing,
         verdict: entry.clone(),
         line: *line,
     };
-    let Some(holds) = holds else {
+    let Some(holds) = holding(&own, product.name) else {
         return elsewhere.map(|other| told(other, LotStanding::Refused)).into_iter().collect();
     };
     let of_holds = match holds.1.verdict {
         LotVerdict::Refuse => vec![LotStanding::Refused],
         verdict => {
-            let new_parts = (verdict == LotVerdict::AcceptWithNewParts).then_some(LotStanding::NewParts);
+            let is_taken =
+                |new: f64| (product.parts)(&used.name).is_some_and(|now| (now / new - 1.0).abs() <= AS_WRITTEN);
+            let taken = holds.1.scrub == product.name && holds.1.new_parts.is_some_and(is_taken);
+            let standing = if taken { LotStanding::NewPartsTaken } else { LotStanding::NewParts };
+            let new_parts = (verdict == LotVerdict::AcceptWithNewParts).then_some(standing);
             let unsure = (holds.1.unsure == Some(true)).then_some(LotStanding::Unsure);
             new_parts.into_iter().chain(unsure).collect()
         }
@@ -93,6 +115,12 @@ impl LotVerdictTold {
                 format!(
                     "{lot} was accepted on {date} for {scrub} with new parts only{parts}, {place}: it is weighed here by the parts of this \
                      file; see gritwise lot for the new ones"
+                )
+            }
+            LotStanding::NewPartsTaken => {
+                format!(
+                    "{lot} was accepted on {date} for {scrub} with the parts that this file has ({place}): see that its powder_load_pct is \
+                     the one that gritwise lot told with them"
                 )
             }
             LotStanding::Unsure => {

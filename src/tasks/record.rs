@@ -5,7 +5,7 @@ use crate::files::read_formula;
 use crate::formula::batch::{Content, Order};
 use crate::lots::register::{LotCode, Register};
 use crate::records::batches::{Used, WeighedBatch};
-use crate::records::verdicts::{LotStanding, LotVerdictTold, lots_told};
+use crate::records::verdicts::{LotStanding, LotVerdictTold, Product, lots_told};
 use crate::report::BatchReport;
 use crate::source::{CalendarDate, Source};
 
@@ -81,10 +81,11 @@ pub fn record(request: RecordRequest, means: Means) -> Result<Recorded, TaskErro
     let (mut told, mut not_judged, mut torn) = (Vec::new(), Vec::new(), Vec::new());
     if let Some((register, _)) = request.lots {
         torn = register.torn.clone();
-        told = lots_told(&weighed.used, &weighed.product, register);
+        let components = formula.scrub().blend.components();
+        let parts = |name: &str| components.iter().find(|c| c.powder.name == name).map(|c| c.parts.get());
+        told = lots_told(&weighed.used, Product { name: &weighed.product, parts: &parts }, register);
         let is_there = |u: &Used, lot: &str| register.entries.iter().any(|(_, e)| e.is_of(&u.name, lot));
-        let powder = |name: &str| formula.scrub().blend.components().iter().any(|c| c.powder.name == name);
-        let open = weighed.used.iter().filter(|u| powder(&u.name));
+        let open = weighed.used.iter().filter(|u| parts(&u.name).is_some());
         let open =
             open.filter_map(|u| u.lot.as_deref().filter(|l| !is_there(u, l)).map(|l| format!("{l} ({})", u.name)));
         not_judged = open.collect();
