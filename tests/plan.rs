@@ -108,6 +108,11 @@ fn two_scrubs_are_told_apart_by_the_standards() {
         assert_eq!(text.contains("Of people"), !below, "{text}");
         assert!(!text.contains("0 % can tell (0 to 0") && !text.contains("up to 0 %"), "{text}");
     }
+    // Fewer right than by chance, if not by far, do not say that nobody can tell.
+    for args in [["panel", "--paired", "8/25"], ["panel", "--triangle", "8/25"]] {
+        let text = run_in(Path::new("."), &args).1;
+        assert!(text.contains("No more are right than by chance: of people up to") && !text.contains(" 0 %"), "{text}");
+    }
     // scipy.stats.binom: P(18 or more of 25).
     let (_, report) = json(&["panel", "--paired", "18/25"]);
     assert!((report["p_one_sided"].as_f64().unwrap() - 0.021_642_6).abs() < 1e-7);

@@ -344,10 +344,14 @@ impl ChoiceReport {
         let standard = if self.test == "paired" { ForcedChoice::Paired } else { ForcedChoice::Triangle }.standard();
         let shares = self.distinguish_pct.zip(self.distinguish_low_pct.zip(self.distinguish_high_pct));
         let shares = shares.map(|(share, (low, high))| {
+            // No more right than by chance does not say that nobody can tell.
+            let is_told = share > 0.0;
             let [share, low, high] = [share, low, high].map(|v| trimmed(v, 3));
-            par(format!(
-                "Of people {share} % can tell, as far as these answers say ({low} to {high} %, 95 % of the time)."
-            ))
+            par(if is_told {
+                format!("Of people {share} % can tell, as far as these answers say ({low} to {high} %, 95 % of the time).")
+            } else {
+                format!("No more are right than by chance: of people up to {high} % may tell all the same (95 % of the time).")
+            })
         });
         let head = format!(
             "{} test, {standard}, alpha {}",
