@@ -135,6 +135,8 @@ fn a_top_that_is_let_pass_whatever_it_is_stays_unknown() {
     assert!(lot["over_top_pct"].is_null() && (number(&lot["over_top_most_pct"]) - 4.7).abs() < 1e-9, "{lot}");
     // Nor is a figure of it kept.
     let register = shop.read("new.csv");
+    let (_, text, _) = run_in(shop.path(), &["lots", "new.csv", "--figure", "over-top"]);
+    assert!(text.contains("not known of T-1"), "{text}");
     let row = register.lines().nth(1).unwrap();
     let d90 = number(&lot["figures"][2]["lot_um"]);
     assert!(row.contains(&format!(",{d90:.3},,")), "{register}");

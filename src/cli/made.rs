@@ -154,6 +154,7 @@ fn fill(word: &str) -> Result<f64> {
 /// `Glycerin=50.2`
 fn weighed(text: &str) -> Result<Used> {
     let (name, grams) = text.rsplit_once('=').ok_or_else(|| anyhow!("write it like \"Glycerin=50.2\""))?;
-    let grams = if number(grams)? == 0.0 { 0.0 } else { positive(grams)? };
+    let grams = number(grams)?;
+    ensure!((0.0..=1e9).contains(&grams), "it must be 0 or above, not {grams}");
     Ok(Used { name: name.trim().to_owned(), lot: None, grams })
 }

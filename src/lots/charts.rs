@@ -79,6 +79,9 @@ pub struct LotChart {
     pub label: &'static str,
     /// The lots, by date.
     pub lots: Vec<LotPoint>,
+    /// Codes of lots of which the figure is not known: they have no place in the chart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub not_known: Vec<String>,
     /// Centre and limits; absent for fewer than two lots that were not refused.
     pub limits: Option<LotLimits>,
     /// Lots that break a rule.
@@ -244,7 +247,7 @@ fn charts_of(powder: &str, figure: ChartFigure, entries: &[&Entry], enough: f64)
 }
 
 fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry], enough: f64) -> LotChart {
-    // A lot of which the figure is not known has no place in its chart.
+    let not_known = lots.iter().filter(|e| figure.of(e).is_none()).map(|e| e.lot.as_str().to_owned()).collect();
     let (values, lots): (Vec<f64>, Vec<&Entry>) = lots.iter().filter_map(|e| Some((figure.of(e)?, *e))).unzip();
     let counts = |(value, entry): (&f64, &&Entry)| (*value, entry.verdict != LotVerdict::Refuse);
     let points: Vec<(f64, bool)> = values.iter().zip(&lots).map(counts).collect();
@@ -259,6 +262,7 @@ fn chart(powder: &str, scrub: Option<&str>, figure: ChartFigure, lots: &[&Entry]
     };
     let signal = |s: Signal| LotSignal { number: s.at + 1, lot: lots[s.at].lot.as_str().to_owned(), rule: s.rule };
     LotChart {
+        not_known,
         powder: powder.to_owned(),
         scrub: scrub.map(str::to_owned),
         figure: figure.key(),

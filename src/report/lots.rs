@@ -66,5 +66,9 @@ fn text(chart: &LotChart) -> String {
     };
     let heads = ["", "lot", "date", "verdict", "value", "moving range", "signal"];
     let table = Grid::new("rlllrrl", &heads).rows(chart.lots.iter().enumerate().map(line));
-    format!("{}\n{limits}{}", chart.title(), table.render())
+    let unknown = match chart.not_known.join(", ") {
+        none if none.is_empty() => none,
+        lots => inset(format!("not known of {lots}: no place here")),
+    };
+    format!("{}\n{limits}{}{unknown}", chart.title(), table.render())
 }

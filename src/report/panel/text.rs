@@ -181,7 +181,8 @@ impl PanelReport {
         let low = levels.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
         let differ = match self.law {
             Some("power") => format!("{} times as high as on", three(high.0 / low.0)),
-            _ => format!("{} points above those on", three(high.0 - low.0)),
+            // To the last bit the same is the same.
+            _ => format!("{} points above those on", three(((high.0 - low.0) * 1e9).round() / 1e9)),
         };
         Some(format!("on {} the same scrubs scored {differ} {}: {how}", high.1, low.1))
     }
