@@ -429,6 +429,45 @@ mod workbooks {
         }
     }
 
+    /// A workbook with parts of its first sheet's text taken out.
+    fn without(book: &[u8], text: &str) -> Vec<u8> {
+        use std::io::{Cursor, Read, Write};
+        let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
+        let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
+        for i in 0..from.len() {
+            let mut part = from.by_index(i).unwrap();
+            let mut content = String::new();
+            part.read_to_string(&mut content).unwrap();
+            to.start_file(part.name().unwrap(), zip::write::SimpleFileOptions::default()).unwrap();
+            to.write_all(content.replace(text, "").as_bytes()).unwrap();
+        }
+        to.finish().unwrap().into_inner()
+    }
+
+    /// As programs write formulas that no spreadsheet has worked out (openpyxl does): no value. One that gives an empty text is empty.
+    #[test]
+    fn a_formula_that_was_never_worked_out_is_no_empty_cell() {
+        let with = |result: &str| {
+            let book = bytes(|book| {
+                let sheet = book.add_worksheet();
+                for (row, (opening, grams)) in [(300.0, 2.0), (212.0, 0.0), (150.0, 30.0)].into_iter().enumerate() {
+                    sheet.write(1 + row as u32, 0, opening).unwrap().write(1 + row as u32, 1, grams).unwrap();
+                }
+                sheet.write(0, 0, "opening_um").unwrap().write(0, 1, "retained_g").unwrap();
+                sheet.write(4, 0, "pan").unwrap().write(4, 1, 4.0).unwrap();
+                sheet.write(2, 1, Formula::new("=3+5").set_result(result)).unwrap();
+            });
+            record(&without(&book, "<v>8.125</v>"), None)
+        };
+        let said = with("8.125").unwrap_err();
+        assert!(
+            said.contains("\"=3+5 (a formula that was never worked out: open the workbook and save it)\""),
+            "{said}"
+        );
+        assert!(with("8").is_ok());
+        assert!(with("").is_ok());
+    }
+
     /// A bomb: 40 MiB of blanks in a few KiB.
     #[test]
     fn what_unpacks_without_end_is_refused() {

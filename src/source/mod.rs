@@ -16,6 +16,7 @@ pub use date::CalendarDate;
 pub use fault::{Fault, Located};
 pub(crate) use ledger::FORMULA;
 pub use ledger::{Added, Ledger, LedgerError, Lines, guarded, unguarded};
+pub(crate) use sheet::NEVER_WORKED_OUT;
 use sheet::column_letters;
 pub use sheet::{Row, Sheet};
 pub use spelled::{Spelled, as_it_looks};

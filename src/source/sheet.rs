@@ -38,6 +38,9 @@ enum CellOrigin {
     },
 }
 
+/// What stands behind a formula in its cell that no spreadsheet has worked out.
+pub(crate) const NEVER_WORKED_OUT: &str = "(a formula that was never worked out: open the workbook and save it)";
+
 /// A row with its line.
 #[derive(Debug, Clone, Default)]
 pub struct Row {

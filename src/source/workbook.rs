@@ -3,8 +3,9 @@
 //! A workbook is a zip file from anywhere. All its parts are unpacked once into nothing before it is read, so that neither what it
 //! unpacks to nor what it says of itself is more than a table needs; what the reader still trips over is told as damage.
 
-use super::{ReadError, Row, Sheet, did_you_mean};
+use super::{NEVER_WORKED_OUT, ReadError, Row, Sheet, did_you_mean};
 use calamine::{Cell, DataRef, Reader, SheetType, SheetVisible, Xlsx};
+use std::collections::HashSet;
 use std::io::{Cursor, Read};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use zip::ZipArchive;
@@ -15,6 +16,8 @@ const MOST_PARTS: usize = 2_000;
 const MOST_UNPACKED: u64 = 32 << 20;
 /// Cells with something in them, of one sheet.
 const MOST_CELLS: usize = 500_000;
+/// Formulas that were never worked out, of which that many are told.
+const MOST_UNWORKED: usize = 1_000;
 /// Columns of a sheet that are looked at.
 const MOST_COLUMNS: u32 = 256;
 
@@ -90,10 +93,11 @@ fn rows(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<Vec<Row>, String> 
     let shows_percent = |code: &str| code.contains('%');
     let formats = cells.styles().iter().map(|style| style.number_format.as_ref());
     let percent: Vec<bool> = formats.map(|f| f.is_some_and(|f| shows_percent(&f.format_code))).collect();
-    let (mut found, mut rows): (usize, Vec<Row>) = (0, Vec::new());
+    let (mut found, mut rows, mut blank): (usize, Vec<Row>, HashSet<(u32, u32)>) = (0, Vec::new(), HashSet::new());
     while let Some((cell, style)) = cells.next_cell_with_style_id().map_err(damaged)? {
         let text = text(&cell, percent.get(style) == Some(&true));
         if text.is_empty() {
+            blank.extend(matches!(cell.get_value(), DataRef::Empty).then(|| cell.get_position()));
             continue;
         }
         let (row, column) = cell.get_position();
@@ -105,20 +109,53 @@ fn rows(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<Vec<Row>, String> 
             ));
         }
         let (line, place) = (row as usize + 1, column as usize);
-        if rows.last().is_none_or(|r| r.line != line) {
-            if rows.last().is_some_and(|r| r.line > line) {
-                return Err(damaged("its rows are out of order"));
-            }
-            rows.push(Row { line, cells: Vec::new() });
+        if rows.last().is_some_and(|r| r.line > line) {
+            return Err(damaged("its rows are out of order"));
         }
-        if let Some(row) = rows.last_mut() {
-            while row.cells.len() <= place {
-                row.cells.push((row.cells.len() + 1, String::new()));
-            }
-            row.cells[place].1 = text;
-        }
+        put(&mut rows, line, place, text);
+    }
+    drop(cells);
+    if !blank.is_empty() {
+        put_unworked(&mut rows, book, name, &blank)?;
     }
     Ok(rows)
+}
+
+/// Puts a text into a cell; its row is the last one, mostly.
+fn put(rows: &mut Vec<Row>, line: usize, place: usize, text: String) {
+    let at = rows.partition_point(|row| row.line < line);
+    if rows.get(at).is_none_or(|row| row.line != line) {
+        rows.insert(at, Row { line, cells: Vec::new() });
+    }
+    let cells = &mut rows[at].cells;
+    while cells.len() <= place {
+        cells.push((cells.len() + 1, String::new()));
+    }
+    cells[place].1 = text;
+}
+
+/// Formulas that a program wrote and no spreadsheet has worked out stand for themselves, so that no one takes them for empty cells.
+fn put_unworked(
+    rows: &mut Vec<Row>,
+    book: &mut Xlsx<Cursor<&[u8]>>,
+    name: &str,
+    blank: &HashSet<(u32, u32)>,
+) -> Result<(), String> {
+    let mut cells = book.worksheet_cells_reader(name).map_err(damaged)?;
+    let mut found = 0;
+    while let Some(cell) = cells.next_formula().map_err(damaged)? {
+        let (row, column) = cell.get_position();
+        if !blank.contains(&(row, column)) || cell.get_value().is_empty() || column >= MOST_COLUMNS {
+            continue;
+        }
+        found += 1;
+        if found > MOST_UNWORKED {
+            break;
+        }
+        let text = format!("={} {NEVER_WORKED_OUT}", cell.get_value());
+        put(rows, row as usize + 1, column as usize, text);
+    }
+    Ok(())
 }
 
 /// What a cell says, as it would be typed with a point for the decimals.

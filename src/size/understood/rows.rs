@@ -6,7 +6,7 @@ use crate::numerics::written::trimmed;
 use crate::size::headings::{Says, said};
 use crate::size::standards::{MeshSeries, Standards};
 use crate::size::written_cells::{CellFigure, Marks};
-use crate::source::{Located, Row};
+use crate::source::{Located, NEVER_WORKED_OUT, Row};
 use Says::{Count, Gram, Kilogram, Mass, Milligram, Passing, Percent, Retained, Volume};
 
 /// How far a row of totals may be off the sum of the others, of that sum.
@@ -174,10 +174,12 @@ impl<'l, 's> Reading<'l, 's> {
         }
     }
 
-    /// Whether a row holds nothing that an amount could be read from: of a sum of sieves the empty ones are seldom summed.
+    /// Whether a row holds nothing that an amount could be read from: of a sum of sieves the empty ones are seldom summed, and a program
+    /// that writes a sum as a formula works out none.
     fn says_no_amount(&self, row: &Row) -> bool {
         let read = [Some(&self.chosen.amounts), self.chosen.tare.as_ref()];
-        read.into_iter().flatten().any(|column| Self::cell(row, column.place).is_empty())
+        let says_none = |cell: &str| cell.is_empty() || cell.ends_with(NEVER_WORKED_OUT);
+        read.into_iter().flatten().any(|column| says_none(Self::cell(row, column.place)))
     }
 
     /// More cells than columns, as decimal commas make them in a text whose columns are kept apart by commas.
