@@ -275,6 +275,9 @@ rows! {
         pub max_leave_pct: Option<f64>,
         /// Most of all substances of the entry together, where that is more than of one.
         pub max_total_pct: Option<f64>,
+        /// Key of the row that it counts with where each has a limit of its own, as a salt with its ester; empty for itself.
+        #[serde(default)]
+        pub counts_with: String,
         /// Mass of acid in a gram, by which the limits count.
         pub acid_share: f64,
         /// It goes in below this, °C.

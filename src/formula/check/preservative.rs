@@ -43,7 +43,14 @@ pub(super) fn is_preservative(s: &Setting, ingredient: &Ingredient) -> bool {
     let acids = acids_in(ingredient, &s.tables.formula);
     let is_other = |row: &Preservative| acids.iter().any(|acid| same_word(&acid.inci, &row.inci));
     let mut of_law = rows(s, ingredient).into_iter().filter(|row| !row.entry.is_empty());
-    !other && ingredient.inci.is_some() && of_law.any(|row| !is_other(row))
+    let is_of_mixture = || ingredient.inci_names().iter().any(|name| is_of_mixture(s, name));
+    !other && ingredient.inci.is_some() && (of_law.any(|row| !is_other(row)) || is_of_mixture())
+}
+
+/// Whether a substance is one that the law limits in a mixture of its own.
+fn is_of_mixture(s: &Setting, name: &String) -> bool {
+    let is_limited = |row: &Preservative| row.max_rinse_pct.or(row.max_leave_pct).is_some();
+    s.tables.formula.preservatives.iter().any(|row| row.names.len() > 1 && is_limited(row) && row.names.contains(name))
 }
 
 /// What preserves is dissolved. With [acid] the check of its acids tells it.
@@ -121,16 +128,23 @@ fn singles<'t>(s: &'t Setting, wanted: &[String]) -> Vec<&'t Preservative> {
 
 /// How much of a row's substance, or of all those of its mixture, an ingredient brings by its stated parts, % w/w of the scrub.
 fn part_pct(ingredient: &Ingredient, row: &Preservative) -> Option<f64> {
-    let pct_of = |names: &[String]| {
-        let is_it = |inci: &str| {
-            let mut own = substances_of(inci);
-            own.sort_unstable();
-            own == names
-        };
-        ingredient.parts.iter().find(|part| is_it(&part.inci)).map(|part| part.pct.get())
+    if ingredient.parts.is_empty() {
+        return None;
+    }
+    let each = || row.names.iter().map(|name| part_of(ingredient, std::slice::from_ref(name))).sum::<Option<f64>>();
+    Some(ingredient.active_pct() * part_of(ingredient, &row.names).or_else(each)? / 100.0)
+}
+
+/// The share of an ingredient, %, that is a substance or a mixture by these names: of its stated parts, or all of it.
+fn part_of(ingredient: &Ingredient, names: &[String]) -> Option<f64> {
+    let is_it = |mut own: Vec<String>| {
+        own.sort_unstable();
+        own == names
     };
-    let each = || row.names.iter().map(|name| pct_of(std::slice::from_ref(name))).sum::<Option<f64>>();
-    Some(ingredient.active_pct() * pct_of(&row.names).or_else(each)? / 100.0)
+    if ingredient.parts.is_empty() {
+        return is_it(ingredient.inci_names()).then_some(100.0);
+    }
+    ingredient.parts.iter().find(|part| is_it(substances_of(&part.inci))).map(|part| part.pct.get())
 }
 
 /// Each preservative at the pH, and how each ingredient goes in.

@@ -2,7 +2,7 @@
 
 use super::super::market::is_sold;
 use super::super::{Finding, Setting};
-use super::{part_pct, rows, singles};
+use super::{part_of, part_pct, rows, singles};
 use crate::formula::Ingredient;
 use crate::numerics::written::apart;
 use crate::tables::Preservative;
@@ -58,6 +58,16 @@ fn group(row: &Preservative) -> &str {
     if row.entry.is_empty() { &row.key } else { &row.entry }
 }
 
+/// What it counts together beyond entries: V/12a with V/12.
+fn family(row: &Preservative) -> &str {
+    group(row).trim_end_matches(|c: char| c.is_ascii_lowercase())
+}
+
+/// What has one limit of its own within an entry.
+fn single(row: &Preservative) -> &str {
+    if row.counts_with.is_empty() { &row.key } else { &row.counts_with }
+}
+
 /// The limits are those of EU Annex V, and hold where the scrub is sold there.
 pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> Vec<Finding> {
     if !is_sold(s, "EU") {
@@ -67,37 +77,47 @@ pub(super) fn findings(s: &Setting, preservatives: &[(usize, &Ingredient)]) -> V
     let sums: Vec<(&Preservative, Sum)> = limited.map(|row| (row, sum(s, row, preservatives))).collect();
     let mut findings: Vec<Finding> = preservatives.iter().filter_map(|(_, i)| blend(s, i)).collect();
     for (place, (row, _)) in sums.iter().enumerate() {
-        if sums[..place].iter().any(|(r, _)| group(r) == group(row)) {
-            continue;
+        let is_first = |same: fn(&Preservative) -> &str| !sums[..place].iter().any(|(r, _)| same(r) == same(row));
+        // Where the entry allows more together, each has its own limit besides.
+        if row.max_total_pct.is_some() && is_first(single) {
+            let (own, _) = together(&sums, |r| single(r) == single(row));
+            findings.extend(most(s, row).and_then(|limit| own.against(s, &row.inci.to_lowercase(), row, limit)));
         }
-        let members: Vec<&(&Preservative, Sum)> = sums.iter().filter(|(r, _)| group(r) == group(row)).collect();
-        let mut together = Sum::default();
-        for (member, own) in &members {
-            together.add(own);
-            // Where the entry allows more together, each has its own limit besides.
-            let single = member.max_total_pct.and(most(s, member));
-            findings.extend(single.and_then(|limit| own.against(s, &member.inci.to_lowercase(), member, limit)));
+        if is_first(group) {
+            let (all, what) = match row.max_total_pct {
+                Some(_) => together(&sums, |r| family(r) == family(row)),
+                None => together(&sums, |r| group(r) == group(row)),
+            };
+            // A salt counts as its acid, whose row has all of itself as acid.
+            let what = match what {
+                Some(acid) => format!("{} (EU Annex {})", acid.inci.to_lowercase(), group(row)),
+                None => format!("of EU Annex {} together", group(row)),
+            };
+            let limit = row.max_total_pct.or_else(|| most(s, row));
+            findings.extend(limit.and_then(|limit| all.against(s, &what, row, limit)));
         }
-        // A salt counts as its acid, whose row has all of itself as acid.
-        let what = match members.iter().find(|(r, _)| r.acid_share >= 1.0) {
-            Some((r, _)) => format!("{} (EU Annex {})", r.inci.to_lowercase(), group(row)),
-            None => format!("of EU Annex {} together", group(row)),
-        };
-        let limit = row.max_total_pct.or_else(|| most(s, row));
-        findings.extend(limit.and_then(|limit| together.against(s, &what, row, limit)));
     }
     findings
 }
 
+/// What some rows come to, and the one of them that is the acid as which they count.
+fn together<'a, 't>(
+    sums: &[(&'t Preservative, Sum<'a>)],
+    counts: impl Fn(&Preservative) -> bool,
+) -> (Sum<'a>, Option<&'t Preservative>) {
+    let mut all = Sum::default();
+    let members = || sums.iter().filter(|(row, _)| counts(row));
+    members().for_each(|(_, own)| all.add(own));
+    (all, members().map(|(row, _)| *row).find(|row| row.acid_share >= 1.0))
+}
+
 /// What all ingredients bring of a row's substance.
 fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredient)]) -> Sum<'a> {
+    if row.names.len() > 1 {
+        return of_mixture(s, row, preservatives);
+    }
     let mut sum = Sum::default();
     for (_, ingredient) in preservatives {
-        // Parts that have limits of their own are counted by these.
-        let is_apart = row.names.len() > 1 && singles(s, &row.names).iter().any(|single| most(s, single).is_some());
-        if !ingredient.parts.is_empty() && is_apart {
-            continue;
-        }
         let pct = ingredient.active_pct() * row.acid_share;
         if whole(s, ingredient).is_some_and(|r| r.key == row.key) {
             sum.known += pct;
@@ -111,6 +131,30 @@ fn sum<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredi
         sum.from.push(&ingredient.name);
     }
     sum
+}
+
+/// What all ingredients bring of a mixture that has a limit of its own: all of its substances, once one is there that the law allows in
+/// this mixture alone.
+fn of_mixture<'a>(s: &Setting, row: &Preservative, preservatives: &[(usize, &'a Ingredient)]) -> Sum<'a> {
+    let is_its_own = |name: &String| singles(s, std::slice::from_ref(name)).is_empty();
+    let (mut sum, mut is_there) = (Sum::default(), false);
+    for (_, ingredient) in preservatives {
+        let pct = ingredient.active_pct() * row.acid_share;
+        let names: Vec<String> = ingredient.inci_names().into_iter().filter(|name| row.names.contains(name)).collect();
+        if whole(s, ingredient).is_some_and(|r| r.key == row.key) {
+            (sum.known, is_there) = (sum.known + pct, true);
+        } else if names.is_empty() {
+            continue;
+        } else if ingredient.parts.is_empty() && ingredient.inci_names().len() > 1 {
+            sum.open += pct;
+        } else {
+            let part = |name: &String| part_of(ingredient, std::slice::from_ref(name)).map(|share| share / 100.0);
+            sum.known += pct * names.iter().filter_map(part).sum::<f64>();
+        }
+        is_there |= names.iter().any(is_its_own);
+        sum.from.push(&ingredient.name);
+    }
+    if is_there { sum } else { Sum::default() }
 }
 
 /// The row that an ingredient is as a whole, its parts not being stated: one substance, or a mixture with a limit of its own.
