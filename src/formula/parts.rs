@@ -85,7 +85,7 @@ fn is_watery(inci: &str) -> bool {
 }
 
 /// Words of what is sold in water, or grows in it: common practice, no source.
-const IN_WATER: [&str; 23] = [
+const IN_WATER: [&str; 36] = [
     "buttermilk",
     "puree",
     "purée",
@@ -109,6 +109,19 @@ const IN_WATER: [&str; 23] = [
     "gel",
     "infusion",
     "laureth sulfate",
+    "decyl glucoside",
+    "coco glucoside",
+    "lauryl glucoside",
+    "caprylyl glucoside",
+    "sarcosinate",
+    "sulfosuccinate",
+    "cocoate",
+    "extract",
+    "honey",
+    "mel",
+    "banana",
+    "cucumber",
+    "aloe",
 ];
 
 /// An ingredient of a phase.
@@ -211,7 +224,10 @@ impl Ingredient {
         let words = Spelled::new(self.inci.as_deref().unwrap_or(&self.name));
         !is_said
             && !self.is_dried()
-            && ((!is_free && self.is(Function::Surfactant)) || IN_WATER.iter().any(|word| words.holds(word)))
+            && ((!is_free && self.is(Function::Surfactant))
+                || IN_WATER.iter().any(|word| words.holds(word))
+                || words.words().last().is_some_and(|last| last == "fruit"))
+            && words.words().last().is_none_or(|last| !["oil", "butter", "wax"].contains(&last.as_str()))
     }
 
     /// The INCI names of its parts, else those that its own lists, in lower case; without any, its name.

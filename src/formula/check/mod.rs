@@ -298,9 +298,21 @@ impl Setting<'_> {
         self.formula.water_pct() <= 0.0
     }
 
-    /// What it is, where it is made without water and none is listed.
+    /// What it is, where it is made without water, and nothing is listed that is water or may hold any.
     fn free_of_water(&self) -> Option<Kind> {
-        self.formula.usage.kind.filter(|kind| kind.is_free_of_water() && self.is_dry())
+        let is_free = |kind: &Kind| kind.is_free_of_water() && self.is_dry() && self.untold_water().is_none();
+        self.formula.usage.kind.filter(is_free)
+    }
+
+    /// That nothing is said of the water in an ingredient, where no other water is there.
+    fn untold_water(&self) -> Option<Finding> {
+        let watery = self.formula.may_bring_water();
+        (self.is_dry() && !watery.is_empty()).then(|| {
+            Finding::missing(format!(
+                "whether {} holds water is not known: give functions = [\"water\"], strength_pct or its parts",
+                watery.join(", ")
+            ))
+        })
     }
 
     /// That nothing is said about a pH, and why.

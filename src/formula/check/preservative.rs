@@ -69,20 +69,15 @@ fn without(s: &Setting) -> Finding {
     // What preserves beside another use, which no law calls a preservative.
     let may = s.formula.ingredients().map(|(_, i)| i).filter(|i| i.inci.is_some() && !rows(s, i).is_empty());
     let may: Vec<&str> = may.filter(|i| !i.is(Function::Acid)).map(|i| i.name.as_str()).collect();
-    let watery = s.formula.may_bring_water();
     match s.formula.base.water_activity {
         Some(aw) if aw <= limit.value => {
             let why = format!("no preservative, and none needed in the jar at a water activity of {aw}");
             Finding::pass(why + "; wet fingers bring water in", known(limit))
         }
-        None if s.formula.water_pct() == 0.0 && !watery.is_empty() => Finding::missing(format!(
-            "whether {} holds water is not known: give functions = [\"water\"], strength_pct or its parts",
-            watery.join(", ")
-        )),
-        None if s.formula.water_pct() == 0.0 => {
+        None if s.is_dry() => s.untold_water().unwrap_or_else(|| {
             let why = "no preservative and no water in the jar; wet fingers bring water in, so pack a spatula";
             Finding::caution(why, known(limit))
-        }
+        }),
         _ if !may.is_empty() => Finding::missing(format!(
             "{} may preserve it: give functions = [\"preservative\"] if that is what it is for",
             may.join(", ")
@@ -169,7 +164,7 @@ fn at_ph(s: &Setting, told: &HeldPreservative, held: &[HeldPreservative]) -> Fin
             let why = format!("{name}: without water its pH is not asked for; it guards what wet fingers bring in");
             Finding::pass(why, PRACTICE)
         }
-        _ if s.is_dry() => s.no_ph(),
+        _ if s.is_dry() => s.untold_water().unwrap_or_else(|| s.no_ph()),
         Some(ph) => against_ph(s, told, held, ph),
         None => {
             let works = format!("{name} works from pH {} to {}", told.row.ph_low, told.row.ph_high);

@@ -26,7 +26,7 @@ fn findings(s: &Setting, over_the_rub: Option<OverTheRub>) -> Vec<Finding> {
         );
         return vec![Finding::missing(why)];
     }
-    let mut findings: Vec<Finding> = unknown.into_iter().collect();
+    let mut findings: Vec<Finding> = unknown.into_iter().chain(s.untold_water()).collect();
     let mut some_left = false;
     for (place, solubility) in solubilities(s.formula.scrub(), s.tables).into_iter().enumerate() {
         if let Some(solubility) = solubility {
