@@ -435,7 +435,19 @@ pub(super) fn is_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     substance.line.is(Function::Acid) || is_named(substance, tables)
 }
 
-/// Acids of the table in a formula without a plan for one, as acid, % w/w.
+/// Acids of the table that are listed, and how much of each, % w/w, its salts counted as acid.
+pub(super) fn named_acids<'t>(formula: &Formula, tables: &'t FormulaTables) -> Vec<(&'t Acid, f64)> {
+    let mut all: Vec<(&Acid, f64)> = Vec::new();
+    for brought in formula.lines().into_iter().flat_map(Line::substances).filter_map(|s| named(&s, tables)?.1) {
+        match all.iter_mut().find(|(acid, _)| acid.key == brought.acid.key) {
+            Some((_, pct)) => *pct += brought.as_acid_pct(),
+            None => all.push((brought.acid, brought.as_acid_pct())),
+        }
+    }
+    all
+}
+
+/// Those of the ingredients, % w/w.
 pub(super) fn named_pct(formula: &Formula, tables: &FormulaTables) -> f64 {
     formula.substances().filter_map(|s| named(&s, tables)?.1).map(|b| b.as_acid_pct()).sum()
 }

@@ -5,7 +5,8 @@ mod without_acid;
 use super::super::balance::{Balance, Sparing, buffer_pair, davies, free_share, pkas_in_salt};
 use super::super::bases;
 use super::super::content::{
-    AcidContent, Reckoned, hides_acid, is_named, is_of_acid, is_salt_of_unknown_share, named_pct, sounds_like,
+    AcidContent, Reckoned, hides_acid, is_named, is_of_acid, is_salt_of_unknown_share, named_acids, named_pct,
+    sounds_like,
 };
 use super::super::{Formula, Function, Line, Substance};
 use super::market::is_sold;
@@ -64,12 +65,12 @@ pub(super) fn content<'a>(formula: &'a Formula, tables: &'a Tables) -> Result<Op
     Ok(Some(content))
 }
 
-/// The limits on any of the acids in the regions where the scrub is sold, for its use.
-fn limits<'a>(s: &'a Setting, content: &'a AcidContent) -> impl Iterator<Item = &'a AcidLimit> {
+/// The limits on any of these acids in the regions where the scrub is sold, for its use.
+fn limits<'a>(s: &'a Setting, acids: &[(&Acid, f64)]) -> Vec<&'a AcidLimit> {
     let wanted = if s.formula.usage.salon { AcidUse::Salon } else { AcidUse::Consumer };
-    let about = |l: &AcidLimit| content.acids().iter().any(|(acid, _)| l.is_about(acid));
+    let about = |l: &AcidLimit| acids.iter().any(|(acid, _)| l.is_about(acid));
     let all = s.tables.formula.acid_limits.iter();
-    all.filter(move |l| l.r#use == wanted && is_sold(s, &l.region) && l.holds_on(s.day()) && about(l))
+    all.filter(|l| l.r#use == wanted && is_sold(s, &l.region) && l.holds_on(s.day()) && about(l)).collect()
 }
 
 /// "lactic acid and glycolic acid"
@@ -88,7 +89,7 @@ fn unlimited(s: &Setting, content: &AcidContent) -> Vec<Finding> {
         }
     }
     let is_open = |region: &&str| {
-        let mut there = limits(s, content).filter(|l| l.region == **region);
+        let mut there = limits(s, &content.acids()).into_iter().filter(|l| l.region == **region);
         !there.any(|l| acids.iter().all(|acid| l.is_about(acid)))
     };
     let open: Vec<&str> = regions.into_iter().filter(is_open).collect();
@@ -107,20 +108,53 @@ fn verdict_beyond(limit: &AcidLimit) -> CheckVerdict {
     }
 }
 
-/// Findings on an acid, or why there is none.
-fn judged(s: &Setting, of: impl FnOnce(&AcidContent) -> Vec<Finding>) -> Vec<Finding> {
-    match &s.acid {
-        Err(lack) => vec![Finding::missing(lack)],
-        Ok(None) => vec![Finding::pass("there is no acid exfoliant in the formula", OWN)],
-        Ok(Some(content)) => of(content),
+/// Findings on an acid, or why there is none; where no [acid] plans one, `unplanned` looks at those that are listed all the same.
+fn judged(
+    s: &Setting,
+    of: impl FnOnce(&AcidContent) -> Vec<Finding>,
+    unplanned: impl FnOnce(&[(&Acid, f64)]) -> Vec<Finding>,
+) -> Vec<Finding> {
+    let found = match &s.acid {
+        Ok(Some(content)) => return of(content),
+        Err(lack) => Finding::missing(lack),
+        Ok(None) => Finding::pass(no_exfoliant(s), OWN),
+    };
+    let listed = named_acids(s.formula, &s.tables.formula);
+    // Advice is about exfoliants, not about a pinch.
+    let is_told = |f: &Finding| s.acid.is_err() || f.verdict == CheckVerdict::Stop;
+    unplanned(&listed).into_iter().filter(is_told).chain([found]).collect()
+}
+
+/// That there is no acid exfoliant: none at all, or a pinch.
+fn no_exfoliant(s: &Setting) -> String {
+    let listed = named_acids(s.formula, &s.tables.formula);
+    if listed.is_empty() {
+        return "there is no acid exfoliant in the formula".to_owned();
     }
+    let (least, acids) = (s.constants().aha_pct.value, listed.into_iter().map(|(acid, _)| acid).collect::<Vec<_>>());
+    format!("{}: less than {least} %, taken to set the pH and not to exfoliate", names(&acids))
+}
+
+/// A limit of law on the pH of an acid.
+fn against_ph(l: &AcidLimit, ph: f64) -> Option<Finding> {
+    let least = l.min_ph?;
+    let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { CheckVerdict::Pass };
+    let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
+    let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
+    Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
+}
+
+/// What is beyond a limit is so without a plan too.
+fn beyond(finding: &Finding) -> bool {
+    finding.verdict > CheckVerdict::NotJudged
 }
 
 /// `acid-active`
 pub(super) fn active(s: &Setting) -> Check {
-    let findings = judged(s, |content| {
+    let planned = |content: &AcidContent| {
         let pct = content.as_acid_pct;
-        let mut findings: Vec<Finding> = limits(s, content).map(|l| against(l, content)).collect();
+        let mut findings: Vec<Finding> =
+            limits(s, &content.acids()).into_iter().map(|l| against(l, content.acids())).collect();
         findings.extend(unlimited(s, content));
         findings.extend(content.unknown_acids().into_iter().map(Finding::missing));
         if s.is_dry() {
@@ -139,13 +173,15 @@ pub(super) fn active(s: &Setting) -> Check {
             }
         }
         findings
-    });
-    Check::from_findings("acid-active", "% w/w as acid", findings)
+    };
+    let unplanned = |acids: &[(&Acid, f64)]| {
+        limits(s, acids).into_iter().map(|l| against(l, acids.to_vec())).filter(beyond).collect()
+    };
+    Check::from_findings("acid-active", "% w/w as acid", judged(s, planned, unplanned))
 }
 
 /// The sum of the acids that a limit is about against it.
-fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
-    let mut acids = content.acids();
+fn against(l: &AcidLimit, mut acids: Vec<(&Acid, f64)>) -> Finding {
     acids.retain(|(acid, _)| l.is_about(acid));
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let over = pct > l.max_pct * (1.0 + 1e-9);
@@ -157,7 +193,7 @@ fn against(l: &AcidLimit, content: &AcidContent) -> Finding {
 
 /// `acid-free`
 pub(super) fn free(s: &Setting) -> Check {
-    let mut findings = judged(s, |content| {
+    let planned = |content: &AcidContent| {
         if s.is_dry() {
             return fizz(s, &content.carbonates()).into_iter().chain([s.no_ph()]).collect();
         }
@@ -169,7 +205,8 @@ pub(super) fn free(s: &Setting) -> Check {
             None => vec![Finding::missing("the pH is not known; give final_ph in [acid]")],
             Some(ph) => free_findings(s, content, ph),
         }
-    });
+    };
+    let mut findings = judged(s, planned, |_| Vec::new());
     match (&s.acid, &s.unplanned) {
         (Ok(None), _) => findings.extend(without_acid::findings(s)),
         // An acid that no [acid] tells of, as a rule.
@@ -433,7 +470,7 @@ fn elsewhere(s: &Setting, content: &AcidContent, [low, high]: [f64; 2]) -> Optio
 
 /// `ph-window`
 pub(super) fn window(s: &Setting) -> Check {
-    let findings = judged(s, |content| {
+    let planned = |content: &AcidContent| {
         if s.is_dry() {
             return vec![s.no_ph()];
         }
@@ -452,17 +489,10 @@ pub(super) fn window(s: &Setting) -> Check {
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
-        let mut of_regions: Vec<Finding> = limits(s, content)
-            .filter_map(|l| {
-                let least = l.min_ph?;
-                let verdict = if ph < least - 1e-9 { verdict_beyond(l) } else { CheckVerdict::Pass };
-                let note = if l.ph_note.is_empty() { String::new() } else { format!(" ({})", l.ph_note) };
-                let why = format!("{} ({}): pH {least} or more{note}", l.region, l.instrument);
-                Some(Finding::new(verdict, why, (l.status, &l.source)).of(ph, least))
-            })
-            .collect();
+        let mut of_regions: Vec<Finding> =
+            limits(s, &content.acids()).into_iter().filter_map(|l| against_ph(l, ph)).collect();
         // What is advice is told by itself.
-        let binding = limits(s, content).filter(|l| l.beyond == Beyond::Stop);
+        let binding = limits(s, &content.acids()).into_iter().filter(|l| l.beyond == Beyond::Stop);
         let least = binding.filter_map(|l| l.min_ph).fold(f64::NEG_INFINITY, f64::max);
         let [low, high] = content.plan.window.unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
         findings.extend(elsewhere(s, content, [low.max(least), high]));
@@ -473,6 +503,10 @@ pub(super) fn window(s: &Setting) -> Check {
             findings.push(Finding::missing("nothing limits the pH; give window in [acid]").of(ph, None));
         }
         findings
-    });
-    Check::from_findings("ph-window", "pH", findings)
+    };
+    let ph = s.formula.ph().filter(|_| !s.is_dry());
+    let unplanned = |acids: &[(&Acid, f64)]| {
+        limits(s, acids).into_iter().filter_map(|l| against_ph(l, ph?)).filter(beyond).collect()
+    };
+    Check::from_findings("ph-window", "pH", judged(s, planned, unplanned))
 }
