@@ -8,8 +8,25 @@ use crate::tables::{Allergen, AllergenKind};
 pub(crate) const REGIONS: [&str; 2] = ["EU", "CA"];
 
 /// INCI names of a fragrance or flavour.
-const PERFUMES: [&str; 7] =
-    ["Parfum", "Perfume", "Fragrance", "Fragrance Oil", "Perfume Oil", "Parfum (Fragrance)", "Aroma"];
+const PERFUMES: [&str; 17] = [
+    "Parfum",
+    "Perfume",
+    "Fragrance",
+    "Fragrance Oil",
+    "Perfume Oil",
+    "Parfum (Fragrance)",
+    "Fragrance (Parfum)",
+    "Parfum/Fragrance",
+    "Fragrance/Parfum",
+    "Natural Fragrance",
+    "Natural Parfum",
+    "Natural Perfume",
+    "Aroma",
+    "Flavor",
+    "Flavour",
+    "Natural Flavor",
+    "Natural Flavour",
+];
 
 /// Whether an INCI name is that of a fragrance as a whole.
 pub(crate) fn is_perfume(inci: &str) -> bool {
@@ -22,6 +39,17 @@ pub(super) fn is_aromatic(inci: &str, rows: &[Allergen]) -> bool {
     let names = substances_of(inci);
     let is_begun = |a: &Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
     rows.iter().any(|a| a.kind == AllergenKind::Aromatic && is_begun(a))
+}
+
+/// Whether an INCI name is that of an oil or extract with a scent: of an aromatic plant, unless it is a fixed oil, pressed from seeds. Of some
+/// plants the seeds are distilled: the table names these with their seeds.
+pub(super) fn is_scented_plant(inci: &str, rows: &[Allergen]) -> bool {
+    let is_pressed = inci.to_lowercase().contains("seed oil");
+    let of_seed = |a: &&Allergen| a.word.to_lowercase().ends_with("seed");
+    match is_pressed {
+        true => rows.iter().filter(of_seed).any(|a| is_aromatic(inci, std::slice::from_ref(a))),
+        false => is_aromatic(inci, rows),
+    }
 }
 
 /// Kinds of rows that are eaten.
@@ -101,12 +129,9 @@ pub(crate) fn untold<'f>(formula: &'f Formula, rows: &[Allergen]) -> Vec<&'f str
     names
 }
 
-/// Whether it is a fragrance, a part of one, or of an aromatic plant. Fixed oils pressed from seeds hold no fragrance.
+/// Whether it is a fragrance, a part of one, or of an aromatic plant.
 fn is_scented(substance: &Substance, rows: &[Allergen]) -> bool {
-    let by_name = |inci: &str| {
-        let is_pressed = inci.to_lowercase().contains("seed oil");
-        is_perfume(inci) || (!is_pressed && is_aromatic(inci, rows))
-    };
+    let by_name = |inci: &str| is_perfume(inci) || is_scented_plant(inci, rows);
     let listed = substance.inci().map(substances_of).unwrap_or_default();
     substance.inci().is_some_and(is_perfume)
         || listed.iter().any(|name| by_name(name))

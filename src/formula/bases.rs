@@ -80,7 +80,7 @@ pub(super) fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) 
         let (equivalents, mw) = match bases.iter().find(|n| substance.is_inci(&n.inci)) {
             Some(row) => (row.equivalents, row.mw),
             None => {
-                let mut rows = tables.protolytes.iter().filter(|_| substance.line.is(Function::Neutraliser));
+                let mut rows = tables.protolytes.iter().filter(|_| may_be_for_ph(&substance));
                 let row = rows.find(|p| p.charge > 0 && substance.is_inci(&p.inci))?;
                 // From its uncharged form; an amino acid that takes next to none is no base here.
                 let taken = f64::from(row.charge) - charge(&row.pkas, ph).0;
@@ -94,6 +94,20 @@ pub(super) fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) 
         (mol > 0.0 && !line.is(Function::Acid)).then_some(ListedBase { name: line.name(), pct: line.pct, mol })
     };
     formula.lines().into_iter().filter_map(base).collect()
+}
+
+/// Whether it is there to set the pH, as far as its functions tell: without any it may be.
+fn may_be_for_ph(substance: &Substance) -> bool {
+    substance.line.is(Function::Neutraliser) || substance.ingredient().is_some_and(|i| i.functions.is_empty())
+}
+
+/// Whether a line is there to bring the pH up: by its function, or as a base of the tables.
+pub(super) fn is_base(line: Line, tables: &FormulaTables) -> bool {
+    let of_table = |s: Substance| {
+        let row = tables.neutralisers.iter().find(|n| n.kind == NeutraliserKind::Base && s.is_inci(&n.inci));
+        row.is_some() && s.ingredient().is_some()
+    };
+    line.is(Function::Neutraliser) || line.substances().any(of_table)
 }
 
 impl BaseNeed {

@@ -5,12 +5,12 @@ mod weighed;
 pub use super::bases::{BaseLine, BaseNeed, base_needed};
 pub use weighed::{CheckAsWeighed, Remedy};
 
-use super::{AcidContent, CheckVerdict, Checked, Formula, Function, OnSkin, OverTheRub, Weighed, bases};
+use super::{AcidContent, CheckVerdict, Checked, Formula, Function, OnSkin, OverTheRub, Weighed, bases, content};
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::written::{three, trimmed};
 use crate::powder::ShelfPowder;
-use crate::tables::Tables;
+use crate::tables::{FormulaTables, Tables};
 use crate::units::{Grams, LoadPercent, Millilitres, Parts, PercentOfScrub};
 use serde::Serialize;
 
@@ -139,6 +139,9 @@ pub struct Weighing {
     /// Whether it is weighed into a vessel of its own: acid and what neutralises it.
     #[serde(skip)]
     pub apart: bool,
+    /// Whether it brings the pH up.
+    #[serde(skip)]
+    pub is_base: bool,
 }
 
 /// A figure as the formula has it and as it is weighed. The field names are keys of `--json`.
@@ -244,7 +247,7 @@ impl Batch {
         judge: &Judge,
         tables: &Tables,
     ) -> Result<Self, BatchError> {
-        let mut weighings = lines(formula)?;
+        let mut weighings = lines(formula, &tables.formula)?;
         let unit_g = unit_grams(formula, order)?;
         let mass_g = mass(order, unit_g)?;
         let too_fine = BatchError::TooFine { mass_g, resolution_g: order.resolution_g };
@@ -374,7 +377,7 @@ fn steps_of(mass_g: f64, resolution_g: f64) -> Option<f64> {
 }
 
 /// Every line with its share of the scrub in place of its mass, and its price in place of its cost.
-fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
+fn lines(formula: &Formula, tables: &FormulaTables) -> Result<Vec<Weighing>, BatchError> {
     let weighing = |phase, name: &str, inci: Option<&str>, lot, pct, price, apart| Weighing {
         phase,
         name: name.to_owned(),
@@ -387,6 +390,7 @@ fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
         rounding_pct: 0.0,
         cost: price,
         apart,
+        is_base: false,
     };
     let mut all = Vec::new();
     if formula.phases().is_empty() {
@@ -394,8 +398,11 @@ fn lines(formula: &Formula) -> Result<Vec<Weighing>, BatchError> {
     }
     for line in formula.lines() {
         let lot = line.lot().map(str::to_owned);
-        let apart = line.is(Function::Acid) || line.is(Function::Neutraliser);
-        all.push(weighing(line.phase, line.name(), line.inci(), lot, line.pct, line.price_per_kg(), apart));
+        let is_base = bases::is_base(line, tables);
+        let is_acid = line.is(Function::Acid) || line.substances().any(|s| content::is_named_acid(&s, tables));
+        let weighing =
+            weighing(line.phase, line.name(), line.inci(), lot, line.pct, line.price_per_kg(), is_acid || is_base);
+        all.push(Weighing { is_base, ..weighing });
     }
     all.retain(|w| w.exact_g > 0.0);
     let sum: f64 = all.iter().map(|w| w.exact_g).sum();

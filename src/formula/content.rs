@@ -435,6 +435,11 @@ pub(super) fn is_acid(substance: &Substance, tables: &FormulaTables) -> bool {
     substance.line.is(Function::Acid) || is_named(substance, tables)
 }
 
+/// Whether a substance is an acid of the table by its name, and not a salt of one.
+pub(super) fn is_named_acid(substance: &Substance, tables: &FormulaTables) -> bool {
+    named(substance, tables).is_some() && matches!(form_of(substance, tables), Some((_, Form::Acid)))
+}
+
 /// Acids of the table that are listed, and how much of each, % w/w, its salts counted as acid.
 pub(super) fn named_acids<'t>(formula: &Formula, tables: &'t FormulaTables) -> Vec<(&'t Acid, f64)> {
     let mut all: Vec<(&Acid, f64)> = Vec::new();

@@ -1,12 +1,12 @@
 //! The result of `gritwise batch`: a weigh sheet.
 
 use super::document::{Block, Document, Section};
-use super::layout::{Grid, WIDTH, bullets, hung, inset, inset_hung, part, row, wrap};
+use super::layout::{Grid, WIDTH, bullets, hung, inset, inset_hung, listed, part, row, wrap};
 use super::on_skin::figure;
 use super::sheet::{Cell, Spreadsheet};
 use super::{cautions, wording};
 use crate::formula::batch::{BaseNeed, Batch, CheckAsWeighed, Draw, OverTheRubShift, Remedy, Shift, Weighing};
-use crate::formula::{CheckVerdict, Checked, Formula, Function};
+use crate::formula::{CheckVerdict, Checked, Formula};
 use crate::numerics::written::{four, three, two};
 use crate::powder::ShelfPowder;
 use crate::source::CalendarDate;
@@ -433,10 +433,9 @@ fn apart_said(lines: &[&BatchLine]) -> Option<String> {
         n if n == lines.len() => {
             Some("weigh each into a vessel of its own, with the balance set to zero before it".to_owned())
         }
-        _ => Some(format!(
-            "{TOGETHER}, all but {}: a vessel of its own for each, set to zero before it",
-            apart.join(" and ")
-        )),
+        _ => {
+            Some(format!("{TOGETHER}, all but {}: a vessel of its own for each, set to zero before it", listed(&apart)))
+        }
     }
 }
 
@@ -450,9 +449,7 @@ fn sieve_note(formula: &Formula, w: &Weighing) -> Option<String> {
 
 /// How an acid, or what neutralises it, is weighed.
 fn apart_note(formula: &Formula, base: Option<&BaseNeed>, w: &Weighing) -> String {
-    let own = |i: &&crate::formula::Ingredient| i.name == w.name;
-    let is_base = formula.ingredients().map(|(_, i)| i).find(own).is_some_and(|i| i.is(Function::Neutraliser));
-    if !is_base {
+    if !w.is_base {
         return "weigh it into a vessel of its own".to_owned();
     }
     let to = ph_wanted(formula).map_or_else(String::new, |wanted| format!(" to {wanted}"));

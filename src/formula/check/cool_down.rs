@@ -1,6 +1,6 @@
 //! What goes in cool, against the temperature of its phase.
 
-use super::super::allergens::is_perfume;
+use super::super::allergens::{is_perfume, is_scented_plant};
 use super::super::{Function, Item, Line};
 use super::{Check, Finding, OWN, Setting, known, no_phases, number, preservative};
 use crate::tables::Status;
@@ -40,7 +40,9 @@ fn ceiling<'a>(s: &'a Setting, line: &Line) -> Option<Ceiling<'a>> {
         Item::Ingredient(i) => {
             let mut names = line.substances().filter_map(|s| s.inci());
             let spoils = i.is(Function::Fragrance) || i.is(Function::HeatSensitive);
-            (spoils || names.any(is_perfume)).then(cool_down)
+            let rows = &s.tables.formula.allergens;
+            let is_oil = |inci: &str| inci.trim().to_lowercase().ends_with("oil") && is_scented_plant(inci, rows);
+            (spoils || names.any(|inci| is_perfume(inci) || is_oil(inci))).then(cool_down)
         }
         Item::Powder(c, _) => {
             let softens = c.powder.material.as_ref()?.wax_softens_c()?;

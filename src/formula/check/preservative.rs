@@ -4,7 +4,7 @@ mod held;
 mod limits;
 mod spectrum;
 
-use super::super::content::{acids_in, is_acid};
+use super::super::content::{acids_in, is_acid, is_named, is_named_acid};
 use super::super::{Function, Ingredient, Substance};
 use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
@@ -208,7 +208,9 @@ fn order(s: &Setting, row: &Preservative, ingredient: &Ingredient, phase: usize)
     }
     let is_other_acid = |i: &Substance| {
         let is_own = i.ingredient().is_some_and(|i| std::ptr::eq(i, ingredient));
-        !is_own && is_acid(i, &s.tables.formula)
+        // A salt of one throws nothing out.
+        let tables = &s.tables.formula;
+        !is_own && is_acid(i, tables) && (is_named_acid(i, tables) || !is_named(i, tables))
     };
     let with = s.formula.substances().find(|i| i.line.phase == Some(phase) && is_other_acid(i));
     let name = &ingredient.name;
