@@ -1,8 +1,8 @@
 //! What would go wrong with a powder in a scrub that is otherwise as it is.
 
-use super::Formula;
 use super::by_name::is_called_carbonate;
 use super::content::is_acid;
+use super::{Formula, Kind, packing};
 use crate::blend::Scrub;
 use crate::powder::Powder;
 use crate::source::Spelled;
@@ -57,6 +57,24 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
     }
     wrong.extend(prohibited(formula, powder, tables));
     wrong
+}
+
+/// That a scrub with these powders in place of its own would not flow, in words. Without the density of its base that of water is taken.
+pub fn too_full(formula: &Formula, powders: &Scrub, tables: &Tables) -> Option<String> {
+    const WATER_G_CM3: f64 = 1.0;
+    let constants = &tables.formula.constants;
+    let (load, parts) = (powders.load.get(), powders.blend.components());
+    let grains: f64 = parts.iter().map(|c| load * c.mass / c.powder.density.get()).sum();
+    let rest = (100.0 - load) / formula.base_density_g_cm3().unwrap_or(WATER_G_CM3);
+    let (share, densest) = (grains / (grains + rest), packing::of_blend(&powders.blend, constants));
+    let is_dry = formula.usage.kind == Some(Kind::Dry);
+    (!is_dry && share >= constants.full_share.value * densest).then(|| {
+        format!(
+            "too dry to flow: grains would take {:.0} % of the volume, of {:.0} % at their densest",
+            100.0 * share,
+            100.0 * densest
+        )
+    })
 }
 
 /// The lists that prohibit a powder where the scrub is sold.

@@ -26,7 +26,7 @@ pub use compare::{WholeDifference, whole_differences};
 pub use content::{AcidContent, AfterPhase, Reckoned};
 pub(crate) use content::{handles_acid_or_lye, holds_acid};
 pub use dissolution::InJar;
-pub use misfit::{misfits, misfits_of, misfits_of_powder};
+pub use misfit::{misfits, misfits_of, misfits_of_powder, too_full};
 pub use on_skin::{NothingLeft, OnSkin, OverTheRub, Weighed, dissolves};
 pub(crate) use parts::is_water_name;
 pub use parts::{

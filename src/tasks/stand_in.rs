@@ -5,7 +5,7 @@ use crate::band::Arrival;
 use crate::blend::Scrub;
 use crate::design::{StandIn, Substitute, place_of, stand_ins};
 use crate::files::read_shelf;
-use crate::formula::{Formula, misfits};
+use crate::formula::{Formula, misfits, too_full};
 use crate::powder::{GrainProperties, Powder};
 use crate::report::StandInReport;
 use crate::source::{Source, nearest};
@@ -51,7 +51,8 @@ pub fn stand_in(request: &StandInRequest, means: Means) -> Result<StandInReport,
     let mut found: Vec<(StandIn, Vec<String>)> = stand_ins(judge, scrub, place, &candidates, arrives)
         .into_iter()
         .map(|s| {
-            let wrong = misfits(&formula, &s.scrub.blend.components()[s.place].powder, place, tables);
+            let mut wrong = misfits(&formula, &s.scrub.blend.components()[s.place].powder, place, tables);
+            wrong.extend(too_full(&formula, &s.scrub, tables));
             (s, wrong)
         })
         .collect();

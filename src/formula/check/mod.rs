@@ -304,6 +304,22 @@ impl Setting<'_> {
         self.formula.usage.kind.filter(is_free)
     }
 
+    /// That the file gives what it calls dry, or a balm, what makes it flow.
+    fn is_no_solid(&self) -> Option<Finding> {
+        let kind = self.formula.usage.kind.filter(|kind| matches!(kind, Kind::Dry | Kind::Balm))?;
+        let water =
+            Some(self.formula.water_pct()).filter(|pct| *pct > 0.0).map(|pct| format!("{} % water", number(pct)));
+        let flows = self.formula.base.viscosity.map(|v| format!("a viscosity of {} Pa·s", number(v.get())));
+        let what: Vec<String> = water.into_iter().chain(flows).collect();
+        (!what.is_empty()).then(|| {
+            Finding::missing(format!(
+                "kind = \"{}\" says that it is solid at rest, but the file gives it {}: leave out what does not hold",
+                kind.key(),
+                what.join(" and ")
+            ))
+        })
+    }
+
     /// That nothing is said of the water in an ingredient, where no other water is there.
     fn untold_water(&self) -> Option<Finding> {
         let watery = self.formula.may_bring_water();

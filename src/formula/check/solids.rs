@@ -9,8 +9,9 @@ use crate::tables::{FormulaConstants, Known};
 use crate::units::Parts;
 
 pub(super) fn check(s: &Setting) -> Check {
-    let finding = match s.formula.usage.kind {
-        Some(Kind::Dry) => Finding::pass("a dry scrub need not flow as a paste does", OWN),
+    let finding = match (s.formula.usage.kind, s.is_no_solid()) {
+        (Some(Kind::Dry), Some(contradiction)) if s.is_dry() => contradiction,
+        (Some(Kind::Dry), None) => Finding::pass("a dry scrub need not flow as a paste does", OWN),
         _ => finding(s),
     };
     let findings = [finding].into_iter().chain(listed::solid(s));

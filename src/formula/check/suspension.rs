@@ -43,12 +43,16 @@ const SLUMP: (Status, &str) =
     (Status::Published, "slump of a cylinder (Pashias, Boger, Summers and Glenister 1996, J. Rheol. 40, 1179)");
 
 pub(super) fn check(s: &Setting) -> Check {
-    let finding = match s.formula.usage.kind {
-        Some(Kind::Dry) => Finding::pass("a dry scrub: nothing goes down or up in it", OWN),
-        Some(Kind::Balm) => Finding::pass("a balm, solid at rest, holds its grains; stir while it sets", OWN),
-        _ => finding(s),
+    let findings = match (s.formula.usage.kind, s.is_no_solid()) {
+        (_, Some(contradiction)) if s.is_dry() => vec![contradiction],
+        (_, Some(contradiction)) => vec![contradiction, finding(s)],
+        (Some(Kind::Dry), None) => vec![Finding::pass("a dry scrub: nothing goes down or up in it", OWN)],
+        (Some(Kind::Balm), None) => {
+            vec![Finding::pass("a balm, solid at rest, holds its grains; stir while it sets", OWN)]
+        }
+        _ => vec![finding(s)],
     };
-    Check::from_findings("suspension", "Pa", vec![finding])
+    Check::from_findings("suspension", "Pa", findings)
 }
 
 fn finding(s: &Setting) -> Finding {
