@@ -114,6 +114,12 @@ fn form<'t>(inci: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<
     let (cation, last) = lower.rsplit_once([' ', '-'])?;
     // "Ethyl Lactate" is an ester: INCI names of those end in -yl before the acid.
     let is_salt = last.eq_ignore_ascii_case(anion) && !cation.contains([' ', '-']) && !cation.ends_with("yl");
+    // Of two cations, as Rochelle salt, no row says how much of it is the acid.
+    let is_known =
+        |word: &str| neutralisers.iter().any(|n| !n.cation.is_empty() && n.cation.eq_ignore_ascii_case(word));
+    if last.eq_ignore_ascii_case(anion) && cation.contains(' ') && cation.split(' ').all(is_known) {
+        return Some(Form::UnknownSalt);
+    }
     is_salt.then(|| salt(cation, acid, neutralisers).unwrap_or(Form::UnknownSalt))
 }
 

@@ -6,7 +6,7 @@
 
 use crate::formula::allergens::{self as known_allergens, is_perfume};
 use crate::formula::{Formula, Function, Ingredient, Item, Line, beyond_tables, is_water_name};
-use crate::source::{CalendarDate, same_word, words};
+use crate::source::{CalendarDate, same_word, without_brackets, words};
 use crate::tables::{Allergen, AllergenKind, FormulaTables};
 
 words! {
@@ -152,18 +152,24 @@ fn add(entries: &mut Vec<ListedName>, piece: LabelPiece, of: &str) {
         Ok(name) => (name, true),
         Err(missing) => (format!("[INCI name missing: {missing}]"), false),
     };
-    match entries.iter_mut().find(|e| e.inci.eq_ignore_ascii_case(&inci)) {
+    // With its common name in brackets and without it is one.
+    let bare = without_brackets(&inci);
+    match entries.iter_mut().find(|e| same_word(&without_brackets(&e.inci), &bare)) {
         Some(entry) => {
+            if entry.inci.len() < inci.len() {
+                entry.inci = inci;
+            }
             entry.pct += piece.pct;
             entry.of.push(of.to_owned());
+            // A colour that is there for something else too is listed with the rest.
+            if !piece.colour {
+                entry.group = Group::Falling;
+            }
         }
         None => {
-            entries.push(ListedName { inci, pct: piece.pct, group: Group::Falling, known, of: vec![of.to_owned()] })
+            let group = if piece.colour { Group::Colour } else { Group::Falling };
+            entries.push(ListedName { inci, pct: piece.pct, group, known, of: vec![of.to_owned()] })
         }
-    }
-    // A colour that is there for something else too is listed with the rest.
-    if let Some(entry) = entries.last_mut().filter(|_| piece.colour) {
-        entry.group = Group::Colour;
     }
     for entry in entries.iter_mut().filter(|e| e.group != Group::Colour) {
         entry.group = if entry.pct < ONE_PCT { Group::UnderOnePct } else { Group::Falling };
@@ -172,7 +178,7 @@ fn add(entries: &mut Vec<ListedName>, piece: LabelPiece, of: &str) {
 
 /// The substances of a line; what is missing or assumed goes into the lists.
 fn pieces(line: &Line, tables: &FormulaTables, open: &mut Vec<String>, assumed: &mut Vec<String>) -> Vec<LabelPiece> {
-    let colour = line.is(Function::Colour);
+    let colour = line.is(Function::Colour) || is_colour_alone(line);
     let piece = |name, pct| LabelPiece { name, pct, colour };
     let missing = |why: String, open: &mut Vec<String>| {
         open.push(why);
@@ -225,10 +231,18 @@ fn is_blend(inci: &str, tables: &FormulaTables) -> bool {
     joined || inci.to_lowercase().contains("(and)") || is_slashed()
 }
 
+/// Whether a line is told by its number in the Colour Index and by no function: a colour and nothing else.
+fn is_colour_alone(line: &Line) -> bool {
+    let Item::Ingredient(ingredient) = line.item else { return false };
+    let digits = line.inci().and_then(|inci| inci.trim().strip_prefix("CI ")).unwrap_or_default();
+    ingredient.functions.is_empty() && digits.len() == 5 && digits.bytes().all(|b| b.is_ascii_digit())
+}
+
 /// A name as the list spells it.
 fn spelt(inci: &str) -> String {
     match inci.trim() {
         inci if is_water_name(inci) => WATER.to_owned(),
+        inci if is_perfume(inci) && inci.to_lowercase().contains("flavo") => AROMA.to_owned(),
         inci if is_perfume(inci) && !inci.eq_ignore_ascii_case(AROMA) => PARFUM.to_owned(),
         inci => inci.to_owned(),
     }

@@ -239,10 +239,11 @@ fn free_findings(s: &Setting, content: &AcidContent, ph: f64) -> Vec<Finding> {
     // Of an acid that the water does not take whole, what is free in solution is what the water takes.
     let dissolved = content.dissolved_share(acid, ph);
     let taken = content.as_acid_pct * free * dissolved;
+    let rest = if dissolved < 1.0 { " in solution; what lies undissolved is acid too" } else { "" };
     let in_solution = |share: f64| if dissolved < 1.0 { taken } else { content.as_acid_pct * share };
     let why = format!(
         "at pH {ph} {} % of the acid is free by pKa {} at 25 °C, {} % with Davies' correction (ionic strength of all \
-         ions {} mol/kg of water{far}): {} to {} % of the scrub{}. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
+         ions {} mol/kg of water{far}): {} to {} % of the scrub{rest}{}. {} Buffer capacity {} mmol/kg per pH. An estimate: weigh in \
          nine tenths of the base, measure at 25 °C with the powders in, finish by titration, measure again after a day{note}",
         number(100.0 * free),
         list(&acid.pkas()),

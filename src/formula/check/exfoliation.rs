@@ -34,7 +34,7 @@ fn with_acid(s: &Setting, content: &AcidContent) -> Vec<Finding> {
          say so on the label",
         number(pct),
         names.join(" and "),
-        free.map_or(String::new(), |f| format!(" ({} % as free acid)", number(f))),
+        free.map_or(String::new(), |f| format!(" ({} % as free acid in solution)", number(f))),
     );
     let enough = pct >= s.constants().aha_pct.value;
     let finding = if enough {
