@@ -31,6 +31,8 @@ mod formula;
 #[cfg(feature = "cli")]
 mod formula_substances;
 #[cfg(feature = "cli")]
+mod formula_wordings;
+#[cfg(feature = "cli")]
 mod grades;
 #[cfg(all(feature = "cli", feature = "photos"))]
 mod grains;

@@ -296,6 +296,10 @@ constants! {
     cfu_per_g,
     /// Water activity up to which a product is at low risk.
     water_activity,
+    /// pH from which on a product is at low risk.
+    hostile_ph,
+    /// Alcohol above which a product is at low risk, % w/w.
+    hostile_alcohol_pct,
     /// Uses a week on the face.
     per_week_face,
     /// Acid from which the cautions for acids are printed, % w/w.

@@ -10,7 +10,7 @@ use super::acid::undissolved;
 use super::{Check, Finding, OWN, Setting, known, no_phases, number};
 use crate::formula::balance::free_share;
 use crate::source::{same_word, substances_of};
-use crate::tables::{Preservative, Status};
+use crate::tables::{Known, Preservative, Status};
 use held::HeldPreservative;
 
 /// Common practice that no table row holds.
@@ -63,8 +63,25 @@ fn crystals(s: &Setting) -> Vec<Finding> {
     }
 }
 
+/// INCI names of alcohol: common practice, no source.
+const ALCOHOLS: [&str; 4] = ["Alcohol", "Alcohol Denat", "Alcohol Denat.", "Ethanol"];
+
+/// What microbes hardly grow in, in words: a pH that high, or that much alcohol.
+fn hostile<'s>(s: &'s Setting) -> Option<(String, &'s Known)> {
+    let (high, most) = (&s.constants().hostile_ph, &s.constants().hostile_alcohol_pct);
+    let ph = s.formula.ph().filter(|ph| *ph >= high.value).map(|ph| (format!("pH {ph}"), high));
+    let is_alcohol = |i: &Substance| i.inci().is_some_and(|inci| ALCOHOLS.iter().any(|name| same_word(name, inci)));
+    let pct: f64 = s.formula.substances().filter(is_alcohol).map(|i| i.pct()).sum();
+    ph.or_else(|| (pct > most.value).then(|| (format!("{} % alcohol", number(pct)), most)))
+}
+
 /// No preservative: right only where nothing grows.
 fn without(s: &Setting) -> Finding {
+    if let Some((why, constant)) = hostile(s).filter(|_| !s.is_dry()) {
+        let why =
+            format!("no preservative, and {why}, in which few microbes grow: test it (ISO 11930) with the powders in");
+        return Finding::caution(why, known(constant));
+    }
     let limit = &s.constants().water_activity;
     // What preserves beside another use, which no law calls a preservative.
     let may = s.formula.ingredients().map(|(_, i)| i).filter(|i| i.inci.is_some() && !rows(s, i).is_empty());
