@@ -186,7 +186,7 @@ fn of_use() -> Vec<Turn> {
 
 pub fn states() -> Vec<State> {
     let of_kind = |key, verdict: CheckVerdict, why, kind: &str| {
-        state(key, verdict, why, jar().usage(format!("kind = \"{kind}\"")))
+        state(key, verdict, why, oil().usage(format!("kind = \"{kind}\"")))
     };
     let opening = || jar().fill("container_ml = 100\njar = true");
     let gone = || jar().load(2.0).powder("material = \"sugar\"").base("density_g_cm3 = 1.0");
@@ -203,6 +203,7 @@ pub fn states() -> Vec<State> {
         of_kind("suspension", Pass, "nothing goes down", "dry"),
         of_kind("suspension", Pass, "a balm", "balm"),
         of_kind("solids", Pass, "need not flow", "dry"),
+        state("suspension", NotJudged, "leave out what does not hold", jar().usage("kind = \"dry\"")),
         state("solids", Pass, "no solid grains", gone()),
         state("solids", NotJudged, "give density_g_cm3", jar()),
         state("solids", Caution, "listed as an ingredient", jar().base("density_g_cm3 = 1.0").with("Pumice", 2.0, "")),
