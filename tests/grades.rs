@@ -132,6 +132,26 @@ fn one_figure_takes_a_spread_by_how_it_was_made() {
     }
 }
 
+/// Of a bound or a range, which share a percentile behind it means cannot be told: it is never dropped.
+#[test]
+fn a_percentile_behind_its_figure_is_not_dropped() {
+    use gritwise::size::spec::SizeSpec;
+    for text in [
+        "<220 um D50",
+        "220 um D50 max",
+        "180-260 um D50",
+        "300-700 um (D10-D90)",
+        "60/100 mesh D50",
+        "45-75 um median",
+    ] {
+        let error = SizeSpec::parse(text).unwrap_err().to_string();
+        assert!(error.contains("write it before"), "{text}: {error}");
+    }
+    for text in ["45 um (D90)", "D50 45 um", "D50 < 220 um", "d10=300 d90=700"] {
+        assert!(SizeSpec::parse(text).is_ok(), "{text}");
+    }
+}
+
 #[test]
 fn what_can_be_read_in_two_ways_is_asked_and_nothing_panics() {
     for (grade, said) in [

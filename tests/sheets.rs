@@ -132,6 +132,26 @@ fn laser_tables_and_counts_are_understood() {
     same(&taken("von (µm);bis (µm);Anzahl\n10;20;400\n20;40;1.600,0\n"), &own, "Anzahl");
 }
 
+/// Shares by number go into a table of counts; a share finer by number, by area or by intensity is none by volume.
+#[test]
+fn a_share_by_number_is_no_share_by_volume() {
+    let classes = |head: &str| table(&format!("Lower (µm),Upper (µm),{head}\n30,60,60\n60,90,25\n90,130,15\n"));
+    let counts = taken("lower_um,upper_um,count\n30,60,60\n60,90,25\n90,130,15\n");
+    for head in ["Number fraction (%)", "Fraction (number %)", "Share by number (%)"] {
+        same(&classes(head).unwrap_or_else(|e| panic!("{head}: {e}")), &counts, head);
+    }
+    for head in [
+        "Number undersize (%)",
+        "Undersize by number (%)",
+        "Q0 passing (%)",
+        "Anzahl Durchgang (%)",
+        "Area undersize (%)",
+        "Intensity undersize (%)",
+    ] {
+        assert!(table(&format!("Size (µm),{head}\n30,10\n60,60\n90,100\n")).is_err(), "{head}");
+    }
+}
+
 #[test]
 fn what_was_understood_is_said() {
     let said =

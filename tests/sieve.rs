@@ -558,3 +558,26 @@ fn grains_lose_a_layer_before_a_sieve_as_after_it() {
         assert_close(&format!("D{p}"), after.quantile(p), before.quantile(p), 1e-4);
     }
 }
+
+/// What lies above the coarsest sieve is as open when the fines are sieved off; a sieve that all goes through ends it.
+#[test]
+fn fines_sieved_off_close_no_top() {
+    let grade = "opening_um,retained_g\n250,60\n212,20\n180,10\n150,8\npan,2\n";
+    let at_least = |more: &str| {
+        let size = format!("{{ sieve = \"open.csv\"{more} }}");
+        let text = format!(
+            "[scrub]\nname = \"T\"\npowder_load_pct = 5\n[[powder]]\nname = \"P\"\nmaterial = \"olive-stone\"\nparts = 1\nsize = {size}\n"
+        );
+        let folder = workshop(&[("open.csv", grade), ("t.toml", &text)]);
+        json(&folder, &["blend", "t.toml", "--quick", "--json"])["band"]["at_least"].clone()
+    };
+    for (more, wanted) in [
+        ("", true),
+        (", over_um = 200", true),
+        (", over_um = 255", true),
+        (", over_um = 280", true),
+        (", through_um = 280", false),
+    ] {
+        assert_eq!(at_least(more), Value::Bool(wanted), "{more}");
+    }
+}

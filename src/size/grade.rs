@@ -77,8 +77,23 @@ impl SizeSpec {
         if let Some(grit) = grit(&plain) {
             return Ok(Self::Grit(grit));
         }
-        Grade::of(&tokens(&plain, text)?, text)?.spec()
+        let tokens = tokens(&plain, text)?;
+        if is_percentile_behind(&tokens) {
+            let why = "has a percentile behind its figure, and more than that: write it before, as in D50 220 um";
+            return Err(SizeError::Grade(format!("\"{text}\" {why}")));
+        }
+        Grade::of(&tokens, text)?.spec()
     }
+}
+
+/// Whether a percentile stands behind the last number of a grade that says more than one size: what it is of cannot be told. "45 um (D90)"
+/// is clear.
+fn is_percentile_behind(tokens: &[Token]) -> bool {
+    let is_number = |t: &Token| matches!(t, Token::Number(_));
+    let last = tokens.iter().rposition(is_number).unwrap_or(tokens.len());
+    let is_at = |t: &Token| matches!(t, Token::Prefix(Prefix::At(_)));
+    let is_more = |t: &Token| matches!(t, Token::AtMost | Token::AtLeast | Token::Prefix(_)) && !is_at(t);
+    tokens.iter().skip(last).any(is_at) && tokens.iter().any(is_more)
 }
 
 fn unclear(text: &str, why: impl std::fmt::Display) -> SizeError {

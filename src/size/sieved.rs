@@ -140,7 +140,7 @@ impl SizeRecord {
         let mut assumptions = self.assumptions.clone();
         assumptions.push(sieved.said());
         Ok(Self {
-            classes: self.classes.iter().filter_map(|c| within(c, low_um, high_um, &distribution)).collect(),
+            classes: self.classes.iter().filter_map(|c| within(c, low_um, high_um, &distribution, highest)).collect(),
             points,
             open_below: open(self.open_below, lowest.is_none_or(|um| low_um > um)),
             open_above: open(self.open_above, highest.is_none_or(|um| high_um < um)),
@@ -175,11 +175,13 @@ impl Sieved {
     }
 }
 
-/// The part of a class between two sizes; its ends are open only where they were and still stand.
-fn within(class: &Class, low_um: f64, high_um: f64, kept: &SizeDistribution) -> Option<Class> {
+/// The part of a class between two sizes. One above the coarsest sieve, which reaches to the `highest` size, stays open while that end stands;
+/// one below the finest while its lower end does.
+fn within(class: &Class, low_um: f64, high_um: f64, kept: &SizeDistribution, highest: Option<f64>) -> Option<Class> {
     let (lower_um, upper_um) = (class.lower_um.max(low_um), class.upper_um.min(high_um));
     let share = kept.undersize(upper_um) - kept.undersize(lower_um);
-    let stands = lower_um == class.lower_um && upper_um == class.upper_um;
+    let is_top = highest == Some(class.upper_um);
+    let stands = if is_top { upper_um == class.upper_um } else { lower_um == class.lower_um };
     (lower_um < upper_um).then_some(Class { lower_um, upper_um, share, open: class.open && stands })
 }
 

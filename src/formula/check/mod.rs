@@ -139,7 +139,21 @@ fn known(constant: &Known) -> (Status, &str) {
 
 impl Check {
     /// The gravest finding gives verdict and figure; what the others say and where they come from stands behind it.
-    fn from_findings(key: &'static str, unit: &'static str, mut findings: Vec<Finding>) -> Self {
+    fn from_findings(key: &'static str, unit: &'static str, findings: Vec<Finding>) -> Self {
+        Self::showing(|_| 0, key, unit, findings)
+    }
+
+    /// The same with the figure of the gravest finding that is furthest beyond its limit, where the order of findings is that of lines.
+    fn of_furthest(key: &'static str, unit: &'static str, findings: Vec<Finding>) -> Self {
+        Self::showing(furthest, key, unit, findings)
+    }
+
+    fn showing(
+        place: impl FnOnce(&[Finding]) -> usize,
+        key: &'static str,
+        unit: &'static str,
+        mut findings: Vec<Finding>,
+    ) -> Self {
         // Stable, so that findings of one verdict keep their order.
         findings.sort_by_key(|f| std::cmp::Reverse(f.verdict));
         if findings.is_empty() {
@@ -154,7 +168,7 @@ impl Check {
         let told = told(&findings);
         let (status, source) = in_words(&told);
         let grounds = told.iter().map(|f| Origin { status: f.status, source: f.source.clone() }).collect();
-        let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(furthest(&findings));
+        let Finding { verdict, value, limit, unit: own, .. } = findings.swap_remove(place(&findings));
         let unit = if value.is_some() { own.unwrap_or(unit) } else { "" };
         Self { key, verdict, value, limit, unit, why, open, source, status, grounds }
     }

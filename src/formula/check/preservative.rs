@@ -29,7 +29,7 @@ pub(super) fn check(s: &Setting) -> Check {
             each.chain(limits::findings(s, &preservatives)).chain(doses).chain(crystals(s)).collect()
         }
     };
-    Check::from_findings("preservative", "pH", findings)
+    Check::of_furthest("preservative", "pH", findings)
 }
 
 /// By its function or key; or, where it is for no other use, as a preservative of the law by its INCI name, or that of a part.

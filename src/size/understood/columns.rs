@@ -102,7 +102,8 @@ impl Holds {
         if has(Tare) || has(Gross) {
             return is_mass.then_some(Self::Sieve { empty: has(Tare), unit });
         }
-        if has(Aside) || (has(Retained) && has(Passing)) {
+        // Of grains counted, a share finer than a size is no share by volume.
+        if has(Aside) || (has(Retained) && has(Passing)) || (has(Count) && (has(Passing) || has(Retained))) {
             return None;
         }
         let sizes = SizeUnit::of(says);
