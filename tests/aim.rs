@@ -692,6 +692,30 @@ fn what_would_have_to_give_way_is_told_for_all_others_to_hold() {
     assert!(conflicts.iter().all(|c| c["enough"] == true || c["off_by"].is_null()), "{conflicts:?}");
 }
 
+/// While film and skin share the rub the index rises as the root of the load: by hand, an index of 200 needs (200 / i)² times the load of i.
+#[test]
+fn how_far_a_load_is_short_of_an_index_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let powder = |name: &str, um: f64| {
+        format!(
+            "[[powder]]\nname = \"{name}\"\nmaterial = \"olive-stone\"\nsize = {{ d50_um = {um}, gsd = 1.3 }}\nprice_per_kg = 2\n"
+        )
+    };
+    std::fs::write(folder.path().join("shelf.toml"), powder("A", 120.0) + &powder("B", 200.0)).unwrap();
+    let text = "[aim]\nname = \"Thin\"\nshelf = \"shelf.toml\"\ngoal = \"cheapest\"\nindex = [200, 260]\nload_pct = [0.4, 0.5]\n";
+    std::fs::write(folder.path().join("thin.toml"), text).unwrap();
+    let (status, out, message) = run_in(folder.path(), &["aim", "thin.toml", "--json"]);
+    assert_eq!(status, 1, "{message}");
+    let report: Value = serde_json::from_str(&out).unwrap();
+    let nearest = &report["nearest"]["blend"];
+    let (load, index) = (nearest["load_pct"].as_f64().unwrap(), nearest["index"].as_f64().unwrap());
+    assert!((load - 0.5).abs() < 1e-6 && nearest["rub"] == "shared", "{nearest}");
+    let conflicts = report["conflicts"].as_array().unwrap();
+    let of_load = conflicts.iter().find(|c| c["target"].as_str().unwrap().starts_with("powder load")).unwrap();
+    let short = load * ((200.0 / index).powi(2) - 1.0);
+    assert!((of_load["off_by"].as_f64().unwrap() / short - 1.0).abs() < 1e-3, "{of_load}, not {short}");
+}
+
 /// Blends that the balance cannot weigh with all targets met are no answer: 0.5 g on a balance of 1 g.
 #[test]
 fn what_a_coarse_balance_cannot_weigh_is_a_no() {

@@ -261,3 +261,29 @@ fn a_stand_in_keeps_its_least_share() {
     assert!(offered("min_pct = 12").unwrap() >= 12.0);
     assert_eq!(offered("min_pct = 99.9"), None);
 }
+
+/// Two powders of one shelf of which no material is stated: what one is called tells that the acid here dissolves it, the other is asked for.
+#[test]
+fn a_stand_in_that_is_called_a_carbonate_is_told_as_one_beside_an_acid() {
+    let folder = TempDir::new().unwrap();
+    let sour = "[base]\nph = 4.2\n[[phase]]\nname = \"P\"\n[[phase.ingredient]]\nname = \"Water\"\ninci = \"Aqua\"\nfill = true\n\
+                [[phase.ingredient]]\nname = \"Acid\"\ninci = \"Lactic Acid\"\npct = 5\n";
+    fs::write(folder.path().join("s.toml"), ferry(1, 5.0) + sour).unwrap();
+    let flour = |name: &str| {
+        format!(
+            "[[powder]]\nname = \"{name}\"\ndensity_g_cm3 = 2.7\nhardness_gpa = 1.4\nroundness = 0.3\nsize = {{ range_um = [120, 220] }}\n"
+        )
+    };
+    fs::write(folder.path().join("shelf.toml"), flour("Limestone flour") + &flour("Flint flour")).unwrap();
+    let call = ["stand-in", "s.toml", "--for", "Walnut 0", "--shelf", "shelf.toml", "--json"];
+    let (status, json, error) = run_in(folder.path(), &call);
+    assert_eq!(status, 0, "{error}");
+    let report: Value = serde_json::from_str(&json).unwrap();
+    let wrong = |name: &str| {
+        let found = report["stand_ins"].as_array().unwrap().iter().find(|s| s["name"] == name).unwrap();
+        found["wrong_here"].as_array().unwrap().iter().map(|w| w.as_str().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    let (limestone, flint) = (wrong("Limestone flour"), wrong("Flint flour"));
+    assert!(limestone.len() == 1 && limestone[0].starts_with("a carbonate by its name: fizzes"), "{limestone:?}");
+    assert!(flint.len() == 1 && flint[0].starts_with("of no material of the table"), "{flint:?}");
+}

@@ -74,6 +74,9 @@ fn units_loss_and_cost() {
     let full = json(&[EXAMPLE, "--units", "12x150mL"]);
     let told = full["checks_as_weighed"].as_array().unwrap().iter().find(|c| c["key"] == "filling").unwrap();
     assert_eq!((told["verdict"].as_str(), told["verdict_by_formula"].as_str()), (Some("caution"), Some("pass")));
+    // What does not go in is no batch.
+    let (status, _, complaint) = run_in(root(), &[EXAMPLE, "--units", "12x151mL"]);
+    assert!(status == 2 && complaint.contains("151 mL does not go into container_ml = 150"), "{complaint}");
     // A mass alone fills what [fill] says, rounded down: 1000 g less 3 % in jars of 140 g.
     assert_eq!(json(&[EXAMPLE, "--mass", "1kg"])["units"], 6);
 }

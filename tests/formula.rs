@@ -104,6 +104,13 @@ fn a_stop_is_exit_status_1() {
     for key in ["total", "acid-active", "acid-free", "soluble", "suspension", "solids", "filling", "microbes"] {
         assert_eq!(check(&plain, key)["verdict"], "pass", "{key}");
     }
+    // Grains make a scrub stiff from a share of their densest packing on: 0.6, stiff_share of formula-constants.csv.
+    let solids = check(&plain, "solids");
+    let densest = solids["why"].as_str().unwrap().split(" at their densest").next().unwrap();
+    let densest_pct: f64 = densest.rsplit(' ').nth(1).unwrap().parse().unwrap();
+    assert!((solids["limit"].as_f64().unwrap() / densest_pct - 0.6).abs() < 1e-3, "{solids}");
+    // By hand from materials.csv: 3.3333 g of 1.4, 1.6667 g of 1.35 and 95 g of 1.03 g/cm³ take 95.8485 cm³.
+    assert!((plain["density_g_cm3"].as_f64().unwrap() - 100.0 / 95.8485).abs() < 1e-5, "{}", plain["density_g_cm3"]);
 }
 
 /// An acid is known by its INCI name alone.

@@ -450,6 +450,10 @@ fn an_inspectors_sample_is_held_against_annex_two() {
     };
     assert_eq!(half(139.0, 140.6), Some(true));
     assert_eq!(half(138.9, 140.0), Some(false));
+    // The s of a sample has n - 1 below it: half at 135.48 g, half at 141.48 g have s = 3 sqrt(30/29) = 3.0513, so 138.4652 g are enough, where
+    // over n it would be 138.491 g. The mean is 138.48 g, and 0.02 g less are too few.
+    assert_eq!(half(135.48, 141.48), Some(true));
+    assert_eq!(half(135.46, 141.46), Some(false));
 }
 
 #[test]

@@ -658,6 +658,11 @@ fn a_stated_ph_is_held_against_what_is_listed_without_an_acid_too() {
         scrub.base = scrub.base.replace("ph = 4.8", "ph = 6");
         scrub.expect("acid-free", "pass", &[]);
     }
+    // By hand: of 67.03 mmol in 10 g 1 / (1 + 10^(8 - 7.76)) = 0.3653 has taken a proton, 24.5 mmol. Salty water takes 27.1: the lesser counts, and
+    // that is no slip yet (ph_slip_mmol, 25).
+    let mut amine = scrub(&[WATER, PHENOXYETHANOL, "Triethanolamine | pct = 1"]);
+    amine.base = amine.base.replace("ph = 4.8", "ph = 8");
+    amine.expect("acid-free", "caution", &["pH 8 needs 24.5 mmol of acid"]);
     let mut silent = sound(&[lye]);
     silent.base = silent.base.replace("ph = 4.8", "");
     silent.expect("acid-free", "not-judged", &["give ph in [base]"]);
@@ -719,6 +724,16 @@ fn what_takes_or_gives_protons_by_its_name_does_not_pass_beside_an_acid() {
         size = { d50_um = 60, gsd = 1.4 }\n"
             .to_owned();
     unknown.expect("acid-free", "stop", &["Limestone flour neutralises the acid"]);
+    // What else takes up acid by its name, among the powders too; of a stone that says nothing nobody is asked.
+    for (name, verdict) in [("Magnesia grit", "not-judged"), ("Quicklime grit", "not-judged"), ("Flint grit", "pass")] {
+        let mut grit = sour(LYE);
+        grit.powders = unknown.powders.replace("Limestone flour", name);
+        grit.expect("acid-free", verdict, &[]);
+    }
+    // An acid that no table has leaves the pH open from the half per cent on that makes an acid exfoliant (aha_pct).
+    for (pct, verdict) in [(0.49, "caution"), (0.5, "not-judged"), (2.0, "not-judged")] {
+        with("Fumaric Acid", pct).expect("acid-free", verdict, &["No 5"]);
+    }
 }
 
 /// Soaps: a fatty acid takes lye up too, no table says how much (no constant of it in water).

@@ -378,6 +378,13 @@ mod tests {
         }
         assert_eq!(drawn(&[(120.0, 0.1), (170.0, 0.5)]).1[1], None);
         assert_eq!(drawn(&[(170.0, 0.5), (230.0, 0.9)]).1[0], None);
+        // Without a D50 the one in the middle of the list takes its place, with one more below it where they are even.
+        let places = |points: &[(f64, f64)]| {
+            let (middle, outer) = drawn(points);
+            [middle, outer[0].unwrap(), outer[1].unwrap()].map(|known| known[0].round())
+        };
+        assert_eq!(places(&[(100.0, 0.1), (150.0, 0.4), (180.0, 0.6)]), [150.0, 100.0, 180.0]);
+        assert_eq!(places(&[(100.0, 0.1), (150.0, 0.4), (180.0, 0.6), (240.0, 0.9)]), [180.0, 100.0, 240.0]);
     }
 
     #[test]

@@ -59,6 +59,8 @@ fn a_measurement_might_find_what_lies_half_way_to_the_ends_of_its_range() {
     let found = |property| {
         let measures = Measures::Powder(0, property);
         let measurement = measurement(&scrub, &judge, &tables, measures, Sampling::FEW)?;
+        // What is found as it is stated leaves the band as it is.
+        assert_eq!(measurement.findings[0].rank, judge.assess(&scrub).verdict.rank, "{property:?}");
         Some((measurement.made, measurement.findings.iter().map(|found| found.value).collect::<Vec<_>>()))
     };
     // By hand, on the ln axis: own range; the tolerances of draws.csv, 8 % of a stated D50 and 25 % of a roundness, of which nine in
@@ -77,6 +79,31 @@ fn a_measurement_might_find_what_lies_half_way_to_the_ends_of_its_range() {
     }
     assert_eq!(found(Measurand::Density), None);
     assert_relative_eq!(Z95, 1.644_854, max_relative = 1e-4);
+}
+
+#[test]
+fn what_is_measured_of_a_powder_tells_of_no_powder_unlike_it() {
+    let (tables, judge) = in_force();
+    let given = GrainProperties {
+        density: Some(GramsPerCm3::new(2.3).unwrap()),
+        hardness: Some(Hardness::Indentation(Gigapascals::new(1.5).unwrap())),
+        roundness: Some(Roundness::new(0.6).unwrap()),
+    };
+    let law = Law::log_normal(Micrometres::new(90.0).unwrap(), 1.5).unwrap();
+    let size = SizeRecord::from_distribution(law.into(), "another test");
+    let other = Powder::new("stone".into(), None, &given, size, &tables).unwrap();
+    let parts = |parts| Parts::new(parts).unwrap();
+    let blend = Blend::new(vec![(powder(&tables), parts(1.0)), (other, parts(2.0))]).unwrap();
+    let scrub = Scrub { blend, ..scrub(powder(&tables), 3.0) };
+    let inputs = Inputs::new(&scrub, &tables, judge.model().reference_position());
+    for place in [0, 1] {
+        for property in [Measurand::Size, Measurand::Hardness, Measurand::Roundness, Measurand::Density] {
+            assert_eq!(inputs.sharing(place, property), [place], "{property:?} of {place}");
+            let measures = Measures::Powder(place, property);
+            let told: Vec<_> = inputs.list().iter().filter(|input| input.is_told_by(measures)).collect();
+            assert!(told.len() == 1 && told[0].measures == Some(measures), "{property:?} of {place}");
+        }
+    }
 }
 
 #[test]
@@ -138,4 +165,8 @@ fn a_density_of_draws_covers_nearly_all_of_them() {
     assert_relative_eq!(all, 1.0, max_relative = 2e-3);
     let outside = drawn.density.iter().filter(|(place, _)| *place < drawn.index.p5.value).count();
     assert!(outside > 0 && first < drawn.index.p5.value && drawn.index.p95.value < last);
+    // A probability from a few thousand draws is known to some hundredths at worst, whatever it is.
+    let all = outcome(&drawing(&scrub, &tables, &judge), &judge, Vary::All, 4096, 1, &|_| true).unwrap();
+    assert!(all.bands.iter().any(|band| (0.01..0.99).contains(&band.value)), "{:?}", all.bands);
+    assert!(all.bands.iter().all(|band| band.error < 0.03), "{:?}", all.bands);
 }

@@ -350,6 +350,23 @@ mod tests {
     }
 
     #[test]
+    fn an_acid_that_hardly_dissolves_shares_its_water_with_its_like_alone() {
+        let origin = Origin { status: crate::tables::Status::FromMemory, source: String::new() };
+        let salicylic = |mol: f64| {
+            let sparing = Some(Sparing::new("salicylic acid", 2.2 / 138.12, 2.97, origin.clone()));
+            Protolyte { pkas: vec![2.97], top: 0, mol, sparing }
+        };
+        let mut balance = Balance { water_kg: 1.0, ..Balance::default() };
+        balance.add_protolyte(salicylic(0.1));
+        // Water takes as much of another acid, which is one of its own.
+        balance.add_protolyte(Protolyte { pkas: vec![4.2], ..salicylic(0.05) });
+        balance.add_protolyte(Protolyte { sparing: None, ..salicylic(0.02) });
+        balance.add_protolyte(salicylic(0.2));
+        let found: Vec<f64> = balance.protolytes.iter().map(|p| p.mol).collect();
+        assert_relative_eq!(found.as_slice(), [0.3, 0.05, 0.02].as_slice(), max_relative = 1e-12);
+    }
+
+    #[test]
     fn milk_of_magnesia_and_lime_water_have_the_ph_of_handbooks_however_much_lies_undissolved() {
         // Solubility products 5.61e-12 and 5.02e-6 (CRC Handbook, recalled); pH 10.5 of milk of magnesia and 12.4 of saturated lime water
         // are told everywhere. In pure water, ideal: 2 [M] = [OH], so [OH] = (2 Ksp)^(1/3).

@@ -407,6 +407,8 @@ fn trace(powder: &Powder) -> Powder {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::size::law::Law;
+    use crate::units::Micrometres;
 
     #[test]
     fn quantiles_lie_between_their_neighbours() {
@@ -424,5 +426,35 @@ mod tests {
         let solid: Vec<f64> = whole.jar.iter().map(|powder| powder.solid_pct).collect();
         assert!((solid[0] - 3.75).abs() < 1e-12 && (solid[1] - 1.25).abs() < 1e-12, "{solid:?}");
         assert!(!whole.dissolves && whole.jar.iter().all(|powder| powder.dissolved_pct == 0.0));
+    }
+
+    #[test]
+    fn a_size_keeps_its_range_less_the_layer_where_all_of_it_is_left() {
+        let less = |key: &str, value: f64, low: f64, high: f64| {
+            let range = SizeRange { key: key.into(), value, range: Range { low, high } };
+            range_less(&range, 50.0).map(|r| (r.key, r.value, r.range.low, r.range.high))
+        };
+        assert_eq!(less("d50_um", 180.0, 150.0, 220.0), Some(("d50_um".into(), 130.0, 100.0, 170.0)));
+        // The finest may be gone; a width has no layer to lose.
+        for (key, low) in [("d50_um", 50.0), ("d50_um", 40.0), ("gsd", 150.0)] {
+            assert_eq!(less(key, 180.0, low, 220.0), None, "{key} {low}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_known_of_a_solute_is_drawn_about_the_middle_of_its_usual_range() {
+        // Sugar under a key that solutes.csv does not hold.
+        let tables = Tables::built_in().unwrap();
+        let mut other = tables.material("sugar").unwrap().clone();
+        other.key = "other-sugar".into();
+        let law = Law::log_normal(Micrometres::new(300.0).unwrap(), 1.5).unwrap();
+        let size = SizeRecord::from_distribution(law.into(), "test");
+        let powder = Powder::new("Other".into(), Some(&other), &Default::default(), size, &tables).unwrap();
+        let blend = Blend::new(vec![(powder, Parts::new(1.0).unwrap())]).unwrap();
+        let soluble = Soluble::of(&blend.components()[0], &tables).unwrap();
+        assert!(soluble.estimated);
+        let at = |u: f64| soluble.diffusivity_1e9.at(u);
+        assert!((at(0.5) / at(0.0) - at(1.0) / at(0.5)).abs() < 1e-9, "{} {} {}", at(0.0), at(0.5), at(1.0));
+        assert!((at(0.0) - USUAL_DIFFUSIVITY.low).abs() < 1e-9 && (at(1.0) - USUAL_DIFFUSIVITY.high).abs() < 1e-9);
     }
 }

@@ -114,3 +114,30 @@ fn off_the_middle(problem: &Problem, limits: &[Closed], unit: impl Fn(&PassingLi
     let off = |m: usize, l: &PassingLimit| (100.0 * problem.undersize(m, l.um) - 0.5 * (l.min + l.max)) / unit(l);
     (0..problem.candidates.len()).map(|m| limits.iter().map(|(_, l)| off(m, l)).collect()).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::invented;
+
+    #[test]
+    fn a_powder_at_the_ends_of_its_limits_is_kept_and_one_just_beyond_is_left_out() {
+        let passing = |um: f64| format!("{{ um = {um}, min = 10, max = 90 }}");
+        let limits =
+            format!("passing_pct = [{}, {}]\nload_pct = [4, 8]\ngoal = \"cheapest\"", passing(150.0), passing(200.0));
+        let (mut aim, judge) = invented::aim(&[(170.0, 2.0), (160.0, 2.0)], &limits);
+        let passes = |aim: &crate::aim::Aim, powder: usize, um: f64| {
+            100.0 * aim.shelf[powder].powder.size.distribution.undersize(um)
+        };
+        // The first powder stands at the lower end of one limit and at the upper end of the other, 4 points off either middle.
+        let (finer, coarser) = (passes(&aim, 0, 150.0), passes(&aim, 0, 200.0));
+        (aim.passing[0].min, aim.passing[0].max) = (finer, finer + 8.0);
+        (aim.passing[1].min, aim.passing[1].max) = (coarser - 8.0, coarser);
+        // The second, finer one passes more of both: too much at the coarser size, by a point at least.
+        assert!(passes(&aim, 1, 200.0) > coarser + 1.0);
+        let problem = Problem::new(&aim, &judge, Objective::Cost, &aim.targets(), &[]);
+        let left = Screen::new(&problem, 1).and_then(|screen| screen.left(1, f64::INFINITY)).unwrap();
+        let sets: Vec<&[u16]> = left.sets.iter().map(|(set, _)| set.as_slice()).collect();
+        assert_eq!(sets, [&[0_u16]]);
+    }
+}
