@@ -461,21 +461,15 @@ fn property_spread(bound: RangeEnd, value: f64, own: Option<Range>, row: Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::powder::{GrainProperties, Hardness};
-    use crate::size::{SizeRecord, law::Law};
-    use crate::units::{GramsPerCm3, Micrometres, Mohs, Roundness};
+    use crate::powder::Hardness;
+    use crate::powder::invented::{grains, log_normal};
+    use crate::units::Mohs;
 
     #[test]
     fn a_hardness_by_mohs_strays_as_its_row_and_no_other_property_does() {
         let tables = Tables::built_in().unwrap();
-        let given = GrainProperties {
-            density: Some(GramsPerCm3::new(2.6).unwrap()),
-            hardness: Some(Hardness::Mohs(Mohs::new(6.0).unwrap())),
-            roundness: Some(Roundness::new(0.35).unwrap()),
-        };
-        let law = Law::log_normal(Micrometres::new(165.0).unwrap(), 1.3).unwrap();
-        let size = SizeRecord::from_distribution(law.into(), "test");
-        let powder = Powder::new("grains".into(), None, &given, size, &tables).unwrap();
+        let hardness = Hardness::Mohs(Mohs::new(6.0).unwrap());
+        let powder = grains("grains", 2.6, hardness, 0.35, log_normal(165.0, 1.3), &tables);
         let draw = |property| spread_of(&powder, property, &tables);
         // hardness.csv: Mohs 6 is 6.87 GPa, 5.84 to 7.9, from memory; draws.csv for what no row tells.
         assert_eq!(draw(Property::Hardness), Spread::log_normal(6.87, 5.84, 7.9));

@@ -5,10 +5,11 @@ use super::*;
 use crate::band::Judge;
 use crate::blend::{Blend, Scrub};
 use crate::numerics::spread::Z95;
-use crate::powder::{GrainProperties, Hardness, Powder, Range};
-use crate::size::{SizeRecord, Warp, law::Law};
+use crate::powder::invented::{gpa, grains, log_normal};
+use crate::powder::{Powder, Range};
+use crate::size::{SizeRecord, Warp};
 use crate::tables::Tables;
-use crate::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
+use crate::units::{LoadPercent, Parts};
 use approx::assert_relative_eq;
 
 fn in_force() -> (Tables, Judge) {
@@ -19,13 +20,7 @@ fn in_force() -> (Tables, Judge) {
 
 /// Of no material, so that nothing but the form of its sizes and its own ranges says how it strays.
 fn powder(tables: &Tables) -> Powder {
-    let given = GrainProperties {
-        density: Some(GramsPerCm3::new(1.35).unwrap()),
-        hardness: Some(Hardness::Indentation(Gigapascals::new(0.2).unwrap())),
-        roundness: Some(Roundness::new(0.35).unwrap()),
-    };
-    let law = Law::log_normal(Micrometres::new(165.0).unwrap(), 1.3).unwrap();
-    Powder::new("grains".into(), None, &given, SizeRecord::from_distribution(law.into(), "test"), tables).unwrap()
+    grains("grains", 1.35, gpa(0.2), 0.35, log_normal(165.0, 1.3), tables)
 }
 
 fn scrub(powder: Powder, load: f64) -> Scrub {
@@ -84,14 +79,8 @@ fn a_measurement_might_find_what_lies_half_way_to_the_ends_of_its_range() {
 #[test]
 fn what_is_measured_of_a_powder_tells_of_no_powder_unlike_it() {
     let (tables, judge) = in_force();
-    let given = GrainProperties {
-        density: Some(GramsPerCm3::new(2.3).unwrap()),
-        hardness: Some(Hardness::Indentation(Gigapascals::new(1.5).unwrap())),
-        roundness: Some(Roundness::new(0.6).unwrap()),
-    };
-    let law = Law::log_normal(Micrometres::new(90.0).unwrap(), 1.5).unwrap();
-    let size = SizeRecord::from_distribution(law.into(), "another test");
-    let other = Powder::new("stone".into(), None, &given, size, &tables).unwrap();
+    let size = SizeRecord { basis: "another test".into(), ..log_normal(90.0, 1.5) };
+    let other = grains("stone", 2.3, gpa(1.5), 0.6, size, &tables);
     let parts = |parts| Parts::new(parts).unwrap();
     let blend = Blend::new(vec![(powder(&tables), parts(1.0)), (other, parts(2.0))]).unwrap();
     let scrub = Scrub { blend, ..scrub(powder(&tables), 3.0) };

@@ -35,21 +35,22 @@ pub(crate) fn is_perfume(inci: &str) -> bool {
 
 /// Whether an INCI name, or one of those that it lists, begins as that of an aromatic plant.
 pub(super) fn is_aromatic(inci: &str, rows: &[Allergen]) -> bool {
+    is_of_plant(inci, rows, |_| true)
+}
+
+/// The same of the rows that count.
+fn is_of_plant(inci: &str, rows: &[Allergen], counts: impl Fn(&Allergen) -> bool) -> bool {
     let inci = &without_brackets(inci);
     let names = substances_of(inci);
     let is_begun = |a: &Allergen| begins(inci, &a.word) || names.iter().any(|name| begins(name, &a.word));
-    rows.iter().any(|a| a.kind == AllergenKind::Aromatic && is_begun(a))
+    rows.iter().any(|a| a.kind == AllergenKind::Aromatic && counts(a) && is_begun(a))
 }
 
 /// Whether an INCI name is that of an oil or extract with a scent: of an aromatic plant, unless it is a fixed oil, pressed from seeds. Of some
 /// plants the seeds are distilled: the table names these with their seeds.
 pub(super) fn is_scented_plant(inci: &str, rows: &[Allergen]) -> bool {
     let is_pressed = inci.to_lowercase().contains("seed oil");
-    let of_seed = |a: &&Allergen| a.word.to_lowercase().ends_with("seed");
-    match is_pressed {
-        true => rows.iter().filter(of_seed).any(|a| is_aromatic(inci, std::slice::from_ref(a))),
-        false => is_aromatic(inci, rows),
-    }
+    is_of_plant(inci, rows, |a| !is_pressed || a.word.to_lowercase().ends_with("seed"))
 }
 
 /// Kinds of rows that are eaten.

@@ -74,10 +74,9 @@ pub(super) struct ListedBase<'f> {
 
 /// The bases of the tables that a formula lists, with the protons that they take at a pH.
 pub(super) fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) -> Vec<ListedBase<'f>> {
-    let bases: Vec<&Neutraliser> = tables.neutralisers.iter().filter(|n| n.kind == NeutraliserKind::Base).collect();
     let mol = |substance: Substance| {
         substance.ingredient()?;
-        let (equivalents, mw) = match bases.iter().find(|n| substance.is_inci(&n.inci)) {
+        let (equivalents, mw) = match base_row(&substance, tables) {
             Some(row) => (row.equivalents, row.mw),
             None => {
                 let mut rows = tables.protolytes.iter().filter(|_| may_be_for_ph(&substance));
@@ -96,6 +95,11 @@ pub(super) fn listed<'f>(formula: &'f Formula, ph: f64, tables: &FormulaTables) 
     formula.lines().into_iter().filter_map(base).collect()
 }
 
+/// The base of the table of neutralisers that a substance is.
+fn base_row<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<&'t Neutraliser> {
+    tables.neutralisers.iter().find(|n| n.kind == NeutraliserKind::Base && substance.is_inci(&n.inci))
+}
+
 /// Whether it is there to set the pH, as far as its functions tell: without any it may be.
 fn may_be_for_ph(substance: &Substance) -> bool {
     substance.line.is(Function::Neutraliser) || substance.ingredient().is_some_and(|i| i.functions.is_empty())
@@ -103,10 +107,7 @@ fn may_be_for_ph(substance: &Substance) -> bool {
 
 /// Whether a line is there to bring the pH up: by its function, or as a base of the tables.
 pub(super) fn is_base(line: Line, tables: &FormulaTables) -> bool {
-    let of_table = |s: Substance| {
-        let row = tables.neutralisers.iter().find(|n| n.kind == NeutraliserKind::Base && s.is_inci(&n.inci));
-        row.is_some() && s.ingredient().is_some()
-    };
+    let of_table = |s: Substance| s.ingredient().is_some() && base_row(&s, tables).is_some();
     line.is(Function::Neutraliser) || line.substances().any(of_table)
 }
 

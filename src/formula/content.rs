@@ -112,22 +112,28 @@ fn form<'t>(inci: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<
     let (_, anion) = acid.salt.split_once(' ')?;
     let lower = inci.to_lowercase();
     let (cation, last) = lower.rsplit_once([' ', '-'])?;
-    // "Ethyl Lactate" is an ester: INCI names of those end in -yl before the acid.
-    let is_salt = last.eq_ignore_ascii_case(anion) && !cation.contains([' ', '-']) && !cation.ends_with("yl");
+    if !last.eq_ignore_ascii_case(anion) {
+        return None;
+    }
     // Of two cations, as Rochelle salt, no row says how much of it is the acid.
-    let is_known =
-        |word: &str| neutralisers.iter().any(|n| !n.cation.is_empty() && n.cation.eq_ignore_ascii_case(word));
-    if last.eq_ignore_ascii_case(anion) && cation.contains(' ') && cation.split(' ').all(is_known) {
+    if cation.contains(' ') && cation.split(' ').all(|word| base_of(word, neutralisers).is_some()) {
         return Some(Form::UnknownSalt);
     }
+    // "Ethyl Lactate" is an ester: INCI names of those end in -yl before the acid.
+    let is_salt = !cation.contains([' ', '-']) && !cation.ends_with("yl");
     is_salt.then(|| salt(cation, acid, neutralisers).unwrap_or(Form::UnknownSalt))
+}
+
+/// The base that gives a cation, by its name in small letters.
+fn base_of<'t>(cation: &str, neutralisers: &'t [Neutraliser]) -> Option<&'t Neutraliser> {
+    neutralisers.iter().find(|n| n.cation.to_lowercase() == cation && !cation.is_empty())
 }
 
 /// A salt by its cation, such as `potassium` or `disodium`.
 fn salt<'t>(cation: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<Form<'t>> {
     let counts = [("mono", 1.0), ("di", 2.0), ("tri", 3.0)];
     let counted = counts.iter().find_map(|(prefix, n)| Some((*n, cation.strip_prefix(prefix)?)));
-    let base = |name: &str| neutralisers.iter().find(|n| n.cation.to_lowercase() == name && !name.is_empty());
+    let base = |name: &str| base_of(name, neutralisers);
     let (charge, base) = match (base(cation), counted) {
         (Some(base), _) => (acid.salt_charge, base),
         (None, Some((n, name))) => (n, base(name)?),
@@ -151,13 +157,15 @@ pub(super) fn acids_in<'t>(ingredient: &Ingredient, tables: &'t FormulaTables) -
     names.iter().filter_map(of).collect()
 }
 
-/// The acid that a substance is, or salt of, unless it is a preservative; its amount is `None` for a salt that the table does not hold.
+/// The acid of the table that an ingredient is by its INCI name, or salt of, unless it is a preservative.
+fn form_of_acid<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t Acid, Form<'t>)> {
+    substance.ingredient().filter(|ingredient| !ingredient.is_to_preserve())?;
+    form_of(substance, tables)
+}
+
+/// The same with its amount, which is `None` for a salt that the table does not hold.
 fn named<'t>(substance: &Substance, tables: &'t FormulaTables) -> Option<(&'t Acid, Option<Brought<'t>>)> {
-    let ingredient = substance.ingredient()?;
-    if ingredient.is_to_preserve() {
-        return None;
-    }
-    let (acid, form) = form_of(substance, tables)?;
+    let (acid, form) = form_of_acid(substance, tables)?;
     let mw = match form {
         Form::Acid => acid.mw,
         Form::Salt(_, mw, _) => mw,
@@ -443,13 +451,18 @@ pub(super) fn is_acid(substance: &Substance, tables: &FormulaTables) -> bool {
 
 /// Whether a substance is an acid of the table by its name, and not a salt of one.
 pub(super) fn is_named_acid(substance: &Substance, tables: &FormulaTables) -> bool {
-    named(substance, tables).is_some() && matches!(form_of(substance, tables), Some((_, Form::Acid)))
+    matches!(form_of_acid(substance, tables), Some((_, Form::Acid)))
 }
 
 /// Acids of the table that are listed, and how much of each, % w/w, its salts counted as acid.
 pub(super) fn named_acids<'t>(formula: &Formula, tables: &'t FormulaTables) -> Vec<(&'t Acid, f64)> {
-    let mut all: Vec<(&Acid, f64)> = Vec::new();
-    for brought in formula.lines().into_iter().flat_map(Line::substances).filter_map(|s| named(&s, tables)?.1) {
+    let substances = formula.lines().into_iter().flat_map(Line::substances);
+    added_up(Vec::new(), substances.filter_map(|s| named(&s, tables)?.1))
+}
+
+/// Acids with their share, % w/w, each once, and what more is brought of them.
+fn added_up<'t>(mut all: Vec<(&'t Acid, f64)>, more: impl Iterator<Item = Brought<'t>>) -> Vec<(&'t Acid, f64)> {
+    for brought in more {
         match all.iter_mut().find(|(acid, _)| acid.key == brought.acid.key) {
             Some((_, pct)) => *pct += brought.as_acid_pct(),
             None => all.push((brought.acid, brought.as_acid_pct())),
@@ -637,14 +650,7 @@ impl<'f> AcidContent<'f> {
 
     /// Acids of the table in the formula with their share as acid, % w/w, the planned one first.
     pub fn acids(&self) -> Vec<(&Acid, f64)> {
-        let mut all = vec![(&self.plan.acid, self.as_acid_pct)];
-        for (_, brought) in &self.others {
-            match all.iter_mut().find(|(acid, _)| acid.key == brought.acid.key) {
-                Some((_, pct)) => *pct += brought.as_acid_pct(),
-                None => all.push((brought.acid, brought.as_acid_pct())),
-            }
-        }
-        all
+        added_up(vec![(&self.plan.acid, self.as_acid_pct)], self.others.iter().map(|(_, brought)| *brought))
     }
 
     /// Whether the other acids are more than a pinch that sets the pH.

@@ -2,7 +2,7 @@
 
 use super::by_name::is_called_carbonate;
 use super::content::is_acid;
-use super::{Formula, Kind, packing};
+use super::{Formula, Kind, packing, volume_share};
 use crate::blend::Scrub;
 use crate::powder::Powder;
 use crate::source::Spelled;
@@ -63,10 +63,9 @@ pub fn misfits(formula: &Formula, powder: &Powder, place: usize, tables: &Tables
 pub fn too_full(formula: &Formula, powders: &Scrub, tables: &Tables) -> Option<String> {
     const WATER_G_CM3: f64 = 1.0;
     let constants = &tables.formula.constants;
-    let (load, parts) = (powders.load.get(), powders.blend.components());
-    let grains: f64 = parts.iter().map(|c| load * c.mass / c.powder.density.get()).sum();
-    let rest = (100.0 - load) / formula.base_density_g_cm3().unwrap_or(WATER_G_CM3);
-    let (share, densest) = (grains / (grains + rest), packing::of_blend(&powders.blend, constants));
+    let grains = powders.blend.components().iter().map(|c| (c, powders.load.get() * c.mass));
+    let share = volume_share(grains, formula.base_density_g_cm3().unwrap_or(WATER_G_CM3));
+    let densest = packing::of_blend(&powders.blend, constants);
     let is_dry = formula.usage.kind == Some(Kind::Dry);
     (!is_dry && share >= constants.full_share.value * densest).then(|| {
         format!(

@@ -282,10 +282,14 @@ impl Formula {
     /// density of the base.
     pub fn solids_share(&self, solids: &[f64]) -> Option<f64> {
         let base = self.base_density_g_cm3()?;
-        let grains: f64 = self.powders().zip(solids).map(|((c, _), pct)| pct / c.powder.density.get()).sum();
-        let rest = (100.0 - solids.iter().sum::<f64>()).max(0.0) / base;
-        Some(grains / (grains + rest))
+        Some(volume_share(self.powders().map(|(c, _)| c).zip(solids.iter().copied()), base))
     }
+}
+
+/// Share of the volume (0..1) that powders of so many % w/w take in a base of this density, g/cm³.
+fn volume_share<'p>(powders: impl Iterator<Item = (&'p Component, f64)>, base: f64) -> f64 {
+    let (grains, pct) = powders.fold((0.0, 0.0), |(ml, sum), (c, pct)| (ml + pct / c.powder.density.get(), sum + pct));
+    grains / (grains + (100.0 - pct).max(0.0) / base)
 }
 
 /// To the digits that a message needs.

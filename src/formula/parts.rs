@@ -222,12 +222,13 @@ impl Ingredient {
     pub(super) fn may_be_watery(&self, is_free: bool) -> bool {
         let is_said = self.is_water() || self.strength.is_some() || !self.parts.is_empty();
         let words = Spelled::new(self.inci.as_deref().unwrap_or(&self.name));
+        let ends_in = |all: &[&str]| words.words().last().is_some_and(|last| all.contains(&last.as_str()));
         !is_said
             && !self.is_dried()
             && ((!is_free && self.is(Function::Surfactant))
                 || IN_WATER.iter().any(|word| words.holds(word))
-                || words.words().last().is_some_and(|last| last == "fruit"))
-            && words.words().last().is_none_or(|last| !["oil", "butter", "wax"].contains(&last.as_str()))
+                || ends_in(&["fruit"]))
+            && !ends_in(&["oil", "butter", "wax"])
     }
 
     /// The INCI names of its parts, else those that its own lists, in lower case; without any, its name.

@@ -405,15 +405,10 @@ mod tests {
     use crate::band::Judge;
     use crate::blend::Blend;
     use crate::lots::lot::OnSkinOf;
-    use crate::powder::{GrainProperties, Hardness, Powder};
-    use crate::size::{SizeRecord, law::Law};
+    use crate::powder::invented::{gpa, grains, log_normal};
+    use crate::size::SizeRecord;
     use crate::tables::Tables;
-    use crate::units::{Gigapascals, GramsPerCm3, LoadPercent, Micrometres, Parts, Roundness};
-
-    fn law(median_um: f64, gsd: f64) -> SizeRecord {
-        let law = Law::log_normal(Micrometres::new(median_um).unwrap(), gsd).unwrap();
-        SizeRecord::from_distribution(law.into(), "test")
-    }
+    use crate::units::{LoadPercent, Parts};
 
     fn table(record: SizeRecord) -> [LotTable; 1] {
         [LotTable { file: "t.csv".into(), record, sha256: String::new(), charged_g: None }]
@@ -422,15 +417,12 @@ mod tests {
     /// Four parts of a fine soft powder and so many of a coarse one.
     fn scrub(coarse_um: f64, parts: f64, load: f64, tables: &Tables) -> Scrub {
         let powder = |name: &str, hardness: f64, roundness: f64, size: SizeRecord| {
-            let given = GrainProperties {
-                density: Some(GramsPerCm3::new(1.35).unwrap()),
-                hardness: Some(Hardness::Indentation(Gigapascals::new(hardness).unwrap())),
-                roundness: Some(Roundness::new(roundness).unwrap()),
-            };
-            Powder::new(name.into(), None, &given, size, tables).unwrap()
+            grains(name, 1.35, gpa(hardness), roundness, size, tables)
         };
-        let [fine, coarse] =
-            [powder("fine", 0.12, 0.4, law(60.0, 1.6)), powder("coarse", 0.25, 0.3, law(coarse_um, 1.25))];
+        let [fine, coarse] = [
+            powder("fine", 0.12, 0.4, log_normal(60.0, 1.6)),
+            powder("coarse", 0.25, 0.3, log_normal(coarse_um, 1.25)),
+        ];
         let part = |p: f64| Parts::new(p).unwrap();
         let blend = Blend::new(vec![(fine, part(4.0)), (coarse, part(parts))]).unwrap();
         Scrub { name: "test".into(), load: LoadPercent::new(load).unwrap(), load_range: None, blend }
@@ -457,7 +449,7 @@ mod tests {
         for (coarse_um, parts, load, scale, step) in cases {
             let scrub = scrub(coarse_um, parts, load, &tables);
             let case = case_of(&judge, &tables, &scrub);
-            let lot = table(law(coarse_um * scale, 1.25));
+            let lot = table(log_normal(coarse_um * scale, 1.25));
             let judged = case.judge(&lot).unwrap();
             let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
             let drawing = Drawing::new(&judge, &judged.scrub, inputs);
@@ -470,7 +462,7 @@ mod tests {
             });
             let drawn = case.drawn(&lot, &judged, &mut rework, &Warps { tables: warps, on_skin: warps });
             for (warp, (verdict, amount)) in warps.iter().zip(drawn) {
-                let again = law(coarse_um * scale * warp.shift.exp(), 1.25_f64.powf(warp.above));
+                let again = log_normal(coarse_um * scale * warp.shift.exp(), 1.25_f64.powf(warp.above));
                 let wanted = case.judge(&table(again)).unwrap();
                 assert_eq!(verdict, wanted.verdict, "{parts} {load} {scale} {warp:?}: {:?}", wanted.reasons);
                 seen[LotVerdict::ALL.iter().position(|v| *v == verdict).unwrap()] += 1;
@@ -504,7 +496,7 @@ mod tests {
     fn a_draw_loses_a_layer_that_is_the_same_share_of_its_median() {
         // By hand: of a median of 100 µm the jar leaves 80, so of one drawn at 110 it takes 22 µm off every grain, the coarse ones and
         // the fine ones.
-        let [before, after] = [law(100.0, 1.3), law(80.0, 1.3)].map(|record| record.distribution);
+        let [before, after] = [log_normal(100.0, 1.3), log_normal(80.0, 1.3)].map(|record| record.distribution);
         let worn = WornDraw::new(&before, &after).unwrap();
         let drawn = Warp { pivot_ln: 100.0_f64.ln(), shift: 1.1_f64.ln(), below: 1.2, above: 1.2 };
         let on_skin = worn.warp(&drawn);
@@ -523,7 +515,7 @@ mod tests {
         let judge = Judge::new(&tables).unwrap();
         let scrub = scrub(165.0, 2.0, 5.0, &tables);
         let case = case_of(&judge, &tables, &scrub);
-        let judged = case.judge(&table(law(165.0 * 1.05, 1.25))).unwrap();
+        let judged = case.judge(&table(log_normal(165.0 * 1.05, 1.25))).unwrap();
         let inputs = Inputs::new(&judged.scrub, &tables, judge.model().reference_position());
         let drawing = Drawing::new(&judge, &judged.scrub, inputs);
         let mut rework = Rework::new(&case, &judged, &judged.scrub, drawing.rubber(Vary::Powders));

@@ -653,23 +653,15 @@ pub(super) fn mean_record(records: &[&SizeRecord]) -> Result<SizeRecord, LotErro
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::powder::{GrainProperties, Hardness};
-    use crate::size::law::Law;
+    use crate::powder::invented::{gpa, grains, log_normal};
     use crate::tables::Tables;
-    use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Roundness};
     use approx::assert_relative_eq;
 
     /// Four parts of a fine powder and two of a coarse one, 6 % of the scrub.
     fn scrub(tables: &Tables) -> Scrub {
         let powder = |name: &str, median_um: f64, parts: f64| {
-            let given = GrainProperties {
-                density: Some(GramsPerCm3::new(1.35).unwrap()),
-                hardness: Some(Hardness::Indentation(Gigapascals::new(0.2).unwrap())),
-                roundness: Some(Roundness::new(0.35).unwrap()),
-            };
-            let law = Law::log_normal(Micrometres::new(median_um).unwrap(), 1.3).unwrap();
-            let sizes = SizeRecord::from_distribution(law.into(), "test");
-            (Powder::new(name.into(), None, &given, sizes, tables).unwrap(), Parts::new(parts).unwrap())
+            let powder = grains(name, 1.35, gpa(0.2), 0.35, log_normal(median_um, 1.3), tables);
+            (powder, Parts::new(parts).unwrap())
         };
         let blend = Blend::new(vec![powder("fine", 60.0, 4.0), powder("coarse", 165.0, 2.0)]).unwrap();
         Scrub { name: "test".into(), load: LoadPercent::new(6.0).unwrap(), load_range: None, blend }

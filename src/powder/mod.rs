@@ -1,6 +1,8 @@
 //! One powder: a size distribution plus what its grains are like, and where each property comes from.
 
 mod hardness;
+#[cfg(test)]
+pub(crate) mod invented;
 mod kind;
 mod plastic;
 mod roundness;

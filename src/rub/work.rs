@@ -89,11 +89,10 @@ fn severity(size_um: f64, gap_um: f64, keenness: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::blend::Blend;
-    use crate::powder::{GrainProperties, Hardness, Powder};
+    use crate::powder::invented::{gpa, grains, log_normal};
     use crate::rub::Population;
-    use crate::size::{SizeRecord, law::Law};
     use crate::tables::Tables;
-    use crate::units::{Gigapascals, GramsPerCm3, Micrometres, Parts, Roundness};
+    use crate::units::Parts;
     use approx::assert_relative_eq;
 
     #[test]
@@ -101,14 +100,8 @@ mod tests {
         let tables = Tables::built_in().unwrap();
         let model = RubModel::new(&tables).unwrap();
         let powder = |median_um: f64, hardness: f64, parts: f64| {
-            let given = GrainProperties {
-                density: Some(GramsPerCm3::new(1.35).unwrap()),
-                hardness: Some(Hardness::Indentation(Gigapascals::new(hardness).unwrap())),
-                roundness: Some(Roundness::new(0.35).unwrap()),
-            };
-            let law = Law::log_normal(Micrometres::new(median_um).unwrap(), 1.4).unwrap();
-            let sizes = SizeRecord::from_distribution(law.into(), "test");
-            (Powder::new("grains".into(), None, &given, sizes, &tables).unwrap(), Parts::new(parts).unwrap())
+            let powder = grains("grains", 1.35, gpa(hardness), 0.35, log_normal(median_um, 1.4), &tables);
+            (powder, Parts::new(parts).unwrap())
         };
         let blend = Blend::new(vec![powder(80.0, 0.4, 3.0), powder(250.0, 0.2, 1.0)]).unwrap();
         let rubbed = model.evaluate(&Population::new(&blend, model.floor_um()), &blend.mass_shares(), 0.05);

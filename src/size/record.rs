@@ -185,7 +185,6 @@ impl SizeRecord {
     fn hides_above(&self, um: f64) -> Option<OpenTop> {
         let through = self.sieved.as_ref().and_then(|sieved| sieved.by.through_um);
         let hides = |top: &OpenTop| top.from_um < um * (1.0 - CLOSEST) && through.is_none_or(|through| through > um);
-        // Percentages do not sum to the last bit.
         self.open_top_above(0.0).filter(hides)
     }
 

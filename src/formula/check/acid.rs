@@ -114,24 +114,25 @@ fn judged(
     of: impl FnOnce(&AcidContent) -> Vec<Finding>,
     unplanned: impl FnOnce(&[(&Acid, f64)]) -> Vec<Finding>,
 ) -> Vec<Finding> {
-    let found = match &s.acid {
-        Ok(Some(content)) => return of(content),
-        Err(lack) => Finding::missing(lack),
-        Ok(None) => Finding::pass(no_exfoliant(s), OWN),
-    };
+    if let Ok(Some(content)) = &s.acid {
+        return of(content);
+    }
     let listed = named_acids(s.formula, &s.tables.formula);
+    let found = match &s.acid {
+        Err(lack) => Finding::missing(lack),
+        Ok(_) => Finding::pass(no_exfoliant(s, &listed), OWN),
+    };
     // Advice is about exfoliants, not about a pinch.
     let is_told = |f: &Finding| s.acid.is_err() || f.verdict == CheckVerdict::Stop;
     unplanned(&listed).into_iter().filter(is_told).chain([found]).collect()
 }
 
 /// That there is no acid exfoliant: none at all, or a pinch.
-fn no_exfoliant(s: &Setting) -> String {
-    let listed = named_acids(s.formula, &s.tables.formula);
+fn no_exfoliant(s: &Setting, listed: &[(&Acid, f64)]) -> String {
     if listed.is_empty() {
         return "there is no acid exfoliant in the formula".to_owned();
     }
-    let (least, acids) = (s.constants().aha_pct.value, listed.into_iter().map(|(acid, _)| acid).collect::<Vec<_>>());
+    let (least, acids) = (s.constants().aha_pct.value, listed.iter().map(|(acid, _)| *acid).collect::<Vec<_>>());
     format!("{}: less than {least} %, taken to set the pH and not to exfoliate", names(&acids))
 }
 
@@ -153,8 +154,8 @@ fn beyond(finding: &Finding) -> bool {
 pub(super) fn active(s: &Setting) -> Check {
     let planned = |content: &AcidContent| {
         let pct = content.as_acid_pct;
-        let mut findings: Vec<Finding> =
-            limits(s, &content.acids()).into_iter().map(|l| against(l, content.acids())).collect();
+        let acids = content.acids();
+        let mut findings: Vec<Finding> = limits(s, &acids).into_iter().map(|l| against(l, &acids)).collect();
         findings.extend(unlimited(s, content));
         findings.extend(content.unknown_acids().into_iter().map(Finding::missing));
         if s.is_dry() {
@@ -166,7 +167,7 @@ pub(super) fn active(s: &Setting) -> Check {
         if let Some(gravest) = findings.first_mut() {
             let bound = gravest.limit.unwrap_or(f64::INFINITY);
             let what = |(acid, pct): &(&Acid, f64)| format!("{} % {}", apart(*pct, bound, 3), acid.name.to_lowercase());
-            let all: Vec<String> = content.acids().iter().map(what).collect();
+            let all: Vec<String> = acids.iter().map(what).collect();
             gravest.why = format!("{}, salts counted as acid; {}", all.join(", "), gravest.why);
             if gravest.value.is_none() {
                 gravest.value = Some(pct);
@@ -174,15 +175,14 @@ pub(super) fn active(s: &Setting) -> Check {
         }
         findings
     };
-    let unplanned = |acids: &[(&Acid, f64)]| {
-        limits(s, acids).into_iter().map(|l| against(l, acids.to_vec())).filter(beyond).collect()
-    };
+    let unplanned =
+        |acids: &[(&Acid, f64)]| limits(s, acids).into_iter().map(|l| against(l, acids)).filter(beyond).collect();
     Check::from_findings("acid-active", "% w/w as acid", judged(s, planned, unplanned))
 }
 
 /// The sum of the acids that a limit is about against it.
-fn against(l: &AcidLimit, mut acids: Vec<(&Acid, f64)>) -> Finding {
-    acids.retain(|(acid, _)| l.is_about(acid));
+fn against(l: &AcidLimit, acids: &[(&Acid, f64)]) -> Finding {
+    let acids: Vec<&(&Acid, f64)> = acids.iter().filter(|(acid, _)| l.is_about(acid)).collect();
     let pct: f64 = acids.iter().map(|(_, pct)| pct).sum();
     let over = pct > l.max_pct * (1.0 + 1e-9);
     let verdict = if over { verdict_beyond(l) } else { CheckVerdict::Pass };
@@ -490,10 +490,10 @@ pub(super) fn window(s: &Setting) -> Check {
             let why = format!("pH {ph} is {word} the window of {low} to {high}");
             findings.push(Finding::new(verdict, why, source).of(ph, bound));
         }
-        let mut of_regions: Vec<Finding> =
-            limits(s, &content.acids()).into_iter().filter_map(|l| against_ph(l, ph)).collect();
+        let limits = limits(s, &content.acids());
+        let mut of_regions: Vec<Finding> = limits.iter().filter_map(|l| against_ph(l, ph)).collect();
         // What is advice is told by itself.
-        let binding = limits(s, &content.acids()).into_iter().filter(|l| l.beyond == Beyond::Stop);
+        let binding = limits.iter().filter(|l| l.beyond == Beyond::Stop);
         let least = binding.filter_map(|l| l.min_ph).fold(f64::NEG_INFINITY, f64::max);
         let [low, high] = content.plan.window.unwrap_or([f64::NEG_INFINITY, f64::INFINITY]);
         findings.extend(elsewhere(s, content, [low.max(least), high]));

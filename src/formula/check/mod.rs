@@ -336,8 +336,8 @@ impl Setting<'_> {
 
     /// That nothing is said of the water in an ingredient, where no other water is there.
     fn untold_water(&self) -> Option<Finding> {
-        let watery = self.formula.may_bring_water();
-        (self.is_dry() && !watery.is_empty()).then(|| {
+        let watery = if self.is_dry() { self.formula.may_bring_water() } else { Vec::new() };
+        (!watery.is_empty()).then(|| {
             Finding::missing(format!(
                 "whether {} holds water is not known: give functions = [\"water\"], strength_pct or its parts",
                 watery.join(", ")
