@@ -7,7 +7,7 @@ use crate::rub::skin_at;
 use crate::size::Warp;
 use gritwise_kernel::{
     GrainBlock, LANES, LaneRow, SkinBlock, StandingPanels, d99_um, grooves_and_severities, grooves_p95_um,
-    severities as severities_of,
+    lane_by_lane, severities as severities_of,
 };
 use std::array::from_fn;
 
@@ -226,17 +226,14 @@ impl Rubber<'_> {
 
     /// Of each figure the graver of all moments, as [`Judge::assess`] has it.
     fn keep_gravest(&mut self, count: usize) {
+        let is_first = self.moment == 0;
         for (gravest, figures) in self.gravest[..count].iter_mut().zip(&self.figures) {
-            if self.moment == 0 {
-                gravest.clone_from(figures);
-                continue;
-            }
-            let most = |own: &mut f64, other: f64| *own = own.max(other);
+            let most = |own: &mut f64, other: f64| *own = if is_first { other } else { own.max(other) };
             most(&mut gravest.index, figures.index);
             most(&mut gravest.d99_um, figures.d99_um);
             gravest.groove_ratios.iter_mut().zip(&figures.groove_ratios).for_each(|(own, other)| most(own, *other));
             gravest.judged_ratios.iter_mut().zip(&figures.judged_ratios).for_each(|(own, other)| most(own, *other));
-            gravest.rank = gravest.rank.max(figures.rank);
+            gravest.rank = if is_first { figures.rank } else { gravest.rank.max(figures.rank) };
         }
     }
 
@@ -335,7 +332,7 @@ impl Rubber<'_> {
     /// the one that its groove depths have on the drawn skin.
     fn moved_back(&self, site: usize, depths: LaneRow) -> [f64; BLOCK] {
         let stated = self.drawing.judge.model().reference_ratios()[site];
-        from_fn(|lane| {
+        lane_by_lane(|lane| {
             let drawn = f64::from(depths[lane]) / self.drawn[lane].sites[site].stratum_corneum_um;
             if drawn > 0.0 { stated / drawn } else { 1.0 }
         })
@@ -368,7 +365,7 @@ impl Rubber<'_> {
 
 /// Index of every draw from its depth-weighted removal and that of the reference scrub.
 fn indices(removal: LaneRow, of_reference: LaneRow) -> LaneRow {
-    from_fn(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
+    lane_by_lane(|lane| (removal[lane] / of_reference[lane]).sqrt() * 100.0)
 }
 
 fn skin(drawn: &[Drawn; BLOCK], site: usize) -> SkinBlock {

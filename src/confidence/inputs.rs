@@ -14,7 +14,7 @@ use crate::numerics::spread::Spread;
 use crate::powder::{Powder, Range};
 use crate::size::Warp;
 use crate::tables::{DrawTolerances, Known, ModelConstants, MohsRow, Property, Site, Tables};
-use gritwise_kernel::LANES;
+use gritwise_kernel::{LANES, lane_by_lane};
 use serde::Serialize;
 
 /// What a powder is like in one draw.
@@ -272,11 +272,11 @@ impl Inputs {
         let count = (points.len() / self.dimensions).min(LANES);
         let point = |lane: usize| &points[lane.min(count - 1) * self.dimensions..];
         for input in self.inputs.iter().filter(|i| vary.takes(i)) {
-            let shares = std::array::from_fn(|lane| point(lane)[input.first]);
+            let shares = lane_by_lane(|lane| point(lane)[input.first]);
             let at = |spread: &Spread| spread.at_all(&shares);
             match &input.knob {
                 Knob::Powders(field, each) => {
-                    each.iter().for_each(|(i, spread)| set(drawn, at(spread), |drawn| field(&mut drawn.powders[*i])));
+                    each.iter().for_each(|(i, spread)| set(drawn, &at(spread), |drawn| field(&mut drawn.powders[*i])));
                 }
                 Knob::Sieves(places, cuts) => {
                     for (lane, drawn) in drawn.iter_mut().enumerate() {
@@ -293,9 +293,12 @@ impl Inputs {
                         }
                     }
                 }
-                Knob::Load(spread) => set(drawn, at(spread).map(|load| load.min(1.0)), |drawn| &mut drawn.load),
-                Knob::Site(i, field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.sites[*i])),
-                Knob::Constant(field, spread) => set(drawn, at(spread), |drawn| field(&mut drawn.constants)),
+                Knob::Load(spread) => {
+                    let load = at(spread);
+                    set(drawn, &lane_by_lane(|lane| load[lane].min(1.0)), |drawn| &mut drawn.load);
+                }
+                Knob::Site(i, field, spread) => set(drawn, &at(spread), |drawn| field(&mut drawn.sites[*i])),
+                Knob::Constant(field, spread) => set(drawn, &at(spread), |drawn| field(&mut drawn.constants)),
             }
         }
         count
@@ -407,8 +410,8 @@ fn spread_of(powder: &Powder, property: Property, tables: &Tables) -> Spread {
 }
 
 /// Sets a field of each draw.
-fn set(drawn: &mut [Drawn; LANES], values: [f64; LANES], field: impl Fn(&mut Drawn) -> &mut f64) {
-    drawn.iter_mut().zip(values).for_each(|(drawn, value)| *field(drawn) = value);
+fn set(drawn: &mut [Drawn; LANES], values: &[f64; LANES], field: impl Fn(&mut Drawn) -> &mut f64) {
+    drawn.iter_mut().enumerate().for_each(|(lane, drawn)| *field(drawn) = values[lane]);
 }
 
 /// How a number of the tables is drawn, by its status; `bounded` keeps it within its range whatever that is.

@@ -104,8 +104,7 @@ enum Form<'t> {
 }
 
 fn form<'t>(inci: &str, acid: &Acid, neutralisers: &'t [Neutraliser]) -> Option<Form<'t>> {
-    let bare = without_brackets(inci);
-    let inci = bare.as_str();
+    let inci = &*without_brackets(inci);
     if inci.eq_ignore_ascii_case(&acid.inci) {
         return Some(Form::Acid);
     }

@@ -1,5 +1,7 @@
 //! Words: closed lists of them as enums, one way to fold what people type, and the nearest known word for a mistyped one.
 
+use std::borrow::Cow;
+
 /// A word that a closed list does not hold.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("\"{given}\" must be one of: {known}")]
@@ -79,7 +81,12 @@ pub fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str> + C
 }
 
 /// A name without what stands in brackets, such as the common name of a plant; "(and)" joins two names and stays.
-pub fn without_brackets(name: &str) -> String {
+pub fn without_brackets(name: &str) -> Cow<'_, str> {
+    // Most names are without, and every row of a table is asked for each.
+    let is_word = |word: &str| !word.is_empty() && !word.contains(char::is_whitespace);
+    if !name.contains('(') && name.split(' ').all(is_word) {
+        return Cow::Borrowed(name);
+    }
     let joined = name.replace("(and)", " + ");
     let mut depth = 0_usize;
     let kept: String = joined
@@ -91,7 +98,7 @@ pub fn without_brackets(name: &str) -> String {
             keeps
         })
         .collect();
-    kept.split_whitespace().collect::<Vec<_>>().join(" ")
+    Cow::Owned(kept.split_whitespace().collect::<Vec<_>>().join(" "))
 }
 
 /// The substances that the INCI name of a blend lists, in lower case and in its order.
@@ -111,6 +118,8 @@ mod tests {
             ("Glycerin (and) Aqua (Water)", "Glycerin + Aqua"),
             ("A ((B) C", "A"),
             ("A) B", "A) B"),
+            ("A  B\tC ", "A B C"),
+            ("", ""),
         ] {
             assert_eq!(without_brackets(name), bare);
         }

@@ -158,7 +158,7 @@ fn split_by(reader: &mut csv_core::Reader, text: &str) -> Vec<LineRow> {
             ReadRecordResult::OutputFull => cells.resize(2 * cells.len() + 1, 0),
             ReadRecordResult::OutputEndsFull => ends.resize(2 * ends.len(), 0),
             ReadRecordResult::Record => {
-                rows.push((line, record(&cells, &ends[..count])));
+                rows.push((line, record(&cells[..filled], &ends[..count])));
                 (filled, count, line) = (0, 0, reader.line() as usize);
             }
             ReadRecordResult::End => return rows,
@@ -168,9 +168,11 @@ fn split_by(reader: &mut csv_core::Reader, text: &str) -> Vec<LineRow> {
 
 /// A row of cells that stand one behind the other, from where each ends.
 fn record(cells: &[u8], ends: &[usize]) -> csv::StringRecord {
+    let mut row = csv::StringRecord::with_capacity(cells.len(), ends.len());
+    let cells = std::str::from_utf8(cells).unwrap_or_default();
     let starts = std::iter::once(&0).chain(ends);
-    let cell = |(start, end): (&usize, &usize)| std::str::from_utf8(&cells[*start..*end]).unwrap_or_default().trim();
-    starts.zip(ends).map(cell).collect()
+    starts.zip(ends).for_each(|(start, end)| row.push_field(cells.get(*start..*end).unwrap_or_default().trim()));
+    row
 }
 
 fn words_of(record: &csv::StringRecord) -> Vec<String> {

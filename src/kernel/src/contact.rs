@@ -18,6 +18,7 @@ pub struct Contact {
 
 impl Contact {
     /// From the skin's and the finger pad's moduli (MPa) and their Poisson ratio.
+    #[inline]
     pub fn between(skin_modulus_mpa: f64, finger_modulus_mpa: f64, poisson_ratio: f64) -> Self {
         let plane_strain = |e: f64| e / (1.0 - poisson_ratio * poisson_ratio);
         let (skin, finger) = (plane_strain(skin_modulus_mpa), plane_strain(finger_modulus_mpa));

@@ -25,7 +25,7 @@ mod warp;
 
 pub use block::{GrainBlock, SPHERES, Skin, SkinBlock, d99_um, grooves_and_severities, grooves_p95_um, severities};
 pub use contact::{Contact, squeeze};
-pub use lanes::{LANES, LaneRow, Real};
+pub use lanes::{LANES, LaneRow, Real, lane_by_lane};
 pub use spread::{normal_spread, uniform_spread};
 pub use standing::{StandingCurve, StandingPanels};
 pub use warp::{Warp, WarpBlock};
