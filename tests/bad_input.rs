@@ -94,7 +94,7 @@ fn scrub_files() {
         (
             "tails without a range",
             with_size("{ d50_um = 60, gsd = 1.6, oversize_pct = 3 }"),
-            vec!["go with mesh, range_um or grade"],
+            vec!["goes with a bound or a range"],
         ),
         ("negative parts", GOOD.replace("= 4", "= -4"), vec![":8:9:", "parts must be above 0", "-4"]),
         ("zero parts", GOOD.replace("= 4", "= 0"), vec![":8:9:", "parts must be above 0"]),

@@ -152,6 +152,70 @@ fn a_percentile_behind_its_figure_is_not_dropped() {
     }
 }
 
+/// A share that is at least or at most so much is a bound: its coarsest end is taken, and asked for where it has none.
+#[test]
+fn a_bound_on_a_share_is_no_share() {
+    for text in [
+        "min 10 % on 60 mesh",
+        "more than 10 % retained on 60 mesh",
+        "at least 10 % above 250 um",
+        "retained on 60 mesh: 10 % min",
+        "10 % on 60 mesh min.",
+        ">=10 % over 250 um",
+        "max 90 % through 60 mesh",
+        "60 mesh 90 % passing max",
+    ] {
+        let error = read(text).unwrap_err();
+        assert!(error.contains("how coarse the powder is at most"), "{text}: {error}");
+    }
+    let d95 = |text: &str| read(text).unwrap().distribution.quantile(0.95);
+    for text in [
+        "max 5 % on 60 mesh",
+        "5 % on 60 mesh max",
+        "<5 % on 60 mesh",
+        "less than 5 % above 250 um",
+        "not more than 5 % over 250 microns",
+        "at least 95 % through 60 mesh",
+        "95 % min passing 60 mesh",
+        "min 95% < 250 um.",
+        ">=95 % below 250 mikron",
+        "no more than 250 um",
+        "60meshes",
+    ] {
+        assert_near(text, d95(text), 250.0, 1e-6, 0.0);
+    }
+}
+
+/// The share outside one bound is stated, the other still assumed; beside a grade that has no such share it is refused.
+#[test]
+fn a_stated_tail_is_of_its_own_side_alone() {
+    let read = |grade: &str, under, over| {
+        let tails = Tails::stated_or(under, over, 5.0);
+        SizeSpec::parse(grade).unwrap().resolve(&tables().standards, tails).map_err(|e| e.to_string())
+    };
+    let said = read("100-200 um", Some(3.0), None).unwrap().assumptions.concat();
+    assert!(
+        said.contains("3 % finer than 100 µm is taken, as stated, and 5 % coarser than 200 µm is assumed"),
+        "{said}"
+    );
+    assert_eq!(
+        read("100-200 um", Some(3.0), None).unwrap().form,
+        SizeForm::Range { undersize_pct: 3.0, oversize_pct: 5.0, stated: [true, false] }
+    );
+    for (grade, under, over) in [
+        ("<45 um", Some(3.0), None),
+        (">45 um", None, Some(3.0)),
+        ("D50 45 um", None, Some(3.0)),
+        ("99 % < 45 um", Some(3.0), None),
+        ("F220", None, Some(3.0)),
+        ("d50=60 gsd=1.6", Some(3.0), None),
+    ] {
+        let error = read(grade, under, over).unwrap_err();
+        assert!(error.starts_with(if under.is_some() { "undersize_pct" } else { "oversize_pct" }), "{grade}: {error}");
+    }
+    assert_near("<45 um", read("<45 um", None, Some(3.0)).unwrap().distribution.undersize(45.0), 0.97, 1e-9, 0.0);
+}
+
 #[test]
 fn what_can_be_read_in_two_ways_is_asked_and_nothing_panics() {
     for (grade, said) in [
@@ -163,7 +227,8 @@ fn what_can_be_read_in_two_ways_is_asked_and_nothing_panics() {
         ("D10 > 100 um", "no finer"),
         ("D50 min 100 um", "no finer"),
         ("no smaller than 500 um", "says nothing here"),
-        ("no more than 500 um", "says nothing here"),
+        ("5 % 40 mesh", "finer or coarser"),
+        ("325 mesh <1 %", "finer or coarser"),
         ("no finer than 100 mesh", "says nothing here"),
         ("mesh size 500 um", "500 mesh, or an opening of 500 um"),
         ("50-100 mesh um", "has two units"),

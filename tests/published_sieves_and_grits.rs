@@ -18,7 +18,7 @@ fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
 
 /// The distribution of a grade, with tails (undersize and oversize, %) for ranges.
 fn resolved(grade: &str, tails: (f64, f64)) -> SizeDistribution {
-    let tails = Tails { undersize_pct: tails.0, oversize_pct: tails.1, stated: false };
+    let tails = Tails { undersize_pct: tails.0, oversize_pct: tails.1, stated: [false; 2] };
     SizeSpec::parse(grade).unwrap().resolve(&tables().standards, tails).unwrap().distribution
 }
 

@@ -134,18 +134,9 @@ impl SizeCommand {
     }
 
     fn grade(&self, tables: &Tables) -> Result<SizeRecord> {
-        let stated = self.undersize_pct.is_some() || self.oversize_pct.is_some();
-        let default = tables.constants.range_tail_pct.value;
-        let tails = Tails {
-            undersize_pct: self.undersize_pct.unwrap_or(default),
-            oversize_pct: self.oversize_pct.unwrap_or(default),
-            stated,
-        };
+        let assumed_pct = tables.constants.range_tail_pct.value;
+        let tails = Tails::stated_or(self.undersize_pct, self.oversize_pct, assumed_pct);
         let spec = SizeSpec::parse(&self.source)?;
-        ensure!(
-            !stated || matches!(spec, SizeSpec::Mesh { .. } | SizeSpec::Range { .. } | SizeSpec::Figure(_)),
-            TAILS_ONLY
-        );
         spec.resolve(&tables.standards, tails).with_context(|| format!("\"{}\"", self.source))
     }
 

@@ -218,7 +218,7 @@ fn spread(value: f64, low: f64, high: f64) -> Spread {
     Spread::LogNormal { median: value, below: (value / low).ln(), above: (high / value).ln() }
 }
 
-fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRange], tables: &Tables) -> SizeDraw {
+fn tails(record: &SizeRecord, outside: [f64; 2], stated: [bool; 2], ranges: &[SizeRange], tables: &Tables) -> SizeDraw {
     let Some(law) = record.distribution.law() else { return plain(record, 0.0, 0.0, tables) };
     let (median_ln, slope) = law.location_and_slope();
     let sigma = 1.0 / slope;
@@ -226,7 +226,7 @@ fn tails(record: &SizeRecord, outside: [f64; 2], stated: bool, ranges: &[SizeRan
     let factor = tables.draws.stated_tail_factor;
     let of = |side: usize, key: &str| match ranges.iter().find(|r| r.key == key) {
         Some(range) => given(range),
-        None if !stated => {
+        None if !stated[side] => {
             Spread::log_uniform(outside[side], tail.low.min(outside[side]), tail.high.max(outside[side]))
         }
         None => Spread::log_uniform(outside[side], outside[side] / factor, outside[side] * factor),

@@ -206,8 +206,8 @@ fn known(a: &Powder, b: &Powder) -> Vec<[String; 3]> {
 fn said_form(form: SizeForm) -> String {
     match form {
         SizeForm::Stated => "as a sheet states them".to_owned(),
-        SizeForm::Range { stated: true, .. } => "two bounds, with what lies outside".to_owned(),
-        SizeForm::Range { stated: false, .. } => "two bounds".to_owned(),
+        SizeForm::Range { stated: [false, false], .. } => "two bounds".to_owned(),
+        SizeForm::Range { .. } => "two bounds, with what lies outside".to_owned(),
         SizeForm::Grit => "a grit".to_owned(),
         SizeForm::OneFigure(OneFigure { give_um: 0.0, .. }) => "one figure".to_owned(),
         SizeForm::OneFigure(OneFigure { give_um, .. }) => format!("one figure ± {give_um} µm"),

@@ -259,9 +259,8 @@ fn bought(size: &TomlSection, beside: Beside, tables: &Tables) -> Result<SizeRec
         };
         return Err(size.error(problem));
     }
-    let ranged = keys.mesh.is_some() || keys.range.is_some() || keys.grade.is_some();
-    if tails.stated && !ranged {
-        return Err(size.error("undersize_pct and oversize_pct go with mesh, range_um or grade only"));
+    if tails.stated.contains(&true) && !keys.table.is_empty() {
+        return Err(size.error("undersize_pct and oversize_pct go with a bound or a range in mesh or microns only"));
     }
     let max = size.number("max_um")?;
     if let Some(max) = max.filter(|_| !keys.table.iter().any(|t| t.0 == TableKind::Sieve)) {
@@ -316,13 +315,8 @@ fn mesh_series(size: &TomlSection) -> Result<MeshSeries, ScrubFileError> {
 }
 
 fn tails(size: &TomlSection, tables: &Tables) -> Result<Tails, ScrubFileError> {
-    let default = default_tails(tables);
-    let (under, over) = (size.number("undersize_pct")?, size.number("oversize_pct")?);
-    Ok(Tails {
-        undersize_pct: under.map_or(default.undersize_pct, |u| u.value),
-        oversize_pct: over.map_or(default.oversize_pct, |o| o.value),
-        stated: under.is_some() || over.is_some(),
-    })
+    let [under, over] = TAIL_KEYS.map(|key| size.number(key).map(|pct| pct.map(|pct| pct.value)));
+    Ok(Tails::stated_or(under?, over?, tables.constants.range_tail_pct.value))
 }
 
 /// A sieve table whose top is stated.

@@ -14,14 +14,37 @@ pub struct Tails {
     pub undersize_pct: f64,
     /// Coarser than the upper bound, %.
     pub oversize_pct: f64,
-    /// The user gave them; otherwise they are this program's assumption and are said to be.
-    pub stated: bool,
+    /// Whether the user gave the finer and the coarser one; otherwise it is this program's assumption and is said to be.
+    pub stated: [bool; 2],
 }
 
 impl Tails {
     /// The same on either side, %, by this program's assumption.
     pub fn assumed(pct: f64) -> Self {
-        Self { undersize_pct: pct, oversize_pct: pct, stated: false }
+        Self { undersize_pct: pct, oversize_pct: pct, stated: [false; 2] }
+    }
+
+    /// Those that were stated, the others by this program's assumption.
+    pub fn stated_or(undersize_pct: Option<f64>, oversize_pct: Option<f64>, assumed_pct: f64) -> Self {
+        Self {
+            undersize_pct: undersize_pct.unwrap_or(assumed_pct),
+            oversize_pct: oversize_pct.unwrap_or(assumed_pct),
+            stated: [undersize_pct.is_some(), oversize_pct.is_some()],
+        }
+    }
+
+    /// The names of those that were stated.
+    pub(super) fn stated_names(&self) -> impl Iterator<Item = &'static str> {
+        ["undersize_pct", "oversize_pct"]
+            .into_iter()
+            .zip(self.stated)
+            .filter(|(_, stated)| *stated)
+            .map(|(name, _)| name)
+    }
+
+    /// How a share was come by.
+    pub(super) fn taken(is_stated: bool) -> &'static str {
+        if is_stated { "taken, as stated" } else { "assumed (convention)" }
     }
 }
 
@@ -112,9 +135,10 @@ impl Figure {
             let problem = format!("\"{}\": ± {give_um} µm leaves nothing of {at_um} µm; check both", self.text);
             return Err(SizeError::Range(problem));
         }
+        self.refuse_other(tails)?;
         let (coarser_pct, share_stated) = match self.finer {
-            Finer::NearlyAll => (tails.oversize_pct, tails.stated),
-            Finer::HardlyAny => (100.0 - tails.undersize_pct, tails.stated),
+            Finer::NearlyAll => (tails.oversize_pct, tails.stated[1]),
+            Finer::HardlyAny => (100.0 - tails.undersize_pct, tails.stated[0]),
             Finer::Percent(pct) if SHARES_PCT.contains(&pct) => (100.0 - pct, true),
             Finer::Percent(pct) => {
                 let problem =
@@ -139,9 +163,21 @@ impl Figure {
         Ok(record)
     }
 
+    /// Refuses a stated share that a figure of this kind has no place for.
+    fn refuse_other(&self, tails: Tails) -> Result<(), SizeError> {
+        let own = match self.finer {
+            Finer::NearlyAll => "oversize_pct",
+            Finer::HardlyAny => "undersize_pct",
+            Finer::Percent(_) => "",
+        };
+        let Some(other) = tails.stated_names().find(|name| *name != own) else { return Ok(()) };
+        let says = if own.is_empty() { "says itself which share is finer" } else { "is a bound on the other side" };
+        Err(SizeError::Range(format!("{other} has no place beside \"{}\", which {says}; leave it out", self.text)))
+    }
+
     /// How the figure was understood where it can be understood in two ways.
     fn taken(&self, place: &str, coarser_pct: f64, share_stated: bool) -> Option<String> {
-        let assumed = if share_stated { "taken, as stated" } else { "assumed (convention)" };
+        let assumed = Tails::taken(share_stated);
         match self.finer {
             Finer::NearlyAll => {
                 Some(format!("an upper bound alone: {coarser_pct} % coarser than {place} is {assumed}"))

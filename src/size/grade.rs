@@ -46,7 +46,7 @@ enum Token {
     Number(String),
     Unit(Unit),
     Prefix(Prefix),
-    /// "min", "max": of the number that follows, when that is a size.
+    /// "min" and ">", "max" and "<": of the size or the share that they stand beside.
     AtLeast,
     AtMost,
     Percent,
@@ -102,7 +102,7 @@ fn unclear(text: &str, why: impl std::fmt::Display) -> SizeError {
 
 /// Lower case, one way to write each sign, a point for the decimal comma.
 fn normalised(text: &str) -> Result<String, SizeError> {
-    let mut plain = text.trim().to_lowercase().replace("(r)", "");
+    let mut plain = text.trim().trim_end_matches('.').to_lowercase().replace("(r)", "");
     for (from, to) in [
         ("µ", "u"),
         ("μ", "u"),
@@ -169,13 +169,17 @@ fn grit(plain: &str) -> Option<String> {
 }
 
 /// The words that a grade may hold, longest first where one begins another.
-const WORDS: [(&str, Token); 64] = [
+const WORDS: [(&str, Token); 75] = [
     ("micrometers", Token::Unit(Unit::Um)),
     ("micrometres", Token::Unit(Unit::Um)),
     ("micrometer", Token::Unit(Unit::Um)),
     ("micrometre", Token::Unit(Unit::Um)),
     ("microns", Token::Unit(Unit::Um)),
     ("micron", Token::Unit(Unit::Um)),
+    ("mikrometer", Token::Unit(Unit::Um)),
+    ("mikron", Token::Unit(Unit::Um)),
+    ("micras", Token::Unit(Unit::Um)),
+    ("micra", Token::Unit(Unit::Um)),
     ("um", Token::Unit(Unit::Um)),
     ("millimeters", Token::Unit(Unit::Mm)),
     ("millimetres", Token::Unit(Unit::Mm)),
@@ -183,8 +187,15 @@ const WORDS: [(&str, Token); 64] = [
     ("millimetre", Token::Unit(Unit::Mm)),
     ("mm", Token::Unit(Unit::Mm)),
     ("tyler", Token::Unit(Unit::Mesh(MeshSeries::Tyler))),
+    ("meshes", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("mesh", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("#", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
+    ("at most", Token::AtMost),
+    ("not more than", Token::AtMost),
+    ("no more than", Token::AtMost),
+    ("at least", Token::AtLeast),
+    ("not less than", Token::AtLeast),
+    ("no less than", Token::AtLeast),
     ("no.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("no", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
     ("nr.", Token::Unit(Unit::Mesh(MeshSeries::AstmE11))),
@@ -199,7 +210,7 @@ const WORDS: [(&str, Token); 64] = [
     ("under", Token::Prefix(Prefix::Finer)),
     ("below", Token::Prefix(Prefix::Finer)),
     ("up to", Token::Prefix(Prefix::Finer)),
-    ("<", Token::Prefix(Prefix::Finer)),
+    ("<", Token::AtMost),
     ("retained", Token::Prefix(Prefix::Coarser)),
     ("coarser", Token::Prefix(Prefix::Coarser)),
     ("larger", Token::Prefix(Prefix::Coarser)),
@@ -208,7 +219,7 @@ const WORDS: [(&str, Token); 64] = [
     ("above", Token::Prefix(Prefix::Coarser)),
     ("over", Token::Prefix(Prefix::Coarser)),
     ("on", Token::Prefix(Prefix::Coarser)),
-    (">", Token::Prefix(Prefix::Coarser)),
+    (">", Token::AtLeast),
     ("+", Token::Prefix(Prefix::Coarser)),
     ("median", Token::Prefix(Prefix::At(50.0))),
     ("average", Token::Prefix(Prefix::At(50.0))),
@@ -271,7 +282,7 @@ fn tokens(plain: &str, text: &str) -> Result<Vec<Token>, SizeError> {
         }
         // A dash before the first size, or after another sign, lets through; between two sizes it is "to".
         let leads = !tokens.iter().any(|t| matches!(t, Token::Number(_)))
-            || matches!(tokens.last(), Some(Token::Prefix(_) | Token::Percent));
+            || matches!(tokens.last(), Some(Token::Prefix(_) | Token::AtMost | Token::AtLeast | Token::Percent));
         let dash = rest.starts_with('-') && token == Token::Prefix(Prefix::Then);
         tokens.push(if dash && leads { Token::Prefix(Prefix::Finer) } else { token });
         rest = rest[length..].trim_start_matches([' ', ';', '(', ')', '[', ']']);
@@ -352,11 +363,40 @@ fn word(rest: &str) -> Option<(Token, usize)> {
     known.map(|(word, token)| (token.clone(), word.len())).or_else(filler)
 }
 
+/// What a share in % is when it is not just that.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Bound {
+    Least,
+    Most,
+}
+
+/// The piece that bounds the share in %: "min 10 %", "<5 %", "90 % min". "Less than 5 %" bounds it where another word tells the side: "on".
+fn share_bound(tokens: &[Token]) -> Option<(usize, Bound)> {
+    let percent = tokens.iter().position(|t| *t == Token::Percent)?;
+    let is_said = |t: &Token| *t != Token::Filler;
+    let side_follows = tokens[percent..].iter().any(|t| matches!(t, Token::Prefix(Prefix::Finer | Prefix::Coarser)));
+    let of = |place: usize| match tokens[place] {
+        Token::AtLeast => Some((place, Bound::Least)),
+        Token::AtMost => Some((place, Bound::Most)),
+        Token::Prefix(Prefix::Coarser) if place < percent && side_follows => Some((place, Bound::Least)),
+        Token::Prefix(Prefix::Finer) if place < percent && side_follows => Some((place, Bound::Most)),
+        _ => None,
+    };
+    let before = tokens[..percent.saturating_sub(1)].iter().rposition(is_said);
+    // What a number follows is of that: "90 % < 75 um".
+    let after = tokens[percent + 1..].iter().position(is_said).map(|i| percent + 1 + i);
+    let after = after.filter(|place| !matches!(tokens.get(place + 1), Some(Token::Number(_))));
+    let last = tokens.iter().rposition(is_said).filter(|_| side_follows);
+    before.and_then(of).or_else(|| after.and_then(of)).or_else(|| last.and_then(of))
+}
+
 /// What the pieces say.
 struct Grade<'t> {
     text: &'t str,
     sizes: Vec<Size>,
     percent: Option<f64>,
+    /// Whether `percent` is the least or the most that it may be, if it is not just that.
+    bound: Option<Bound>,
     /// A tolerance, % of the size before it.
     give_pct: Option<f64>,
     made: Option<Making>,
@@ -364,7 +404,8 @@ struct Grade<'t> {
 
 impl<'t> Grade<'t> {
     fn of(tokens: &[Token], text: &'t str) -> Result<Self, SizeError> {
-        let mut grade = Self { text, sizes: Vec::new(), percent: None, give_pct: None, made: None };
+        let mut grade = Self { text, sizes: Vec::new(), percent: None, bound: None, give_pct: None, made: None };
+        let bound = share_bound(tokens);
         let (mut before, mut unit) = (Prefix::Nothing, None);
         for (i, token) in tokens.iter().enumerate() {
             let next = tokens.get(i + 1);
@@ -378,7 +419,9 @@ impl<'t> Grade<'t> {
                     if grade.percent.replace(parsed(number, text)?).is_some() {
                         return Err(unclear(text, "has two shares in %"));
                     }
+                    grade.bound = bound.map(|(_, bound)| bound);
                 }
+                _ if bound.is_some_and(|(place, _)| place == i) => {}
                 Token::Number(number) => {
                     grade.sizes.push(Size { before, number: number.clone(), unit: unit.take() });
                     before = Prefix::Nothing;
@@ -503,8 +546,7 @@ impl<'t> Grade<'t> {
         let finer = match (one.before, self.percent) {
             (Prefix::At(p), None) => Finer::Percent(p),
             (Prefix::At(_), Some(_)) => return Err(unclear(self.text, "has a percentile and a share in %")),
-            (Prefix::Coarser, Some(pct)) => Finer::Percent(100.0 - pct),
-            (_, Some(pct)) => Finer::Percent(pct),
+            (side, Some(pct)) => self.finer(side, pct)?,
             (Prefix::Coarser, None) => Finer::HardlyAny,
             (Prefix::Finer, None) => Finer::NearlyAll,
             (_, None) if mesh => Finer::NearlyAll,
@@ -519,6 +561,25 @@ impl<'t> Grade<'t> {
             (None, None) => None,
         };
         Ok(SizeSpec::Figure(Figure { text: self.text.trim().to_owned(), at, finer, give_um, made: self.made }))
+    }
+
+    /// A share of the powder on one side of its figure. Of a bound the coarsest end is taken, and asked for where it has none.
+    fn finer(&self, side: Prefix, pct: f64) -> Result<Finer, SizeError> {
+        match (side, self.bound) {
+            (Prefix::Nothing, _) if pct < 50.0 => {
+                let why = format!("does not say whether {pct} % is finer or coarser; write \"through\" or \"on\"");
+                Err(SizeError::Grade(format!("\"{}\" {why}", self.text)))
+            }
+            (Prefix::Coarser, Some(Bound::Least)) => Err(self.without_end(format!("at least {pct} % is coarser"))),
+            (Prefix::Coarser, _) => Ok(Finer::Percent(100.0 - pct)),
+            (_, Some(Bound::Most)) => Err(self.without_end(format!("at most {pct} % is finer"))),
+            _ => Ok(Finer::Percent(pct)),
+        }
+    }
+
+    fn without_end(&self, said: String) -> SizeError {
+        let why = format!("says only that {said}; ask how coarse the powder is at most, and write \"D90 250 um\"");
+        SizeError::Grade(format!("\"{}\" {why}", self.text))
     }
 
     fn um(&self, size: &Size) -> Result<f64, SizeError> {

@@ -51,8 +51,8 @@ pub enum SizeForm {
         undersize_pct: f64,
         /// Coarser than the upper bound, %.
         oversize_pct: f64,
-        /// The user gave them; otherwise they are this program's assumption.
-        stated: bool,
+        /// Whether the user gave each; otherwise it is this program's assumption.
+        stated: [bool; 2],
     },
     /// A grit of a standard.
     Grit,

@@ -133,7 +133,7 @@ mod tests {
     #[test]
     fn every_form_comes_near_the_median() {
         let tables = Tables::built_in().unwrap();
-        let tails = Tails { undersize_pct: 5.0, oversize_pct: 5.0, stated: false };
+        let tails = Tails { undersize_pct: 5.0, oversize_pct: 5.0, stated: [false; 2] };
         let d: SizeDistribution = Law::log_normal(Micrometres::new(120.0).unwrap(), 1.5).unwrap().into();
         let forms = [
             (SaidAs::LogNormal, 0.01),

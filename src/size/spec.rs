@@ -157,10 +157,10 @@ impl SizeSpec {
         }
     }
 
-    /// The distribution meant. `tails` applies to mesh and micron ranges only.
+    /// The distribution meant. `tails` are those of a range or a bound.
     ///
     /// # Errors
-    /// Any [`SizeError`] but a table's. What throws its median below a nanometre or its D99 beyond a metre is no powder.
+    /// Any [`SizeError`] but a table's; tails that were stated of what has none. What throws its median below a nanometre or its D99 beyond a metre is no powder.
     pub fn resolve(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
         let record = self.record(standards, tails)?;
         let [median, d99] = [0.5, 0.99].map(|p| record.distribution.quantile(p));
@@ -178,6 +178,10 @@ impl SizeSpec {
     }
 
     fn record(&self, standards: &Standards, tails: Tails) -> Result<SizeRecord, SizeError> {
+        let has_tails = matches!(self, Self::Mesh { .. } | Self::Range { .. } | Self::Figure(_));
+        if let Some(name) = tails.stated_names().next().filter(|_| !has_tails) {
+            return Err(SizeError::Range(format!("{name} goes with a bound or a range in mesh or microns only")));
+        }
         match self {
             Self::Law { law, size_um, width } => {
                 let stated = Law::new(*law, Micrometres::new(*size_um)?, *width)?;
@@ -262,12 +266,11 @@ fn range_record(lower_um: f64, upper_um: f64, tails: Tails, basis: String) -> Re
     let mut record = SizeRecord::from_distribution(law.into(), basis);
     let Tails { undersize_pct, oversize_pct, stated } = tails;
     record.form = SizeForm::Range { undersize_pct, oversize_pct, stated };
+    let [finer, coarser] = stated.map(Tails::taken);
+    let finer = if finer == coarser { String::new() } else { format!(" is {finer},") };
     record.assumptions.push(format!(
-        "a range says only where the grains lie: a log-normal with {} % finer than {lower_um} µm and {} % coarser than \
-         {upper_um} µm is {}",
-        tails.undersize_pct,
-        tails.oversize_pct,
-        if tails.stated { "taken, as stated" } else { "assumed (convention)" }
+        "a range says only where the grains lie: a log-normal with {undersize_pct} % finer than {lower_um} µm{finer} and {oversize_pct} % \
+         coarser than {upper_um} µm is {coarser}",
     ));
     Ok(record)
 }
