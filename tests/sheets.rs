@@ -265,6 +265,26 @@ fn what_may_be_two_things_is_asked_with_both_readings() {
             "Sieve (µm),Retained (g)\n300,10\n150,70\n75,95\npan,100\n",
             vec![":1:", "on it and above", "\"retained_g\""],
         ),
+        (
+            "sums of masses, not called retained",
+            "Sieve (µm),Mass (g)\n250,2\n150,20\n90,60\n63,90\npan,100\n",
+            vec![":1:12:", "rises", "lies on it and above"],
+        ),
+        (
+            "masses that passed",
+            "Sieve (µm),Weight (g)\n250,98\n150,80\n90,40\n63,10\npan,0\n",
+            vec![":1:12:", "falls", "all that passed it", "\"retained_g\""],
+        ),
+        (
+            "shares that the masses do not make",
+            "Sieve (µm),Retained (g),Passing (%)\n250,2,98\n150,18,70\n90,40,40\n63,30,10\npan,10,0\n",
+            vec![":3:8:", "says 70 %", "makes 80 %"],
+        ),
+        (
+            "retained shares that the masses do not make",
+            "Sieve (µm),Retained (g),Retained (%)\n250,2,2\n150,18,30\n90,40,40\n63,30,18\npan,10,10\n",
+            vec![":3:8:", "says 30 %", "makes 18 %"],
+        ),
         ("97 %", "Sieve (µm),Retained (%)\n300,10\n150,60\npan,27\n", vec!["sums to 97 %"]),
     ] {
         let message = refused(text);
@@ -648,6 +668,81 @@ fn a_loss_is_told_with_what_it_may_do() {
     // Common practice of sieving (acceptance.csv): a loss of 5 % is one to sieve again for.
     let (_, text, _) = run_in(folder.path(), &["size", name, "--charged-g", "110"]);
     assert!(text.contains("9.1 % was lost on the sieves") && text.contains("measure again"), "{text}");
+}
+
+/// Shares beside masses may be of each sieve or of all above it, of what was weighed or of what was charged.
+#[test]
+fn shares_beside_masses_that_agree_are_let_be() {
+    for shares in [
+        "Retained (%)\n250,2,2.1\n150,18,19.1\n90,40,42.6\nLoss,6,\npan,34,36.2\n",
+        "Retained (%)\n250,2,2\n150,18,18\n90,40,40\nLoss,6,6\npan,34,34\n",
+        "Retained (%)\n250,2,2\n150,18,20\n90,40,60\nLoss,6,\npan,34,94\n",
+        "Cumulative retained (%)\n250,2,2.1\n150,18,21.3\n90,40,63.8\nLoss,6,\npan,34,100\n",
+        "Passing (%)\n250,2,97.9\n150,18,78.7\n90,40,36.2\nLoss,6,\npan,34,0\n",
+    ] {
+        let record = taken(&format!("Sieve (µm),Retained (g),{shares}"));
+        let measured = record.measured.unwrap();
+        assert_eq!((measured.weighed_g, measured.lost_g), (Some(94.0), Some(6.0)), "{shares}");
+    }
+}
+
+/// What a row of the table says was lost is held to the same limit as what `--charged-g` tells, by `size` and by `lot`.
+#[test]
+fn a_row_of_losses_counts_as_what_was_charged() {
+    let folder = TempDir::new().unwrap();
+    let rows = "Sieve (µm),Retained (g)\n250,2\n150,18\n90,40\n63,30\npan,4\n";
+    fs::write(folder.path().join("said.csv"), format!("{rows}Loss,6\nTotal,100\n")).unwrap();
+    fs::write(folder.path().join("bare.csv"), rows).unwrap();
+    let size = "size = { grade = \"60-260 um\" }";
+    fs::write(folder.path().join("scrub.toml"), SCRUB.replace("size = { d50_um = 60, gsd = 1.6 }", size)).unwrap();
+    for (command, file, args) in [("size", "said.csv", &[][..]), ("size", "bare.csv", &["--charged-g", "100"])] {
+        let (_, text, _) = run_in(folder.path(), &[&[command, file], args].concat());
+        assert!(text.contains("6.0 % was lost on the sieves"), "{file}: {text}");
+    }
+    let lot = |file: &str, args: &[&str]| {
+        let call = [&["lot", file, "--in", "scrub.toml", "--powder", "Rice", "--json"], args].concat();
+        let (status, out, error) = run_in(folder.path(), &call);
+        let told: Value = serde_json::from_str(&out).unwrap_or_else(|_| panic!("{error}"));
+        (status, told["measurement"]["warnings"].to_string(), out)
+    };
+    let (said, bare) = (lot("said.csv", &[]), lot("bare.csv", &["--charged-g", "100"]));
+    assert_eq!((said.0, &said.1), (bare.0, &bare.1), "{}", said.2);
+    assert!(said.2.contains("6.0 % was lost"), "{}", said.2);
+}
+
+/// 20 % lie in the pan, finer than 63 µm: where D10 is, and how it repeats, hangs on where the pan is taken to start.
+#[test]
+fn a_percentile_in_the_pan_is_not_measured() {
+    let folder = TempDir::new().unwrap();
+    for (name, grams) in [("a.csv", [2, 18, 40, 20, 20]), ("b.csv", [3, 17, 40, 22, 18])] {
+        let rows = ["250", "150", "90", "63", "pan"].iter().zip(grams).map(|(sieve, g)| format!("{sieve},{g}\n"));
+        fs::write(folder.path().join(name), format!("opening_um,retained_g\n{}", rows.collect::<String>())).unwrap();
+    }
+    let told = json(folder.path(), &["a.csv", "b.csv", "--above", "40", "--above", "150", "--above", "260"]);
+    let figure = |i: usize| &told["measurement"]["figures"][i];
+    assert_eq!(
+        (&figure(0)["measured"], &figure(0)["low_um"], &figure(0)["cv_pct"]),
+        (&false.into(), &Value::Null, &Value::Null)
+    );
+    assert!(figure(1)["measured"] == true && figure(1)["cv_pct"].is_number());
+    assert_eq!(told["measurement"]["tables"][1]["not_measured"], serde_json::json!(["D10"]));
+    // And how much is coarser than a size there: all but what lies in the pan at least; a mean of 2.5 % lies above 250 µm.
+    let above = |i: usize, key: &str| told["above"][i][key].as_f64();
+    assert_eq!([above(0, "volume_pct"), above(2, "volume_pct")], [None; 2]);
+    for (i, key, pct) in [
+        (0, "least_pct", 81.0),
+        (0, "most_pct", 100.0),
+        (1, "volume_pct", 20.0),
+        (2, "least_pct", 0.0),
+        (2, "most_pct", 2.5),
+    ] {
+        assert_close(key, above(i, key).unwrap(), pct, 1e-9);
+    }
+    let (_, text, _) = run_in(folder.path(), &["size", "a.csv", "b.csv"]);
+    assert!(text.contains("not measured"), "{text}");
+    let (_, text, _) = run_in(folder.path(), &["size", "a.csv", "--over", "40"]);
+    let words: Vec<&str> = text.split_whitespace().collect();
+    assert!(words.join(" ").contains("the table tells 0 to 20.0 %"), "{text}");
 }
 
 #[test]

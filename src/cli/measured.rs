@@ -27,7 +27,7 @@ pub(super) fn tables(paths: &[&Path], charged_g: &[f64], tables: &Tables) -> Res
     let mut read: Vec<LotTable> = Vec::new();
     for (i, path) in paths.iter().enumerate() {
         let mut table = LotTable::read(path, tables)?;
-        table.charged_g = charged_g.get(i).copied();
+        table.charged_g = charged_g.get(i).copied().or(table.charged_g);
         let weighed = table.record.measured.is_some_and(|m| m.weighed_g.is_some());
         ensure!(
             table.charged_g.is_none() || weighed,

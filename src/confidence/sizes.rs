@@ -393,7 +393,7 @@ mod tests {
         let law = Law::log_normal(Micrometres::new(100.0).unwrap(), 1.5).unwrap();
         let record = SizeRecord::from_distribution(law.into(), "test");
         let range = SizeRange { key: "oversize_pct".into(), value: 4.0, range: Range { low: 2.0, high: 9.0 } };
-        let draw = tails(&record, [5.0, 4.0], true, std::slice::from_ref(&range), &tables);
+        let draw = tails(&record, [5.0, 4.0], [true; 2], std::slice::from_ref(&range), &tables);
         let SizeDraw::Tails { bounds_ln, outside_pct, .. } = draw else { panic!("{draw:?}") };
         let by = tables.draws.stated_tail_factor;
         assert_eq!(outside_pct, [Spread::log_uniform(5.0, 5.0 / by, 5.0 * by), given(&range)]);

@@ -31,6 +31,11 @@ pub struct LotTable {
 }
 
 impl LotTable {
+    /// Which of D10, D50 and D90 it does not tell.
+    pub fn not_told(&self) -> Vec<&'static str> {
+        RANKS.into_iter().filter(|(_, share)| !self.record.tells(*share)).map(|(name, _)| name).collect()
+    }
+
     /// What was measured, before the maker sieves the lot.
     fn as_measured(&self) -> &SizeRecord {
         self.record.sieved.as_ref().map_or(&self.record, |sieved| &sieved.of)
@@ -50,7 +55,13 @@ impl LotTable {
         }
         let table = Tabular::read(path, &Disk)?;
         let record = table::read_tabular(&table, None, &tables.standards).map_err(LotError::Table)?;
-        Ok(Self { file, record, sha256: table.sha256, charged_g: None })
+        Ok(Self::new(file, record, table.sha256, None))
+    }
+
+    /// What was read of a file. `charged_g` is what was put on the top sieve; else the table may say what was lost.
+    pub fn new(file: String, record: SizeRecord, sha256: String, charged_g: Option<f64>) -> Self {
+        let charged_g = charged_g.or_else(|| record.measured?.charged_g());
+        Self { file, record, sha256, charged_g }
     }
 
     fn of_certificate(file: String, spec: &SizeSpec, tables: &Tables) -> Result<Self, LotError> {

@@ -1,7 +1,7 @@
 //! Measurements of a powder by themselves, without a grade: their mean, how far its D-values may be off, and what was lost on the way.
 
 use super::lot::{LotError, LotTable, RANKS, mean_record, mixed_methods};
-use super::measurement::{FoundOddity, sieve_test, spread};
+use super::measurement::{FoundOddity, Oddity, sieve_test, spread};
 use crate::confidence::tolerance;
 use crate::numerics::normal;
 use crate::numerics::student::Sample;
@@ -15,6 +15,8 @@ pub struct RepeatedValue {
     pub name: &'static str,
     /// Over the tables, µm.
     pub sample: Sample,
+    /// Whether each of them tells it: none has it in a class with but one bound, where it hangs on what is assumed.
+    pub is_told: bool,
     /// Coefficient of variation with which one measurement of this method repeats, %.
     pub method_cv_pct: f64,
     /// Interval of the mean, µm: by Student's t from the spread of repeats, of a single table by the repeatability of its method.
@@ -70,7 +72,8 @@ impl Repeats {
         let figures = RANKS.map(|(name, share)| {
             let values: Vec<f64> = records.iter().map(|r| r.distribution.quantile(share)).collect();
             let sd_ln = if share == 0.5 { median } else { outer };
-            RepeatedValue::new(name, Sample::of(&values), sd_ln, confidence)
+            let is_told = records.iter().all(|r| r.tells(share));
+            RepeatedValue::new(name, Sample::of(&values), is_told, sd_ln, confidence)
         });
         let sieve_mm = sieve_mm.unwrap_or(limits.sieve_diameter_mm);
         let mut findings = Vec::new();
@@ -80,7 +83,11 @@ impl Repeats {
             let found = sieve_test(&table.record, table.charged_g, most_loss, sieve_mm, standards, limits);
             findings.extend(found.into_iter().map(|f| f.of(i)));
         }
-        findings.extend(spread(&figures.map(|f| (f.name, f.sample)), limits));
+        let is_told = |found: &FoundOddity| match found.finding {
+            Oddity::Spread { figure, .. } => figures.iter().any(|f| f.name == figure && f.is_told),
+            _ => true,
+        };
+        findings.extend(spread(&figures.map(|f| (f.name, f.sample)), limits).into_iter().filter(is_told));
         findings.extend(mixed_methods(measured));
         let lost = measured.iter().enumerate().filter_map(|(i, table)| lost(i, table)).collect();
         Ok(Self { mean, figures, lost, findings })
@@ -88,7 +95,7 @@ impl Repeats {
 }
 
 impl RepeatedValue {
-    fn new(name: &'static str, sample: Sample, sd_ln: f64, confidence: f64) -> Self {
+    fn new(name: &'static str, sample: Sample, is_told: bool, sd_ln: f64, confidence: f64) -> Self {
         let interval_um = match sample.half_width(confidence) {
             Some(half) => [(sample.mean - half).max(0.0), sample.mean + half],
             None => {
@@ -96,7 +103,7 @@ impl RepeatedValue {
                 [-reach, reach].map(|off| sample.mean * off.exp())
             }
         };
-        Self { name, sample, method_cv_pct: 100.0 * sd_ln.exp_m1(), interval_um }
+        Self { name, sample, is_told, method_cv_pct: 100.0 * sd_ln.exp_m1(), interval_um }
     }
 }
 

@@ -82,5 +82,5 @@ fn as_text(name: String) -> String {
 pub(super) fn measured(page: &Page, name: &str, table: &Tabular, charge_g: Option<f64>) -> Result<LotTable, Refusal> {
     let record = table::read_tabular(table, None, &page.tables.standards)?;
     let charged_g = charge_g.filter(|g| *g > 0.0);
-    Ok(LotTable { file: name.to_owned(), record, sha256: table.sha256.clone(), charged_g })
+    Ok(LotTable::new(name.to_owned(), record, table.sha256.clone(), charged_g))
 }

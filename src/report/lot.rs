@@ -140,6 +140,8 @@ pub struct TablePart {
     pub d50_um: f64,
     /// 90 % finer, µm.
     pub d90_um: f64,
+    /// Those of them that it does not tell: they lie in a class with but one bound, or follow from an assumed spread.
+    pub not_measured: Vec<&'static str>,
 }
 
 /// A percentile.
@@ -378,5 +380,6 @@ fn note(new_parts: bool, open_top: Option<String>) -> String {
 
 pub(super) fn table_part(table: &LotTable) -> TablePart {
     let [d10_um, d50_um, d90_um] = [0.1, 0.5, 0.9].map(|p| table.record.distribution.quantile(p));
-    TablePart { file: table.file.clone(), sha256: table.sha256.clone(), d10_um, d50_um, d90_um }
+    let (file, sha256) = (table.file.clone(), table.sha256.clone());
+    TablePart { file, sha256, d10_um, d50_um, d90_um, not_measured: table.not_told() }
 }

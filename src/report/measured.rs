@@ -33,10 +33,12 @@ pub struct MeasuredPart {
     pub figure: &'static str,
     /// Over the tables, µm.
     pub mean_um: f64,
+    /// Whether the tables tell it; where it lies in a class with but one bound it hangs on what is assumed, and no interval is said.
+    pub measured: bool,
     /// Low end of the interval, µm.
-    pub low_um: f64,
+    pub low_um: Option<f64>,
     /// High end.
-    pub high_um: f64,
+    pub high_um: Option<f64>,
     /// Coefficient of variation of the repeats, %.
     pub cv_pct: Option<f64>,
     /// What two such measurements differ by at most, 19 times in 20, µm (ISO 5725-6, 2.8 standard deviations); by the spread of the
@@ -113,7 +115,9 @@ impl MeasuredTablesPart {
             heads.extend(["repeats, CV", "two differ by at most"]);
         }
         let line = |f: &MeasuredPart| {
-            let line = row(f.figure).four([f.mean_um]).and(format!("{} to {}", four(f.low_um), four(f.high_um)));
+            let ends = f.low_um.zip(f.high_um).map(|(low, high)| format!("{} to {}", four(low), four(high)));
+            let line = row(f.figure).and(four(f.mean_um) + if f.measured { "" } else { "*" });
+            let line = line.and(ends.unwrap_or_else(|| "not measured".to_owned()));
             let line = line.and(format!("{} %", two(f.method_cv_pct)));
             match (f.cv_pct, f.repeatability_limit_um) {
                 (Some(cv), Some(limit)) => line.and(format!("{} %", two(cv))).and(format!("{} µm", three(limit))),
@@ -133,7 +137,11 @@ impl MeasuredTablesPart {
         if self.tables.is_empty() {
             return String::new();
         }
-        let line = |t: &TablePart| row(t.file.as_str()).four([t.d10_um, t.d50_um, t.d90_um]);
+        let figure = |t: &TablePart, name, um| four(um) + if t.not_measured.contains(&name) { "*" } else { "" };
+        let line = |t: &TablePart| {
+            let figures = [("D10", t.d10_um), ("D50", t.d50_um), ("D90", t.d90_um)];
+            row(t.file.as_str()).all(figures.map(|(name, um)| figure(t, name, um)))
+        };
         Grid::new("lrrr", &["", "D10", "D50", "D90"]).rows(self.tables.iter().map(line)).render()
     }
 
@@ -160,13 +168,15 @@ impl MeasuredTablesPart {
 }
 
 fn measured_part(figure: &RepeatedValue) -> MeasuredPart {
+    let told = |um: f64| figure.is_told.then_some(um);
     MeasuredPart {
         figure: figure.name,
         mean_um: figure.sample.mean,
-        low_um: figure.interval_um[0],
-        high_um: figure.interval_um[1],
-        cv_pct: figure.sample.cv_pct(),
-        repeatability_limit_um: figure.sample.sd.map(|sd| REPEATABILITY_LIMIT * sd),
+        measured: figure.is_told,
+        low_um: told(figure.interval_um[0]),
+        high_um: told(figure.interval_um[1]),
+        cv_pct: figure.sample.cv_pct().and_then(told),
+        repeatability_limit_um: figure.sample.sd.and_then(|sd| told(REPEATABILITY_LIMIT * sd)),
         method_cv_pct: figure.method_cv_pct,
     }
 }

@@ -172,8 +172,12 @@ impl OpenTopPart {
 pub struct AbovePart {
     /// Size, µm.
     pub size_um: f64,
-    /// Volume share above it, %.
-    pub volume_pct: f64,
+    /// Volume share above it, %; null where the size lies in a class with but one bound.
+    pub volume_pct: Option<f64>,
+    /// The least that it may be, %.
+    pub least_pct: f64,
+    /// The most.
+    pub most_pct: f64,
 }
 
 /// A class.
@@ -262,7 +266,7 @@ impl SizeReport {
             geometric_sd: geometric_sd(d),
             cu: uniformity(d),
             cc: curvature(d),
-            above: above.iter().map(|x| above_part(d.undersize(x.get()), x.get())).collect(),
+            above: above.iter().map(|x| above_part(record, x.get())).collect(),
             classes: record.classes_or_steps().into_iter().map(SizeClassPart::new).collect(),
             fits: fits(record),
             assumptions: record.assumptions.clone(),
@@ -322,8 +326,11 @@ impl SizeReport {
         if self.means_from == "classes" {
             out += "  means: moments within the table's classes (ISO 9276-2)\n";
         }
-        let above =
-            |a: &AbovePart| format!("  above {} µm: {} % of the volume\n", four(a.size_um), three(a.volume_pct));
+        let share = |a: &AbovePart| {
+            let open = || format!("not known: {} to {}", three(a.least_pct), three(a.most_pct));
+            a.volume_pct.map_or_else(open, three)
+        };
+        let above = |a: &AbovePart| format!("  above {} µm: {} % of the volume\n", four(a.size_um), share(a));
         out + &self.above.iter().map(above).collect::<String>()
     }
 
@@ -355,8 +362,10 @@ fn assumed_percentiles(percentiles: &Percentiles, record: &SizeRecord) -> Vec<St
     percentiles.listed().filter(|(_, size)| open(*size)).map(|(name, _)| percentile_key(name)).collect()
 }
 
-fn above_part(undersize: f64, size_um: f64) -> AbovePart {
-    AbovePart { size_um, volume_pct: 100.0 * (1.0 - undersize) }
+fn above_part(record: &SizeRecord, size_um: f64) -> AbovePart {
+    let (least, most) = record.coarser_than(size_um);
+    let volume_pct = (least == most).then_some(100.0 * least);
+    AbovePart { size_um, volume_pct, least_pct: 100.0 * least, most_pct: 100.0 * most }
 }
 
 fn fits(record: &SizeRecord) -> Vec<FitPart> {

@@ -365,21 +365,21 @@ fn word(rest: &str) -> Option<(Token, usize)> {
 
 /// What a share in % is when it is not just that.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Bound {
+enum ShareBound {
     Least,
     Most,
 }
 
 /// The piece that bounds the share in %: "min 10 %", "<5 %", "90 % min". "Less than 5 %" bounds it where another word tells the side: "on".
-fn share_bound(tokens: &[Token]) -> Option<(usize, Bound)> {
+fn share_bound(tokens: &[Token]) -> Option<(usize, ShareBound)> {
     let percent = tokens.iter().position(|t| *t == Token::Percent)?;
     let is_said = |t: &Token| *t != Token::Filler;
     let side_follows = tokens[percent..].iter().any(|t| matches!(t, Token::Prefix(Prefix::Finer | Prefix::Coarser)));
     let of = |place: usize| match tokens[place] {
-        Token::AtLeast => Some((place, Bound::Least)),
-        Token::AtMost => Some((place, Bound::Most)),
-        Token::Prefix(Prefix::Coarser) if place < percent && side_follows => Some((place, Bound::Least)),
-        Token::Prefix(Prefix::Finer) if place < percent && side_follows => Some((place, Bound::Most)),
+        Token::AtLeast => Some((place, ShareBound::Least)),
+        Token::AtMost => Some((place, ShareBound::Most)),
+        Token::Prefix(Prefix::Coarser) if place < percent && side_follows => Some((place, ShareBound::Least)),
+        Token::Prefix(Prefix::Finer) if place < percent && side_follows => Some((place, ShareBound::Most)),
         _ => None,
     };
     let before = tokens[..percent.saturating_sub(1)].iter().rposition(is_said);
@@ -396,7 +396,7 @@ struct Grade<'t> {
     sizes: Vec<Size>,
     percent: Option<f64>,
     /// Whether `percent` is the least or the most that it may be, if it is not just that.
-    bound: Option<Bound>,
+    bound: Option<ShareBound>,
     /// A tolerance, % of the size before it.
     give_pct: Option<f64>,
     made: Option<Making>,
@@ -570,9 +570,9 @@ impl<'t> Grade<'t> {
                 let why = format!("does not say whether {pct} % is finer or coarser; write \"through\" or \"on\"");
                 Err(SizeError::Grade(format!("\"{}\" {why}", self.text)))
             }
-            (Prefix::Coarser, Some(Bound::Least)) => Err(self.without_end(format!("at least {pct} % is coarser"))),
+            (Prefix::Coarser, Some(ShareBound::Least)) => Err(self.without_end(format!("at least {pct} % is coarser"))),
             (Prefix::Coarser, _) => Ok(Finer::Percent(100.0 - pct)),
-            (_, Some(Bound::Most)) => Err(self.without_end(format!("at most {pct} % is finer"))),
+            (_, Some(ShareBound::Most)) => Err(self.without_end(format!("at most {pct} % is finer"))),
             _ => Ok(Finer::Percent(pct)),
         }
     }

@@ -98,6 +98,15 @@ pub struct Measured {
     pub kind: TableKind,
     /// All that was weighed on the sieves and in the pan, g, where the table has grams.
     pub weighed_g: Option<f64>,
+    /// What its row of losses says, g.
+    pub lost_g: Option<f64>,
+}
+
+impl Measured {
+    /// What was put on the top sieve by the table itself, g.
+    pub fn charged_g(&self) -> Option<f64> {
+        Some(self.weighed_g? + self.lost_g?)
+    }
 }
 
 impl SizeRecord {

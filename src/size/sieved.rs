@@ -163,10 +163,14 @@ impl SizeRecord {
 
 impl Sieved {
     fn said(&self) -> String {
-        let coarse =
-            self.by.through_um.map(|um| format!("{} % stays on {} µm", three(100.0 * self.too_coarse), opening(um)));
-        let fine =
-            self.by.over_um.map(|um| format!("{} % falls through {} µm", three(100.0 * self.too_fine), opening(um)));
+        let coarse = self.by.through_um.map(|um| {
+            let (least, most) = self.of.coarser_than(um);
+            format!("{} stays on {} µm", percent(self.too_coarse, [least, most]), opening(um))
+        });
+        let fine = self.by.over_um.map(|um| {
+            let (least, most) = self.of.coarser_than(um);
+            format!("{} falls through {} µm", percent(self.too_fine, [1.0 - most, 1.0 - least]), opening(um))
+        });
         let lost = coarse.into_iter().chain(fine).collect::<Vec<_>>().join(" and ");
         format!(
             "sieved by the maker, each grain taken to go by its size: {lost}, {} % is kept; parts and shares are of what is kept",
@@ -183,6 +187,16 @@ fn within(class: &Class, low_um: f64, high_um: f64, kept: &SizeDistribution, hig
     let is_top = highest == Some(class.upper_um);
     let stands = if is_top { upper_um == class.upper_um } else { lower_um == class.lower_um };
     (lower_um < upper_um).then_some(Class { lower_um, upper_um, share, open: class.open && stands })
+}
+
+/// A share that is taken, and where its size lies in a class with but one bound, what the table leaves open.
+fn percent(taken: f64, [least, most]: [f64; 2]) -> String {
+    let [taken, least, most] = [taken, least, most].map(|share| three(100.0 * share));
+    if least == most {
+        format!("{taken} %")
+    } else {
+        format!("{taken} % (assumed; the table tells {least} to {most} %)")
+    }
 }
 
 /// An opening as it stands on a sieve's plate.

@@ -203,7 +203,10 @@ fn of_sheet(
         Some(Ok(found)) => {
             let sheet = SizeSheet::new(found.sheet).map(|sheet| SizeSheet { names: found.names, ..sheet });
             match sheet.and_then(|sheet| sheet.record(file, wanted, standards)) {
-                Ok(record) => return Ok(SizeRecord { understood: Some(found.said), ..record }),
+                Ok(record) => {
+                    let measured = record.measured.map(|m| Measured { lost_g: found.lost_g, ..m });
+                    return Ok(SizeRecord { understood: Some(found.said), measured, ..record });
+                }
                 Err(wrong) => wrong,
             }
         }
@@ -278,7 +281,7 @@ impl SizeSheet {
         let weighed_g = self.has("retained_g").then(|| self.sum("retained_g")).transpose()?;
         let record =
             SizeRecord::from_points(&points, kind, basis, standards).map_err(|e| self.beyond_ends(kind, &e))?;
-        Ok(SizeRecord { measured: Some(Measured { kind, weighed_g }), ..record })
+        Ok(SizeRecord { measured: Some(Measured { kind, weighed_g, lost_g: None }), ..record })
     }
 
     /// Every cell that is no number, size or sieve.

@@ -18,6 +18,8 @@ pub(super) struct Understood {
     pub names: Vec<String>,
     /// What was taken for what, on one line.
     pub said: String,
+    /// What was lost of masses, g, where a row says so.
+    pub lost_g: Option<f64>,
 }
 
 /// Whether somewhere in a sheet a row stands that can be the head of a size table.

@@ -216,6 +216,13 @@ impl<'s> Layout<'s> {
         (sizes && amounts).then(|| Self { sheet, head, rows: rows[below..].to_vec(), names, columns })
     }
 
+    /// Columns of shares in percent that stayed on or passed the sieves.
+    pub fn shares(&self) -> impl Iterator<Item = &Column> {
+        let is_share =
+            |c: &&Column| matches!(c.holds, Holds::Amounts { of: Retained | Passing, unit: Some(Percent), .. });
+        self.columns.iter().filter(is_share)
+    }
+
     /// An error at the head of a column.
     pub fn at_head(&self, place: usize, problem: String) -> Located {
         self.sheet.error(self.head, place, problem)

@@ -83,8 +83,11 @@ impl<'l, 's> Reading<'l, 's> {
         let rows = self.on_sieves(rows)?;
         let form = self.form(&rows, unit)?;
         self.say(form, sizes, unit);
-        self.leave_out(&rows, &others, form)?;
-        Ok(self.rebuilt(rows, form))
+        let lost_g = self.leave_out(&rows, &others, form)?;
+        if form.starts_with("retained") {
+            self.agree(&rows, lost_g.unwrap_or(0.0))?;
+        }
+        Ok(Understood { lost_g, ..self.rebuilt(rows, form) })
     }
 
     fn fault(&self, row: &Row, place: usize, problem: impl Into<String>) -> Located {
@@ -409,12 +412,13 @@ impl<'l, 's> Reading<'l, 's> {
         };
         let to_hundred = runs(true) && (last - 100.0).abs() <= SUM_OFF_PCT;
         match (of, percent, cumulative) {
-            (Retained, false, false) if is_sum(rows) && name != "retained_g" => ask(
-                "rises from the coarsest sieve to the pan: each may be what that sieve retained, or all that lies on it and above; write \
-                 \"retained_g\" above the column in the first case, in the second take the row above off each"
-                    .to_owned(),
-            ),
-            (Retained, false, false) => Ok("retained_g"),
+            (Retained | Mass, false, false) => match running(rows, of) {
+                Some([runs, holds, off]) if name != "retained_g" => ask(format!(
+                    "{runs} from the coarsest sieve to the pan: each may be what that sieve retained, or all that {holds}; write \
+                     \"retained_g\" above the column in the first case, in the second take the row {off} off each"
+                )),
+                _ => Ok("retained_g"),
+            },
             (Retained, true, true) => Ok("cum_retained_pct"),
             (Retained, true, false) if of_rows => Ok("retained_pct"),
             (Retained, true, false) if to_hundred => Ok("cum_retained_pct"),
@@ -431,7 +435,6 @@ impl<'l, 's> Reading<'l, 's> {
                 ask("is a share of each class, and a class needs both bounds; write \"Lower (µm)\" and \"Upper (µm)\""
                     .to_owned())
             }
-            (Mass, false, false) => Ok("retained_g"),
             (Mass, true, false) if of_rows && !runs(false) => Ok("retained_pct"),
             (Mass, true, _) => ask(format!(
                 "may be what each sieve retained or what passed it; write \"Retained (%)\", \"Cumulative retained (%)\" or \"Passing (%)\"{}",
@@ -476,10 +479,12 @@ impl<'l, 's> Reading<'l, 's> {
         self.said.extend(said);
     }
 
-    /// Rows that are none of the table, the sum held against them.
-    fn leave_out(&mut self, rows: &[Taken], others: &[Taken], form: &str) -> Result<(), Located> {
+    /// Rows that are none of the table, the sum held against them. What was lost, g.
+    fn leave_out(&mut self, rows: &[Taken], others: &[Taken], form: &str) -> Result<Option<f64>, Located> {
         let sum: f64 = rows.iter().map(Taken::value).sum();
-        let lost: f64 = others.iter().filter(|o| matches!(o.first, First::Loss)).map(Taken::value).sum();
+        let losses = || others.iter().filter(|o| matches!(o.first, First::Loss));
+        let lost: f64 = losses().map(Taken::value).sum();
+        let lost_g = losses().next().filter(|_| form == "retained_g").map(|_| lost);
         let summed = !form.starts_with("cum");
         let place = self.chosen.amounts.place;
         for other in others {
@@ -502,7 +507,8 @@ impl<'l, 's> Reading<'l, 's> {
                 return Err(self.fault(other.row, place, problem));
             }
             let name = if name.is_empty() { "the sum".to_owned() } else { format!("\"{name}\"") };
-            self.said.push(format!("row {} ({name}) left out", other.row.line));
+            let taken = if is_total || lost_g.is_none() { "left out" } else { "as lost of what was charged" };
+            self.said.push(format!("row {} ({name}) {taken}", other.row.line));
         }
         let used: Vec<usize> = columns(&self.chosen).map(|c| c.place).collect();
         let idle =
@@ -511,7 +517,54 @@ impl<'l, 's> Reading<'l, 's> {
         if !idle.is_empty() {
             self.said.push(format!("not used: {}", idle.join(", ")));
         }
+        Ok(lost_g)
+    }
+
+    /// Refuses shares beside the column that is read which it does not make, of all that was weighed or of that and what was lost.
+    fn agree(&self, rows: &[Taken], lost: f64) -> Result<(), Located> {
+        // What lies between two sieves stands on one that is not of its row.
+        if rows.windows(2).any(|w| std::ptr::eq(w[0].row, w[1].row)) {
+            return Ok(());
+        }
+        let weighed: f64 = rows.iter().map(Taken::value).sum();
+        for column in self.layout.shares().filter(|c| c.place != self.chosen.amounts.place) {
+            let off = [weighed, weighed + lost].map(|whole| self.disagreement(rows, column, whole));
+            if let [Some((row, written, made)), Some(_)] = off {
+                let (name, amounts) = (&column.name, &self.chosen.amounts.name);
+                let problem = format!(
+                    "\"{name}\" says {written} %, where \"{amounts}\" makes {} %; mend the one that is wrong, or leave \"{name}\" out",
+                    trimmed(made, 4)
+                );
+                return Err(self.fault(row, column.place, problem));
+            }
+        }
         Ok(())
+    }
+
+    /// The first row whose share in a column is not what the amounts make of the whole: it, what it says, and what they make, %.
+    fn disagreement(&self, rows: &[Taken<'s>], column: &Column, whole: f64) -> Option<(&'s Row, String, f64)> {
+        let written = |row: &Row| self.marks.read(Self::cell(row, column.place), &self.standards.headings).ok();
+        let mut above = 0.0;
+        let made = rows.iter().map(|taken| {
+            let own = 100.0 * taken.value() / whole;
+            above += own;
+            (taken.row, own, above)
+        });
+        let made: Vec<(&Row, f64, f64)> = made.collect();
+        let off = |share: &dyn Fn(f64, f64) -> f64| {
+            made.iter().find_map(|(row, own, above)| {
+                let (figure, share) = (written(row)?, share(*own, *above));
+                let value: f64 = figure.digits.parse().ok()?;
+                ((value - share).abs() > SUM_OFF_PCT).then_some((*row, figure.digits, share))
+            })
+        };
+        let Holds::Amounts { of, cumulative, .. } = column.holds else { return None };
+        match (of, cumulative) {
+            (Passing, _) => off(&|_, above| 100.0 - above),
+            (_, true) => off(&|_, above| above),
+            // "Retained (%)" may be of each sieve, or of all above it too.
+            _ => off(&|own, _| own).and_then(|own| off(&|_, above| above).map(|_| own)),
+        }
     }
 
     /// The table in the form that is read, each cell with the place that it came from.
@@ -540,7 +593,16 @@ impl<'l, 's> Reading<'l, 's> {
         let rows = rows.into_iter().map(row).collect();
         let read = [Some(&self.chosen.sizes), self.chosen.upper.as_ref(), Some(&self.chosen.amounts)];
         let names = read.into_iter().flatten().map(|c| format!("\"{}\"", c.name)).collect();
-        Understood { sheet: self.layout.sheet.rebuilt(head, rows), names, said: self.said.join("; ") }
+        Understood { sheet: self.layout.sheet.rebuilt(head, rows), names, said: self.said.join("; "), lost_g: None }
+    }
+}
+
+/// What masses may be besides what each sieve retained: how they run, what each would be, and which row is to be taken off it.
+fn running(rows: &[Taken], of: Says) -> Option<[&'static str; 3]> {
+    match of {
+        _ if is_sum(rows) => Some(["rises", "lies on it and above", "above"]),
+        Mass if is_rest(rows) => Some(["falls", "passed it", "below"]),
+        _ => None,
     }
 }
 
@@ -551,6 +613,14 @@ fn is_sum(rows: &[Taken]) -> bool {
     let [coarsest, .., finest, pan] = rows else { return false };
     let grows = pan.value() >= LEAST_GROWN * coarsest.value();
     rows.len() >= LEAST_SUMMED && rises && grows && pan.value() <= MOST_ADDED * finest.value()
+}
+
+/// Whether masses may be what passed each sieve: the same from the pan up, where nothing or little is left.
+fn is_rest(rows: &[Taken]) -> bool {
+    let falls = rows.windows(2).all(|w| w[0].value() >= w[1].value());
+    let [coarsest, next, .., pan] = rows else { return false };
+    let shrinks = coarsest.value() >= LEAST_GROWN * pan.value();
+    rows.len() >= LEAST_SUMMED && falls && shrinks && coarsest.value() <= MOST_ADDED * next.value()
 }
 
 /// The two ends of a cell such as "63-125", "63 – 125 µm" or "63 to 125".
