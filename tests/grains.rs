@@ -112,6 +112,36 @@ fn png(width: u32, height: u32, grey: impl Fn(u32, u32) -> u8) -> Vec<u8> {
     bytes.into_inner()
 }
 
+/// A TIFF (TIFF 6.0) of pages 300 pixels wide with a disc on each, of these kinds (`NewSubfileType`).
+fn tiff(kinds: &[u32]) -> Vec<u8> {
+    const SIDE: u32 = 300;
+    let pixels: Vec<u8> =
+        (0..SIDE * SIDE).map(|i| if disc(i % SIDE, i / SIDE, 150.0, 150.0, 110.0) { 30 } else { 220 }).collect();
+    let at = 8 + pixels.len() as u32;
+    let mut bytes = [b"II*\0".as_slice(), &at.to_le_bytes(), &pixels].concat();
+    for (i, kind) in kinds.iter().enumerate() {
+        let tags = [
+            (254, *kind),
+            (256, SIDE),
+            (257, SIDE),
+            (258, 8),
+            (259, 1),
+            (262, 1),
+            (273, 8),
+            (278, SIDE),
+            (279, SIDE * SIDE),
+        ];
+        bytes.extend((tags.len() as u16).to_le_bytes());
+        for (tag, value) in tags {
+            bytes.extend([u16::to_le_bytes(tag), u16::to_le_bytes(4)].concat());
+            bytes.extend([u32::to_le_bytes(1), u32::to_le_bytes(value)].concat());
+        }
+        let next = bytes.len() as u32 + 4;
+        bytes.extend(if i + 1 < kinds.len() { next } else { 0 }.to_le_bytes());
+    }
+    bytes
+}
+
 fn disc(x: u32, y: u32, cx: f64, cy: f64, r: f64) -> bool {
     (f64::from(x) - cx).hypot(f64::from(y) - cy) < r
 }
@@ -119,12 +149,11 @@ fn disc(x: u32, y: u32, cx: f64, cy: f64, r: f64) -> bool {
 #[test]
 fn touching_grains_are_split_and_light_ones_on_dark_are_found() {
     let folder = tempfile::tempdir().unwrap();
+    // With edges as soft as a lens makes them.
     let two = |x, y| {
-        if disc(x, y, 100.0, 100.0, 45.0) || disc(x, y, 189.0, 100.0, 45.0) || disc(x, y, 320.0, 100.0, 45.0) {
-            220
-        } else {
-            20
-        }
+        let within = |middle: f64| 45.0 - (f64::from(x) - middle).hypot(f64::from(y) - 100.0);
+        let most = [100.0, 189.0, 320.0].map(within).into_iter().fold(f64::NEG_INFINITY, f64::max);
+        (20.0 + 200.0 * (most + 0.5).clamp(0.0, 1.0)) as u8
     };
     fs::write(folder.path().join("two.png"), png(420, 200, two)).unwrap();
     let told = json(folder.path(), &["two.png", "--um-per-pixel", "2"]);
@@ -301,7 +330,7 @@ fn what_a_photograph_bought_is_told_and_its_source_kept() {
 #[test]
 fn bad_pictures_are_refused_with_what_would_be_right() {
     let folder = tempfile::tempdir().unwrap();
-    let good = png(300, 300, |x, y| if disc(x, y, 150.0, 150.0, 60.0) { 30 } else { 220 });
+    let good = png(300, 300, |x, y| if disc(x, y, 150.0, 150.0, 110.0) { 30 } else { 220 });
     // A head that promises 100 megapixels, and one a billion; nothing of them is decoded.
     let vast = |side: u32| {
         let mut bytes = good.clone();
@@ -316,7 +345,8 @@ fn bad_pictures_are_refused_with_what_would_be_right() {
         bytes
     };
     let photo = fs::read(root().join(PHOTO)).unwrap();
-    let cases: [(&str, Vec<u8>, &str); 11] = [
+    let cases: [(&str, Vec<u8>, &str); 12] = [
+        ("pages.tif", tiff(&[0, 0]), "holds 2 pictures"),
         ("cut.jpg", photo[..photo.len() * 95 / 100].to_vec(), "breaks off"),
         ("text.png", b"not a picture at all".to_vec(), "no picture"),
         ("empty.png", Vec::new(), "empty"),
@@ -340,8 +370,17 @@ fn bad_pictures_are_refused_with_what_would_be_right() {
         assert_eq!(output.status.code(), Some(2), "{name}: {message}");
         assert!(message.contains(wrong) && message.contains(name), "{name}: {message}");
     }
+    // A small picture beside the large one is no page.
+    fs::write(folder.path().join("one.tif"), tiff(&[0, 1])).unwrap();
+    let one = json(folder.path(), &["one.tif", "--um-per-pixel", "2"]);
+    // Of one grain, nobody knows how far the roundness is off; the classes of Powers reach from 0.12 to 1.
+    assert_eq!((&one["sample"]["roundness_low"], &one["sample"]["roundness_high"]), (&0.12.into(), &1.0.into()));
+    // The disc is drawn without grey at its edge.
+    assert!(one["photos"][0]["mask"] == true && one["cautions"].to_string().contains("may be anything"), "{one}");
     fs::write(folder.path().join("good.png"), &good).unwrap();
-    let calls: [(&[&str], &str); 10] = [
+    fs::write(folder.path().join("again.png"), &good).unwrap();
+    let calls: [(&[&str], &str); 11] = [
+        (&["good.png", "again.png", "--um-per-pixel", "2"], "the same bytes as good.png"),
         (&["good.png", "--scale-bar", "500 px = 1,000 µm"], "1,000 may be 1000 or 1.000"),
         (&["good.png", "--scale-bar", "500 px = 1.000 um"], "1.000 may be 1000 or 1.000"),
         (&["good.png"], "no scale"),

@@ -28,9 +28,13 @@ pub struct MedianRoundness {
     pub wanted: usize,
 }
 
+/// Grains of which the median has an interval of 90 %: all of n lie on one side of it with the probability 2 × 0.5ⁿ (David and Nagaraja,
+/// Order Statistics).
+pub const LEAST_FOR_INTERVAL: usize = 5;
+
 /// The median of roundnesses, with the 5 % and 95 % points of medians of resamples (percentile bootstrap, Efron 1979); none of
-/// no grain.
-pub fn median_roundness(roundness: &[f64]) -> Option<MedianRoundness> {
+/// no grain. Of too few for an interval it may be anything within the `classes`.
+pub fn median_roundness(roundness: &[f64], classes: &[RoundnessRow]) -> Option<MedianRoundness> {
     let used = roundness.len();
     let median = median(roundness.to_vec())?;
     let mut random = SplitMix::new(SEED);
@@ -38,7 +42,11 @@ pub fn median_roundness(roundness: &[f64]) -> Option<MedianRoundness> {
         .filter_map(|_| self::median((0..used).map(|_| roundness[random.below(used)]).collect()))
         .collect();
     medians.sort_by(f64::total_cmp);
-    let (low, high) = (medians[RESAMPLES / 20].min(median), medians[RESAMPLES - 1 - RESAMPLES / 20].max(median));
+    let [low, high] = match (classes.first(), classes.last()) {
+        (Some(first), Some(last)) if used < LEAST_FOR_INTERVAL => [first.low, last.high],
+        _ => [medians[RESAMPLES / 20], medians[RESAMPLES - 1 - RESAMPLES / 20]],
+    };
+    let (low, high) = (low.min(median), high.max(median));
     let off = 0.5 * (high - low) / (WANTED * median.max(f64::MIN_POSITIVE));
     let wanted = (used as f64 * off * off).ceil().min(1e9) as usize;
     Some(MedianRoundness { median, low, high, used, wanted: wanted.max(LEAST_GRAINS) })
@@ -115,7 +123,7 @@ mod tests {
         let roundness = tallied("very angular 3, Angular 20, subangular 18", &tables.roundness).unwrap();
         let counts: Vec<usize> = by_class(&roundness, &tables.roundness).iter().map(|(_, n)| *n).collect();
         assert_eq!(counts, [3, 20, 18, 0, 0, 0]);
-        let told = median_roundness(&roundness).unwrap();
+        let told = median_roundness(&roundness, &tables.roundness).unwrap();
         // 41 grains: the 21st is the 18th of 20 angular ones.
         assert!((told.median - 0.17 * (0.25_f64 / 0.17).powf(17.5 / 20.0)).abs() < 1e-12);
         assert!(told.low < told.median && told.median < told.high);
@@ -136,10 +144,17 @@ mod tests {
         // Of 99 evenly spread values the median's standard deviation is 0.5/√n of the spread (David and Nagaraja,
         // Order Statistics): 90 % lie within 1.645 × 0.05.
         let even: Vec<f64> = (1..100).map(|i| f64::from(i) / 100.0).collect();
-        let told = median_roundness(&even).unwrap();
+        let classes = &Tables::built_in().unwrap().roundness;
+        let told = median_roundness(&even, classes).unwrap();
         assert!((told.median - 0.5).abs() < 1e-12);
         assert!((told.low - 0.4175).abs() < 0.02 && (told.high - 0.5825).abs() < 0.02, "{told:?}");
-        assert_eq!(median_roundness(&[]), None);
+        assert_eq!(median_roundness(&[], classes), None);
+        // Of four grains all lie on one side of the median once in eight samples, of five once in sixteen.
+        let few = |count: usize| median_roundness(&[0.3, 0.31, 0.32, 0.33, 0.34][..count], classes).unwrap();
+        for count in 1..LEAST_FOR_INTERVAL {
+            assert_eq!((few(count).low, few(count).high), (0.12, 1.0), "{count}");
+        }
+        assert!(few(5).low >= 0.3 && few(5).high <= 0.34);
     }
 
     #[test]

@@ -47,6 +47,8 @@ pub struct PhotoPart {
     pub faint: usize,
     /// Touched others and were split: size only.
     pub split: usize,
+    /// No grey lies between ground and grains, as in a mask: outlines are known to whole pixels only.
+    pub mask: bool,
 }
 
 /// A grain.
@@ -133,7 +135,7 @@ pub struct ClassPart {
 impl SamplePart {
     /// From what is known of the grains.
     pub fn new(grains: &[GrainPart], roundness: &[f64], size: Option<SizeReport>, classes: &[RoundnessRow]) -> Self {
-        let told = median_roundness(roundness);
+        let told = median_roundness(roundness, classes);
         let of_size = size.as_ref().and_then(|s| grains_for_size(s.geometric_sd));
         let of_roundness = told.map(|t| t.wanted);
         let class = |(row, grains): (&RoundnessRow, usize)| ClassPart {

@@ -7,6 +7,8 @@ use std::f64::consts::PI;
 
 /// The least equivalent diameter, pixels, at which a grain's roundness is told.
 pub const LEAST_PIXELS: f64 = 80.0;
+/// The same on a mask, whose outlines are known to whole pixels only (`tests/drawn.rs` tells how far roundness is off from here on).
+pub const LEAST_PIXELS_OF_MASK: f64 = 200.0;
 
 /// A grain, in pixels.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,8 +74,9 @@ impl Grain {
     }
 }
 
-/// Measures an outline (closed, the first point not repeated); none where it encloses nothing.
-pub fn measure(ring: &[PixelPoint], split: bool) -> Option<Grain> {
+/// Measures an outline (closed, the first point not repeated); none where it encloses nothing. Roundness is told of a grain that was not split
+/// from another and is `least` pixels across.
+pub fn measure(ring: &[PixelPoint], split: bool, least: f64) -> Option<Grain> {
     let area_within = area(ring).abs();
     let around = perimeter(ring);
     if !(area_within >= 4.0 && around.is_finite() && ring.len() >= 8) {
@@ -85,7 +88,7 @@ pub fn measure(ring: &[PixelPoint], split: bool) -> Option<Grain> {
     let hull_points = hull(&smooth);
     let (feret_max, feret_min) = feret(&hull_points);
     let within = inscribed(&smooth, 0.02);
-    let told = !split && (4.0 * area_within / PI).sqrt() >= LEAST_PIXELS;
+    let told = !split && (4.0 * area_within / PI).sqrt() >= least;
     let found = told.then(|| corners(&smooth, within));
     let extent = [0, 1].map(|axis| {
         let (least, most) = ends(&smooth, axis);

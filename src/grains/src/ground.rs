@@ -25,6 +25,29 @@ pub struct Flat {
     pub noise: f32,
     /// What the ground was.
     pub ground: PictureGround,
+    /// Whether the picture has no grey between ground and grains, as a mask.
+    pub is_mask: bool,
+}
+
+/// Pixels of neither ground nor grain for each step from one to the other, of which a picture with soft edges has more: a lens gives one at
+/// least, a mask none, one that went through a JPEG few.
+const SOFT: f64 = 0.2;
+
+/// Whether grains stand out by whole pixels: hardly one is of the grey that lies between.
+fn is_mask(grey: &Grey) -> bool {
+    let (low, high) = grey.iter().fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
+    let (middle, reach) = (0.5 * (low + high), 0.3 * (high - low));
+    let (mut steps, mut between) = (0_u64, 0_u64);
+    for row in grey.rows() {
+        let mut before = None;
+        for pixel in row {
+            let is_high = pixel[0] > middle;
+            steps += u64::from(before.is_some_and(|before| before != is_high));
+            between += u64::from((pixel[0] - middle).abs() < reach);
+            before = Some(is_high);
+        }
+    }
+    (between as f64) < SOFT * steps as f64
 }
 
 /// The ground is fitted on so many places along the longer side.
@@ -101,7 +124,7 @@ pub fn flatten(grey: &Grey, wanted: Option<PictureGround>) -> Result<Flat, Photo
     if count < 16.0 || ((sum / count) as f32) < far.max(0.04) {
         return Err(PhotoError::NoGrains);
     }
-    Ok(Flat { values, level, noise, ground })
+    Ok(Flat { values, level, noise, ground, is_mask: is_mask(grey) })
 }
 
 fn corners_and_middle(grey: &Grey) -> [(u32, u32); 5] {

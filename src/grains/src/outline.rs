@@ -1,6 +1,7 @@
 //! The outline of a part, finer than a pixel: where the grey, taken as straight between neighbouring pixels, is halfway between
 //! ground and grain.
 
+use crate::grain::LEAST_PIXELS_OF_MASK;
 use crate::ground::{Flat, median};
 use crate::parts::PicturePart;
 use crate::photo::Grey;
@@ -15,6 +16,9 @@ pub(crate) const AROUND: u32 = 4;
 const BLUR: f32 = 0.015;
 /// Its least and its most, pixels.
 const BLURS: (f32, f32) = (0.5, 1.2);
+
+/// The same of a mask, whose steps are to be smoothed away first.
+const BLUR_OF_MASK: f32 = 3.0;
 
 /// The outline around a part, y down, area positive; none where the part is too faint to have one.
 pub(crate) fn outline(flat: &Flat, part: &PicturePart, others: &[&PicturePart]) -> Option<Vec<PixelPoint>> {
@@ -32,7 +36,12 @@ pub(crate) fn outline(flat: &Flat, part: &PicturePart, others: &[&PicturePart]) 
         if others.iter().any(|o| o.has(x, y)) { 0.0 } else { flat.values.get_pixel(x, y)[0] }
     };
     // Grey a little blurred: an outline by straight grey between pixels would wave with them, and with the picture's noise.
-    let blur = (BLUR * part.width().min(part.height()) as f32).clamp(BLURS.0, BLURS.1);
+    let side = part.width().min(part.height()) as f32;
+    let blur = if flat.is_mask && side as f64 >= LEAST_PIXELS_OF_MASK / 2.0 {
+        BLUR_OF_MASK
+    } else {
+        (BLUR * side).clamp(BLURS.0, BLURS.1)
+    };
     let crop = Grey::from_fn(right - left, bottom - top, |x, y| Luma([value(left + x, top + y)]));
     let values: Vec<f64> = gaussian_blur_f32(&crop, blur).iter().map(|v| f64::from(*v)).collect();
     let builder = ContourBuilder::new((right - left) as usize, (bottom - top) as usize, true);

@@ -6,6 +6,8 @@ use image::error::{ImageError, LimitErrorKind};
 use image::metadata::Orientation;
 use image::{ExtendedColorType, ImageBuffer, ImageDecoder, ImageFormat, ImageReader, Limits, Luma};
 use std::io::Cursor;
+use tiff::decoder::Decoder;
+use tiff::tags::Tag;
 
 /// The most pixels that a picture may have, millions.
 pub const MOST_MEGAPIXELS: f64 = 60.0;
@@ -40,6 +42,12 @@ pub enum PhotoError {
     /// Decoding it would take too much memory.
     #[error("decoding the picture would take more than 512 MB of memory; save it as a plain 8-bit PNG")]
     TooMuch,
+    /// More than one picture in a file.
+    #[error("the file holds {pages} pictures; save each as a file of its own")]
+    Pages {
+        /// How many.
+        pages: usize,
+    },
     /// Smaller than anything can be seen on.
     #[error("the picture has {width} x {height} pixels; at least 16 x 16 are wanted")]
     TooSmall {
@@ -125,6 +133,23 @@ fn has_end(bytes: &[u8]) -> bool {
     false
 }
 
+/// Pages are looked for up to this number.
+const MOST_PAGES: usize = 1000;
+
+/// Pictures in a TIFF, but for those that are made small of another (TIFF 6.0, `NewSubfileType`); what cannot be read ends them.
+fn pages(bytes: &[u8]) -> usize {
+    let Ok(mut file) = Decoder::new(Cursor::new(bytes)) else { return 0 };
+    let mut pages = 0;
+    for _ in 0..MOST_PAGES {
+        let kind = file.find_tag_unsigned::<u32>(Tag::NewSubfileType).ok().flatten().unwrap_or(0);
+        pages += usize::from(kind & 1 == 0);
+        if !file.more_images() || file.next_image().is_err() {
+            break;
+        }
+    }
+    pages
+}
+
 /// Reads a PNG, JPEG or TIFF.
 ///
 /// # Errors
@@ -136,6 +161,9 @@ pub fn read(bytes: &[u8]) -> Result<Grey, PhotoError> {
     }
     if format == ImageFormat::Jpeg && !has_end(bytes) {
         return Err(PhotoError::Damaged("the file breaks off before its end".to_owned()));
+    }
+    if let (ImageFormat::Tiff, pages @ 2..) = (format, pages(bytes)) {
+        return Err(PhotoError::Pages { pages });
     }
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_BYTES);

@@ -3,7 +3,7 @@
 //! it was rounded with; for an ellipse b²/a at the ends, so b/a in all; for a superellipse and a union of discs it is worked
 //! out below from the curve itself.
 
-use gritwise_grains::{FoundGrains, LEAST_PIXELS, Wish, find, photo};
+use gritwise_grains::{FoundGrains, LEAST_PIXELS, LEAST_PIXELS_OF_MASK, Wish, find, photo};
 use image::{DynamicImage, GrayImage, ImageFormat, Luma};
 use std::f64::consts::PI;
 use std::io::Cursor;
@@ -83,6 +83,8 @@ enum Spoilt {
     Blur,
     Noise,
     Jpeg,
+    /// Black or white, as a mask is.
+    Hard,
 }
 
 /// Area of a shape as it is given, counted.
@@ -113,6 +115,9 @@ fn drawn(shape: &Shape, area: f64, pixels: f64, turn: f64, spoilt: Spoilt) -> (V
         let (x, y) = (f64::from(x), f64::from(y));
         let around = [(-0.5, -0.5), (1.5, -0.5), (-0.5, 1.5), (1.5, 1.5), (0.5, 0.5)];
         let hits = around.into_iter().filter(|(u, v)| inside(x + u, y + v)).count();
+        if spoilt == Spoilt::Hard {
+            return if inside(x + 0.5, y + 0.5) { 1.0 } else { 0.0 };
+        }
         if hits % around.len() == 0 {
             return if hits == 0 { 0.0 } else { 1.0 };
         }
@@ -121,7 +126,7 @@ fn drawn(shape: &Shape, area: f64, pixels: f64, turn: f64, spoilt: Spoilt) -> (V
         within.count() as f32 / (steps * steps) as f32
     };
     let mut grey = photo::Grey::from_fn(side, side, |x, y| Luma([0.85 - 0.6 * share(x, y)]));
-    if spoilt != Spoilt::Clean {
+    if ![Spoilt::Clean, Spoilt::Hard].contains(&spoilt) {
         grey = imageproc::filter::gaussian_blur_f32(&grey, 0.8);
     }
     let mut state = 0x9e37_79b9_7f4a_7c15_u64;
@@ -146,6 +151,28 @@ fn drawn(shape: &Shape, area: f64, pixels: f64, turn: f64, spoilt: Spoilt) -> (V
 
 fn found(bytes: &[u8]) -> FoundGrains {
     find(&photo::read(bytes).unwrap(), &Wish { dust: 8.0, ground: None, square: false }).unwrap()
+}
+
+/// A mask's edges are known to whole pixels only: smaller grains than the others count for size alone, and the larger tell their roundness
+/// less well.
+#[test]
+fn roundness_and_size_of_masks() {
+    let mut offs: Vec<f64> = Vec::new();
+    for shape in shapes() {
+        let own = area(&shape);
+        for (pixels, turn) in [(150.0, 0.2), (220.0, 0.0), (220.0, 0.5), (400.0, 0.2), (400.0, 1.1)] {
+            let (bytes, own_area) = drawn(&shape, own, pixels, turn, Spoilt::Hard);
+            let found = found(&bytes);
+            let grain = &found.grains[0];
+            let size = grain.equivalent() / (4.0 * own_area / PI).sqrt() - 1.0;
+            assert!(found.is_mask && size.abs() < 0.01, "{} at {pixels}: size off {:.2} %", shape.name, 100.0 * size);
+            assert_eq!(grain.roundness.is_some(), pixels > LEAST_PIXELS_OF_MASK, "{} at {pixels}", shape.name);
+            offs.extend(grain.roundness.map(|roundness| roundness - shape.roundness));
+        }
+    }
+    let root_mean_square = (offs.iter().map(|o| o * o).sum::<f64>() / offs.len() as f64).sqrt();
+    let largest = offs.iter().fold(0.0_f64, |s, o| s.max(o.abs()));
+    assert!(root_mean_square < 0.03 && largest < 0.12, "rms {root_mean_square:.4}, largest {largest:.3}");
 }
 
 #[test]
