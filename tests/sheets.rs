@@ -740,6 +740,11 @@ fn a_percentile_in_the_pan_is_not_measured() {
     }
     let (_, text, _) = run_in(folder.path(), &["size", "a.csv", "b.csv"]);
     assert!(text.contains("not measured"), "{text}");
+    // A spread of what is not measured is none; of what is it is told.
+    let far = "opening_um,retained_g\n250,3\n150,45\n90,5\n63,2\npan,45\n";
+    fs::write(folder.path().join("far.csv"), far).unwrap();
+    let warnings = json(folder.path(), &["a.csv", "far.csv"])["measurement"]["warnings"].to_string();
+    assert!(warnings.contains("D50") && !warnings.contains("D10"), "{warnings}");
     let (_, text, _) = run_in(folder.path(), &["size", "a.csv", "--over", "40"]);
     let words: Vec<&str> = text.split_whitespace().collect();
     assert!(words.join(" ").contains("the table tells 0 to 20.0 %"), "{text}");

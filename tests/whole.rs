@@ -50,6 +50,11 @@ fn compare_tells_every_difference_of_the_whole_scrub() {
     assert!(out.contains("pH: 4.8 to 5.2") && !out.contains("nothing differs"), "{out}");
     let (_, out, _) = run_in(two.path(), &["compare", "a.toml", "same.toml"]);
     assert!(out.contains("nothing differs"), "{out}");
+    let two = folder(&[("a.toml", EXAMPLE), ("b.toml", &EXAMPLE.replace("\"Cool-down\"", "\"At last\""))]);
+    let report = json(&two, &["compare", "a.toml", "b.toml", "--json"]);
+    let of_phases = report["whole"].as_array().unwrap().iter().filter_map(|w| w["what"].as_str());
+    let of_phases: Vec<&str> = of_phases.filter(|what| what.starts_with("phase ")).collect();
+    assert_eq!(of_phases, ["phase Cool-down is left out", "phase At last comes in"]);
     // Whatever is stated tells them apart.
     for (from, to) in [
         ("temperature_c = 30", "temperature_c = 38"),

@@ -97,6 +97,12 @@ pub async fn with_commas(desk: &Desk, client: &Client) {
     holds(client, "load", "6,5").await;
     says(client, "file-text", "powder_load_pct = 6.5").await;
     fill(client, "p1-parts", "2,25").await;
+    // Sentences too, but for what is quoted, to be typed into a file.
+    let written = "const lines = [...document.querySelectorAll('#result li, #result p:not(.source)')].map((e) => e.textContent.replace(/\"[^\"]*\"/g, '')); \
+                   const with_mark = (mark) => lines.filter((l) => new RegExp(`(?<![\\\\w.])\\\\d+${mark}\\\\d+(?![\\\\w.])`).test(l)); \
+                   return [with_mark('\\\\.'), with_mark(',').length > 5]";
+    assert_eq!(run(client, written).await, json!([[], true]));
+
     says(client, "file-text", "parts = 2.25").await;
     // Leaving a box changes nothing.
     press(client, &char::from(Key::Tab).to_string()).await;
@@ -134,7 +140,9 @@ async fn whole_at(client: &Client, name: &str) {
                const cut = shown.filter((e) => e.scrollWidth > e.clientWidth + 1 && style(e).overflowX !== 'visible' && style(e).display !== 'inline'); \
                const hasWords = (e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim() !== ''); \
                const small = shown.filter((e) => hasWords(e) && parseFloat(style(e).fontSize) < 24); \
-               return [...cut, ...small].map((e) => `${e.tagName}#${e.id}.${e.className}: ${e.textContent.slice(0, 40)}`)";
+               const lists = [...document.querySelectorAll('select')].filter((e) => e.checkVisibility() \
+               && (style(e).appearance !== 'base-select' || e.scrollWidth > e.clientWidth + 1)); \
+               return [...cut, ...small, ...lists].map((e) => `${e.tagName}#${e.id}.${e.className}: ${e.textContent.slice(0, 40)}`)";
     let found = run(client, cut).await;
     shot(client, name).await;
     assert_eq!(found, json!([]), "{name}");

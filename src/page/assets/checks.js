@@ -2,7 +2,7 @@
 // the way to what it is about. Those that pass are listed too.
 
 import { bench } from "./bench.js";
-import { make, number } from "./make.js";
+import { make, number, sentence } from "./make.js";
 import { showPowder } from "./powders.js";
 import { showIngredient, showPart } from "./whole.js";
 
@@ -30,7 +30,7 @@ function headOf({ name, value, limit, bound, unit }) {
 /** All checks, or why there are none; tables that changed on disk first. */
 export function checks({ whole, formula = [], changed = [] }) {
   const open = new Set([...document.querySelectorAll(".checks details[open]")].map((d) => d.dataset.check));
-  const notes = changed.map((text) => make("li", { class: "warn" }, make("strong", {}, LEVELS.caution), " ", text));
+  const notes = changed.map((text) => make("li", { class: "warn" }, make("strong", {}, LEVELS.caution), " ", sentence(text)));
   const unread = whole ? [] : formula.filter((c) => c.level === "stop");
   const broken = unread.map((c) => make("li", { class: "stop harm" }, make("strong", {}, LEVELS.stop), " ", c.text));
   const all = whole?.checks ?? [];
@@ -69,9 +69,9 @@ function line(check, open) {
       "details",
       { "data-check": check.key, open: isStop || open.has(check.key) },
       make("summary", {}, make("strong", {}, LEVELS[check.verdict]), " ", headOf(check)),
-      make("p", {}, `${check.why}.`),
-      beside.map((text) => make("p", {}, `Not judged: ${text}.`)),
-      check.mend ? make("p", { class: "mend" }, make("strong", {}, "What would mend it: "), `${check.mend}.`) : "",
+      make("p", {}, `${sentence(check.why)}.`),
+      beside.map((text) => make("p", {}, `Not judged: ${sentence(text)}.`)),
+      check.mend ? make("p", { class: "mend" }, make("strong", {}, "What would mend it: "), `${sentence(check.mend)}.`) : "",
       make("div", { class: "row leads" }, leads(check)),
       make("p", { class: "source" }, `${check.status}: ${check.source}`),
     ),

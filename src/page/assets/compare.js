@@ -5,7 +5,7 @@ import { call } from "./call.js";
 import { columns, ranked } from "./columns.js";
 import { choice, option } from "./controls.js";
 import { folder } from "./files.js";
-import { byId, make, number } from "./make.js";
+import { byId, make, number, sentence } from "./make.js";
 import { attempt, openDialog } from "./talk.js";
 
 /** Columns that can still be read beside each other. */
@@ -131,7 +131,7 @@ function against(first, other, { differences, whole, milder_than_first_pct: [mil
     make(
       "ol",
       {},
-      (lines.length ? lines : ["Nothing differs."]).map((line) => make("li", {}, line)),
+      (lines.length ? lines : ["Nothing differs."]).map((line) => make("li", {}, sentence(line))),
     ),
   );
 }

@@ -47,6 +47,13 @@ const withMark = (text) => text.replace(".", MARK);
 /** A number, all of its digits, with that mark; what is none is left as it is. */
 export const marked = (value) => (typeof value === "number" ? withMark(String(value)) : value);
 
+/** What in a sentence is no number to be read: what is quoted, what stands in a file; and a number that is none of those. */
+const PIECES = /"[^"]*"|`[^`]*`|(?<![\w./=]|[A-Za-z]-|= )\d+\.\d+(?!\w|\.\w)/g;
+
+/** A sentence of the program, its numbers with that mark; what is to be typed into a file keeps the point. */
+export const sentence = (text) =>
+  MARK === "." ? text : text.replace(PIECES, (piece) => (/^\d/.test(piece) ? withMark(piece) : piece));
+
 /**
  * Writes a number, but for its mark, as the reports do, by the one rule of `significant` in src/report/layout.rs: so many significant digits,
  * every digit before the point whatever they are, halves to the even digit, and an exponent only for what is next to nothing

@@ -1,6 +1,6 @@
 // What a figure means, in words for makers, one key or tap away at the figure.
 
-import { make } from "./make.js";
+import { make, sentence } from "./make.js";
 
 const MEANINGS = {
   band: [
@@ -65,7 +65,7 @@ export function what(key, n = "") {
     "details",
     { class: "what", open: open.has(id) },
     make("summary", {}, "?", make("span", { class: "unseen" }, ` What it means: ${name}`)),
-    make("p", {}, text),
+    make("p", {}, sentence(text)),
   );
   box.addEventListener("toggle", () => (box.open ? open.add(id) : open.delete(id)));
   return box;

@@ -5,7 +5,7 @@ import { bench } from "./bench.js";
 import { call } from "./call.js";
 import { choice, edit, option, readNumber } from "./controls.js";
 import { ofPowder } from "./edits.js";
-import { byId, make, number, table } from "./make.js";
+import { byId, make, number, sentence, table } from "./make.js";
 import { storeScale, storedScale } from "./store.js";
 import { attempt, openDialog, say } from "./talk.js";
 
@@ -157,7 +157,7 @@ function found({ report, pictures, values }, i) {
     make("p", { class: "sizes", id: "photo-roundness" }, roundnessSaid(sample)),
     values ? take : "",
     make("ul", {}, [...photos.map(photoSaid), ...moreSaid(sample)].map((text) => make("li", {}, text))),
-    cautions.length ? make("ul", { class: "cautions", id: "photo-cautions" }, cautions.map((c) => make("li", {}, c))) : "",
+    cautions.length ? make("ul", { class: "cautions", id: "photo-cautions" }, cautions.map((c) => make("li", {}, sentence(c)))) : "",
     ...pictures.map((svg, at) => outlines(svg, photos[at])),
     values ? classes(sample.classes) : "",
   ];

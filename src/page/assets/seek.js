@@ -4,7 +4,7 @@ import { fileBoxes, offerAims, tellSaved } from "./aims.js";
 import { bench, begin, keep, replace } from "./bench.js";
 import { call } from "./call.js";
 import { mayLeave } from "./files.js";
-import { byId, make, number, percent, table } from "./make.js";
+import { byId, make, number, percent, sentence, table } from "./make.js";
 import { attempt, openDialog, say, stoppable } from "./talk.js";
 import { boxes, fillWish, offer, wanted } from "./wish.js";
 
@@ -92,13 +92,13 @@ function tell(at, { report, drafts }) {
         {},
         report.conflicts.map((c) => make("li", {}, off(c))),
       ),
-      ...report.remarks.map((r) => make("p", { class: "source" }, r)),
+      ...report.remarks.map((r) => make("p", { class: "source" }, sentence(r))),
     );
     return;
   }
   at.replaceChildren(
     ...report.blends.map((blend, i) => found(blend, drafts[i])),
-    ...report.remarks.map((r) => make("p", { class: "source" }, r)),
+    ...report.remarks.map((r) => make("p", { class: "source" }, sentence(r))),
     make("p", { class: "source" }, `The index is ${report.index_note}.`),
   );
 }
@@ -151,7 +151,7 @@ function found(blend, draft) {
       : make("p", {}, `Index over the whole rub, as grains dissolve: ${number(over.value)} (${number(over.low)} to ${number(over.high)}).`),
     table(["Powder", "of the scrub", `in ${blend.batch_g} g${weighed}`], blend.powders.map(line)),
     make("p", {}, RUBS[blend.rub] ?? `Rub: ${blend.rub}.`),
-    blend.mind.map((text) => make("p", { class: "source" }, text)),
+    blend.mind.map((text) => make("p", { class: "source" }, sentence(text))),
     make("button", { type: "button", onclick: () => attempt(inHand) }, "Take in hand"),
     " ",
     make("button", { type: "button", onclick: () => attempt(beside) }, "Keep beside"),

@@ -2,7 +2,7 @@
 
 import { bench } from "./bench.js";
 import { call } from "./call.js";
-import { byId, make, number, percent, rest, rests } from "./make.js";
+import { byId, make, number, percent, rest, rests, sentence } from "./make.js";
 import { stoppable } from "./talk.js";
 
 /** How long the scrub stays as it is before it is drawn by itself, ms. */
@@ -84,15 +84,15 @@ function report({ index, bands, advice, notes, cautions = [] }) {
     make(
       "ul",
       {},
-      advice.map((line) => make("li", {}, line)),
+      advice.map((line) => make("li", {}, sentence(line))),
     ),
     cautions.length
       ? make(
           "ul",
           { class: "cautions" },
-          cautions.map((line) => make("li", {}, line)),
+          cautions.map((line) => make("li", {}, sentence(line))),
         )
       : "",
-    ...notes.map((note) => make("p", { class: "source" }, note)),
+    ...notes.map((note) => make("p", { class: "source" }, sentence(note))),
   ];
 }

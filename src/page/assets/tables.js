@@ -4,7 +4,7 @@ import { bench, change, tableOf } from "./bench.js";
 import { call } from "./call.js";
 import { edit } from "./controls.js";
 import { sized } from "./edits.js";
-import { byId, make, number } from "./make.js";
+import { byId, make, number, sentence } from "./make.js";
 import { openPhotos, photosOf } from "./photo.js";
 import { picker } from "./picker.js";
 import { typeSieving } from "./sieving.js";
@@ -112,7 +112,7 @@ function tellTaken(checked, i) {
   const { percentiles, classes, assumptions } = checked.report;
   showTable(
     i,
-    `${checked.name}: all rows read, ${classes.length} classes, D50 ${number(percentiles.d50_um)} µm. ${assumptions.join("; ")}`,
+    `${checked.name}: all rows read, ${classes.length} classes, D50 ${number(percentiles.d50_um)} µm. ${sentence(assumptions.join("; "))}`,
   );
 }
 

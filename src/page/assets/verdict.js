@@ -1,7 +1,7 @@
 // Band and index, the scale, what would move the band, each powder's part, the reasons, the cautions.
 
 import { checks } from "./checks.js";
-import { byId, make, marked, number, percent, refill, table } from "./make.js";
+import { byId, make, marked, number, percent, refill, sentence, table } from "./make.js";
 import { explained, hasMeaning, what } from "./meaning.js";
 
 export function showVerdict(answer) {
@@ -24,7 +24,9 @@ export function showVerdict(answer) {
       make("strong", { id: "index-value" }, number(index.value)),
     ),
     ...report.opening.map((line, i) =>
-      i === 0 ? explained(make("p", { class: "opening" }, line), "sure") : make("p", { class: "opening" }, line),
+      i === 0
+        ? explained(make("p", { class: "opening" }, sentence(line)), "sure")
+        : make("p", { class: "opening" }, sentence(line)),
     ),
     ...inTheJar(report),
   );
@@ -38,7 +40,7 @@ export function showVerdict(answer) {
 export const beyond = ({ bands, rank }) => rank === bands.length - 1;
 
 /** What the jar takes; nothing where no grain dissolves. */
-const inTheJar = ({ in_the_jar: jar = [] }) => jar.map((said) => make("p", { class: "small" }, `${said}.`));
+const inTheJar = ({ in_the_jar: jar = [] }) => jar.map((said) => make("p", { class: "small" }, `${sentence(said)}.`));
 
 function ladder({ bands, rank }) {
   const harsh = (i) => (i === rank && i === bands.length - 1 ? " harm" : "");
@@ -133,7 +135,7 @@ const list = (title, lines, className) => [
   make(
     "ul",
     { class: className },
-    lines.map((l) => make("li", {}, l)),
+    lines.map((l) => make("li", {}, sentence(l))),
   ),
 ];
 
