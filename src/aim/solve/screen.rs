@@ -139,5 +139,14 @@ mod tests {
         let left = Screen::new(&problem, 1).and_then(|screen| screen.left(1, f64::INFINITY)).unwrap();
         let sets: Vec<&[u16]> = left.sets.iter().map(|(set, _)| set.as_slice()).collect();
         assert_eq!(sets, [&[0_u16]]);
+        // A limit that is let go leaves nothing out.
+        let screened = |gone: &[Target]| {
+            let active: Vec<Target> = aim.targets().into_iter().filter(|t| !gone.contains(t)).collect();
+            let problem = Problem::new(&aim, &judge, Objective::Cost, &active, &[]);
+            Screen::new(&problem, 1).map_or_else(Vec::new, |screen| screen.targets)
+        };
+        assert_eq!(screened(&[]), [Target::Passing(0), Target::Passing(1)]);
+        assert_eq!(screened(&[Target::Passing(1)]), [Target::Passing(0)]);
+        assert_eq!(screened(&[Target::Passing(0), Target::Passing(1)]), []);
     }
 }
