@@ -198,7 +198,10 @@ impl BatchReport {
             (cost.0, Some(cost.1)),
             ("Abrasiveness index", Some(index)),
             ("Index over the whole rub, as grains dissolve", over),
-            ("pH to reach", self.ph_wanted.clone()),
+            (
+                "pH to reach",
+                self.ph_wanted.as_ref().map(|wanted| format!("{wanted}; measure again at 25 °C when all is in")),
+            ),
             ("pH reckoned", self.ph.as_ref().zip(self.ph_in_salt.as_ref()).map(reckoned)),
             ("Base", self.base.as_ref().and_then(BaseNeed::unlisted)),
         ];
