@@ -2,7 +2,7 @@
 
 use crate::photo::{Grey, PhotoError};
 use gritwise_kernel::square::solved;
-use image::{GrayImage, ImageBuffer, Luma};
+use image::{GrayImage, ImageBuffer};
 use imageproc::contrast::otsu_level;
 
 /// Whether the ground is lighter or darker than the grains.
@@ -37,15 +37,11 @@ const SOFT: f64 = 0.2;
 fn is_mask(grey: &Grey) -> bool {
     let (low, high) = grey.iter().fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), v| (l.min(*v), h.max(*v)));
     let (middle, reach) = (0.5 * (low + high), 0.3 * (high - low));
-    let (mut steps, mut between) = (0_u64, 0_u64);
-    for row in grey.rows() {
-        let mut before = None;
-        for pixel in row {
-            let is_high = pixel[0] > middle;
-            steps += u64::from(before.is_some_and(|before| before != is_high));
-            between += u64::from((pixel[0] - middle).abs() < reach);
-            before = Some(is_high);
-        }
+    let (mut steps, mut between) = (0, 0);
+    for row in grey.as_raw().chunks_exact(grey.width() as usize) {
+        let (left, right) = (&row[..row.len() - 1], &row[1..]);
+        steps += left.iter().zip(right).filter(|(a, b)| (**a > middle) != (**b > middle)).count();
+        between += row.iter().filter(|v| (**v - middle).abs() < reach).count();
     }
     (between as f64) < SOFT * steps as f64
 }
@@ -99,9 +95,9 @@ pub fn flatten(grey: &Grey, wanted: Option<PictureGround>) -> Result<Flat, Photo
     let darkest = corners_and_middle(grey).into_iter().map(|(x, y)| surface.at(x, y)).fold(f64::INFINITY, f64::min);
     let divides = darkest > 0.15;
     let mut rows: Vec<f32> = Vec::with_capacity(grey.as_raw().len());
-    for (y, row) in grey.rows().enumerate() {
+    for (y, row) in grey.as_raw().chunks_exact(grey.width() as usize).enumerate() {
         let ground = surface.along(y as u32);
-        rows.extend(row.enumerate().map(|(x, Luma([v]))| {
+        rows.extend(row.iter().enumerate().map(|(x, v)| {
             let ground = ground(x as u32) as f32;
             if divides { v / ground - 1.0 } else { v - ground }
         }));
