@@ -139,6 +139,11 @@ mod tests {
         let left = Screen::new(&problem, 1).and_then(|screen| screen.left(1, f64::INFINITY)).unwrap();
         let sets: Vec<&[u16]> = left.sets.iter().map(|(set, _)| set.as_slice()).collect();
         assert_eq!(sets, [&[0_u16]]);
+        // Where limits may be missed at a price, what meets them is worth nothing, however far off their middles.
+        let elastic = [Target::Passing(0), Target::Passing(1)];
+        let problem = Problem::new(&aim, &judge, Objective::Violation, &aim.targets(), &elastic);
+        let left = Screen::new(&problem, 1).and_then(|screen| screen.left(1, 0.0)).unwrap();
+        assert!(left.sets.iter().any(|(set, miss)| set == &[0_u16] && *miss == 0.0), "{:?}", left.sets);
         // A limit that is let go leaves nothing out.
         let screened = |gone: &[Target]| {
             let active: Vec<Target> = aim.targets().into_iter().filter(|t| !gone.contains(t)).collect();
