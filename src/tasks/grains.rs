@@ -13,7 +13,7 @@ use crate::size::{SizeRecord, table};
 use crate::source::{Fault, Source, sha256_hex};
 use crate::tables::Tables;
 use gritwise_grains::ground::PictureGround;
-use gritwise_grains::{FoundGrains, Grain, LEAST_PIXELS, LEAST_PIXELS_OF_MASK, Wish, find, photo};
+use gritwise_grains::{FoundGrains, Grain, Wish, find, least_pixels, photo};
 use serde_json::{Map, Value, json};
 
 /// A picture's file.
@@ -322,11 +322,12 @@ fn cautions(
     sieved: Option<&SizeRecord>,
 ) -> Vec<String> {
     let mut all = Vec::new();
-    for (mask, least) in [(false, LEAST_PIXELS), (true, LEAST_PIXELS_OF_MASK)] {
+    for mask in [false, true] {
+        let least = least_pixels(mask);
         let there: Vec<&GrainPart> = grains.iter().filter(|g| photos[g.photo - 1].mask == mask).collect();
         let small = there.iter().filter(|g| g.pixels < least).count();
         if mask && !there.is_empty() {
-            let said = "A picture without grey at the edges of its grains, as a mask: roundness is known less well, within 0.03 for most and 0.1 \
+            let said = "A picture without grey at the edges of its grains, as a mask: roundness is known less well, within 0.03 for most and 0.12 \
                         for all shapes that were tried; give the photograph as it was taken.";
             all.push(said.to_owned());
         }

@@ -10,6 +10,11 @@ pub const LEAST_PIXELS: f64 = 80.0;
 /// The same on a mask, whose outlines are known to whole pixels only (`tests/drawn.rs` tells how far roundness is off from here on).
 pub const LEAST_PIXELS_OF_MASK: f64 = 200.0;
 
+/// The one of them that holds on a picture.
+pub fn least_pixels(is_mask: bool) -> f64 {
+    if is_mask { LEAST_PIXELS_OF_MASK } else { LEAST_PIXELS }
+}
+
 /// A grain, in pixels.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Grain {

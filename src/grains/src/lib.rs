@@ -14,7 +14,7 @@ mod roundness;
 pub mod shape;
 mod square;
 
-pub use grain::{Grain, LEAST_PIXELS, LEAST_PIXELS_OF_MASK, measure};
+pub use grain::{Grain, LEAST_PIXELS, LEAST_PIXELS_OF_MASK, least_pixels, measure};
 use ground::{Flat, PictureGround, flatten};
 use parts::{PicturePart, apart, parts};
 use photo::{Grey, PhotoError};
@@ -103,18 +103,15 @@ pub fn find(grey: &Grey, wish: &Wish) -> Result<FoundGrains, PhotoError> {
 const ALIKE: f64 = 2.0;
 
 impl FoundGrains {
-    /// From here on a grain tells its roundness, pixels across.
-    pub fn least_pixels(&self) -> f64 {
-        if self.is_mask { LEAST_PIXELS_OF_MASK } else { LEAST_PIXELS }
-    }
-
     fn take(&mut self, flat: &Flat, part: PicturePart) {
         let grains = apart(part);
         let touched = grains.len() > 1;
         for (i, one) in grains.iter().enumerate() {
             let beside = |(j, other): &(usize, &PicturePart)| *j != i && one.is_near(other, outline::AROUND);
             let others: Vec<&PicturePart> = grains.iter().enumerate().filter(beside).map(|(_, p)| p).collect();
-            match outline::outline(flat, one, &others).and_then(|ring| measure(&ring, touched, self.least_pixels())) {
+            match outline::outline(flat, one, &others)
+                .and_then(|ring| measure(&ring, touched, least_pixels(self.is_mask)))
+            {
                 Some(grain) => {
                     self.split += usize::from(touched);
                     self.grains.push(grain);

@@ -599,28 +599,21 @@ impl<'l, 's> Reading<'l, 's> {
 
 /// What masses may be besides what each sieve retained: how they run, what each would be, and which row is to be taken off it.
 fn running(rows: &[Taken], of: Says) -> Option<[&'static str; 3]> {
-    match of {
-        _ if is_sum(rows) => Some(["rises", "lies on it and above", "above"]),
-        Mass if is_rest(rows) => Some(["falls", "passed it", "below"]),
-        _ => None,
+    let mut masses: Vec<f64> = rows.iter().map(Taken::value).collect();
+    if is_sum(&masses) {
+        return Some(["rises", "lies on it and above", "above"]);
     }
+    // What passed is summed from the pan up.
+    masses.reverse();
+    (of == Mass && is_sum(&masses)).then_some(["falls", "passed it", "below"])
 }
 
 /// Whether masses may be summed from the coarsest sieve down: they rise from row to row, and little is added by the pan. A stack that is too
 /// coarse for its powder rises too, but most of it lies in the pan.
-fn is_sum(rows: &[Taken]) -> bool {
-    let rises = rows.windows(2).all(|w| w[0].value() <= w[1].value());
-    let [coarsest, .., finest, pan] = rows else { return false };
-    let grows = pan.value() >= LEAST_GROWN * coarsest.value();
-    rows.len() >= LEAST_SUMMED && rises && grows && pan.value() <= MOST_ADDED * finest.value()
-}
-
-/// Whether masses may be what passed each sieve: the same from the pan up, where nothing or little is left.
-fn is_rest(rows: &[Taken]) -> bool {
-    let falls = rows.windows(2).all(|w| w[0].value() >= w[1].value());
-    let [coarsest, next, .., pan] = rows else { return false };
-    let shrinks = coarsest.value() >= LEAST_GROWN * pan.value();
-    rows.len() >= LEAST_SUMMED && falls && shrinks && coarsest.value() <= MOST_ADDED * next.value()
+fn is_sum(masses: &[f64]) -> bool {
+    let rises = masses.windows(2).all(|w| w[0] <= w[1]);
+    let [coarsest, .., finest, pan] = masses else { return false };
+    masses.len() >= LEAST_SUMMED && rises && *pan >= LEAST_GROWN * coarsest && *pan <= MOST_ADDED * finest
 }
 
 /// The two ends of a cell such as "63-125", "63 – 125 µm" or "63 to 125".
